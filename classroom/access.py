@@ -1,0 +1,180 @@
+"""The only way to a club's rows. Every view's first line is one of these; an outsider gets 404, never a hint.
+
+Three kinds of people come in: coaches (Django users with a role in a club), teams (a tablet session) and guardians
+(a short session opened by one child's link). ``Seat`` says who is asking.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Model, QuerySet
+from django.http import Http404, HttpRequest
+from django.utils import timezone
+
+from classroom.models import (
+    Calibration,
+    Club,
+    Coach,
+    Member,
+    Robot,
+    RobotAssignment,
+    Session,
+    SummaryLink,
+    TabletSession,
+    Team,
+    Term,
+)
+
+Row = TypeVar("Row", bound=Model)
+
+TABLET_KEY = "tablet_session"
+FAMILY_KEY = "summary_link"
+CLUB_KEY = "club"
+
+
+class SignInNeeded(Exception):
+    """Nobody has signed in; ``classroom.views.errors`` sends them to the right door."""
+
+
+@dataclass(frozen=True)
+class TeamSeat:
+    """A team at its tablet."""
+
+    team: Team
+    tablet: TabletSession
+
+    @property
+    def club(self) -> Club:
+        return self.team.club
+
+
+def _coach(request: HttpRequest) -> Coach | None:
+    if not request.user.is_authenticated:
+        return None
+    if not hasattr(request, "_helmroom_coach"):
+        roles = Coach.objects.select_related("club", "user").filter(user=request.user, left_at=None)
+        chosen = request.session.get(CLUB_KEY)
+        coach = roles.filter(club=chosen).first() if chosen else None
+        request._helmroom_coach = coach or roles.first()  # type: ignore[attr-defined]
+    return request._helmroom_coach  # type: ignore[attr-defined, no-any-return]
+
+
+def _tablet(request: HttpRequest) -> TabletSession | None:
+    key = request.session.get(TABLET_KEY)
+    if key is None:
+        return None
+    if not hasattr(request, "_helmroom_tablet"):
+        request._helmroom_tablet = (  # type: ignore[attr-defined]
+            TabletSession.objects.select_related("team__club")
+            .filter(pk=key, ended_at=None, expires_at__gt=timezone.now(), team__archived_at=None)
+            .first()
+        )
+    return request._helmroom_tablet  # type: ignore[attr-defined, no-any-return]
+
+
+def _family(request: HttpRequest) -> SummaryLink | None:
+    key = request.session.get(FAMILY_KEY)
+    if key is None:
+        return None
+    if not hasattr(request, "_helmroom_family"):
+        request._helmroom_family = (  # type: ignore[attr-defined]
+            SummaryLink.objects.select_related("member__club")
+            .filter(pk=key, revoked_at=None, expires_at__gt=timezone.now())
+            .first()
+        )
+    return request._helmroom_family  # type: ignore[attr-defined, no-any-return]
+
+
+def current_club(request: HttpRequest) -> Club | None:
+    """The club this request is about, whoever asks."""
+    if coach := _coach(request):
+        return coach.club
+    if tablet := _tablet(request):
+        return tablet.team.club
+    if link := _family(request):
+        return link.member.club
+    return None
+
+
+def coach_or_none(request: HttpRequest) -> Coach | None:
+    return _coach(request)
+
+
+def team_or_none(request: HttpRequest) -> TeamSeat | None:
+    tablet = _tablet(request)
+    return TeamSeat(tablet.team, tablet) if tablet else None
+
+
+def require_coach(request: HttpRequest, *, to_change: bool = False, to_lead: bool = False) -> Coach:
+    """The coach who asks. ``to_change`` keeps observers out, ``to_lead`` all but lead coaches (403)."""
+    coach = _coach(request)
+    if coach is None:
+        if request.user.is_authenticated or _tablet(request) or _family(request):
+            raise Http404
+        raise SignInNeeded
+    if to_lead and coach.role != "lead":
+        raise PermissionDenied("Only a lead coach can do this. Ask one of them.")
+    if to_change and not coach.may_change:
+        raise PermissionDenied("An observer looks and changes nothing. Ask a coach to do this.")
+    return coach
+
+
+def require_team(request: HttpRequest) -> TeamSeat:
+    tablet = _tablet(request)
+    if tablet is None:
+        if _coach(request) or _family(request):
+            raise Http404
+        raise SignInNeeded
+    return TeamSeat(tablet.team, tablet)
+
+
+def require_family(request: HttpRequest) -> SummaryLink:
+    link = _family(request)
+    if link is None:
+        raise Http404
+    return link
+
+
+def get_or_404(rows: QuerySet[Row], pk: int) -> Row:
+    """One row of those that the asker may see; all others do not exist for them."""
+    row = rows.filter(pk=pk).first()
+    if row is None:
+        raise Http404
+    return row
+
+
+def get_team(coach: Coach, pk: int) -> Team:
+    return get_or_404(Team.objects.filter(club=coach.club), pk)
+
+
+def get_member(coach: Coach, pk: int) -> Member:
+    return get_or_404(Member.objects.filter(club=coach.club), pk)
+
+
+def get_robot(coach: Coach, pk: int) -> Robot:
+    return get_or_404(Robot.objects.filter(club=coach.club), pk)
+
+
+def get_calibration(coach: Coach, pk: int) -> Calibration:
+    return get_or_404(Calibration.objects.select_related("robot").filter(robot__club=coach.club), pk)
+
+
+def get_term(coach: Coach, pk: int) -> Term:
+    return get_or_404(Term.objects.filter(club=coach.club), pk)
+
+
+def get_session(coach: Coach, pk: int) -> Session:
+    return get_or_404(Session.objects.select_related("term").filter(term__club=coach.club), pk)
+
+
+def get_link(coach: Coach, pk: int) -> SummaryLink:
+    return get_or_404(SummaryLink.objects.select_related("member").filter(member__club=coach.club), pk)
+
+
+def team_robot(team: Team) -> Robot | None:
+    """The robot a team has today."""
+    assignment = RobotAssignment.objects.select_related("robot").filter(team=team, to_on=None).first()
+    return assignment.robot if assignment else None

@@ -1,0 +1,40 @@
+"""Each request acts in one club's time zone; whoever has not signed in is shown the right door."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.contrib.auth.views import redirect_to_login
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from classroom.access import SignInNeeded, current_club
+
+
+class ClubMiddleware:
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        club = current_club(request)
+        if club is None:
+            return self.get_response(request)
+        with timezone.override(club.time_zone):
+            response = self.get_response(request)
+        # A page about children is kept by no shared browser and no proxy.
+        if "Cache-Control" not in response.headers:
+            response.headers["Cache-Control"] = "private, no-cache"
+        return response
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if not isinstance(exception, SignInNeeded):
+            return None
+        if request.path.startswith("/team/"):
+            door = redirect("team_sign_in")
+        else:
+            door = redirect_to_login(request.get_full_path() if request.method == "GET" else "/")
+        if request.headers.get("HX-Request"):
+            # A fragment must not swap a sign-in page into the middle of another page.
+            return HttpResponse(status=200, headers={"HX-Redirect": door.url})
+        return door

@@ -1,0 +1,45 @@
+from classroom.models.audit import AuditEntry
+from classroom.models.clubs import Club, LengthUnit
+from classroom.models.families import GuardianContact, SummaryLink, SummaryWords
+from classroom.models.people import Coach, Invitation, Role, User
+from classroom.models.robots import (
+    Calibration,
+    CalibrationKind,
+    Robot,
+    RobotAssignment,
+    RobotState,
+    ServiceNote,
+    YawSense,
+)
+from classroom.models.teams import Member, Membership, SignInFailure, TabletSession, Team
+from classroom.models.terms import Attendance, SafetyCard, Session, Table, Term
+
+__all__ = [
+    "Attendance",
+    "AuditEntry",
+    "Calibration",
+    "CalibrationKind",
+    "Club",
+    "Coach",
+    "GuardianContact",
+    "Invitation",
+    "LengthUnit",
+    "Member",
+    "Membership",
+    "Robot",
+    "RobotAssignment",
+    "RobotState",
+    "Role",
+    "SafetyCard",
+    "ServiceNote",
+    "Session",
+    "SignInFailure",
+    "SummaryLink",
+    "SummaryWords",
+    "Table",
+    "TabletSession",
+    "Team",
+    "Term",
+    "User",
+    "YawSense",
+]

@@ -1,0 +1,47 @@
+"""The club: the tenant everything hangs off."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import F
+
+from classroom.querysets import ClubQuerySet
+
+
+class LengthUnit(models.TextChoices):
+    CENTIMETRE = "cm", "centimetres"
+    INCH = "in", "inches"
+    MILLIMETRE = "mm", "millimetres"
+
+
+class Club(models.Model):
+    """A club. No page, job or query may cross from one club to another."""
+
+    name = models.CharField(max_length=80)
+    time_zone = models.CharField(max_length=64, default="Europe/London")
+    unit = models.CharField(max_length=2, choices=LengthUnit, default=LengthUnit.CENTIMETRE)
+    locale = models.CharField(max_length=12, default="en-gb")
+    readiness_policy = models.JSONField(default=dict, blank=True, help_text="What differs from the default rule.")
+    retention_days = models.PositiveIntegerField(default=400, validators=[MinValueValidator(30)])
+    is_demo = models.BooleanField(default=False, help_text="Invented data, and says so on every page.")
+    live_version = models.PositiveBigIntegerField(default=0, help_text="Goes up with every change a live page shows.")
+    created_at = models.DateTimeField()
+
+    objects: ClassVar[ClubQuerySet] = ClubQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(name=""), name="club_has_a_name"),
+            models.CheckConstraint(condition=models.Q(unit__in=["cm", "in", "mm"]), name="club_unit_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def touch(self) -> None:
+        """Tell live pages that something has changed."""
+        type(self).objects.filter(pk=self.pk).update(live_version=F("live_version") + 1)

@@ -1,0 +1,70 @@
+"""Those who sign in with a password: coaches and their roles."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+from classroom.models.clubs import Club
+
+
+class User(AbstractUser):
+    """A person who signs in. Children and guardians never have one."""
+
+    email = models.EmailField("e-mail", unique=True)
+
+    def __str__(self) -> str:
+        return self.get_short_name() or self.email
+
+
+class Role(models.TextChoices):
+    LEAD = "lead", "Lead coach"
+    ASSISTANT = "assistant", "Assistant"
+    OBSERVER = "observer", "Observer (looks, changes nothing)"
+
+
+class Coach(models.Model):
+    """A user's role in one club."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="coach_roles")
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="coaches")
+    role = models.CharField(max_length=10, choices=Role)
+    joined_at = models.DateTimeField()
+    left_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        verbose_name_plural = "coaches"
+        ordering = ["club", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["user", "club"], name="one_role_per_user_and_club"),
+            models.CheckConstraint(
+                condition=models.Q(role__in=["lead", "assistant", "observer"]), name="coach_role_is_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return str(self.user)
+
+    @property
+    def may_change(self) -> bool:
+        return self.role in (Role.LEAD, Role.ASSISTANT)
+
+
+class Invitation(models.Model):
+    """A link by which a new coach joins. Only its digest is kept."""
+
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="invitations")
+    email = models.EmailField()
+    role = models.CharField(max_length=10, choices=Role)
+    token_digest = models.CharField(max_length=64, unique=True)
+    invited_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, related_name="+")
+    created_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created_at"]
+
+    def __str__(self) -> str:
+        return f"{self.email} as {self.role}"

@@ -1,0 +1,163 @@
+"""Robots, who has which, their service and their calibrations."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from classroom.models.clubs import Club
+from classroom.models.people import Coach
+from classroom.models.teams import Team
+from classroom.querysets import CalibrationQuerySet, RobotQuerySet
+
+
+class RobotState(models.TextChoices):
+    IN_SERVICE = "in_service", "In service"
+    RESTING = "resting", "Resting"
+    IN_REPAIR = "in_repair", "In repair"
+
+
+class YawSense(models.TextChoices):
+    COUNTER_CLOCKWISE = "ccw", "grows when it turns left"
+    CLOCKWISE = "cw", "grows when it turns right"
+
+
+class Robot(models.Model):
+    """A two-wheeled robot as built. Footprints are polygons in mm about the axle's midpoint, nose along +x."""
+
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="robots")
+    name = models.CharField(max_length=40)
+    travel_footprint = models.JSONField(help_text="List of polygons [[x, y], ...] in mm.")
+    working_footprint = models.JSONField(null=True, blank=True, help_text="With the tool lowered, if that differs.")
+    tool_seconds = models.FloatField(default=0)
+    wheel_diameter_mm = models.FloatField()
+    track_width_mm = models.FloatField()
+    speed_mm_s = models.FloatField(default=250)
+    acceleration_mm_s2 = models.FloatField(default=500)
+    push_speed_mm_s = models.FloatField(default=120)
+    turn_rate_deg_s = models.FloatField(default=150)
+    turn_acceleration_deg_s2 = models.FloatField(default=500)
+    settle_s = models.FloatField(default=0.25)
+    min_leg_mm = models.FloatField(default=20)
+    min_back_off_mm = models.FloatField(default=40)
+    distance_step_mm = models.FloatField(default=10)
+    turn_step_deg = models.FloatField(default=1)
+    yaw_sense = models.CharField(max_length=3, choices=YawSense, default=YawSense.COUNTER_CLOCKWISE)
+    yaw_reference = models.CharField(
+        max_length=8, choices=[("absolute", "to a heading"), ("relative", "by an angle")], default="absolute"
+    )
+    state = models.CharField(max_length=10, choices=RobotState, default=RobotState.IN_SERVICE)
+    order = models.PositiveSmallIntegerField(default=0)
+    changed_at = models.DateTimeField(help_text="When it was last built differently; older evidence counts as stale.")
+
+    objects: ClassVar[RobotQuerySet] = RobotQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["order", "name"]
+        constraints = [
+            models.UniqueConstraint(fields=["club", "name"], name="robot_name_once_per_club"),
+            models.CheckConstraint(
+                condition=Q(
+                    wheel_diameter_mm__gt=0,
+                    track_width_mm__gt=0,
+                    speed_mm_s__gt=0,
+                    acceleration_mm_s2__gt=0,
+                    push_speed_mm_s__gt=0,
+                    turn_rate_deg_s__gt=0,
+                    turn_acceleration_deg_s2__gt=0,
+                    settle_s__gte=0,
+                    min_leg_mm__gte=0,
+                    min_back_off_mm__gte=0,
+                    distance_step_mm__gt=0,
+                    turn_step_deg__gt=0,
+                    tool_seconds__gte=0,
+                ),
+                name="robot_measures_are_positive",
+            ),
+            models.CheckConstraint(condition=Q(yaw_sense__in=["ccw", "cw"]), name="robot_yaw_sense_is_known"),
+            models.CheckConstraint(
+                condition=Q(state__in=["in_service", "resting", "in_repair"]), name="robot_state_is_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RobotAssignment(models.Model):
+    """Which team has which robot, from a date to a date."""
+
+    robot = models.ForeignKey(Robot, on_delete=models.CASCADE, related_name="assignments")
+    team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="assignments")
+    from_on = models.DateField()
+    to_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-from_on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["robot"], condition=Q(to_on=None), name="robot_with_one_team_at_a_time"),
+            models.UniqueConstraint(fields=["team"], condition=Q(to_on=None), name="team_with_one_robot_at_a_time"),
+            models.CheckConstraint(
+                condition=Q(to_on=None) | Q(to_on__gte=models.F("from_on")), name="assignment_ends_after_it_starts"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.robot} with {self.team}"
+
+
+class ServiceNote(models.Model):
+    robot = models.ForeignKey(Robot, on_delete=models.CASCADE, related_name="service_notes")
+    kind = models.CharField(
+        max_length=10, choices=[("battery", "Battery"), ("repair", "Repair"), ("part", "Spare part")]
+    )
+    text = models.CharField(max_length=300)
+    on = models.DateField()
+    due_on = models.DateField(null=True, blank=True)
+    done_on = models.DateField(null=True, blank=True)
+    by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.text}"
+
+
+class CalibrationKind(models.TextChoices):
+    STRAIGHT = "straight", "Straight runs"
+    SPIN = "spin", "Spins"
+    SQUARE = "square", "Square both ways"
+    REST_DRIFT = "rest_drift", "Resting drift"
+
+
+class Calibration(models.Model):
+    """Measured runs and what was fitted to them. Never edited: a new one supersedes it."""
+
+    robot = models.ForeignKey(Robot, on_delete=models.CASCADE, related_name="calibrations")
+    kind = models.CharField(max_length=10, choices=CalibrationKind)
+    surface = models.CharField(max_length=40)
+    runs = models.JSONField(help_text="The runs as measured, in mm and degrees.")
+    fit = models.JSONField(help_text="What motion.calibration made of them.")
+    measured_at = models.DateTimeField()
+    measured_by_team = models.ForeignKey(Team, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    measured_by_coach = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    superseded_by = models.OneToOneField(
+        "self", on_delete=models.SET_NULL, null=True, blank=True, related_name="supersedes"
+    )
+
+    objects: ClassVar[CalibrationQuerySet] = CalibrationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-measured_at", "-pk"]
+        indexes = [models.Index(fields=["robot", "kind", "-measured_at"], name="calibration_latest")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind__in=["straight", "spin", "square", "rest_drift"]), name="calibration_kind_is_known"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} of {self.robot}"

@@ -1,0 +1,22 @@
+"""A coach's laptop: one command, SQLite, everything in the data folder."""
+
+from __future__ import annotations
+
+import secrets
+
+from config.settings.base import *  # noqa: F403
+from config.settings.base import DATA_DIR, env
+
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+_secret_file = DATA_DIR / "secret.key"
+if not _secret_file.exists():
+    _secret_file.touch(mode=0o600)
+    _secret_file.write_text(secrets.token_urlsafe(50))
+SECRET_KEY = _secret_file.read_text()
+
+DEBUG = env.bool("HELMROOM_DEBUG", default=False)
+# On a club's own network tablets reach the laptop by whatever name or number it has there.
+ALLOWED_HOSTS = env.list("HELMROOM_HOSTS", default=["*"])
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = DEBUG
+HELMROOM_MODE = "local"

@@ -1,0 +1,38 @@
+"""A real server: PostgreSQL, Redis, HTTPS. Refuses to start on a missing or default secret."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ImproperlyConfigured
+
+from config.settings.base import *  # noqa: F403
+from config.settings.base import CACHES, DATABASES, HELMROOM_BROKER, env
+
+SECRET_KEY = env.str("HELMROOM_SECRET", default="")
+if len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 10 or SECRET_KEY.startswith("django-insecure"):
+    raise ImproperlyConfigured("Set HELMROOM_SECRET to at least 50 random characters of your own.")
+
+ALLOWED_HOSTS = env.list("HELMROOM_HOSTS", default=[])
+if not ALLOWED_HOSTS or "*" in ALLOWED_HOSTS:
+    raise ImproperlyConfigured("Set HELMROOM_HOSTS to the names this server answers to, separated by commas.")
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
+
+SECURE_SSL_REDIRECT = True
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_HSTS_SECONDS = 31_536_000
+SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+SECURE_HSTS_PRELOAD = True
+SESSION_COOKIE_SECURE = True
+CSRF_COOKIE_SECURE = True
+
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql" and env.bool("HELMROOM_POOL", default=True):
+    DATABASES["default"]["CONN_MAX_AGE"] = 0
+    DATABASES["default"].setdefault("OPTIONS", {})["pool"] = {"min_size": 1, "max_size": 8}
+if HELMROOM_BROKER.startswith("redis"):
+    CACHES["default"] = {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": HELMROOM_BROKER}
+EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
+vars().update(EMAIL_CONFIG)
+HELMROOM_MODE = "server"

@@ -1,0 +1,23 @@
+"""The suite: quick hashes, its own data folder, SQLite unless DATABASE_URL says otherwise."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+
+os.environ.setdefault("HELMROOM_DATA", tempfile.mkdtemp(prefix="helmroom-test-"))
+
+from config.settings.base import *  # noqa: F403
+from config.settings.base import DATA_DIR, DATABASES
+
+SECRET_KEY = "test " * 12
+ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = False
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # In a file, since live servers and threads share it with the locking that a club's laptop has.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
+    DATABASES["default"]["OPTIONS"]["init_command"] = "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF;"
+HELMROOM_MODE = "test"

@@ -1,0 +1,17 @@
+"""Every address of the site. Each has a row in the access matrix (tests/test_access.py)."""
+
+from django.contrib import admin
+from django.urls import include, path
+
+handler400 = "classroom.views.errors.bad_request"
+handler403 = "classroom.views.errors.not_allowed"
+handler404 = "classroom.views.errors.not_found"
+handler500 = "classroom.views.errors.broken"
+
+urlpatterns = [
+    path("", include("classroom.urls")),
+    path("", include("missions.urls")),
+    path("", include("planning.urls")),
+    path("account/", include("classroom.account_urls")),
+    path("support/", admin.site.urls),
+]

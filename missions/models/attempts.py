@@ -1,0 +1,87 @@
+"""Attempts: what a team's robot did, as the team saw it."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from classroom.models import Calibration, Robot, Session, TabletSession, Team
+from missions.models.missions import Tier, TierVersion
+from missions.querysets import AttemptQuerySet
+
+
+class Cause(models.TextChoices):
+    TURNED_TOO_FAR = "turned_too_far", "Turned too far"
+    TURNED_TOO_LITTLE = "turned_too_little", "Turned too little"
+    TOO_SHORT = "too_short", "Too short"
+    TOO_LONG = "too_long", "Too long"
+    WHEEL_SLIP = "wheel_slip", "Wheel slip"
+    TOUCHED = "touched", "Touched an obstacle"
+    OTHER = "other", "Something else"
+
+
+class Attempt(models.Model):
+    """One run. Sent twice it counts once (``uuid``); corrected by a later row, withdrawn but never deleted.
+
+    ``tier`` repeats ``tier_version.tier`` so that the board's query needs no join. ``plan_number`` is the number of the
+    course that was run, as planning numbers them for this team and tier. ``outcomes`` maps a criterion's key to yes or
+    no; ``success`` is all of them together, within the time limit where there is one.
+    """
+
+    uuid = models.UUIDField()
+    team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="attempts")
+    tier = models.ForeignKey(Tier, on_delete=models.PROTECT, related_name="attempts")
+    tier_version = models.ForeignKey(TierVersion, on_delete=models.PROTECT, related_name="attempts")
+    session = models.ForeignKey(Session, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
+    robot = models.ForeignKey(Robot, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
+    calibration = models.ForeignKey(
+        Calibration, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts"
+    )
+    tablet = models.ForeignKey(TabletSession, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
+    plan_number = models.PositiveIntegerField(null=True, blank=True)
+    made_at = models.DateTimeField(help_text="By the tablet's clock.")
+    received_at = models.DateTimeField(help_text="By ours.")
+    duration_s = models.FloatField(null=True, blank=True)
+    outcomes = models.JSONField()
+    success = models.BooleanField()
+    lateral_mm = models.FloatField(null=True, blank=True, help_text="Miss to the left of the target's line.")
+    along_mm = models.FloatField(null=True, blank=True, help_text="Miss along the push, positive too far.")
+    heading_error_deg = models.FloatField(null=True, blank=True)
+    cause = models.CharField(max_length=20, choices=Cause, blank=True)
+    change_to_try = models.CharField(max_length=200, blank=True)
+    note = models.CharField(max_length=300, blank=True)
+    body_digest = models.CharField(
+        max_length=64, blank=True, help_text="Of what was sent: same key, other body is refused."
+    )
+    replaced_by = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaces")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[AttemptQuerySet] = AttemptQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        indexes = [
+            models.Index(
+                fields=["team", "tier", "-made_at"],
+                name="attempt_standing",
+                condition=Q(replaced_by=None, withdrawn_at=None),
+            ),
+        ]
+        constraints = [
+            models.UniqueConstraint(fields=["uuid"], name="attempt_counts_once"),
+            models.CheckConstraint(
+                condition=Q(duration_s=None) | Q(duration_s__gt=0, duration_s__lte=3600),
+                name="attempt_duration_is_sane",
+            ),
+            models.CheckConstraint(
+                condition=(Q(lateral_mm=None) | Q(lateral_mm__range=(-5000, 5000)))
+                & (Q(along_mm=None) | Q(along_mm__range=(-5000, 5000)))
+                & (Q(heading_error_deg=None) | Q(heading_error_deg__range=(-180, 180))),
+                name="attempt_miss_is_sane",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.team} {'done' if self.success else 'missed'} {self.made_at:%d %b %H:%M}"

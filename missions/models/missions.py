@@ -1,0 +1,126 @@
+"""Missions, their published versions, and their tiers."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from classroom.models import Club, Coach
+from missions.querysets import MissionQuerySet
+
+
+class Mission(models.Model):
+    """What is on a table. Its content lives in versions; attempts keep the version they were made on."""
+
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="missions")
+    title = models.CharField(max_length=60)
+    order = models.PositiveSmallIntegerField(default=0)
+    archived_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[MissionQuerySet] = MissionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["order", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["club", "title"], condition=Q(archived_at=None), name="mission_title_once_per_club"
+            ),
+            models.CheckConstraint(condition=~Q(title=""), name="mission_has_a_title"),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class MissionVersion(models.Model):
+    """One version of a mission. Once published it never changes: editing makes the next.
+
+    ``base`` is a polygon in mm; ``start`` a pose {"x_mm", "y_mm", "heading_deg"} or null (the team chooses);
+    ``target`` is as in helmroom.scene/1 plus a name.
+    """
+
+    mission = models.ForeignKey(Mission, on_delete=models.CASCADE, related_name="versions")
+    number = models.PositiveIntegerField()
+    published_at = models.DateTimeField(null=True, blank=True)
+    edited_at = models.DateTimeField()
+    edited_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    summary = models.CharField("in one line", max_length=100)
+    brief = models.TextField(blank=True, help_text="Markdown.")
+    did_you_know = models.TextField(blank=True)
+    questions = models.JSONField(default=list, blank=True)
+    setup_steps = models.JSONField(default=list, blank=True)
+    safety_notes = models.TextField(blank=True)
+    width_mm = models.FloatField()
+    depth_mm = models.FloatField()
+    base = models.JSONField()
+    start = models.JSONField(null=True, blank=True)
+    target = models.JSONField()
+    margin_mm = models.FloatField(default=3)
+
+    class Meta:
+        ordering = ["mission", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["mission", "number"], name="mission_version_number_once"),
+            models.UniqueConstraint(fields=["mission"], condition=Q(published_at=None), name="one_draft_per_mission"),
+            models.CheckConstraint(
+                condition=Q(width_mm__gt=0, depth_mm__gt=0, margin_mm__gte=0), name="mission_table_has_a_size"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.mission} v{self.number}"
+
+
+class TierKind(models.TextChoices):
+    PLAIN = "plain", "Plain route"
+    OBSTACLE = "obstacle", "With obstacle"
+    TIMED = "timed", "Timed"
+
+
+class Tier(models.Model):
+    """A rung of a mission's ladder; keeps its identity over the mission's versions."""
+
+    mission = models.ForeignKey(Mission, on_delete=models.CASCADE, related_name="tiers")
+    order = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=10, choices=TierKind)
+    name = models.CharField(max_length=40)
+
+    class Meta:
+        ordering = ["mission", "order"]
+        constraints = [
+            models.UniqueConstraint(fields=["mission", "order"], name="tier_order_once_per_mission"),
+            models.CheckConstraint(condition=Q(kind__in=["plain", "obstacle", "timed"]), name="tier_kind_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.mission}: {self.name}"
+
+
+class TierVersion(models.Model):
+    """A tier as it stands in one version of its mission.
+
+    ``obstacles`` and ``keep_outs`` are lists of {"name", "outline"}; ``criteria`` a list of {"key", "words"};
+    ``rule`` holds what differs from the club's readiness rule.
+    """
+
+    tier = models.ForeignKey(Tier, on_delete=models.CASCADE, related_name="versions")
+    version = models.ForeignKey(MissionVersion, on_delete=models.CASCADE, related_name="tier_versions")
+    obstacles = models.JSONField(default=list, blank=True)
+    keep_outs = models.JSONField(default=list, blank=True)
+    time_limit_s = models.FloatField(null=True, blank=True)
+    criteria = models.JSONField()
+    rule = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["version", "tier__order"]
+        constraints = [
+            models.UniqueConstraint(fields=["tier", "version"], name="tier_once_per_version"),
+            models.CheckConstraint(
+                condition=Q(time_limit_s=None) | Q(time_limit_s__gt=0), name="time_limit_is_positive"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.version}: {self.tier.name}"

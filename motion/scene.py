@@ -1,0 +1,124 @@
+"""What a mission looks like to the planner: table, base, start, target, obstacles, robot and its noise.
+
+Lengths in mm, angles in degrees, +x along the table's long edge from its near left corner, +y away from the reader,
+heading 0 along +x, counter-clockwise positive (REP-103). The numeric kernels convert to radians at their door.
+Reading and writing of files: ``scene_file.py``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Point = tuple[float, float]
+Polygon = tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class Pose:
+    """Pose of the midpoint of the robot's axle."""
+
+    x_mm: float
+    y_mm: float
+    heading_deg: float
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """Something fixed that the robot's body must keep clear of. ``name`` is for words; may be empty."""
+
+    outline: Polygon
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Window:
+    """What counts as done at the target."""
+
+    lateral_mm: float
+    heading_deg: float
+    short_mm: float
+    long_mm: float
+
+
+@dataclass(frozen=True)
+class Target:
+    """The thing to push.
+
+    The robot stands at ``precontact``, ``gap_mm`` short of touching; the push leg is ``gap_mm + push_mm`` long and
+    moves ``body`` by ``push_mm`` along the pre-contact heading. A push from ``push_mm - window.short_mm`` to
+    ``push_mm + window.long_mm`` counts.
+    """
+
+    body: Polygon
+    precontact: Pose
+    gap_mm: float
+    push_mm: float
+    window: Window
+    name: str = ""
+
+    @property
+    def push_leg_mm(self) -> float:
+        return self.gap_mm + self.push_mm
+
+
+@dataclass(frozen=True)
+class Robot:
+    """A two-wheeled robot. Footprints are polygons about the axle's midpoint, nose along +x.
+
+    ``working_footprint`` (when given) holds from the tool action before the push until the tool is raised again;
+    ``tool_seconds`` is what each of those two actions takes.
+    ``distance_step_mm`` and ``turn_step_deg`` are the smallest true steps that the team can set.
+    ``yaw_zero_deg`` is the table heading at which the robot's own yaw reads zero, None for "its start heading".
+    """
+
+    footprint: tuple[Polygon, ...]
+    speed_mm_s: float
+    acceleration_mm_s2: float
+    push_speed_mm_s: float
+    turn_rate_deg_s: float
+    turn_acceleration_deg_s2: float
+    settle_s: float
+    min_leg_mm: float
+    min_back_off_mm: float
+    distance_step_mm: float
+    turn_step_deg: float
+    working_footprint: tuple[Polygon, ...] | None = None
+    tool_seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Noise:
+    """How a robot departs from what it was told, as standard deviations, from its calibrations.
+
+    ``runs`` is how many measured runs these numbers rest on; None for a kit's nominal numbers.
+    """
+
+    distance_scale_sd: float
+    start_position_sd_mm: float
+    start_heading_sd_deg: float
+    turn_sd_deg: float
+    drift_sd_deg_per_m: float
+    distance_sd_fraction: float
+    yaw_reference: str = "absolute"
+    runs: int | None = None
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One tier of one mission for one robot.
+
+    ``start`` None leaves the start pose to the planner, anywhere inside the base.
+    """
+
+    width_mm: float
+    depth_mm: float
+    base: Polygon
+    start: Pose | None
+    target: Target
+    obstacles: tuple[Obstacle, ...]
+    robot: Robot
+    noise: Noise
+    margin_mm: float
+    keep_outs: tuple[Obstacle, ...] = ()
+    name: str = ""
+    best_known: dict | None = field(default=None, compare=False)

@@ -1,0 +1,25 @@
+"""The only way to a course or a job."""
+
+from __future__ import annotations
+
+from classroom.access import TeamSeat, get_or_404
+from classroom.models import Coach
+from planning.models import Course, Job
+
+
+def get_course(coach: Coach, pk: int) -> Course:
+    return get_or_404(
+        Course.objects.select_related("team__club", "robot", "calibration", "tier_version__version__mission").filter(
+            team__club=coach.club
+        ),
+        pk,
+    )
+
+
+def get_job(coach: Coach, pk: int) -> Job:
+    return get_or_404(Job.objects.select_related("team", "tier_version").filter(club=coach.club), pk)
+
+
+def get_own_course(seat: TeamSeat, pk: int) -> Course:
+    """The team's own course, or one of the planner's that a coach has shown it."""
+    return get_or_404(Course.objects.filter(team=seat.team).visible_to_team().select_related("robot"), pk)

@@ -1,0 +1,54 @@
+"""Courses: numbered lists of actions for a team's tier, drafted by the team or found by the planner."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from classroom.models import Calibration, Coach, Robot, Team
+from missions.models import TierVersion
+from planning.querysets import CourseQuerySet
+
+
+class Origin(models.TextChoices):
+    TEAM = "team", "Drafted by the team"
+    PLANNER = "planner", "Found by the planner"
+
+
+class Course(models.Model):
+    """One revision of a course; never edited. ``number`` counts up per team and tier over both origins ("plan 7").
+
+    ``start`` is the pose it begins at, ``actions`` the list of helmroom.course/1, ``check`` what motion said of it
+    (clear or touches, room, landing, success, times).
+    """
+
+    team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="courses")
+    tier_version = models.ForeignKey(TierVersion, on_delete=models.PROTECT, related_name="courses")
+    robot = models.ForeignKey(Robot, on_delete=models.PROTECT, related_name="courses")
+    calibration = models.ForeignKey(
+        Calibration, on_delete=models.SET_NULL, null=True, blank=True, related_name="courses"
+    )
+    number = models.PositiveIntegerField()
+    origin = models.CharField(max_length=8, choices=Origin)
+    aim = models.CharField(max_length=10, blank=True)
+    start = models.JSONField()
+    actions = models.JSONField()
+    check_result = models.JSONField()
+    shown_to_team_at = models.DateTimeField(null=True, blank=True)
+    shown_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    job = models.ForeignKey("planning.Job", on_delete=models.SET_NULL, null=True, blank=True, related_name="courses")
+    created_at = models.DateTimeField()
+
+    objects: ClassVar[CourseQuerySet] = CourseQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["team", "tier_version", "number"], name="course_number_once"),
+            models.CheckConstraint(condition=Q(origin__in=["team", "planner"]), name="course_origin_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.team} plan {self.number}"

@@ -1,0 +1,98 @@
+"""The shared cast: a club with two teams and every role, and another club that must never see any of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from classroom.access import FAMILY_KEY, TABLET_KEY
+from tests import factories as make
+
+
+@dataclass
+class Cast:
+    """``as_coach``, ``as_team_a`` ... are signed-in test clients."""
+
+    club: Any
+    coach: Any
+    assistant: Any
+    observer: Any
+    other_coach: Any
+    team_a: Any
+    team_b: Any
+    robot_a: Any
+    member_a: Any
+    member_b: Any
+    link_a: Any
+    link_b: Any
+    clients: dict[str, Client] = field(default_factory=dict)
+
+    def __getattr__(self, name: str) -> Client:
+        if name.startswith("as_"):
+            return self.clients[name[3:]]
+        raise AttributeError(name)
+
+
+def signed_in_coach(coach: Any) -> Client:
+    client = Client()
+    client.force_login(coach.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+    return client
+
+
+def signed_in_with(**keys: Any) -> Client:
+    client = Client()
+    session = client.session
+    for key, value in keys.items():
+        session[key] = value
+    session.save()
+    return client
+
+
+def signed_in_team(team: Any) -> Client:
+    return signed_in_with(**{TABLET_KEY: make.TabletSessionFactory(team=team).pk})
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    club = make.ClubFactory(name="Saltmarsh Makers Club")
+    coach = make.CoachFactory(club=club, role="lead")
+    assistant = make.CoachFactory(club=club, role="assistant")
+    observer = make.CoachFactory(club=club, role="observer")
+    other_coach = make.CoachFactory(role="lead")
+    team_a = make.TeamFactory(club=club, name="Curlew")
+    team_b = make.TeamFactory(club=club, name="Plover")
+    robot_a = make.RobotFactory(club=club, name="Kit 1")
+    make.RobotAssignmentFactory(team=team_a, robot=robot_a)
+    member_a = make.MembershipFactory(team=team_a, member__nickname="Robin").member
+    member_b = make.MembershipFactory(team=team_b, member__nickname="Linnet").member
+    link_a = make.SummaryLinkFactory(member=member_a)
+    link_b = make.SummaryLinkFactory(member=member_b)
+    clients = {
+        "nobody": Client(),
+        "team_a": signed_in_team(team_a),
+        "team_b": signed_in_team(team_b),
+        "guardian_a": signed_in_with(**{FAMILY_KEY: link_a.pk}),
+        "guardian_b": signed_in_with(**{FAMILY_KEY: link_b.pk}),
+        "observer": signed_in_coach(observer),
+        "assistant": signed_in_coach(assistant),
+        "coach": signed_in_coach(coach),
+        "other_coach": signed_in_coach(other_coach),
+    }
+    return Cast(
+        club,
+        coach,
+        assistant,
+        observer,
+        other_coach,
+        team_a,
+        team_b,
+        robot_a,
+        member_a,
+        member_b,
+        link_a,
+        link_b,
+        clients,
+    )
