@@ -14,8 +14,8 @@ register = template.Library()
 
 
 @register.filter
-def length(value_mm: float | None, unit: str = "cm") -> str:
-    """A length in the club's unit: ``{{ gap_mm|length:club.unit }}``."""
+def in_unit(value_mm: float | None, unit: str = "cm") -> str:
+    """A length in the club's unit: ``{{ gap_mm|in_unit:club.unit }}``."""
     return "–" if value_mm is None else format_length(value_mm, unit)
 
 

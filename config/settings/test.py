@@ -21,3 +21,5 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
     DATABASES["default"]["OPTIONS"]["init_command"] = "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF;"
 HELMROOM_MODE = "test"
+
+(DATA_DIR / "static").mkdir(parents=True, exist_ok=True)

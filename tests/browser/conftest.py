@@ -1,0 +1,129 @@
+"""A real headless Chromium on the real site. Each page watches for what must never happen."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.test import Client
+
+CHROMIUM = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium") or ""
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+# Playwright's loop runs in this thread; the ORM is used beside it, never inside it.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "tests/browser/" in str(item.path).replace(os.sep, "/"):
+            item.add_marker(pytest.mark.browser)
+            if not CHROMIUM:
+                item.add_marker(pytest.mark.skip(reason="needs Debian's chromium (apt-get install chromium)"))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Watch:
+    """What a page did that it must not: left the origin, broke the content policy, failed in script."""
+
+    origin: str
+    foreign: list[str] = field(default_factory=list)
+    policy: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+
+    def on(self, page: Any) -> None:
+        page.on("request", lambda r: self._request(r.url))
+        page.on("console", lambda m: self._console(m.text))
+        page.on("pageerror", lambda e: self.errors.append(str(e)))
+
+    def _request(self, url: str) -> None:
+        if not url.startswith((self.origin, "data:", "blob:", "about:")):
+            self.foreign.append(url)
+
+    def _console(self, text: str) -> None:
+        if "Content Security Policy" in text:
+            self.policy.append(text)
+
+
+@pytest.fixture
+def open_page(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
+    """``open_page(client=cast.as_coach, path="/", width=1280, height=800, dark=False, touch=False)`` gives a page.
+
+    The signed-in test client's session cookie goes to the browser. At the end of the test nothing may have been asked
+    of another origin, no content policy broken, no script failed.
+    """
+    contexts: list[Any] = []
+    watches: list[Watch] = []
+
+    def open_(client: Client | None = None, path: str = "/", *, width: int = 1280, height: int = 800, dark: bool = False, touch: bool = False, **more: Any) -> Any:  # fmt: skip
+        context = chromium.new_context(
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            has_touch=touch,
+            base_url=live_server.url,
+            **more,
+        )
+        contexts.append(context)
+        if client is not None and settings.SESSION_COOKIE_NAME in client.cookies:
+            value = client.cookies[settings.SESSION_COOKIE_NAME].value
+            context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": value, "url": live_server.url}])
+        page = context.new_page()
+        watch = Watch(live_server.url)
+        watch.on(page)
+        watches.append(watch)
+        page.watch = watch
+        page.goto(path)
+        return page
+
+    yield open_
+    for context in contexts:
+        context.close()
+    for watch in watches:
+        assert watch.foreign == [], "a request left the origin"
+        assert watch.policy == [], "the content security policy was broken"
+        assert watch.errors == [], "a script failed"
+
+
+@pytest.fixture
+def axe_clean() -> Callable[[Any], None]:
+    """No accessibility finding of axe on this page, target size included."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    def check(page: Any) -> None:
+        results = Axe().run(page, options={"rules": {"target-size": {"enabled": True}}})
+        found = [
+            f"{v['id']}: {v['help']} {[n['html'][:160] for n in v['nodes'][:3]]}"
+            for v in results.response["violations"]
+        ]
+        assert found == []
+
+    return check
+
+
+@pytest.fixture
+def site(transactional_db: None, cast: Any, live_server: Any) -> Any:
+    """The shared cast on a live server (rows committed, so the server's threads see them)."""
+    return cast
