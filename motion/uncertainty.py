@@ -1,0 +1,163 @@
+"""Least squares with standard uncertainties and their correlation.
+
+One solver for every fit of the house: weighted, optionally with prior knowledge, its standard uncertainties as in the
+GUM (JCGM 100:2008, H.3): s^2 from n - m degrees of freedom, covariance s^2 (A'A)^-1, predictions with the correlation
+kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from motion.errors import FitError
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class LeastSquares:
+    """A linear fit y = A b.
+
+    Attributes
+    ----------
+    values
+        Coefficients b, shape (m,).
+    covariance
+        Of the coefficients, shape (m, m).
+    residuals
+        y - A b, shape (n,).
+    leverage
+        Diagonal of the hat matrix, shape (n,).
+    residual_sd
+        s; of unit weight when the fit is weighted; NaN when no degree of freedom is left.
+    degrees
+        n - m.
+    """
+
+    values: Array
+    covariance: Array
+    residuals: Array
+    leverage: Array
+    residual_sd: float
+    degrees: int
+
+    @property
+    def uncertainties(self) -> Array:
+        """Standard uncertainty of each coefficient, shape (m,)."""
+        return np.sqrt(np.diag(self.covariance))
+
+    def correlation(self, first: int, second: int) -> float:
+        """Correlation coefficient of two coefficients; 0 when one of them is certain."""
+        scale = float(np.sqrt(self.covariance[first, first] * self.covariance[second, second]))
+        return float(self.covariance[first, second]) / scale if scale > 0.0 else 0.0
+
+    def predict(self, row: ArrayLike) -> tuple[float, float]:
+        """Value and standard uncertainty of ``row @ b``, the coefficients' correlation included."""
+        weights = np.asarray(row, dtype=float)
+        return float(weights @ self.values), float(np.sqrt(max(0.0, weights @ self.covariance @ weights)))
+
+
+def solve(design: ArrayLike, observed: ArrayLike, sd: ArrayLike | None = None) -> LeastSquares:
+    """Least squares y = A b.
+
+    Parameters
+    ----------
+    design
+        A, shape (n, m).
+    observed
+        y, shape (n,).
+    sd
+        Known standard deviations of y, shape (n,). With them the covariance is (A'WA)^-1 and ``residual_sd`` is only
+        a test of the fit; without, s^2 is estimated from the residuals.
+
+    Raises
+    ------
+    FitError
+        ``not_finite``, ``shape``, ``too_few`` (fewer rows than coefficients), ``no_spread`` (the rows do not tell
+        the coefficients apart), ``bad_sd``.
+    """
+    a = np.asarray(design, dtype=float)
+    y = np.asarray(observed, dtype=float)
+    if a.ndim != 2 or y.shape != (a.shape[0],):
+        raise FitError("shape", "Each measurement needs its own row; give as many readings as rows.")
+    if not (np.isfinite(a).all() and np.isfinite(y).all()):
+        raise FitError("not_finite", "A measurement is missing or not a number; fill it in or leave its run out.")
+    n, m = a.shape
+    if n < m:
+        raise FitError("too_few", f"{n} measurements cannot fix {m} unknowns; measure again.")
+    weight = np.ones(n)
+    if sd is not None:
+        deviations = np.broadcast_to(np.asarray(sd, dtype=float), (n,))
+        if not (np.isfinite(deviations).all() and (deviations > 0).all()):
+            raise FitError("bad_sd", "The uncertainty of a measurement is a positive number.")
+        weight = 1.0 / deviations
+    scaled = a * weight[:, None]
+    size = np.linalg.norm(scaled, axis=0)
+    if (size == 0).any():
+        raise FitError("no_spread", "The measurements do not tell the unknowns apart; vary what is measured.")
+    q, r = np.linalg.qr(scaled / size)
+    if np.abs(np.diag(r)).min() < 1e-9:
+        raise FitError("no_spread", "The measurements do not tell the unknowns apart; vary what is measured.")
+    inverse = np.linalg.inv(r) / size[:, None]
+    values = inverse @ (q.T @ (y * weight))
+    residuals = y - a @ values
+    weighted_square = float(np.sum((residuals * weight) ** 2))
+    degrees = n - m
+    residual_sd = float(np.sqrt(weighted_square / degrees)) if degrees else float("nan")
+    covariance = inverse @ inverse.T * (1.0 if sd is not None else residual_sd**2)
+    return LeastSquares(values, covariance, residuals, np.sum(q * q, axis=1), residual_sd, degrees)
+
+
+def through_origin(x: ArrayLike, y: ArrayLike, sd: ArrayLike | None = None) -> LeastSquares:
+    """y = b x."""
+    return solve(np.asarray(x, dtype=float).reshape(-1, 1), y, sd)
+
+
+def straight_line(x: ArrayLike, y: ArrayLike, sd: ArrayLike | None = None, origin: float = 0.0) -> LeastSquares:
+    """y = b0 + b1 (x - origin)."""
+    column = np.asarray(x, dtype=float).ravel() - origin
+    return solve(np.column_stack([np.ones_like(column), column]), y, sd)
+
+
+def outliers(fit: LeastSquares, resolution: float = 0.0, risk: float = 0.05) -> tuple[int, ...]:
+    """Measurements that stand out from the rest; they are named, never dropped.
+
+    Each residual is compared with the spread of the others (externally studentised) against Student's t, the risk
+    shared between all of them (Bonferroni). Fewer than four measurements, or one degree of freedom, name none.
+
+    Parameters
+    ----------
+    fit
+        An unweighted fit.
+    resolution
+        Smallest step of the reading; the others' spread is never taken smaller than half of it.
+    risk
+        Chance of naming any when all belong together.
+    """
+    n = len(fit.residuals)
+    degrees = fit.degrees - 1
+    if n < 4 or degrees < 1:
+        return ()
+    room = np.maximum(1.0 - fit.leverage, 1e-12)
+    square = float(fit.residuals @ fit.residuals)
+    others = np.sqrt(np.maximum(square - fit.residuals**2 / room, 0.0) / degrees)
+    scale = float(np.abs(fit.residuals).max())
+    others = np.maximum(others, max(resolution / 2.0, 1e-9 * scale, 1e-300))
+    studentised = np.abs(fit.residuals) / (others * np.sqrt(room))
+    limit = float(special.stdtrit(degrees, 1.0 - risk / (2.0 * n)))
+    return tuple(int(i) for i in np.flatnonzero(studentised > limit))
+
+
+def widen(runs: int, fitted: int = 1) -> float:
+    """Factor by which a standard deviation from few runs is widened: Student's t at 68.27 %.
+
+    Source: GUM (JCGM 100:2008), table G.2: 1.84 for one degree of freedom, 1.32 for two, 1.20, 1.14, towards 1.
+    """
+    degrees = runs - fitted
+    if degrees < 1:
+        raise FitError("too_few", "One run shows no spread; measure at least one run more.")
+    return float(special.stdtrit(degrees, special.ndtr(1.0)))
