@@ -6,16 +6,18 @@ import datetime as dt
 
 from classroom.models import AuditEntry, Club, Coach, Member, SummaryLink, TabletSession, Team
 
-Actor = Coach | Team | TabletSession | SummaryLink | Member | str
+Actor = Coach | Team | TabletSession | SummaryLink | Member | str | None
 
 
-def label(row: Actor) -> str:
-    """``coach:12``, ``team:3``; a text such as ``system`` stands for itself."""
-    return row if isinstance(row, str) else f"{row._meta.model_name}:{row.pk}"
+def actor_label(actor: Actor) -> str:
+    """``coach:12``, ``team:3``; None is the system itself, a text stands for itself."""
+    if actor is None:
+        return "system"
+    return actor if isinstance(actor, str) else f"{actor._meta.model_name}:{actor.pk}"
 
 
-def note(club: Club, actor: Actor, verb: str, subject: Actor, now: dt.datetime) -> AuditEntry:
+def note_in_audit(club: Club, actor: Actor, verb: str, subject: str = "", *, now: dt.datetime) -> AuditEntry:
     """Add one entry. Call it inside the transaction that does what it tells of."""
     return AuditEntry.objects.create(
-        club=club, at=now, actor=label(actor)[:60], verb=verb[:40], subject=label(subject)[:80]
+        club=club, at=now, actor=actor_label(actor)[:60], verb=verb[:40], subject=subject[:80]
     )
