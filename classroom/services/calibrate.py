@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -11,10 +11,8 @@ from django.db import transaction
 
 from classroom.errors import InputError
 from classroom.models import Calibration, CalibrationKind, Coach, Robot, Team
-from classroom.services.audit import note_in_audit
-from motion.calibration_square import fit_square
-from motion.calibration_straight import fit_straight
-from motion.calibration_turning import fit_rest_drift, fit_spin
+from classroom.services.audit import note
+from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
 from motion.errors import FitError
 
 Run = Mapping[str, Any]
@@ -82,7 +80,7 @@ def record_calibration(
     )
     if former is not None:
         Calibration.objects.filter(pk=former.pk).update(superseded_by=made)
-    note_in_audit(robot.club, by_coach or by_team, "calibrated", f"robot:{robot.pk}", now=now)
+    note(robot.club, by_coach or by_team or "system", "calibrated", robot, now)
     robot.club.touch()
     return made
 
@@ -128,7 +126,7 @@ def _rest_drift(robot: Robot, runs: Sequence[Run]) -> Any:
     return fit_rest_drift(_column(runs, "seconds"), _column(runs, "yaw_deg"))
 
 
-_FITTERS = {
+_FITTERS: dict[str, Callable[[Robot, Sequence[Run]], Any]] = {
     CalibrationKind.STRAIGHT: _straight,
     CalibrationKind.SPIN: _spin,
     CalibrationKind.SQUARE: _square,

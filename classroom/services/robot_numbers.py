@@ -7,10 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from classroom.models import Calibration, CalibrationKind, Robot
-from motion.calibration_noise import NOMINAL_NOISE, noise_from_fits
-from motion.calibration_square import SquareFit
-from motion.calibration_straight import StraightFit
-from motion.calibration_turning import RestDriftFit, SpinFit
+from motion.calibration import NOMINAL_NOISE, RestDriftFit, SpinFit, SquareFit, StraightFit, noise_from_fits
 from motion.scene import Noise
 
 Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
