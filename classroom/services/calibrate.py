@@ -11,7 +11,7 @@ from django.db import transaction
 
 from classroom.errors import InputError
 from classroom.models import Calibration, CalibrationKind, Coach, Robot, Team
-from classroom.services.audit import note
+from classroom.services.audit import note_in_audit
 from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
 from motion.errors import FitError
 
@@ -80,7 +80,7 @@ def record_calibration(
     )
     if former is not None:
         Calibration.objects.filter(pk=former.pk).update(superseded_by=made)
-    note(robot.club, by_coach or by_team or "system", "calibrated", robot, now)
+    note_in_audit(robot.club, by_coach or by_team, "calibrated", f"robot:{robot.pk}", now=now)
     robot.club.touch()
     return made
 

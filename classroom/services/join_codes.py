@@ -14,7 +14,7 @@ from django.db import transaction
 
 from classroom.errors import ConflictError
 from classroom.models import Coach, TabletSession, Team
-from classroom.services.audit import note
+from classroom.services.audit import note_in_audit
 
 #: No 0 O, 1 I L, 5 S, 2 Z, 8 B, and no U or V: what a child reads off a card is what was printed.
 ALPHABET = "34679ACDEFGHJKMNPQRTWXY"
@@ -52,7 +52,7 @@ def issue_join_code(team: Team, coach: Coach | None, *, now: dt.datetime, expire
     code = _unused_code()
     team.join_code, team.join_code_expires_at = code, expires_at
     team.save(update_fields=["join_code", "join_code_expires_at"])
-    note(team.club, coach or "system", "issued code", team, now)
+    note_in_audit(team.club, coach, "issued code", f"team:{team.pk}", now=now)
     return code
 
 
@@ -62,7 +62,7 @@ def issue_pin(team: Team, coach: Coach | None, *, now: dt.datetime) -> str:
     pin = new_pin()
     team.pin_hash = make_password(pin)
     team.save(update_fields=["pin_hash"])
-    note(team.club, coach or "system", "issued PIN", team, now)
+    note_in_audit(team.club, coach, "issued PIN", f"team:{team.pk}", now=now)
     return pin
 
 
@@ -73,7 +73,7 @@ def end_tablet_sessions(coach: Coach, *, team: Team | None = None, now: dt.datet
     if team is not None:
         open_now = open_now.filter(team=team)
     ended = open_now.update(ended_at=now)
-    note(coach.club, coach, "ended tablets", team or "all teams", now)
+    note_in_audit(coach.club, coach, "ended tablets", f"team:{team.pk}" if team else "all teams", now=now)
     coach.club.touch()
     return ended
 
