@@ -20,8 +20,9 @@ class Origin(models.TextChoices):
 class Course(models.Model):
     """One revision of a course; never edited. ``number`` counts up per team and tier over both origins ("plan 7").
 
-    ``start`` is the pose it begins at, ``actions`` the list of helmroom.course/1, ``check`` what motion said of it
-    (clear or touches, room, landing, success, times).
+    ``start`` is the pose it begins at and ``actions`` the list of helmroom.course/1 as the robot truly drives it;
+    ``numbers`` holds the robot's scales ({"distance_scale", "turn_scale"}) of the day, so that what was typed can be
+    told; ``check_result`` is what motion said of it (planning.course_json).
     """
 
     team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="courses")
@@ -35,7 +36,9 @@ class Course(models.Model):
     aim = models.CharField(max_length=10, blank=True)
     start = models.JSONField()
     actions = models.JSONField()
+    numbers = models.JSONField(default=dict, blank=True)
     check_result = models.JSONField()
+    note = models.CharField(max_length=300, blank=True)
     shown_to_team_at = models.DateTimeField(null=True, blank=True)
     shown_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     job = models.ForeignKey("planning.Job", on_delete=models.SET_NULL, null=True, blank=True, related_name="courses")
