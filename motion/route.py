@@ -127,3 +127,14 @@ class Outline:
 
     action: int
     rings: tuple[tuple[Point, ...], ...]
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A course as written in a file or by a team, before anything is known about it."""
+
+    aim: str
+    rounded: bool
+    margin_mm: float
+    start: Pose
+    actions: tuple[Action, ...]
