@@ -144,6 +144,18 @@ class RobotAssignmentFactory(DjangoModelFactory):
     from_on = dt.date(2026, 9, 14)
 
 
+class CalibrationFactory(DjangoModelFactory):
+    class Meta:
+        model = room.Calibration
+
+    robot = factory.SubFactory(RobotFactory)
+    kind = "straight"
+    surface = "table mat"
+    runs = factory.LazyFunction(list)
+    fit = factory.LazyFunction(dict)
+    measured_at = NOW - dt.timedelta(days=5)
+
+
 class TabletSessionFactory(DjangoModelFactory):
     class Meta:
         model = room.TabletSession

@@ -30,6 +30,9 @@ class Progress(models.Model):
     state = models.CharField(max_length=10, choices=ProgressState)
     opened_at = models.DateTimeField(null=True, blank=True)
     passed_at = models.DateTimeField(null=True, blank=True)
+    held_at = models.DateTimeField(
+        null=True, blank=True, help_text="A coach keeps the team here, whatever the rule says."
+    )
     evidence = models.JSONField(default=dict, blank=True)
     answer = models.CharField(max_length=12, blank=True)
     why = models.CharField(max_length=400, blank=True)
@@ -44,6 +47,7 @@ class Progress(models.Model):
             models.CheckConstraint(
                 condition=Q(state__in=["not_open", "working", "passed"]), name="progress_state_is_known"
             ),
+            models.CheckConstraint(condition=Q(held_at=None) | Q(state="working"), name="held_back_while_working"),
         ]
 
     def __str__(self) -> str:

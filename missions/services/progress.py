@@ -1,0 +1,160 @@
+"""A coach moves a team up and down the ladder. Evidence never does it by itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+
+from classroom.errors import ConflictError, InputError, NotAllowedError
+from classroom.models import Coach, Team
+from classroom.services.audit import note_in_audit
+from missions.models import Progress, ProgressChange, ProgressState, Tier
+from missions.services.evidence import READY, snapshot
+
+LONGEST_REASON = 300
+
+
+@transaction.atomic
+def open_tier(
+    coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime, *, pass_below: bool = False
+) -> Progress:
+    """Open a tier for a team; ``pass_below`` marks the tier under it as passed with the same reason.
+
+    Opening while the tier below is neither passed nor ready goes against the rule and needs a reason.
+
+    Raises
+    ------
+    NotAllowedError
+        ``observer``, ``other_club``.
+    InputError
+        ``reason_needed``, ``reason_too_long``, ``not_published``.
+    ConflictError
+        ``already_open``: somebody was quicker.
+    """
+    reason = _checked(coach, team, tier, reason)
+    if not tier.versions.exclude(version__published_at=None).exists():
+        raise InputError("not_published", f"“{tier.name}” is not published yet. Publish the mission first.")
+    progress, _ = Progress.objects.select_for_update().get_or_create(
+        team=team, tier=tier, defaults={"state": ProgressState.NOT_OPEN, "updated_at": now}
+    )
+    if progress.state != ProgressState.NOT_OPEN:
+        raise ConflictError("already_open", f"“{tier.name}” is open for {team} already. Load the page again.")
+    below = _below(team, tier)
+    against = below is not None and not (below.state == ProgressState.PASSED or below.answer == READY)
+    against = against or (below is None and _has_lower(tier))
+    if against and not reason:
+        raise InputError("reason_needed", f"{team} are not ready for it by the rule. Say why you open it all the same.")
+    if pass_below and below is not None and below.state == ProgressState.WORKING:
+        _move(below, ProgressState.PASSED, coach, reason, now, overruled=below.answer != READY)
+    progress.opened_at = now
+    _move(progress, ProgressState.WORKING, coach, reason, now, overruled=against)
+    return progress
+
+
+@transaction.atomic
+def pass_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
+    """Sign a tier off. Against what the rule says it needs a reason."""
+    reason = _checked(coach, team, tier, reason)
+    progress = _of(team, tier)
+    if progress.state == ProgressState.PASSED:
+        raise ConflictError("already_passed", f"{team} have passed “{tier.name}” already. Load the page again.")
+    if progress.state == ProgressState.NOT_OPEN:
+        raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
+    against = progress.answer != READY
+    if against and not reason:
+        raise InputError("reason_needed", f"The rule does not call {team} ready. Say why you pass them all the same.")
+    _move(progress, ProgressState.PASSED, coach, reason, now, overruled=against)
+    return progress
+
+
+@transaction.atomic
+def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
+    """Keep a team on a tier whatever the rule says, until a coach lets go. Always with a reason."""
+    reason = _reasoned(_checked(coach, team, tier, reason), "hold them back")
+    progress = _of(team, tier)
+    if progress.state != ProgressState.WORKING or progress.held_at is not None:
+        raise ConflictError("not_working", f"{team} are not working on “{tier.name}” now. Load the page again.")
+    progress.held_at = now
+    _move(progress, ProgressState.WORKING, coach, reason, now, overruled=progress.answer == READY)
+    return progress
+
+
+@transaction.atomic
+def reopen(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
+    """Back to work: a tier passed too soon, or one that was held back. Always with a reason."""
+    reason = _reasoned(_checked(coach, team, tier, reason), "put them back to work on it")
+    progress = _of(team, tier)
+    if progress.state != ProgressState.PASSED and progress.held_at is None:
+        raise ConflictError("nothing_to_reopen", f"{team} have “{tier.name}” open as it is. Load the page again.")
+    progress.held_at = None
+    _move(progress, ProgressState.WORKING, coach, reason, now, overruled=False)
+    return progress
+
+
+@transaction.atomic
+def close_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
+    """Take a tier away again, as when it was opened by mistake. Its runs stay. Always with a reason."""
+    reason = _reasoned(_checked(coach, team, tier, reason), "close it")
+    progress = _of(team, tier)
+    if progress.state == ProgressState.NOT_OPEN:
+        raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Load the page again.")
+    progress.held_at = None
+    _move(progress, ProgressState.NOT_OPEN, coach, reason, now, overruled=False)
+    return progress
+
+
+def _checked(coach: Coach, team: Team, tier: Tier, reason: str) -> str:
+    if not coach.may_change:
+        raise NotAllowedError("observer", "An observer looks and changes nothing. Ask a coach to do this.")
+    if team.club_id != coach.club_id or tier.mission.club_id != coach.club_id:
+        raise NotAllowedError("other_club", "This team and tier are not of your club.")
+    reason = " ".join(reason.split())
+    if len(reason) > LONGEST_REASON:
+        raise InputError("reason_too_long", f"Shorten the reason to {LONGEST_REASON} letters.")
+    return reason
+
+
+def _reasoned(reason: str, to_do: str) -> str:
+    if not reason:
+        raise InputError("reason_needed", f"Say why you {to_do}: the team and the other coaches will ask.")
+    return reason
+
+
+def _of(team: Team, tier: Tier) -> Progress:
+    progress = Progress.objects.select_for_update().filter(team=team, tier=tier).first()
+    if progress is None:
+        raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
+    return progress
+
+
+def _below(team: Team, tier: Tier) -> Progress | None:
+    """The team's row in the rung under ``tier``."""
+    lower = Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
+    return Progress.objects.select_for_update().filter(team=team, tier=lower).first() if lower else None
+
+
+def _has_lower(tier: Tier) -> bool:
+    return Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).exists()
+
+
+def _move(progress: Progress, to_state: str, coach: Coach, reason: str, now: dt.datetime, *, overruled: bool) -> None:
+    ProgressChange.objects.create(
+        progress=progress,
+        from_state=progress.state,
+        to_state=to_state,
+        by=coach,
+        at=now,
+        reason=reason,
+        overruled=overruled,
+        evidence=snapshot(progress),
+    )
+    progress.state = to_state
+    progress.passed_at = now if to_state == ProgressState.PASSED else None
+    if to_state == ProgressState.PASSED:
+        progress.held_at = None
+    progress.updated_at = now
+    progress.save()
+    verb = "overruled the rule" if overruled else "moved a team"
+    note_in_audit(coach.club, coach, verb, f"team:{progress.team_id} tier:{progress.tier_id}", now=now)
+    coach.club.touch()
