@@ -8,6 +8,7 @@ from classroom.models import Robot
 from classroom.services.robot_numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
 from motion import scene as plain
+from motion.contact import nose_of, precontact_of
 
 
 def scene_for(tier_version: TierVersion, robot: Robot, *, numbers: RobotNumbers | None = None) -> plain.Scene:
@@ -28,7 +29,7 @@ def scene_for(tier_version: TierVersion, robot: Robot, *, numbers: RobotNumbers 
         depth_mm=version.depth_mm,
         base=_polygon(version.base),
         start=pose_of(version.start) if version.start else None,
-        target=_target(version.target),
+        target=_target(version.target, robot),
         obstacles=tuple(_obstacle(each) for each in tier_version.obstacles),
         keep_outs=tuple(_obstacle(each) for each in tier_version.keep_outs),
         robot=_robot(robot, numbers),
@@ -61,11 +62,16 @@ def _robot(robot: Robot, numbers: RobotNumbers) -> plain.Robot:
     )
 
 
-def _target(record: dict[str, Any]) -> plain.Target:
+def _target(record: dict[str, Any], robot: Robot) -> plain.Target:
+    gap_mm = float(record["gap_mm"])
+    if contact := record.get("contact"):  # told without a robot: where this one stands depends on its nose
+        precontact = precontact_of(pose_of(contact), nose_of(robot.working_footprint or robot.travel_footprint), gap_mm)
+    else:
+        precontact = pose_of(record["precontact"])
     return plain.Target(
         body=_polygon(record["body"]),
-        precontact=pose_of(record["precontact"]),
-        gap_mm=float(record["gap_mm"]),
+        precontact=precontact,
+        gap_mm=gap_mm,
         push_mm=float(record["push_mm"]),
         window=plain.Window(**{key: float(value) for key, value in record["window"].items()}),
         name=record.get("name", ""),
