@@ -9,6 +9,9 @@ handler404 = "classroom.views.errors.not_found"
 handler500 = "classroom.views.errors.broken"
 
 urlpatterns = [
+    path("", include("classroom.tablet_urls")),
+    path("", include("missions.tablet_urls")),
+    path("", include("planning.tablet_urls")),
     path("", include("classroom.urls")),
     path("", include("missions.urls")),
     path("", include("planning.urls")),

@@ -1,0 +1,12 @@
+"""The tablet's addresses that belong to the classroom: its door, and the team's robot."""
+
+from django.urls import path, re_path
+
+from classroom.views import tablet_door
+
+urlpatterns = [
+    path("team/", tablet_door.team_sign_in, name="team_sign_in"),
+    path("team/leave/", tablet_door.team_sign_out, name="team_sign_out"),
+    path("open-tablet/", tablet_door.team_open, name="team_open"),
+    re_path(r"^team/(?P<code>[A-Za-z0-9]{8})/$", tablet_door.team_sign_in, name="team_sign_in_code"),
+]
