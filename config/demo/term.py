@@ -1,0 +1,185 @@
+"""Plays a term: week by week the teams calibrate, plan, run and miss, with simulated robots, seeded.
+
+Everything goes in through the same services that the pages use.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+import numpy as np
+
+from classroom.models import Robot, Team
+from classroom.services.calibrate import record_calibration
+from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from config.demo.missions import MISSIONS
+from config.demo.people import Cast
+from config.demo.story import TEAMS, Stint, TeamStory
+from missions.models import Mission, MissionVersion, Tier, TierVersion
+from missions.services.progress import open_tier, pass_tier
+from missions.services.record_attempt import AttemptInput, record_attempt
+from motion.plan import plan_courses
+from motion.scene import Scene
+from motion.simulate import Manner, Run, simulate_run
+from planning.course_json import actions_from_json
+from planning.models import Course, Origin
+from planning.services.save_revision import keep_course
+from planning.services.scene_for import pose_of, scene_for
+
+Editions = dict[tuple[str, int], TierVersion]
+
+
+def make_missions(cast: Cast) -> Editions:
+    """The three missions, published before the term began."""
+    editions: Editions = {}
+    when = cast.club.created_at
+    for order, content in enumerate(MISSIONS):
+        mission = Mission.objects.create(club=cast.club, title=content["title"], order=order)
+        fields = {k: v for k, v in content.items() if k not in ("title", "tiers", "criteria")}
+        version = MissionVersion.objects.create(
+            mission=mission,
+            number=1,
+            published_at=when,
+            edited_at=when,
+            edited_by=cast.coach,
+            width_mm=2400,
+            depth_mm=1200,
+            **fields,
+        )
+        for rung, tier_content in enumerate(content["tiers"], start=1):
+            about = dict(tier_content)
+            tier = Tier.objects.create(mission=mission, order=rung, kind=about.pop("kind"), name=about.pop("name"))
+            editions[content["title"], rung] = TierVersion.objects.create(
+                tier=tier, version=version, criteria=content["criteria"], **about
+            )
+    return editions
+
+
+class TermPlayer:
+    """Plays the stories in the order of their weeks."""
+
+    def __init__(self, cast: Cast, editions: Editions, rng: np.random.Generator, until: dt.datetime) -> None:
+        self.cast, self.editions, self.rng, self.until = cast, editions, rng, until
+        self.plans: dict[Any, Course] = {}
+
+    def play(self) -> None:
+        for week in range(1, len(self.cast.sessions) + 1):
+            for story in TEAMS:
+                self._week(story, week)
+
+    def _week(self, story: TeamStory, week: int) -> None:
+        begin = self.cast.sessions[week - 1].starts_at
+        team, robot = self.cast.teams[story.name], self.cast.robots[story.name]
+        for at, kind in story.calibrated:
+            if at == week:
+                runs = calibration_runs(kind, story.manner, self.rng)
+                record_calibration(robot, kind, "club mat", runs, by_team=team, now=begin + dt.timedelta(minutes=4))
+        for stint in story.stints:
+            if stint.week == week:
+                self._stint(story, stint, team, robot, begin)
+        for at, mission, rung in story.passed:
+            if at == week:
+                self._pass(team, mission, rung, begin + dt.timedelta(minutes=80))
+
+    def _pass(self, team: Team, mission: str, rung: int, when: dt.datetime) -> None:
+        tier = self.editions[mission, rung].tier
+        pass_tier(
+            self.cast.coach, team, tier, "Clean runs on more than one day, and they can say why.", min(when, self.until)
+        )
+
+    def _stint(self, story: TeamStory, stint: Stint, team: Team, robot: Robot, begin: dt.datetime) -> None:
+        edition = self.editions[stint.mission, stint.tier]
+        if not edition.tier.progress.filter(team=team).exists():
+            open_tier(self.cast.coach, team, edition.tier, "The next step for this team.", begin)
+        numbers = numbers_for(robot)
+        scene = scene_for(edition, robot, numbers=numbers)
+        course = self._plan(team, edition, robot, numbers, scene, begin)
+        manner = as_driven(story.manner, numbers)
+        actions = actions_from_json(course.actions)
+        step = min(dt.timedelta(minutes=9), (self.until - begin) / (stint.runs + 1))
+        for k in range(stint.runs):
+            run = simulate_run(scene, pose_of(course.start), actions, manner, stint.scatter, self.rng)
+            when = begin + step * (k + 1) + dt.timedelta(seconds=int(self.rng.integers(-20, 20)))
+            record_attempt(team, self._logged(run, course, edition, when), now=when + dt.timedelta(seconds=2))
+
+    def _plan(
+        self, team: Team, edition: TierVersion, robot: Robot, numbers: RobotNumbers, scene: Scene, now: dt.datetime
+    ) -> Course:
+        """The team's course for the tier, planned anew when its robot's numbers have changed."""
+        key = (team.pk, edition.pk, numbers.distance_scale, numbers.turn_scale)
+        if key not in self.plans:
+            found = plan_courses(scene, aim="simplest")[0]
+            self.plans[key] = keep_course(
+                team, edition, robot, numbers, found.start, found.actions, found.check, origin=Origin.TEAM, now=now
+            )
+        return self.plans[key]
+
+    def _logged(self, run: Run, course: Course, edition: TierVersion, when: dt.datetime) -> AttemptInput:
+        met = run.touched == "" or run.done
+        outcomes = {"left_base": run.left_base, "done": run.done, "home": run.home}
+        good = all(outcomes.values())
+        seconds = float(course.check_result["duration_s"]) * float(self.rng.normal(1.02, 0.015))
+        return AttemptInput(
+            uuid=uuid.UUID(bytes=self.rng.bytes(16), version=4),
+            tier_id=edition.tier_id,
+            made_at=when,
+            duration_s=round(seconds, 1),
+            outcomes=outcomes,
+            lateral_mm=round(run.lateral_mm / 5) * 5.0 if met else None,
+            along_mm=round(run.along_mm / 5) * 5.0 if met else None,
+            heading_error_deg=None,
+            cause="" if good else cause_of(run),
+            change_to_try="" if good else CHANGES[cause_of(run)],
+            plan_number=course.number,
+        )
+
+
+CHANGES = {
+    "touched": "Start a finger further from the bank",
+    "turned_too_far": "Turn a little less",
+    "turned_too_little": "Turn a little more",
+    "too_short": "Add one to the last leg",
+    "too_long": "Take one off the last leg",
+    "other": "Look at the wheels before the next run",
+}
+
+
+def cause_of(run: Run) -> str:
+    """What a child who watched would tap."""
+    if run.touched:
+        return "touched"
+    if run.done:
+        return "other"
+    if abs(run.lateral_mm) > abs(run.along_mm):
+        return "turned_too_far" if run.lateral_mm > 0 else "turned_too_little"
+    return "too_short" if run.along_mm < 0 else "too_long"
+
+
+def as_driven(manner: Manner, numbers: RobotNumbers) -> Manner:
+    """What is left of a robot's errors after it types its corrected numbers."""
+    return Manner(
+        distance_scale=manner.distance_scale / numbers.distance_scale,
+        turn_scale=manner.turn_scale / numbers.turn_scale,
+        turn_bias_deg=manner.turn_bias_deg,
+        drift_deg_per_m=manner.drift_deg_per_m,
+    )
+
+
+def calibration_runs(kind: str, manner: Manner, rng: np.random.Generator) -> list[dict[str, float]]:
+    """Measured runs of a robot with these ways, read to the millimetre or half a degree."""
+    if kind == "spin":
+        asked = [1080.0] * 4
+        return [
+            {"commanded_deg": a, "measured_deg": round(2 * (a * manner.turn_scale + rng.normal(0, 2.5))) / 2}
+            for a in asked
+        ]
+    return [
+        {
+            "commanded_mm": a,
+            "measured_mm": float(round(a * manner.distance_scale * (1 + rng.normal(0, 0.004)))),
+            "sideways_mm": float(round(np.radians(manner.drift_deg_per_m + rng.normal(0, 0.4)) * a * a / 2000)),
+        }
+        for a in (600.0, 600.0, 900.0, 900.0, 1200.0)
+    ]

@@ -1,0 +1,66 @@
+"""Makes the demonstration club. Its sign-ins are made at random for this installation and written to the data folder."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import secrets
+from typing import Any
+
+import numpy as np
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandParser
+from django.db import transaction
+from django.utils import timezone
+
+from classroom.models import Club
+
+
+class Command(BaseCommand):
+    help = "Makes the invented demonstration club."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--if-empty", action="store_true", help="do nothing when there is a club already")
+        parser.add_argument("--seed", type=int, default=20261125)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if options["if_empty"] and Club.objects.exists():
+            return
+        self.stdout.write("Making the demonstration club (invented): its robots are being driven ...")
+        keys = make_demo_club(timezone.now(), seed=options["seed"], email="coach@saltmarsh.example")
+        path = settings.DATA_DIR / "demo.json"
+        path.touch(mode=0o600)
+        path.write_text(json.dumps(keys, indent=1))
+        self.stdout.write(f"Made. Its sign-ins are in {path.name} in the data folder.")
+
+
+@transaction.atomic
+def make_demo_club(now: dt.datetime, *, seed: int, email: str) -> dict[str, str]:
+    """Everything in one transaction: a demonstration is whole or not there."""
+    from config.demo.families import open_family_link
+    from config.demo.people import make_people
+    from config.demo.term import TermPlayer, make_missions
+
+    password = "-".join([*(secrets.choice(WORDS) for _ in range(4)), str(1000 + secrets.randbelow(9000))])
+    cast = make_people(now, email, password)
+    editions = make_missions(cast)
+    TermPlayer(cast, editions, np.random.default_rng(seed), now).play()
+    link = open_family_link(cast, now)
+    team = cast.teams["Curlew"]
+    return {
+        "coach_email": email,
+        "coach_password": password,
+        "team": team.name,
+        "join_code": team.join_code,
+        "pin": cast.pins["Curlew"],
+        "family_link": link,
+    }
+
+
+WORDS = (
+    "anchor barge beacon bollard brackish buoy causeway channel cockle cordgrass creek cutter delta dinghy driftwood dune "
+    "ebb eelgrass estuary ferry fathom flood groyne gull harbour heron inlet jetty kelp ketch lagoon lantern ledge limpet "
+    "lugworm marram mooring mudflat mussel neap oar oyster pebble pier pilot plank quay reed ripple rudder saltmarsh "
+    "samphire sandbar schooner shingle shoal shrimp slack sluice spartina spring staithe strand swash tern tide tiller "
+    "wharf whelk winkle withy"
+).split()

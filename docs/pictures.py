@@ -1,0 +1,218 @@
+"""Pictures of the real site with the demonstration club in headless Chromium.
+
+    python -m docs.pictures             the pictures of the README, into docs/
+    python -m docs.pictures --all DIR   every page at three widths, light and dark, to look at
+
+A server of its own on a data folder of its own; nothing of yours is touched.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parent.parent
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+]
+WIDTHS = {1280: 800, 820: 1180, 360: 740}
+
+
+@contextmanager
+def running_site() -> Iterator[tuple[str, dict[str, str]]]:
+    """A whole helmroom with the demonstration club; gives its address and its sign-ins."""
+    with tempfile.TemporaryDirectory(prefix="helmroom-pictures-") as data:
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            port = probe.getsockname()[1]
+        env = os.environ | {"HELMROOM_DATA": data, "HELMROOM_PORT": str(port)}
+        manage = [sys.executable, str(ROOT / "manage.py")]
+        subprocess.run([*manage, "migrate", "-v0"], env=env, check=True)
+        subprocess.run([*manage, "demo_club", "--if-empty"], env=env, check=True)
+        keys = json.loads((Path(data) / "demo.json").read_text())
+        server = subprocess.Popen([*manage, "start"], env=env, stdout=subprocess.DEVNULL)
+        try:
+            address = f"http://127.0.0.1:{port}"
+            _wait_for(address)
+            yield address, keys
+        finally:
+            server.terminate()
+            server.wait(20)
+
+
+def _wait_for(address: str) -> None:
+    for _ in range(120):
+        try:
+            urllib.request.urlopen(address, timeout=2).close()
+            return
+        except OSError:
+            time.sleep(0.25)
+    raise SystemExit("The site did not come up.")
+
+
+class Visitor:
+    """Somebody in a browser of their own."""
+
+    def __init__(self, browser: Any, address: str, width: int, height: int, dark: bool, touch: bool = False) -> None:
+        self.context = browser.new_context(
+            base_url=address,
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            has_touch=touch,
+        )
+        self.page = self.context.new_page()
+
+    def sign_in_coach(self, keys: dict[str, str]) -> Visitor:
+        self.page.goto("/account/sign-in/")
+        self.page.fill("input[name=login]", keys["coach_email"])
+        self.page.fill("input[name=password]", keys["coach_password"])
+        self.page.click("main button[type=submit], main form button")
+        self.page.wait_for_url(re.compile(r"/$|/readiness/"))
+        return self
+
+    def sign_in_team(self, keys: dict[str, str]) -> Visitor:
+        self.page.goto("/team/")
+        self.page.fill("input[name=code]", keys["join_code"])
+        self.page.fill("input[name=pin]", keys["pin"])
+        self.page.click("main form button")
+        self.page.wait_for_url("**/team/*/")
+        return self
+
+    def sign_in_family(self, keys: dict[str, str]) -> Visitor:
+        self.page.goto(keys["family_link"])
+        self.page.click("main form button")
+        self.page.wait_for_url("**/family/")
+        return self
+
+    def shoot(self, path: str | None, to: Path, full: bool = True) -> None:
+        if path is not None:
+            self.page.goto(path)
+        self.page.wait_for_load_state("networkidle")
+        self.page.screenshot(path=to, full_page=full)
+
+
+def first_link(page: Any, pattern: str) -> str | None:
+    """The first address on the page that matches."""
+    for link in page.eval_on_selector_all("a[href]", "els => els.map(e => e.getAttribute('href'))"):
+        if re.fullmatch(pattern, link):
+            return str(link)
+    return None
+
+
+COACH_PAGES = {
+    "board": "/",
+    "today": "/today/",
+    "term": "/term/",
+    "teams": "/teams/",
+    "missions": "/missions/",
+    "robots": "/robots/",
+    "families": "/families/",
+    "settings": "/settings/",
+}
+TEAM_PAGES = {
+    "team-mission": "/team/mission/",
+    "team-course": "/team/course/",
+    "team-log": "/team/log/",
+    "team-robot": "/team/robot/",
+}
+
+
+def coach_paths(page: Any) -> dict[str, str]:
+    """The fixed pages and one of each kind that hangs off them."""
+    found = dict(COACH_PAGES)
+    for name, at, pattern in (
+        ("mission", "/missions/", r"/missions/\d+/"),
+        ("mission-edit", "/missions/", r"/missions/\d+/edit/"),
+        ("robot", "/robots/", r"/robots/\d+/"),
+        ("team", "/teams/", r"/teams/\d+/"),
+        ("family-child", "/families/", r"/families/\d+/"),
+        ("evidence", "/", r"/(evidence|readiness)/\d+/\d+/|/teams/\d+/tiers/\d+/"),
+    ):
+        page.goto(at)
+        if link := first_link(page, pattern):
+            found[name] = link
+    return found
+
+
+def ask_for_course(visitor: Visitor) -> None:
+    """From a mission's page to a finished course card."""
+    page = visitor.page
+    page.goto("/missions/")
+    page.goto(first_link(page, r"/missions/\d+/") or "/missions/")
+    page.goto(first_link(page, r"/teams/\d+/tiers/\d+/course/") or "/missions/")
+    page.click("main form button[type=submit], main form button")
+    page.wait_for_selector(".chart-line", timeout=60_000)
+
+
+def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
+    coach = Visitor(browser, address, 1280, 800, dark=False).sign_in_coach(keys)
+    coach.shoot("/", folder / "board.png")
+    paths = coach_paths(coach.page)
+    coach.shoot(paths["mission"], folder / "mission.png")
+    ask_for_course(coach)
+    coach.shoot(None, folder / "course.png")
+    team = Visitor(browser, address, 1180, 820, dark=False, touch=True).sign_in_team(keys)
+    team.shoot("/team/log/", folder / "log.png")
+    family = Visitor(browser, address, 420, 900, dark=False).sign_in_family(keys)
+    family.shoot(None, folder / "family.png")
+
+
+def for_review(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for width, height in WIDTHS.items():
+        for dark in (False, True):
+            tag = f"{width}-{'dark' if dark else 'light'}"
+            nobody = Visitor(browser, address, width, height, dark)
+            nobody.shoot("/", folder / f"door-{tag}.png")
+            nobody.shoot("/account/sign-in/", folder / f"sign-in-{tag}.png")
+            nobody.shoot("/team/", folder / f"team-sign-in-{tag}.png")
+            coach = Visitor(browser, address, width, height, dark).sign_in_coach(keys)
+            for name, path in coach_paths(coach.page).items():
+                coach.shoot(path, folder / f"{name}-{tag}.png")
+            ask_for_course(coach)
+            coach.shoot(None, folder / f"course-{tag}.png")
+            team = Visitor(browser, address, width, height, dark, touch=True).sign_in_team(keys)
+            for name, path in TEAM_PAGES.items():
+                team.shoot(path, folder / f"{name}-{tag}.png")
+            Visitor(browser, address, width, height, dark).sign_in_family(keys).shoot(
+                None, folder / f"family-{tag}.png"
+            )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--all", type=Path, metavar="DIR")
+    chosen = parser.parse_args()
+    chromium = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium")
+    if not chromium:
+        raise SystemExit("This needs Debian's chromium: apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with running_site() as (address, keys), sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
+        if chosen.all:
+            for_review(browser, address, keys, chosen.all)
+        else:
+            for_readme(browser, address, keys, ROOT / "docs")
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
