@@ -29,7 +29,11 @@ CLOCK_BEHIND = dt.timedelta(days=366)
 
 @dataclass(frozen=True)
 class AttemptInput:
-    """A run as its team tells it. ``outcomes`` answers every criterion of the tier, by its key."""
+    """A run as its team tells it. ``outcomes`` answers every criterion of the tier, by its key.
+
+    ``made_at`` has been put right by what the tablet knew of its clock; ``clock_ahead_s`` is by how much, so that the
+    tablet's own reading stays known.
+    """
 
     uuid: UUID
     tier_id: int
@@ -43,6 +47,7 @@ class AttemptInput:
     change_to_try: str = ""
     note: str = ""
     plan_number: int | None = None
+    clock_ahead_s: float = 0.0
 
     def digest(self) -> str:
         """Of everything that was sent: a second send with the same digest is the same run."""
@@ -227,6 +232,7 @@ def _keep(
                 calibration=calibration,
                 tablet=tablet,
                 plan_number=run.plan_number,
+                clock_ahead_s=run.clock_ahead_s,
                 made_at=made_at,
                 received_at=now,
                 duration_s=run.duration_s,
