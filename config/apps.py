@@ -5,3 +5,6 @@ class ConfigConfig(AppConfig):
     """The commands that start things; no models."""
 
     name = "config"
+
+    def ready(self) -> None:
+        import config.celery  # noqa: F401  shared tasks find their queue here

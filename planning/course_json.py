@@ -11,6 +11,7 @@ from motion.route import Action, Check, Landing, Share, Success, Touch
 from motion.scene import Pose
 from motion.scene_file import action_to_dict, actions_from_list
 
+
 def actions_to_json(actions: Iterable[Action]) -> list[dict[str, Any]]:
     return [action_to_dict(action) for action in actions]
 

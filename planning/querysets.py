@@ -1,10 +1,12 @@
-"""Queries of planning, one named method for each screen that asks."""
+"""Queries of planning, one named method for each screen or service that asks."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Self
+import datetime as dt
+from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
+from django.db.models import F, Q
 
 if TYPE_CHECKING:
     from planning.models import Course, Job  # noqa: F401
@@ -16,4 +18,18 @@ class CourseQuerySet(models.QuerySet["Course"]):
 
 
 class JobQuerySet(models.QuerySet["Job"]):
-    pass
+    def answering(self, club: Any, kind: str, digest: str) -> Self:
+        """The job that is done, running or waiting for this very input."""
+        return self.filter(club=club, kind=kind, input_hash=digest, state__in=["waiting", "running", "done"])
+
+    def claimable(self, now: dt.datetime) -> Self:
+        """Those that a worker may take: waiting, or held under a lease that has run out."""
+        return self.filter(
+            Q(state="waiting") | Q(state="running", lease_until__lt=now),
+            cancel_asked_at=None,
+            tries__lt=F("max_tries"),
+        )
+
+    def overdue(self, now: dt.datetime, grace_s: float = 10.0) -> Self:
+        """Running past their deadline: their worker does not look at the clock."""
+        return self.filter(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s))

@@ -14,8 +14,9 @@ from classroom.services.robot_numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
 from motion.route import Action, Check
 from motion.scene import Pose
+from motion.scene_file import pose_to_dict
 from planning.cards import scaled
-from planning.course_json import actions_to_json, check_to_json, pose_to_json
+from planning.course_json import actions_to_json, check_to_json
 from planning.models import Course, Job, Origin
 from planning.services.check_draft import check_draft
 
@@ -51,9 +52,25 @@ def save_revision(
     numbers = numbers_for(robot)
     check = check_draft(team, tier_version, robot, start, actions, numbers=numbers)
     true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
-    course = keep_course(team, tier_version, robot, numbers, start, true, check, origin=Origin.TEAM, now=now)
+    course = keep_course(
+        team,
+        tier_version,
+        robot,
+        scales(numbers),
+        start,
+        true,
+        check,
+        calibration_id=numbers.calibration.pk if numbers.calibration else None,
+        origin=Origin.TEAM,
+        now=now,
+    )
     team.club.touch()
     return course
+
+
+def scales(numbers: RobotNumbers) -> dict[str, float]:
+    """What a course keeps of the robot's numbers: enough to tell what was typed."""
+    return {"distance_scale": numbers.distance_scale, "turn_scale": numbers.turn_scale}
 
 
 @transaction.atomic
@@ -61,11 +78,12 @@ def keep_course(
     team: Team,
     tier_version: TierVersion,
     robot: Robot,
-    numbers: RobotNumbers,
+    scales: dict[str, float],
     start: Pose,
     actions: Sequence[Action],
     check: Check,
     *,
+    calibration_id: int | None,
     origin: Origin,
     now: dt.datetime,
     aim: str = "own",
@@ -79,13 +97,13 @@ def keep_course(
         team=team,
         tier_version=tier_version,
         robot=robot,
-        calibration=numbers.calibration,
+        calibration_id=calibration_id,
         number=(last["last"] or 0) + 1,
         origin=origin,
         aim=aim,
-        start=pose_to_json(start),
+        start=pose_to_dict(start),
         actions=actions_to_json(actions),
-        numbers={"distance_scale": numbers.distance_scale, "turn_scale": numbers.turn_scale},
+        numbers=scales,
         check_result=check_to_json(check),
         note=note[:300],
         job=job,

@@ -1,0 +1,15 @@
+"""How background work tells how far it is and hears when to end."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Progress:
+    """``tell(fraction, words)``; ``seconds_left()`` until the deadline; ``stopped()``: asked to stop, or no longer ours."""
+
+    tell: Callable[[float, str], None]
+    seconds_left: Callable[[], float]
+    stopped: Callable[[], bool]

@@ -1,0 +1,25 @@
+"""The kinds of background work. A kind is two functions: the work on plain values, and what its result changes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from planning.job_progress import Progress
+from planning.models import Job
+from planning.services.plan_team_course import PLAN_COURSE, find_courses, keep_plans
+
+
+@dataclass(frozen=True)
+class Kind:
+    """``work(input, progress)`` gives the result and touches no row; ``keep(job, result, now)`` writes what follows from
+    it, in the transaction that writes the result.
+    """
+
+    work: Callable[[dict[str, Any], Progress], dict[str, Any]]
+    keep: Callable[[Job, dict[str, Any], dt.datetime], None]
+
+
+KINDS: dict[str, Kind] = {PLAN_COURSE: Kind(find_courses, keep_plans)}
