@@ -79,7 +79,7 @@ def simulate_run(
     for action in actions:
         before = poses[-1]
         if isinstance(action, Turn):
-            error = math.copysign(manner.turn_bias_deg, action.by_deg) + rng.normal(0, noise.turn_sd_deg)
+            error = math.copysign(1.0, action.by_deg) * manner.turn_bias_deg + rng.normal(0, noise.turn_sd_deg)
             by = manner.turn_scale * action.by_deg + error
             if noise.yaw_reference == "absolute":  # the yaw sensor takes back what the last leg drifted
                 by += told + offset - heading
