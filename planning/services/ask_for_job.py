@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from functools import partial
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -57,5 +56,5 @@ def ask_for_job(
             )
     except IntegrityError:
         return standing.get()  # somebody asked the same at the same moment
-    transaction.on_commit(partial(send_job, job.pk), robust=True)
+    transaction.on_commit(lambda: send_job(job.pk), robust=True)
     return job

@@ -74,31 +74,31 @@ def run_job(job_pk: int) -> None:
     hold = claim_job(job_pk, now=timezone.now(), lease_s=settings.HELMROOM_JOB_LEASE_S, deadline_s=deadline_s)
     if hold is None:
         return
-    kind = KINDS[hold.job.kind]
     ends = time.monotonic() + deadline_s
     with Heartbeat(hold) as heart:
         progress = Progress(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
-        conclude = _attempt(hold, heart, lambda: kind.work(hold.job.input, progress))
-    conclude(kind.keep)
+        conclude = _attempt(hold, heart, progress)
+    conclude()
 
 
-def _attempt(hold: Hold, heart: Heartbeat, work: Callable[[], dict]) -> Callable[..., bool]:
+def _attempt(hold: Hold, heart: Heartbeat, progress: Progress) -> Callable[[], bool]:
     """Try the work; give back how to write what came of it."""
     try:
-        result = work()
+        kind = KINDS[hold.job.kind]
+        result = kind.work(hold.job.input, progress)
     except CancelledError:
-        return lambda keep: stop_job(hold, now=timezone.now()) if heart.asked_to_stop else False
+        return lambda: stop_job(hold, now=timezone.now()) if heart.asked_to_stop else False
     except NoCourseError as error:
         tightest = {"tightest": error.tightest} if error.tightest else None
         code, words = error.code, error.message
-        return lambda keep: fail_job(hold, code, words, now=timezone.now(), result=tightest)
+        return lambda: fail_job(hold, code, words, now=timezone.now(), result=tightest)
     except DeadlineError:
         words = "This took longer than it may. Ask again with fewer alternatives or another aim."
-        return lambda keep: fail_job(hold, "deadline", words, now=timezone.now())
+        return lambda: fail_job(hold, "deadline", words, now=timezone.now())
     except MotionError as error:
         code, words = error.code, str(error)
-        return lambda keep: fail_job(hold, code, words, now=timezone.now())
+        return lambda: fail_job(hold, code, words, now=timezone.now())
     except Exception:
         log.exception("Job %s broke.", hold.job.pk)
-        return lambda keep: give_back(hold, "Trying again", now=timezone.now())
-    return lambda keep: finish_job(hold, result, now=timezone.now(), keep=keep)
+        return lambda: give_back(hold, "Trying again", now=timezone.now())
+    return lambda: finish_job(hold, result, now=timezone.now(), keep=kind.keep)

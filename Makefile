@@ -1,0 +1,44 @@
+# What people type. Everything else is manage.py.
+PYTHON ?= python3.11
+VENV := .venv
+PY := $(VENV)/bin/python
+ONLY ?=
+
+.PHONY: venv dev run test check bench clean
+
+venv: $(VENV)/run.stamp
+
+# Installs only when the locked requirements have changed.
+$(VENV)/run.stamp: requirements.txt
+	@test -x $(PY) || $(PYTHON) -m venv $(VENV)
+	@echo "Installing what helmroom needs (once for each change of requirements.txt)..."
+	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	@touch $@
+
+dev: $(VENV)/dev.stamp
+
+$(VENV)/dev.stamp: requirements-dev.txt
+	@test -x $(PY) || $(PYTHON) -m venv $(VENV)
+	@echo "Installing what the tests need (once for each change of requirements-dev.txt)..."
+	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	@touch $@ $(VENV)/run.stamp
+
+run: venv
+	@$(PY) manage.py start
+
+test: dev
+	@$(PY) -m pytest $(ONLY)
+
+check: dev
+	@$(VENV)/bin/ruff check .
+	@$(VENV)/bin/ruff format --check .
+	@$(VENV)/bin/mypy
+	@DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py makemigrations --check --dry-run
+	@$(PY) -m pytest tests/test_architecture.py
+
+bench: dev
+	@$(PY) -m benchmarks $(ONLY)
+
+clean:
+	rm -rf $(VENV) .mypy_cache .ruff_cache .hypothesis
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +

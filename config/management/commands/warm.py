@@ -1,0 +1,31 @@
+"""Compile the planner's kernels, once for each version of them."""
+
+from __future__ import annotations
+
+import time
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from config.warm import is_warm, stamp_file, stamp_text, warm_up
+
+
+class Command(BaseCommand):
+    help = "Compile the planner's kernels if that has not been done for this version."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--again", action="store_true", help="Even if it has been done.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if is_warm() and not options["again"]:
+            self.stdout.write("The planner's kernels are compiled already.")
+            return
+        self.stdout.write("Compiling the planner's kernels (once; a minute or two)...")
+        self.stdout.flush()
+        before = time.monotonic()
+        warm_up()
+        stamp_file().parent.mkdir(parents=True, exist_ok=True)
+        stamp_file().write_text(stamp_text())
+        self.stdout.write(f"Compiled in {time.monotonic() - before:.0f} s.")

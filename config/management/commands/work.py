@@ -1,0 +1,47 @@
+"""The background worker: on a server a command of its own, on a laptop a child of ``start``."""
+
+from __future__ import annotations
+
+import os
+import signal
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from config.celery import app
+from config.supervisor import Supervisor, follow_parent
+
+
+class Command(BaseCommand):
+    help = "Do background jobs: keeps a worker alive and sends again what was lost. Ends on Ctrl-C or SIGTERM."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--pool", choices=["prefork", "solo"], default="prefork" if os.name == "posix" else "solo")
+        parser.add_argument("--workers", type=int, default=None, help="Processes at work at once (default: all cores).")
+        parser.add_argument("--child", action="store_true", help="Be the worker itself (used by the supervisor).")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if options["child"]:
+            be_the_worker(options["pool"], options["workers"])
+            return
+        supervisor = Supervisor(options["pool"], options["workers"])
+        for name in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(name, lambda *_: supervisor.ask_to_end())
+        self.stdout.write("Working. Ctrl-C ends it.")
+        supervisor.run()
+
+
+def be_the_worker(pool: str, workers: int | None) -> None:
+    follow_parent()
+    from config.warm import warm_up
+
+    warm_up()  # load the compiled kernels now, so that the first job does not wait for them
+    arguments = ["worker", "--pool", pool, "--loglevel", "WARNING", "--hostname", f"helmroom-{os.getpid()}@%h"]
+    arguments += ["--without-gossip", "--without-mingle", "--without-heartbeat"]
+    if pool == "prefork" and workers:
+        arguments += ["--concurrency", str(workers)]
+    elif pool == "solo":
+        arguments += ["--concurrency", "1"]
+    app.worker_main(arguments)
