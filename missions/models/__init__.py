@@ -1,15 +1,23 @@
 from missions.models.attempts import Attempt, Cause
 from missions.models.missions import Mission, MissionVersion, Tier, TierKind, TierVersion
 from missions.models.progress import Progress, ProgressChange, ProgressState
+from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay
+from missions.models.term import CalendarFeed, PlannedMission
 
 __all__ = [
     "Attempt",
+    "CalendarFeed",
     "Cause",
     "Mission",
     "MissionVersion",
+    "PlannedMission",
     "Progress",
     "ProgressChange",
     "ProgressState",
+    "QuickNote",
+    "RotaTurn",
+    "SessionRun",
+    "TeamDay",
     "Tier",
     "TierKind",
     "TierVersion",

@@ -1,0 +1,29 @@
+"""Queries of the day and the term, one named method for each screen that asks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Self
+
+from django.db import models
+from django.db.models import Q, Sum
+
+if TYPE_CHECKING:
+    from classroom.models import Session
+    from missions.models import RotaTurn  # noqa: F401
+
+
+class RotaTurnQuerySet(models.QuerySet["RotaTurn"]):
+    def on_screen(self, session: Session) -> Self:
+        """A session's turns with the names that Today shows."""
+        return self.filter(session=session).select_related("table", "team", "tier__mission")
+
+    def minutes_before(self, session: Session) -> dict[int, int]:
+        """Table time of each team in the term's earlier sessions, in minutes."""
+        earlier = self.filter(
+            Q(session__run__cancelled_at=None),
+            session__term=session.term_id,
+            session__starts_at__lt=session.starts_at,
+            team__isnull=False,
+        )
+        rows = earlier.order_by().values_list("team").annotate(minutes=Sum("session__run__slot_minutes"))
+        return {team: minutes or 0 for team, minutes in rows}
