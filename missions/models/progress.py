@@ -21,8 +21,9 @@ class ProgressState(models.TextChoices):
 class Progress(models.Model):
     """A team in a tier. No row means not open.
 
-    ``state`` is what a coach has decided. ``evidence`` is the running summary that missions.readiness keeps (so that a
-    new run costs the same whatever the history), ``answer`` and ``why`` what the rule made of it.
+    ``state`` is what a coach has decided. ``evidence`` is the running summary that missions.evidence keeps (so that a
+    new run costs the same whatever the history); ``answer``, ``answer_kind``, ``why`` and ``need`` are what the rule
+    made of it at ``updated_at``.
     """
 
     team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="progress")
@@ -35,7 +36,10 @@ class Progress(models.Model):
     )
     evidence = models.JSONField(default=dict, blank=True)
     answer = models.CharField(max_length=12, blank=True)
+    answer_kind = models.CharField(max_length=16, blank=True)
     why = models.CharField(max_length=400, blank=True)
+    need = models.CharField(max_length=400, blank=True)
+    last_run_at = models.DateTimeField(null=True, blank=True)
     updated_at = models.DateTimeField()
 
     objects: ClassVar[ProgressQuerySet] = ProgressQuerySet.as_manager()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django.db import transaction
 
@@ -10,7 +11,7 @@ from classroom.errors import ConflictError, InputError, NotAllowedError
 from classroom.models import Coach, Team
 from classroom.services.audit import note_in_audit
 from missions.models import Progress, ProgressChange, ProgressState, Tier
-from missions.services.evidence import READY, snapshot
+from missions.services.evidence import READY, answer_now, snapshot
 
 LONGEST_REASON = 300
 
@@ -40,15 +41,18 @@ def open_tier(
     )
     if progress.state != ProgressState.NOT_OPEN:
         raise ConflictError("already_open", f"“{tier.name}” is open for {team} already. Load the page again.")
-    below = _below(team, tier)
-    against = below is not None and not (below.state == ProgressState.PASSED or below.answer == READY)
-    against = against or (below is None and _has_lower(tier))
+    lower = tier_below(tier)
+    below = _held(team, lower) if lower else None
+    found = answer_now(below, now) if below else None
+    ready = found is not None and found.code == READY
+    against = lower is not None and not ready and (below is None or below.state != ProgressState.PASSED)
     if against and not reason:
         raise InputError("reason_needed", f"{team} are not ready for it by the rule. Say why you open it all the same.")
+    evidence = snapshot(below, found) if below and found else {}
     if pass_below and below is not None and below.state == ProgressState.WORKING:
-        _move(below, ProgressState.PASSED, coach, reason, now, overruled=below.answer != READY)
+        _move(below, ProgressState.PASSED, coach, reason, now, evidence, overruled=not ready)
     progress.opened_at = now
-    _move(progress, ProgressState.WORKING, coach, reason, now, overruled=against)
+    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=against)
     return progress
 
 
@@ -61,10 +65,11 @@ def pass_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
         raise ConflictError("already_passed", f"{team} have passed “{tier.name}” already. Load the page again.")
     if progress.state == ProgressState.NOT_OPEN:
         raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
-    against = progress.answer != READY
+    found = answer_now(progress, now)
+    against = found.code != READY
     if against and not reason:
         raise InputError("reason_needed", f"The rule does not call {team} ready. Say why you pass them all the same.")
-    _move(progress, ProgressState.PASSED, coach, reason, now, overruled=against)
+    _move(progress, ProgressState.PASSED, coach, reason, now, snapshot(progress, found), overruled=against)
     return progress
 
 
@@ -75,8 +80,10 @@ def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
     progress = _of(team, tier)
     if progress.state != ProgressState.WORKING or progress.held_at is not None:
         raise ConflictError("not_working", f"{team} are not working on “{tier.name}” now. Load the page again.")
+    found = answer_now(progress, now)
     progress.held_at = now
-    _move(progress, ProgressState.WORKING, coach, reason, now, overruled=progress.answer == READY)
+    evidence = snapshot(progress, found)
+    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=found.code == READY)
     return progress
 
 
@@ -88,7 +95,8 @@ def reopen(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) 
     if progress.state != ProgressState.PASSED and progress.held_at is None:
         raise ConflictError("nothing_to_reopen", f"{team} have “{tier.name}” open as it is. Load the page again.")
     progress.held_at = None
-    _move(progress, ProgressState.WORKING, coach, reason, now, overruled=False)
+    evidence = snapshot(progress, answer_now(progress, now))
+    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=False)
     return progress
 
 
@@ -100,7 +108,8 @@ def close_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.dateti
     if progress.state == ProgressState.NOT_OPEN:
         raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Load the page again.")
     progress.held_at = None
-    _move(progress, ProgressState.NOT_OPEN, coach, reason, now, overruled=False)
+    evidence = snapshot(progress, answer_now(progress, now))
+    _move(progress, ProgressState.NOT_OPEN, coach, reason, now, evidence, overruled=False)
     return progress
 
 
@@ -121,24 +130,33 @@ def _reasoned(reason: str, to_do: str) -> str:
     return reason
 
 
+def tier_below(tier: Tier) -> Tier | None:
+    """The rung under ``tier``."""
+    return Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
+
+
+def _held(team: Team, tier: Tier) -> Progress | None:
+    """The team's row, held until the end of the transaction."""
+    return Progress.objects.select_for_update().filter(team=team, tier=tier).first()
+
+
 def _of(team: Team, tier: Tier) -> Progress:
-    progress = Progress.objects.select_for_update().filter(team=team, tier=tier).first()
+    progress = _held(team, tier)
     if progress is None:
         raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
     return progress
 
 
-def _below(team: Team, tier: Tier) -> Progress | None:
-    """The team's row in the rung under ``tier``."""
-    lower = Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
-    return Progress.objects.select_for_update().filter(team=team, tier=lower).first() if lower else None
-
-
-def _has_lower(tier: Tier) -> bool:
-    return Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).exists()
-
-
-def _move(progress: Progress, to_state: str, coach: Coach, reason: str, now: dt.datetime, *, overruled: bool) -> None:
+def _move(
+    progress: Progress,
+    to_state: str,
+    coach: Coach,
+    reason: str,
+    now: dt.datetime,
+    evidence: dict[str, Any],
+    *,
+    overruled: bool,
+) -> None:
     ProgressChange.objects.create(
         progress=progress,
         from_state=progress.state,
@@ -147,14 +165,14 @@ def _move(progress: Progress, to_state: str, coach: Coach, reason: str, now: dt.
         at=now,
         reason=reason,
         overruled=overruled,
-        evidence=snapshot(progress),
+        evidence=evidence,
     )
     progress.state = to_state
     progress.passed_at = now if to_state == ProgressState.PASSED else None
-    if to_state == ProgressState.PASSED:
+    if to_state != ProgressState.WORKING:
         progress.held_at = None
     progress.updated_at = now
-    progress.save()
+    progress.save(update_fields=["state", "opened_at", "passed_at", "held_at", "updated_at"])
     verb = "overruled the rule" if overruled else "moved a team"
     note_in_audit(coach.club, coach, verb, f"team:{progress.team_id} tier:{progress.tier_id}", now=now)
     coach.club.touch()

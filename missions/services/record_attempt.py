@@ -173,6 +173,7 @@ def _progress(team: Team, tier_id: int) -> Progress:
     progress = Progress.objects.select_for_update().filter(team=team, tier=tier_id).first()
     if progress is None:
         raise InputError("tier_not_open", "This tier is not open for your team. Ask your coach to open it.")
+    progress.team = team
     return progress
 
 
@@ -254,7 +255,7 @@ def _keep(
     if in_place_of is not None:
         in_place_of.replaced_by = attempt
         in_place_of.save(update_fields=["replaced_by"])
-    refresh_evidence(progress, now)
+    refresh_evidence(progress, now, newest=None if in_place_of else attempt)
     team.club.touch()
     return attempt, True
 
