@@ -1,0 +1,48 @@
+// Fragments that refresh themselves: they send the tag of what they show, and 304 leaves them as they are.
+// A button [data-pause-live] stops and resumes it; [data-live-at] says when the page last asked.
+
+const isPoll = (event) => event.detail.elt?.dataset?.live !== undefined && !event.detail.requestConfig?.triggeringEvent?.isTrusted;
+
+document.addEventListener("htmx:configRequest", (event) => {
+  const tag = event.detail.elt.dataset?.live;
+  if (tag && event.detail.verb === "get") event.detail.headers["If-None-Match"] = `"${tag}"`;
+});
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (isPoll(event) && document.body.dataset.paused) event.preventDefault();
+});
+
+document.addEventListener("htmx:beforeSwap", (event) => {
+  if (event.detail.xhr.status === 304) {
+    event.detail.shouldSwap = false;
+    event.detail.isError = false;
+  }
+  // Somebody has a choice open inside the fragment: the next poll comes soon enough.
+  const active = document.activeElement;
+  if (isPoll(event) && active && active.matches("select, input:not([type=checkbox]):not([type=radio]), textarea") && event.detail.elt.contains(active)) {
+    event.detail.shouldSwap = false;
+  }
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const shown = document.querySelector("[data-live-at]");
+  if (!shown || !isPoll(event)) return;
+  if (event.detail.xhr?.status) {
+    const now = new Date();
+    shown.textContent = `Up to date at ${now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" })}`;
+    shown.classList.remove("stale");
+  } else {
+    shown.textContent = "No answer from the server; this may be old";
+    shown.classList.add("stale");
+  }
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-pause-live]");
+  if (!button) return;
+  const paused = !document.body.dataset.paused;
+  if (paused) document.body.dataset.paused = "1"; else delete document.body.dataset.paused;
+  button.setAttribute("aria-pressed", String(paused));
+  const shown = document.querySelector("[data-live-at]");
+  if (shown && paused) shown.textContent = "Refreshing is paused";
+});
