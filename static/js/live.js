@@ -1,48 +1,62 @@
-// Fragments that refresh themselves: they send the tag of what they show, and 304 leaves them as they are.
-// A button [data-pause-live] stops and resumes it; [data-live-at] says when the page last asked.
+// Regions that refresh themselves: <section data-live data-etag='"…"' hx-get=… hx-trigger="every 2s, refresh">.
+// While nothing has changed the server answers 304 and nothing moves. A reader can pause it; hidden pages rest.
 
-const isPoll = (event) => event.detail.elt?.dataset?.live !== undefined && !event.detail.requestConfig?.triggeringEvent?.isTrusted;
-
-document.addEventListener("htmx:configRequest", (event) => {
-  const tag = event.detail.elt.dataset?.live;
-  if (tag && event.detail.verb === "get") event.detail.headers["If-None-Match"] = `"${tag}"`;
-});
+const isLive = (element) => element instanceof Element && element.hasAttribute("data-live");
+const isPoll = (event) => !event.detail.requestConfig?.triggeringEvent;
+let paused = false;
+let openDetails = [];
 
 document.addEventListener("htmx:beforeRequest", (event) => {
-  if (isPoll(event) && document.body.dataset.paused) event.preventDefault();
+  if (isLive(event.detail.elt) && isPoll(event) && (paused || document.hidden)) event.preventDefault();
+});
+
+document.addEventListener("htmx:configRequest", (event) => {
+  const { elt, headers } = event.detail;
+  if (isLive(elt) && elt.dataset.etag) headers["If-None-Match"] = elt.dataset.etag;
 });
 
 document.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.xhr.status === 304) {
     event.detail.shouldSwap = false;
-    event.detail.isError = false;
+    return;
   }
-  // Somebody has a choice open inside the fragment: the next poll comes soon enough.
-  const active = document.activeElement;
-  if (isPoll(event) && active && active.matches("select, input:not([type=checkbox]):not([type=radio]), textarea") && event.detail.elt.contains(active)) {
-    event.detail.shouldSwap = false;
-  }
+  openDetails = [...document.querySelectorAll("[data-live] details[open][id]")].map((one) => one.id);
+});
+document.addEventListener("htmx:afterSwap", () => {
+  for (const id of openDetails) document.getElementById(id)?.setAttribute("open", "");
 });
 
 document.addEventListener("htmx:afterRequest", (event) => {
-  const shown = document.querySelector("[data-live-at]");
-  if (!shown || !isPoll(event)) return;
-  if (event.detail.xhr?.status) {
-    const now = new Date();
-    shown.textContent = `Up to date at ${now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" })}`;
-    shown.classList.remove("stale");
-  } else {
-    shown.textContent = "No answer from the server; this may be old";
-    shown.classList.add("stale");
-  }
+  if (!isLive(event.detail.elt)) return;
+  const status = event.detail.xhr?.status;
+  if (status === 304 || event.detail.successful) sayWhen();
 });
 
+function sayWhen() {
+  delete document.body.dataset.link;
+  const now = new Date();
+  for (const place of document.querySelectorAll("[data-live-when]")) {
+    place.dateTime = now.toISOString();
+    place.textContent = now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" });
+  }
+}
+
 document.addEventListener("click", (event) => {
-  const button = event.target.closest("[data-pause-live]");
+  const button = event.target.closest("[data-live-pause]");
   if (!button) return;
-  const paused = !document.body.dataset.paused;
-  if (paused) document.body.dataset.paused = "1"; else delete document.body.dataset.paused;
-  button.setAttribute("aria-pressed", String(paused));
-  const shown = document.querySelector("[data-live-at]");
-  if (shown && paused) shown.textContent = "Refreshing is paused";
+  paused = !paused;
+  document.body.dataset.livePaused = paused ? "yes" : "no";
+  for (const one of document.querySelectorAll("[data-live-pause]")) {
+    one.setAttribute("aria-pressed", String(paused));
+    one.textContent = paused ? one.dataset.goOn : one.dataset.pause;
+  }
+  if (!paused) refresh();
 });
+document.addEventListener("visibilitychange", () => { if (!document.hidden && !paused) refresh(); });
+
+export function refresh() {
+  for (const region of document.querySelectorAll("[data-live]")) region.dispatchEvent(new Event("refresh"));
+}
+
+document.addEventListener("DOMContentLoaded", sayWhen);
+if (document.readyState !== "loading") sayWhen();
