@@ -1,62 +1,63 @@
-// Regions that refresh themselves: <section data-live data-etag='"…"' hx-get=… hx-trigger="every 2s, refresh">.
-// While nothing has changed the server answers 304 and nothing moves. A reader can pause it; hidden pages rest.
+// Fragments that refresh themselves: they send the tag of what they show, and 304 leaves them as they are.
+// A button [data-pause-live] stops and resumes it; [data-live-at] says when the page last asked.
 
-const isLive = (element) => element instanceof Element && element.hasAttribute("data-live");
-const isPoll = (event) => !event.detail.requestConfig?.triggeringEvent;
-let paused = false;
-let openDetails = [];
-
-document.addEventListener("htmx:beforeRequest", (event) => {
-  if (isLive(event.detail.elt) && isPoll(event) && (paused || document.hidden)) event.preventDefault();
-});
+const isPoll = (event) => event.detail.elt?.dataset?.live !== undefined && !event.detail.requestConfig?.triggeringEvent?.isTrusted;
 
 document.addEventListener("htmx:configRequest", (event) => {
-  const { elt, headers } = event.detail;
-  if (isLive(elt) && elt.dataset.etag) headers["If-None-Match"] = elt.dataset.etag;
+  const tag = event.detail.elt.dataset?.live;
+  if (tag && event.detail.verb === "get") event.detail.headers["If-None-Match"] = `"${tag}"`;
+});
+
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (isPoll(event) && (document.body.dataset.paused || document.hidden)) event.preventDefault();
 });
 
 document.addEventListener("htmx:beforeSwap", (event) => {
   if (event.detail.xhr.status === 304) {
     event.detail.shouldSwap = false;
-    return;
+    event.detail.isError = false;
   }
-  openDetails = [...document.querySelectorAll("[data-live] details[open][id]")].map((one) => one.id);
-});
-document.addEventListener("htmx:afterSwap", () => {
-  for (const id of openDetails) document.getElementById(id)?.setAttribute("open", "");
+  // Somebody has a choice open inside the fragment: the next poll comes soon enough.
+  const active = document.activeElement;
+  if (isPoll(event) && active && active.matches("select, input:not([type=checkbox]):not([type=radio]), textarea") && event.detail.elt.contains(active)) {
+    event.detail.shouldSwap = false;
+  }
 });
 
 document.addEventListener("htmx:afterRequest", (event) => {
-  if (!isLive(event.detail.elt)) return;
-  const status = event.detail.xhr?.status;
-  if (status === 304 || event.detail.successful) sayWhen();
-});
-
-function sayWhen() {
-  delete document.body.dataset.link;
-  const now = new Date();
-  for (const place of document.querySelectorAll("[data-live-when]")) {
-    place.dateTime = now.toISOString();
-    place.textContent = now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" });
+  const shown = document.querySelector("[data-live-at]");
+  if (!shown || !isPoll(event)) return;
+  if (event.detail.xhr?.status) {
+    const now = new Date();
+    shown.textContent = `Up to date at ${now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" })}`;
+    shown.classList.remove("stale");
+  } else {
+    shown.textContent = "No answer from the server; this may be old";
+    shown.classList.add("stale");
   }
-}
+});
 
 document.addEventListener("click", (event) => {
-  const button = event.target.closest("[data-live-pause]");
+  const button = event.target.closest("[data-pause-live]");
   if (!button) return;
-  paused = !paused;
-  document.body.dataset.livePaused = paused ? "yes" : "no";
-  for (const one of document.querySelectorAll("[data-live-pause]")) {
-    one.setAttribute("aria-pressed", String(paused));
-    one.textContent = paused ? one.dataset.goOn : one.dataset.pause;
-  }
-  if (!paused) refresh();
+  const paused = !document.body.dataset.paused;
+  if (paused) document.body.dataset.paused = "1"; else delete document.body.dataset.paused;
+  button.setAttribute("aria-pressed", String(paused));
+  const shown = document.querySelector("[data-live-at]");
+  if (shown && paused) shown.textContent = "Refreshing is paused";
 });
-document.addEventListener("visibilitychange", () => { if (!document.hidden && !paused) refresh(); });
 
+// What somebody has unfolded stays unfolded.
+let unfolded = [];
+document.addEventListener("htmx:beforeSwap", () => {
+  unfolded = [...document.querySelectorAll("[data-live] details[open][id]")].map((one) => one.id);
+});
+document.addEventListener("htmx:afterSwap", () => {
+  for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
+});
+
+// Ask at once rather than at the next turn: after a decision, or when the page comes back into view.
 export function refresh() {
   for (const region of document.querySelectorAll("[data-live]")) region.dispatchEvent(new Event("refresh"));
 }
-
-document.addEventListener("DOMContentLoaded", sayWhen);
-if (document.readyState !== "loading") sayWhen();
+document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
