@@ -1,5 +1,9 @@
-"""The tablet's addresses that belong to missions: the mission, the log of runs and their sync."""
+"""The tablet's address that belongs to missions: where its runs come in."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from missions.views import tablet_runs
+
+urlpatterns = [
+    path("team/runs/", tablet_runs.team_runs, name="team_runs"),
+]

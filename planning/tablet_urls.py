@@ -1,5 +1,13 @@
-"""The tablet's addresses that belong to planning: the team's course."""
+"""The tablet's pages that need a course or a map: the mission, the course, the log of runs."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from planning.views import tablet_log, tablet_mission
+
+urlpatterns = [
+    path("team/mission/", tablet_mission.team_mission, name="team_mission"),
+    path("team/log/", tablet_log.team_log, name="team_log"),
+    path("team/log/<uuid:uuid>/", tablet_log.team_run, name="team_run"),
+    path("team/log/<uuid:uuid>/change/", tablet_log.team_run_change, name="team_run_change"),
+    path("team/log/<uuid:uuid>/withdraw/", tablet_log.team_run_withdraw, name="team_run_withdraw"),
+]

@@ -18,6 +18,7 @@ from missions.services.tablet_sync import change_own, withdraw_own
 from missions.tablet_forms import RunForm
 from missions.tablet_tiers import chosen_tier
 from planning.tablet_log_page import as_typed, log_page
+from planning.tablet_run_page import run_page
 
 
 @require_http_methods(["GET", "POST"])
@@ -42,7 +43,7 @@ def team_run(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What happened, and what it says together with the last runs. As a fragment for the page that has just saved it."""
     seat = access.require_team(request)
     attempt = get_own_attempt(seat, uuid)
-    page = {"tab": "team_log", "attempt": attempt, "tier": attempt.tier}
+    page = run_page(seat, attempt)
     part = request.headers.get("X-Part") == "yes"
     return render(request, "tablet/run_part.html" if part else "tablet/run.html", page)
 

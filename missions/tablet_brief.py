@@ -1,0 +1,62 @@
+"""A mission's words and measures as a team reads them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import nh3
+from django.utils.safestring import SafeString, mark_safe
+from markdown_it import MarkdownIt
+
+from missions.models import TierVersion
+from motion.units import format_length
+
+_READER = MarkdownIt("commonmark", {"html": False})
+_TAGS = {"p", "strong", "em", "ul", "ol", "li", "h3", "h4", "code", "br", "blockquote"}
+
+
+def brief_html(markdown: str) -> SafeString:
+    """Markdown as HTML of a few plain elements: no links, no pictures, nothing that a coach's typing could run."""
+    return mark_safe(nh3.clean(_READER.render(markdown), tags=_TAGS, attributes={}))  # noqa: S308 (cleaned just now)
+
+
+@dataclass(frozen=True)
+class Place:
+    """One thing on the table and where it stands, as measured from the left edge and from the near edge."""
+
+    name: str
+    measures: tuple[str, ...]
+
+
+def places(edition: TierVersion, unit: str) -> list[Place]:
+    """Everything a team has to set down, in the order of setting up."""
+    version = edition.version
+    target = version.target
+    found = [
+        Place("Table", (f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep",)),
+        Place("Base", _corners(version.base, unit)),
+        Place(str(target.get("name") or "Target").capitalize(), _corners(target["body"], unit)),
+    ]
+    found += [Place(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit)) for each in edition.obstacles]
+    found += [
+        Place(f"{str(each.get('name') or 'Keep out').capitalize()} (keep out)", _corners(each["outline"], unit))
+        for each in edition.keep_outs
+    ]
+    return found
+
+
+def _corners(outline: Sequence[Sequence[float]], unit: str) -> tuple[str, ...]:
+    xs, ys = [p[0] for p in outline], [p[1] for p in outline]
+    upright = len(outline) == 4 and len(set(xs)) == 2 and len(set(ys)) == 2
+    if upright:
+        return (
+            f"{_say(min(xs), unit)} to {_say(max(xs), unit)} from the left edge",
+            f"{_say(min(ys), unit)} to {_say(max(ys), unit)} from the near edge",
+        )
+    return tuple(f"corner {_say(x, unit)} from the left, {_say(y, unit)} from the near edge" for x, y in outline)
+
+
+def _say(mm: Any, unit: str) -> str:
+    return format_length(float(mm), unit)

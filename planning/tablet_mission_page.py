@@ -1,0 +1,42 @@
+"""What the mission's page shows a team."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+
+from classroom.access import TeamSeat, team_robot
+from classroom.models import SafetyCard
+from missions.access import current_tier_version
+from missions.models import Progress, Tier
+from missions.services.evidence import answer_now
+from missions.tablet_brief import brief_html, places
+from missions.tablet_need import need_in_words
+from missions.tablet_tiers import open_progress
+
+
+def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
+    edition = current_tier_version(tier)
+    assert edition is not None, "an open tier is published"
+    version = edition.version
+    rows = {row.tier_id: row for row in open_progress(seat)}
+    ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.filter(mission=tier.mission)]
+    progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
+    found = answer_now(progress, timezone.now())
+    return {
+        "tab": "team_mission",
+        "tier": tier,
+        "edition": edition,
+        "version": version,
+        "brief": brief_html(version.brief),
+        "did_you_know": brief_html(version.did_you_know),
+        "safety": brief_html(version.safety_notes),
+        "cards": SafetyCard.objects.filter(club=seat.club),
+        "places": places(edition, seat.club.unit),
+        "ladder": ladder,
+        "others": [row.tier for row in rows.values() if row.tier.mission_id != tier.mission_id],
+        "found": found,
+        "need": need_in_words(progress, found),
+        "robot": team_robot(seat.team),
+    }

@@ -1,0 +1,183 @@
+// Log a run. Saving writes it into the tablet's queue first; only then is it sent. Without script the form posts itself.
+
+import * as queue from "./queue.js";
+import { Pad } from "./pad.js";
+import { clockAhead } from "./sender.js";
+import { Stopwatch } from "./stopwatch.js";
+import { onSettled, sender, show, team } from "./tablet.js";
+import { uuid7 } from "./uuid7.js";
+
+const form = document.getElementById("run-form");
+const after = document.getElementById("after");
+const save = document.getElementById("save");
+const started = document.getElementById("start-stop");
+const clock = new Stopwatch({
+  field: document.getElementById("duration"),
+  button: started,
+  undo: document.getElementById("clock-undo"),
+  place: document.querySelector(".clock-buttons"),
+});
+const pad = new Pad(document.querySelector(".pad"), { unit: form.dataset.unit, mm: Number(form.dataset.mm) });
+let number = Number(form.dataset.number);
+let last = null; // the item that was saved last on this page
+let changing = form.dataset.changes ? { uuid: form.dataset.changes, number: null } : null;
+
+function asItem() {
+  const item = { do: "log", uuid: uuid7(), made_at: new Date().toISOString(), ahead_s: clockAhead() };
+  for (const [name, value] of new FormData(form)) {
+    if (!["csrfmiddlewaretoken", "uuid"].includes(name) && value !== "") item[name] = name === "tier" ? Number(value) : value;
+  }
+  if (!item.sideways) delete item.side;
+  if (!item.along) delete item.way;
+  return item;
+}
+
+// A change of a run that has never left the tablet takes its place; any other is an item of its own.
+async function keep(item) {
+  if (!changing) return queue.keep(team, item);
+  if (changing.item) item.made_at = changing.item.made_at;
+  if (await queue.replaceUnsent(changing.uuid, item)) return undefined;
+  return queue.keep(team, Object.assign(item, { do: "change", of: changing.uuid }));
+}
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  if (save.disabled) return;
+  save.disabled = true;
+  if (clock.startedAt) clock.stop();
+  const item = asItem();
+  try {
+    await keep(item);
+  } catch {
+    // No room or no storage on this tablet: send the plain form, which the server answers at once.
+    form.submit();
+    return;
+  }
+  last = { item, number: changing?.number ?? number, sent: false };
+  if (!changing) number += 1;
+  changing = null;
+  tellKept();
+  save.disabled = false;
+  await show();
+  sender.wake();
+});
+
+function element(tag, text, more = {}) {
+  return Object.assign(document.createElement(tag), { textContent: text }, more);
+}
+
+// What the tablet itself can say about the run that it has just kept.
+function tellKept() {
+  const heading = element("h2", last.number ? `Run ${last.number} is kept on this tablet` : "The change is kept on this tablet", { tabIndex: -1, id: "kept-heading" });
+  const list = element("ul", "", { className: "outcomes" });
+  for (const ask of form.querySelectorAll(".ask")) {
+    const picked = ask.querySelector("input:checked");
+    const yes = picked?.value === "yes";
+    list.append(element("li", `${yes ? "✓" : "◆"} ${ask.querySelector("legend").textContent}: ${yes ? "yes" : "not yet"}`, { className: yes ? "met" : "" }));
+  }
+  const said = element("p", "You can log the next run straight away. What this one says shows here when it has been sent.", { className: "soft", id: "kept-words" });
+  const next = element("button", "Log the next run", { type: "button", className: "go big" });
+  const fix = element("button", "Put this run right", { type: "button" });
+  const back = element("button", "Take this run back", { type: "button" });
+  next.addEventListener("click", nextRun);
+  fix.addEventListener("click", putRight);
+  back.addEventListener("click", takeBack);
+  const row = element("div", "", { className: "row" });
+  row.append(fix, back);
+  after.replaceChildren(heading, list, element("div", "", { id: "what-it-says" }), said, next, row);
+  after.hidden = false;
+  form.hidden = true;
+  document.querySelector(".last-runs")?.setAttribute("hidden", "");
+  heading.focus();
+  scrollTo(0, 0);
+}
+
+function nextRun() {
+  form.reset();
+  clock.clear();
+  pad.clear();
+  for (const radio of form.querySelectorAll("input[type=radio]")) radio.checked = radio.name === "cause" && !radio.value;
+  document.getElementById("change_to_try").value = "";
+  backToForm();
+  const place = document.getElementById("run-number");
+  if (place) place.textContent = String(number);
+  started.focus();
+}
+
+function putRight() {
+  changing = { uuid: last.item.uuid, number: last.number, item: last.item };
+  backToForm();
+  save.focus();
+}
+
+function backToForm() {
+  after.hidden = true;
+  form.hidden = false;
+  save.textContent = changing ? "Save the change" : "Save this run";
+  scrollTo(0, 0);
+}
+
+async function takeBack() {
+  const uuid = last.item.uuid;
+  if (!(await queue.replaceUnsent(uuid))) {
+    await queue.keep(team, { do: "withdraw", uuid: uuid7(), of: uuid, made_at: new Date().toISOString() });
+  }
+  last = null;
+  nextRun();
+  if (!form.dataset.changes) { number -= 1; document.getElementById("run-number").textContent = String(number); }
+  await show();
+  sender.wake();
+}
+
+// Once the server has it, the server says what it means.
+onSettled(async (record, reply) => {
+  listRefused();
+  if (!last || record.uuid !== last.item.uuid || after.hidden) return;
+  const heading = document.getElementById("kept-heading");
+  const words = document.getElementById("kept-words");
+  if (reply.status !== 200) {
+    heading.textContent = "This run was not taken";
+    words.textContent = `${reply.words} It stays on this tablet. You can put it right or take it back.`;
+    return;
+  }
+  heading.textContent = last.number ? `Run ${last.number} is saved` : "The change is saved";
+  words.textContent = "";
+  try {
+    const response = await fetch(`/team/log/${record.uuid}/`, { headers: { "X-Part": "yes" } });
+    if (!response.ok) return;
+    const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    document.getElementById("what-it-says")?.replaceChildren(...page.body.childNodes);
+  } catch {
+    words.textContent = "What it says together with your last runs shows when there is network again.";
+  }
+});
+
+// Runs that the server could not take stay here, with the reason, until the team has seen to them.
+async function listRefused() {
+  const place = document.getElementById("not-saved");
+  const records = await queue.refused(team);
+  place.hidden = records.length === 0;
+  if (!records.length) return place.replaceChildren();
+  const list = element("ul", "", { className: "refused" });
+  for (const record of records) {
+    const line = element("li", "");
+    const when = new Date(record.item?.made_at ?? NaN);
+    const at = Number.isNaN(when.valueOf()) ? "A run" : `The run of ${when.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
+    line.append(element("b", `${at}${record.item?.duration ? `, ${record.item.duration} s` : ""}. `), element("span", record.words));
+    const retry = element("button", "Send it again", { type: "button" });
+    const drop = element("button", "Throw it away", { type: "button", className: "danger" });
+    retry.addEventListener("click", async () => { await queue.again(record, record.item); await listRefused(); await show(); sender.wake(); });
+    drop.addEventListener("click", async () => {
+      if (drop.dataset.sure) { await queue.done(record); await listRefused(); await show(); return; }
+      drop.dataset.sure = "yes";
+      drop.textContent = "Sure? Throw it away";
+    });
+    const row = element("div", "", { className: "row" });
+    row.append(retry, drop);
+    line.append(row);
+    list.append(line);
+  }
+  place.replaceChildren(element("h2", "Not saved yet"), element("p", "The club's computer could not take these. They stay on this tablet. Show them to your coach.", { className: "soft" }), list);
+}
+
+listRefused();

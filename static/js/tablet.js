@@ -1,0 +1,55 @@
+// On every page of a signed-in tablet: what is kept here goes out, and its state stands in words in the bar.
+
+import * as queue from "./queue.js";
+import { Sender } from "./sender.js";
+
+const place = document.getElementById("kept");
+export const team = Number(place.dataset.team);
+let link = "sending";
+const listeners = [];
+
+export const sender = new Sender({
+  team,
+  url: place.dataset.send,
+  tell(state) { link = state; show(); },
+  settled(record, reply) { for (const hear of listeners) hear(record, reply); show(); },
+});
+
+export function onSettled(hear) { listeners.push(hear); }
+
+// The states, each with a shape, a word and a colour.
+function words({ waiting, refused }) {
+  if (refused) return ["bad", "▲", `Not saved (${refused})`];
+  if (!waiting) return ["ready", "✓", "Saved"];
+  if (link === "door") return ["help", "●", `Sign in again to send (${waiting})`];
+  if (link === "old") return ["help", "●", `Load this page again to send (${waiting})`];
+  if (link === "sending") return ["working", "●", `Sending (${waiting})`];
+  return ["help", "●", `Waiting for network (${waiting})`];
+}
+
+export async function show() {
+  let kind, shape, text, some;
+  try {
+    some = await queue.counts(team);
+    [kind, shape, text] = words(some);
+  } catch {
+    [kind, shape, text] = ["bad", "▲", "This tablet cannot keep runs: save while there is network"];
+  }
+  if (place.dataset.words === text) return;
+  place.dataset.words = text;
+  const chip = document.createElement(kind === "bad" || link === "door" ? "a" : "span");
+  if (chip.tagName === "A") chip.href = link === "door" ? place.dataset.door : place.dataset.log + "#not-saved";
+  chip.className = `chip ${kind}`;
+  const mark = document.createElement("span");
+  mark.setAttribute("aria-hidden", "true");
+  mark.textContent = shape;
+  chip.append(mark, ` ${text}`);
+  place.replaceChildren(chip);
+  const leaving = document.getElementById("leaving-runs");
+  if (leaving) leaving.hidden = !some || some.waiting + some.refused === 0;
+}
+
+addEventListener("offline", () => { link = "away"; show(); });
+show();
+sender.send();
+if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
