@@ -1,0 +1,106 @@
+"""The cautions of a club: begun with our words, then its own, each with who checked it and when."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+
+from classroom.errors import InputError
+from classroom.models import Club, Coach, SafetyCard
+from classroom.services.audit import note_in_audit
+
+FIRST = "The venue's rules, your local rules and the kit maker's instructions come first."
+
+#: Words to begin with. No numbers of ours: how many adults, what first aid, how long to charge is said by others.
+DEFAULT_CARDS: tuple[tuple[str, str], ...] = (
+    (
+        "Stop first",
+        "Anyone may call “stop”, and then every robot is stopped. Know where each robot's stop and switch are before the "
+        "first run.",
+    ),
+    (
+        "Pinch points",
+        "Gears, wheels and arms catch fingers. Stop the robot and switch it off before you touch them.",
+    ),
+    (
+        "Batteries",
+        "An adult charges, with the maker's charger, in view and away from ways out. Stop at heat, swelling, a leak or a "
+        "smell, keep children away, and do what the maker's instructions say.",
+    ),
+    (
+        "Falling robots",
+        "Run on the floor or on a table with a raised edge. Let a falling robot fall: nobody dives after it.",
+    ),
+    (
+        "Small parts",
+        "Count loose parts into a tray, keep them out of mouths and away from little brothers and sisters, and look under the "
+        "tables before you leave.",
+    ),
+    (
+        "Ways and cables",
+        "Bags under the benches, cables along the wall, ways out clear. Walk between tables.",
+    ),
+    (
+        "Hair, sleeves, lanyards",
+        "Tie back what hangs down and take off lanyards near turning parts.",
+    ),
+    (
+        "Eyes",
+        "Where anything can fly off, stretch or snap, everybody near wears eye protection, or the run does not happen.",
+    ),
+    (
+        "Tools",
+        "Cutting, drilling, soldering and hot glue only with an adult who knows the tool, standing by.",
+    ),
+    (
+        "Hands and first aid",
+        "Wash hands before food. Know who gives first aid here and where the kit is. Write no child's injury into this "
+        "program: use the venue's own record.",
+    ),
+)
+
+
+@transaction.atomic
+def ensure_safety_cards(club: Club) -> list[SafetyCard]:
+    """The club's cards; begun with the default ones when it has none. Cards that a coach has changed stay."""
+    cards = list(club.safety_cards.all())
+    if not cards:
+        SafetyCard.objects.bulk_create(
+            [
+                SafetyCard(club=club, subject=subject, text=text, order=order)
+                for order, (subject, text) in enumerate(DEFAULT_CARDS, start=1)
+            ],
+            ignore_conflicts=True,
+        )
+        cards = list(club.safety_cards.all())
+    return cards
+
+
+@transaction.atomic
+def check_card(card: SafetyCard, coach: Coach, *, now: dt.datetime, on: dt.date) -> None:
+    """A coach has looked at this caution in the room and stands for it."""
+    card.checked_by, card.checked_on = coach, on
+    card.save(update_fields=["checked_by", "checked_on"])
+    note_in_audit(card.club, coach, "checked caution", card.subject, now=now)
+    card.club.touch()
+
+
+@transaction.atomic
+def edit_card(card: SafetyCard, coach: Coach, text: str, *, now: dt.datetime) -> None:
+    """New words for a caution. It has to be checked again.
+
+    Raises
+    ------
+    InputError
+        ``empty_card``, ``long_card``.
+    """
+    text = text.strip()
+    if not text:
+        raise InputError("empty_card", "A caution needs words. Write what to do, then keep it.")
+    if len(text) > 1000:
+        raise InputError("long_card", "Keep a caution under 1,000 characters: it is read standing up.")
+    card.text, card.checked_by, card.checked_on = text, None, None
+    card.save(update_fields=["text", "checked_by", "checked_on"])
+    note_in_audit(card.club, coach, "changed caution", card.subject, now=now)
+    card.club.touch()
