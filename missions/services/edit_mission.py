@@ -1,0 +1,150 @@
+"""Drafts: a mission is started, and its one draft is saved. Published versions are never touched."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from django.db import IntegrityError, transaction
+from django.db.models import F
+
+from classroom.errors import ConflictError, InputError
+from classroom.models import Club, Coach
+from classroom.services.audit import note_in_audit
+from missions.models import Mission, MissionVersion, Tier, TierVersion
+from missions.services.mission_file import Document, stored_target
+from missions.typical_robot import typical_nose
+
+
+def newest_version(mission: Mission) -> MissionVersion:
+    """The draft when there is one, else the version last published."""
+    return mission.versions.select_related("mission__club", "edited_by__user").order_by("-number")[0]
+
+
+def seen_mark(version: MissionVersion) -> str:
+    """What a form remembers of the version it was made from; another mark means that somebody saved since."""
+    return f"{version.number}:{version.edited_at.isoformat()}:{'p' if version.published_at else 'd'}"
+
+
+def published_tiers(mission: Mission) -> set[int]:
+    """Keys of the tiers that teams have seen; these keep their kind."""
+    seen = TierVersion.objects.filter(tier__mission=mission).exclude(version__published_at=None)
+    return set(seen.values_list("tier_id", flat=True))
+
+
+@transaction.atomic
+def start_mission(club: Club, coach: Coach, document: Document, *, now: dt.datetime) -> Mission:
+    """A new mission whose first draft is ``document``.
+
+    Raises
+    ------
+    InputError
+        ``title_taken``.
+    """
+    _refuse_taken_title(club, document["title"])
+    last = Mission.objects.filter(club=club).order_by("-order").first()
+    mission = Mission.objects.create(club=club, title=document["title"], order=last.order + 1 if last else 0)
+    _write_draft(mission, MissionVersion(mission=mission, number=1), document, [], coach, now)
+    note_in_audit(club, coach, "mission_started", f"mission:{mission.pk}", now=now)
+    club.touch()
+    return mission
+
+
+@transaction.atomic
+def save_draft(
+    mission: Mission, document: Document, tier_ids: Sequence[int | None], *, coach: Coach, seen: str, now: dt.datetime
+) -> MissionVersion:
+    """Write the mission's draft, making the next version's when the newest is published.
+
+    Parameters
+    ----------
+    tier_ids
+        For each tier of the document the tier it was before, None for a new one.
+    seen
+        :func:`seen_mark` of the version that the writer was shown.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``: somebody saved or published since; nothing was written.
+    InputError
+        ``title_taken`` or ``archived``.
+    """
+    mission = Mission.objects.select_for_update().get(pk=mission.pk)
+    if mission.archived_at is not None:
+        raise InputError("archived", "This mission is archived. Bring it back first, then save again.")
+    newest = newest_version(mission)
+    if seen_mark(newest) != seen:
+        raise ConflictError("changed_meanwhile", changed_words(newest))
+    if document["title"] != mission.title:
+        _refuse_taken_title(mission.club, document["title"], but=mission)
+        mission.title = document["title"]
+        mission.save(update_fields=["title"])
+    draft = newest if newest.published_at is None else MissionVersion(mission=mission, number=newest.number + 1)
+    try:
+        with transaction.atomic():
+            _write_draft(mission, draft, document, tier_ids, coach, now)
+    except IntegrityError as error:  # two first saves at the same moment: the constraint lets one through
+        raise ConflictError("changed_meanwhile", changed_words(newest_version(mission))) from error
+    mission.club.touch()
+    return draft
+
+
+def changed_words(newest: MissionVersion) -> str:
+    who = str(newest.edited_by) if newest.edited_by else "Somebody"
+    did = "published" if newest.published_at else "saved"
+    return (
+        f"{who} {did} another version of this mission while you were editing. "
+        "Nothing of yours is lost: it is still in the form. Compare below, then choose."
+    )
+
+
+def _refuse_taken_title(club: Club, title: str, but: Mission | None = None) -> None:
+    taken = Mission.objects.active().filter(club=club, title=title)
+    if taken.exclude(pk=but.pk if but else None).exists():
+        raise InputError("title_taken", f"There is already a mission called “{title}”. Choose another title.")
+
+
+def _write_draft(
+    mission: Mission,
+    draft: MissionVersion,
+    document: Document,
+    tier_ids: Sequence[int | None],
+    coach: Coach,
+    now: dt.datetime,
+) -> None:
+    for key in ("summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm"):
+        setattr(draft, key, document[key])
+    draft.width_mm, draft.depth_mm = document["table"]["width_mm"], document["table"]["depth_mm"]
+    draft.base, draft.start = document["base"], document["start"]
+    draft.target = stored_target(document["target"], typical_nose(mission.club))
+    draft.edited_at, draft.edited_by = now, coach
+    draft.save()
+    tiers = _ladder(mission, document, tier_ids)
+    draft.tier_versions.exclude(tier__in=tiers).delete()
+    for tier, content in zip(tiers, document["tiers"], strict=True):
+        kept = ("obstacles", "keep_outs", "time_limit_s", "criteria", "rule")
+        TierVersion.objects.update_or_create(version=draft, tier=tier, defaults={key: content[key] for key in kept})
+    mission.tiers.filter(versions=None).delete()
+
+
+def _ladder(mission: Mission, document: Document, tier_ids: Sequence[int | None]) -> list[Tier]:
+    """The tiers' rows in their new order. A tier keeps its identity, and its kind once it has been published."""
+    known = {tier.pk: tier for tier in mission.tiers.all()}
+    published = published_tiers(mission)
+    mission.tiers.update(order=F("order") + 1000)  # out of the way: an order is given once per mission
+    ladder: list[Tier] = []
+    ids = [*tier_ids, *[None] * len(document["tiers"])]
+    for order, (content, pk) in enumerate(zip(document["tiers"], ids, strict=False), start=1):
+        tier = known.pop(pk, None) if pk is not None else None
+        if tier is None:
+            tier = Tier(mission=mission)
+        if tier.pk not in published:
+            tier.kind = content["kind"]
+        tier.order, tier.name = order, content["name"]
+        tier.save()
+        ladder.append(tier)
+    for order, tier in enumerate(sorted(known.values(), key=lambda t: t.order), start=len(ladder) + 1):
+        tier.order = order
+        tier.save(update_fields=["order"])
+    return ladder

@@ -1,0 +1,73 @@
+"""Publishing: the draft becomes a version that never changes again. An impossible tier is never published."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from classroom.errors import ConflictError, InputError
+from classroom.models import Coach
+from classroom.services.audit import note_in_audit
+from missions.editor.layout import layout_problems
+from missions.models import Mission, MissionVersion
+from missions.services.edit_mission import changed_words, newest_version, seen_mark
+from missions.services.mission_file import document_of
+from missions.typical_robot import pushing_body, typical_nose, typical_robot
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What the planner found for one tier: ``feasible`` None means that it has not answered. ``words`` say why."""
+
+    feasible: bool | None
+    words: str = ""
+
+
+@transaction.atomic
+def publish_mission(
+    mission: Mission, *, coach: Coach, seen: str, verdicts: Mapping[int, Verdict], now: dt.datetime
+) -> MissionVersion:
+    """Make the draft the mission's published version.
+
+    Parameters
+    ----------
+    seen
+        Mark of the draft that ``verdicts`` were found for.
+    verdicts
+        By primary key of the draft's tiers.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``.
+    InputError
+        ``nothing_to_publish``, ``archived``, ``layout``, ``not_checked`` or ``impossible_tier``.
+    """
+    mission = Mission.objects.select_for_update().get(pk=mission.pk)
+    draft = newest_version(mission)
+    if mission.archived_at is not None:
+        raise InputError("archived", "This mission is archived. Bring it back first.")
+    if draft.published_at is not None:
+        raise InputError("nothing_to_publish", "There is no draft to publish. Edit the mission first.")
+    if seen_mark(draft) != seen:
+        raise ConflictError("changed_meanwhile", changed_words(draft))
+    document = document_of(draft, typical_nose(mission.club))
+    body = pushing_body(typical_robot(mission.club))
+    for problem in layout_problems(document, body, mission.club.unit):
+        if problem.stops:
+            raise InputError("layout", problem.words)
+    for row in draft.tier_versions.select_related("tier").order_by("tier__order"):
+        verdict = verdicts.get(row.tier_id, Verdict(None))
+        if verdict.feasible is None:
+            words = verdict.words or f"“{row.tier.name}” has not been checked yet. Check that it can be done first."
+            raise InputError("not_checked", words)
+        if not verdict.feasible:
+            raise InputError("impossible_tier", f"“{row.tier.name}” cannot be done as drawn. {verdict.words}".strip())
+    draft.published_at = now
+    draft.save(update_fields=["published_at"])
+    note_in_audit(mission.club, coach, "mission_published", f"mission:{mission.pk} v{draft.number}", now=now)
+    mission.club.touch()
+    return draft

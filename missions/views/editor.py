@@ -1,0 +1,127 @@
+"""The mission editor: one page, one form; the same view answers the page and its fragments."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from classroom.access import require_coach
+from classroom.errors import ConflictError, InputError
+from classroom.models import Coach
+from missions.access import get_mission
+from missions.editor.compare import differences
+from missions.editor.first import first_document
+from missions.editor.page import page_of
+from missions.editor.reading import Reading, read_sheet
+from missions.editor.sheet import Sheet, sheet_from, sheet_of
+from missions.editor.steps import take_step
+from missions.editor_forms import NewMissionForm
+from missions.models import Mission
+from missions.services.edit_mission import newest_version, published_tiers, save_draft, seen_mark, start_mission
+from missions.services.mission_file import document_of
+from missions.typical_robot import typical_nose
+
+
+@require_http_methods(["GET", "POST"])
+def mission_new(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    form = NewMissionForm(request.POST or None, club=coach.club)
+    if request.method == "POST" and form.is_valid():
+        document = first_document(form.cleaned_data["title"].strip(), *form.size_mm())
+        try:
+            mission = start_mission(coach.club, coach, document, now=timezone.now())
+        except InputError as error:
+            form.add_error("title", error.message)
+        else:
+            return redirect("mission_edit", mission.pk)
+    return render(request, "missions/editor/new.html", {"form": form, "door": "missions"})
+
+
+@require_http_methods(["GET", "POST"])
+def mission_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    if request.method == "GET":
+        return _show(request, mission, _newest_sheet(mission))
+    sheet = sheet_from(request.POST, coach.club.unit)
+    step = request.POST.get("do", "save")
+    if step == "save":
+        return _save(request, coach, mission, sheet)
+    return _show(request, mission, sheet, said=take_step(sheet, step), changed=True)
+
+
+@require_POST
+def mission_check(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is wrong with the form as it stands; nothing is saved."""
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    sheet = sheet_from(request.POST, coach.club.unit)
+    page = page_of(sheet, _read(mission, sheet), coach.club)
+    return render(request, "missions/editor/check.html", {"mission": mission, **page})
+
+
+def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: Sheet) -> HttpResponse:
+    reading = _read(mission, sheet)
+    if reading.document is None:
+        return _show(request, mission, sheet, reading=reading, changed=True)
+    seen = request.POST.get("over") or request.POST.get("seen", "")
+    try:
+        save_draft(mission, reading.document, sheet.tier_ids, coach=coach, seen=seen, now=timezone.now())
+    except ConflictError as error:
+        newest = newest_version(mission)
+        theirs = document_of(newest, typical_nose(coach.club))
+        conflict = {
+            "words": error.message,
+            "differences": differences(reading.document, theirs, sheet.unit),
+            "over": seen_mark(newest),
+        }
+        return _show(request, mission, sheet, reading=reading, changed=True, conflict=conflict, seen=seen)
+    except InputError as error:
+        place = "title" if error.code == "title_taken" else "form"
+        return _show(request, mission, sheet, reading=Reading(None, {place: error.message}), changed=True)
+    mission.refresh_from_db()
+    if not request.htmx:  # type: ignore[attr-defined]
+        messages.success(request, "The draft is saved.")
+        return redirect("mission_edit", mission.pk)
+    saved = _newest_sheet(mission)
+    for tier, fresh in zip(sheet.tiers, saved.tiers, strict=True):
+        tier.pk = fresh.pk
+    return _show(request, mission, sheet, reading=reading, saved=True)
+
+
+def _newest_sheet(mission: Mission) -> Sheet:
+    version = newest_version(mission)
+    ids = version.tier_versions.order_by("tier__order").values_list("tier_id", flat=True)
+    return sheet_of(document_of(version, typical_nose(mission.club)), mission.club.unit, list(ids))
+
+
+def _read(mission: Mission, sheet: Sheet) -> Reading:
+    return read_sheet(sheet, document_of(newest_version(mission), typical_nose(mission.club)))
+
+
+def _show(
+    request: HttpRequest, mission: Mission, sheet: Sheet, *, reading: Reading | None = None, **state: Any
+) -> HttpResponse:
+    """The page, or only the state of the form when a script asks. A clash is 409 on a page; a fragment is swapped."""
+    version = newest_version(mission)
+    fixed = frozenset(str(pk) for pk in published_tiers(mission))
+    page = page_of(sheet, reading or _read(mission, sheet), mission.club, fixed)
+    context = {
+        "mission": mission,
+        "version": version,
+        "seen": state.get("seen") or request.POST.get("seen") or seen_mark(version),
+        "door": "missions",
+        **page,
+        **state,
+    }
+    if state.get("saved"):
+        context["seen"] = seen_mark(version)
+    if request.htmx:  # type: ignore[attr-defined]
+        return render(request, "missions/editor/answer.html", context)
+    status = 409 if state.get("conflict") else 422 if page["errors"] and state.get("changed") else 200
+    return render(request, "missions/editor/edit.html", context, status=status)

@@ -1,0 +1,70 @@
+"""What is done with a mission as a whole: file out and in, copy, archive."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from classroom.access import require_coach
+from classroom.errors import HelmroomError, InputError
+from missions.access import get_mission
+from missions.editor_forms import ImportMissionForm
+from missions.services.archive_mission import archive_mission, restore_mission
+from missions.services.copy_mission import copy_mission
+from missions.services.edit_mission import newest_version, start_mission
+from missions.services.mission_file import document_of, file_name, write_mission
+from missions.typical_robot import typical_nose
+
+
+@require_GET
+def mission_export(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    mission = get_mission(coach, pk)
+    document = document_of(newest_version(mission), typical_nose(coach.club))
+    response = HttpResponse(write_mission(document), content_type="application/json")
+    response["Content-Disposition"] = f'attachment; filename="{file_name(mission.title)}"'
+    return response
+
+
+@require_http_methods(["GET", "POST"])
+def mission_import(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    form = ImportMissionForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            mission = start_mission(coach.club, coach, form.document, now=timezone.now())
+        except InputError as error:
+            form.add_error("file", error.message)
+        else:
+            messages.success(request, f"“{mission}” is read in as a draft. Look it over, then publish it.")
+            return redirect("mission_edit", mission.pk)
+    return render(request, "missions/editor/import.html", {"form": form, "door": "missions"})
+
+
+@require_POST
+def mission_copy(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    copy = copy_mission(get_mission(coach, pk), coach=coach, now=timezone.now())
+    messages.success(request, f"This is “{copy}”, a draft of its own. The first mission is as it was.")
+    return redirect("mission_edit", copy.pk)
+
+
+@require_POST
+def mission_archive(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    title = str(mission)
+    try:
+        if request.POST.get("do") == "restore":
+            restore_mission(mission, coach=coach, now=timezone.now())
+            messages.success(request, f"“{title}” is back.")
+        elif archive_mission(mission, coach=coach, now=timezone.now()):
+            messages.success(request, f"“{title}” is archived: its runs are kept, and it can be brought back.")
+        else:
+            messages.success(request, f"“{title}” is deleted; nobody had run it.")
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    return redirect("missions")
