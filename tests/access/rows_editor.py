@@ -1,0 +1,22 @@
+"""The mission editor: coaches of the club, and only those who may change things."""
+
+from __future__ import annotations
+
+from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_OF_CLUB, Row
+
+CHANGERS = "302 404 404 404 404 403 200 200 200"
+
+
+def mission(world):
+    return {"pk": world.mission.pk}
+
+
+ROWS = {
+    "mission_new": Row(CHANGERS),
+    "mission_import": Row(CHANGERS),
+    "mission_edit": Row(CHANGERS_OF_CLUB, mission),
+    "mission_check": Row(CHANGERS_OF_CLUB, mission, method="post"),
+    "mission_copy": Row(CHANGES_OF_CLUB, mission, method="post"),
+    "mission_archive": Row(CHANGES_OF_CLUB, mission, lambda w: {"do": "restore"}, method="post"),
+    "mission_export": Row(COACHES_OF_CLUB, mission),
+}
