@@ -6,6 +6,7 @@ import datetime as dt
 import logging
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.db.models import F, Q
 
 from planning.models import Job, JobState
@@ -13,8 +14,6 @@ from planning.services.send_job import send_job
 
 log = logging.getLogger(__name__)
 
-#: How long a message may be on its way before the job is sent again.
-RESEND_S = 15.0
 #: Sent in one sweep at most, so that a sweep stays short whatever has piled up.
 MOST_SENT = 50
 
@@ -56,7 +55,9 @@ def sweep_jobs(*, now: dt.datetime) -> Swept:
 
 
 def _send_again(undone: Q, now: dt.datetime) -> int:
-    on_its_way = Q(sent_at__gte=now - dt.timedelta(seconds=RESEND_S))
+    fresh = Q(sent_at__gte=now - dt.timedelta(seconds=settings.HELMROOM_JOB_LEASE_S))
+    # A message that is older than the lost lease was taken by the worker that died with it.
+    on_its_way = fresh & (Q(state=JobState.WAITING) | Q(sent_at__gte=F("lease_until")))
     sent = 0
     for pk in Job.objects.filter(undone).exclude(on_its_way).order_by("pk").values_list("pk", flat=True)[:MOST_SENT]:
         try:

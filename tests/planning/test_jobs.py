@@ -21,7 +21,7 @@ from planning.services.ask_for_job import ask_for_job
 from planning.services.cancel_job import cancel_job
 from planning.services.hold_job import claim_job, fail_job, finish_job, give_back, keep_hold, stop_job
 from planning.services.run_job import run_job
-from planning.services.sweep_jobs import RESEND_S, sweep_jobs
+from planning.services.sweep_jobs import sweep_jobs
 from tests import factories as make
 
 NOW = make.NOW
@@ -357,14 +357,14 @@ def test_a_job_that_is_over_cannot_be_stopped(db):
 
 
 def test_a_waiting_job_whose_message_was_lost_is_sent_again(db, sent):
-    never, lost = make.JobFactory(sent_at=None), make.JobFactory(sent_at=NOW - dt.timedelta(seconds=RESEND_S + 1))
+    never, lost = make.JobFactory(sent_at=None), make.JobFactory(sent_at=NOW - dt.timedelta(seconds=16))
     make.JobFactory(sent_at=NOW)
     assert sweep_jobs(now=SOON).sent == 2
     assert sent == [never.pk, lost.pk]
 
 
 def test_a_job_whose_worker_died_is_sent_again(db, sent):
-    job = make.JobFactory(sent_at=NOW - dt.timedelta(seconds=60))
+    job = make.JobFactory(sent_at=NOW + dt.timedelta(seconds=12))
     claim(job)
     assert sweep_jobs(now=SOON).sent == 0
     assert sweep_jobs(now=AFTER_LEASE).sent == 1

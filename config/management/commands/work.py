@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 from argparse import ArgumentParser
@@ -11,6 +12,8 @@ from django.core.management.base import BaseCommand
 
 from config.celery import app
 from config.supervisor import Supervisor, follow_parent
+
+log = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
@@ -33,11 +36,19 @@ class Command(BaseCommand):
         supervisor.run()
 
 
-def be_the_worker(pool: str, workers: int | None) -> None:
-    follow_parent()
+def load_kernels() -> None:
+    """Now, so that the first job does not wait for them. Whatever is wrong with them, a job says it better."""
     from config.warm import warm_up
 
-    warm_up()  # load the compiled kernels now, so that the first job does not wait for them
+    try:
+        warm_up()
+    except Exception:
+        log.exception("The planner's kernels could not be loaded beforehand.")
+
+
+def be_the_worker(pool: str, workers: int | None) -> None:
+    follow_parent()
+    load_kernels()
     arguments = ["worker", "--pool", pool, "--loglevel", "WARNING", "--hostname", f"helmroom-{os.getpid()}@%h"]
     arguments += ["--without-gossip", "--without-mingle", "--without-heartbeat"]
     if pool == "prefork" and workers:

@@ -1,0 +1,70 @@
+"""Plan a course for a scene file.
+
+Exit 0 with a course; 2 when the file is bad (the place and what is allowed, on standard error); 3 when no clear course
+exists (the reason).
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from motion.errors import NoCourseError, SceneError
+from motion.route import Course
+from motion.scene import Scene
+from motion.scene_file import course_to_dict, read_scene
+from planning.course_words import course_lines
+from planning.files import read_file
+
+BAD_FILE, NO_COURSE = 2, 3
+
+
+class Command(BaseCommand):
+    help = "Find a clear course for a scene file (helmroom.scene/1)."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("scene", metavar="SCENE.json")
+        parser.add_argument("--aim", choices=["steadiest", "fastest", "simplest", "all"], default="steadiest")
+        parser.add_argument(
+            "--exact", action="store_true", help="Leave numbers as they come, not on the robot's steps."
+        )
+        parser.add_argument("--json", action="store_true", help="Print helmroom.course/1.")
+        parser.add_argument("--picture", metavar="OUT.svg", help="Draw the (first) course.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            scene = read_scene(read_file(options["scene"]))
+            courses = self._plan(scene, options)
+        except SceneError as error:
+            self.stderr.write(f"{options['scene']}: {error}")
+            sys.exit(BAD_FILE)
+        except NoCourseError as error:
+            self.stderr.write(f"{options['scene']}: {error.message}")
+            sys.exit(NO_COURSE)
+        if options["json"]:
+            self.stdout.write(json.dumps(course_to_dict(scene, courses), indent=1))
+        else:
+            for course in courses:
+                self.stdout.write("\n".join(course_lines(course)) + "\n")
+        if options["picture"]:
+            self._draw(scene, courses[0], options["picture"])
+
+    def _plan(self, scene: Scene, options: dict[str, Any]) -> list[Course]:
+        from motion.plan import plan_courses  # late: a bad file is refused without loading the planner
+
+        return plan_courses(scene, options["aim"], exact=options["exact"])
+
+    def _draw(self, scene: Scene, course: Course, path: str) -> None:
+        from motion.picture import course_svg
+
+        try:
+            Path(path).write_text(course_svg(scene, course, standalone=True), encoding="utf-8")
+        except OSError as error:
+            self.stderr.write(f"{path}: Cannot be written ({error.strerror}); choose another place.")
+            sys.exit(BAD_FILE)
