@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models import Club, Coach
-from missions.querysets import MissionQuerySet
+from missions.querysets import MissionQuerySet, TierVersionQuerySet
 
 
 class Mission(models.Model):
@@ -112,6 +112,8 @@ class TierVersion(models.Model):
     time_limit_s = models.FloatField(null=True, blank=True)
     criteria = models.JSONField()
     rule = models.JSONField(default=dict, blank=True)
+
+    objects: ClassVar[TierVersionQuerySet] = TierVersionQuerySet.as_manager()
 
     class Meta:
         ordering = ["version", "tier__order"]

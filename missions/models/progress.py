@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from classroom.models import Coach, Team
 from missions.models.missions import Tier
-from missions.querysets import ProgressQuerySet
+from missions.querysets import ProgressChangeQuerySet, ProgressQuerySet
 
 
 class ProgressState(models.TextChoices):
@@ -67,8 +67,11 @@ class ProgressChange(models.Model):
     by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, related_name="+")
     at = models.DateTimeField()
     reason = models.CharField(max_length=300, blank=True)
+    holds = models.BooleanField(default=False, help_text="Keeps the team on this tier, whatever the rule says.")
     overruled = models.BooleanField(default=False, help_text="Decided against what the rule said; needs a reason.")
     evidence = models.JSONField(default=dict, blank=True)
+
+    objects: ClassVar[ProgressChangeQuerySet] = ProgressChangeQuerySet.as_manager()
 
     class Meta:
         ordering = ["-at", "-pk"]

@@ -83,7 +83,7 @@ def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
     found = answer_now(progress, now)
     progress.held_at = now
     evidence = snapshot(progress, found)
-    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=found.code == READY)
+    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=found.code == READY, holds=True)
     return progress
 
 
@@ -156,6 +156,7 @@ def _move(
     evidence: dict[str, Any],
     *,
     overruled: bool,
+    holds: bool = False,
 ) -> None:
     ProgressChange.objects.create(
         progress=progress,
@@ -165,6 +166,7 @@ def _move(
         at=now,
         reason=reason,
         overruled=overruled,
+        holds=holds,
         evidence=evidence,
     )
     progress.state = to_state
