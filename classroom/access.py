@@ -18,9 +18,11 @@ from classroom.models import (
     Calibration,
     Club,
     Coach,
+    GuardianContact,
     Member,
     Robot,
     RobotAssignment,
+    ServiceNote,
     Session,
     SummaryLink,
     TabletSession,
@@ -151,7 +153,7 @@ def get_team(coach: Coach, pk: int) -> Team:
 
 
 def get_member(coach: Coach, pk: int) -> Member:
-    return get_or_404(Member.objects.filter(club=coach.club), pk)
+    return get_or_404(Member.objects.select_related("club").filter(club=coach.club), pk)
 
 
 def get_robot(coach: Coach, pk: int) -> Robot:
@@ -162,6 +164,10 @@ def get_calibration(coach: Coach, pk: int) -> Calibration:
     return get_or_404(Calibration.objects.select_related("robot").filter(robot__club=coach.club), pk)
 
 
+def get_service_note(coach: Coach, pk: int) -> ServiceNote:
+    return get_or_404(ServiceNote.objects.select_related("robot__club").filter(robot__club=coach.club), pk)
+
+
 def get_term(coach: Coach, pk: int) -> Term:
     return get_or_404(Term.objects.filter(club=coach.club), pk)
 
@@ -170,8 +176,12 @@ def get_session(coach: Coach, pk: int) -> Session:
     return get_or_404(Session.objects.select_related("term").filter(term__club=coach.club), pk)
 
 
+def get_contact(coach: Coach, pk: int) -> GuardianContact:
+    return get_or_404(GuardianContact.objects.select_related("member__club").filter(member__club=coach.club), pk)
+
+
 def get_link(coach: Coach, pk: int) -> SummaryLink:
-    return get_or_404(SummaryLink.objects.select_related("member").filter(member__club=coach.club), pk)
+    return get_or_404(SummaryLink.objects.select_related("member__club", "contact").filter(member__club=coach.club), pk)
 
 
 def team_robot(team: Team) -> Robot | None:

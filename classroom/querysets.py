@@ -34,6 +34,13 @@ class TeamQuerySet(models.QuerySet["Team"]):
         now = Membership.objects.filter(left_on=None).select_related("member").order_by("member__nickname")
         return self.prefetch_related(Prefetch("memberships", queryset=now, to_attr="present"))
 
+    def with_tablets(self, at: dt.datetime) -> Self:
+        """Each team with the tablets that are signed in ``at`` as ``tablets_in``."""
+        from classroom.models import TabletSession
+
+        signed_in = TabletSession.objects.filter(ended_at=None, expires_at__gt=at)
+        return self.prefetch_related(Prefetch("tablet_sessions", queryset=signed_in, to_attr="tablets_in"))
+
 
 class RobotQuerySet(models.QuerySet["Robot"]):
     def with_last_calibration(self) -> Self:
@@ -47,6 +54,13 @@ class RobotQuerySet(models.QuerySet["Robot"]):
 
         current = RobotAssignment.objects.filter(to_on=None).select_related("team")
         return self.prefetch_related(Prefetch("assignments", queryset=current, to_attr="current"))
+
+    def with_open_notes(self) -> Self:
+        """Each robot with its service notes that are not done as ``open_notes``, the soonest due first."""
+        from classroom.models import ServiceNote
+
+        waiting = ServiceNote.objects.filter(done_on=None).order_by("due_on", "pk")
+        return self.prefetch_related(Prefetch("service_notes", queryset=waiting, to_attr="open_notes"))
 
 
 class CalibrationQuerySet(models.QuerySet["Calibration"]):

@@ -15,6 +15,7 @@ urlpatterns = [
     path("", include("classroom.urls")),
     path("", include("missions.urls")),
     path("", include("missions.editor_urls")),
+    path("", include("missions.family_urls")),
     path("", include("planning.urls")),
     path("account/", include("classroom.account_urls")),
     path("support/", admin.site.urls),

@@ -8,12 +8,14 @@ from __future__ import annotations
 import datetime as dt
 import re
 import secrets
+from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
 from classroom.errors import ConflictError
-from classroom.models import Coach, TabletSession, Team
+from classroom.models import Club, Coach, TabletSession, Team, Term
 from classroom.services.audit import note_in_audit
 
 #: No 0 O, 1 I L, 5 S, 2 Z, 8 B, and no U or V: what a child reads off a card is what was printed.
@@ -46,10 +48,22 @@ def code_is_open(team: Team, now: dt.datetime) -> bool:
     return team.archived_at is None and (team.join_code_expires_at is None or team.join_code_expires_at > now)
 
 
+def code_end(club: Club, until: str, now: dt.datetime) -> dt.datetime:
+    """When a code ends that is good until the end of ``today``, of a ``week`` or of the ``term``, in the club's time."""
+    zone = ZoneInfo(club.time_zone)
+    day = now.astimezone(zone).date()
+    if until == "week":
+        day += dt.timedelta(days=7)
+    elif until == "term":
+        term = Term.objects.filter(club=club, starts_on__lte=day, ends_on__gte=day).order_by("ends_on").last()
+        day = term.ends_on if term else day + dt.timedelta(days=settings.HELMROOM_LINK_DAYS)
+    return dt.datetime.combine(day, dt.time(23, 59, 59), tzinfo=zone)
+
+
 @transaction.atomic
 def issue_join_code(team: Team, coach: Coach | None, *, now: dt.datetime, expires_at: dt.datetime | None = None) -> str:
     """A new code in place of the old one, which opens nothing from now on. Tablets already in stay in."""
-    code = _unused_code()
+    code = unused_join_code()
     team.join_code, team.join_code_expires_at = code, expires_at
     team.save(update_fields=["join_code", "join_code_expires_at"])
     note_in_audit(team.club, coach, "issued code", f"team:{team.pk}", now=now)
@@ -78,7 +92,7 @@ def end_tablet_sessions(coach: Coach, *, team: Team | None = None, now: dt.datet
     return ended
 
 
-def _unused_code() -> str:
+def unused_join_code() -> str:
     for _ in range(20):
         code = new_join_code()
         if not Team.objects.filter(join_code=code).exists():

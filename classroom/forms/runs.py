@@ -1,0 +1,254 @@
+"""The sheet on which measured runs are entered: rows of cells that keep what was typed, with a word on each bad one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from classroom.models import CalibrationKind
+from motion.calibration import RunsTable, read_runs_csv
+from motion.errors import MotionError, UnitError
+from motion.units import format_length, parse_angle, parse_length
+
+START_ROWS, MORE_ROWS, MOST_ROWS = 6, 4, 200
+MOST_BYTES = 200_000
+
+
+@dataclass(frozen=True)
+class Column:
+    """``holds`` is length, angle, number or way; ``key`` is its name in ``Calibration.runs``."""
+
+    name: str
+    label: str
+    holds: str
+    key: str
+    needed: bool = True
+
+
+COLUMNS: dict[str, tuple[Column, ...]] = {
+    CalibrationKind.STRAIGHT: (
+        Column("commanded", "Told", "length", "commanded_mm"),
+        Column("measured", "Measured", "length", "measured_mm"),
+        Column("sideways", "Ended left by", "length", "sideways_mm", needed=False),
+    ),
+    CalibrationKind.SPIN: (
+        Column("commanded", "Told", "angle", "commanded_deg"),
+        Column("measured", "Seen by the mark", "angle", "measured_deg"),
+        Column("yaw", "Its own yaw counted", "angle", "yaw_deg", needed=False),
+    ),
+    CalibrationKind.SQUARE: (
+        Column("way", "Way round", "way", "way"),
+        Column("x", "Ended ahead by (x)", "length", "x_mm"),
+        Column("y", "Ended left by (y)", "length", "y_mm"),
+    ),
+    CalibrationKind.REST_DRIFT: (
+        Column("seconds", "After (s)", "number", "seconds"),
+        Column("yaw", "Yaw reads", "angle", "yaw_deg"),
+    ),
+}
+#: As motion.calibration names the kinds in files.
+FILE_KIND = {CalibrationKind.REST_DRIFT: "drift"}
+WAYS = (("cw", "clockwise"), ("ccw", "counter-clockwise"))
+
+
+@dataclass
+class Cell:
+    column: Column
+    text: str = ""
+    error: str = ""
+    value: Any = None
+    id: str = ""
+
+
+@dataclass
+class Row:
+    number: int
+    cells: list[Cell]
+    stands_out: bool = False
+
+    @property
+    def empty(self) -> bool:
+        return not any(cell.text for cell in self.cells if cell.column.holds != "way")
+
+
+@dataclass
+class RunSheet:
+    """Rows as typed. ``runs`` holds what they say once ``read`` found no error."""
+
+    kind: str
+    unit: str
+    rows: list[Row] = field(default_factory=list)
+    side: Cell | None = None
+    problems: list[str] = field(default_factory=list)
+
+    @classmethod
+    def blank(cls, kind: str, unit: str) -> RunSheet:
+        sheet = cls(kind, unit)
+        sheet._take([{} for _ in range(START_ROWS if kind != CalibrationKind.SQUARE else 10)], "")
+        return sheet
+
+    @classmethod
+    def typed(cls, kind: str, unit: str, data: Mapping[str, Any], *, more: int = 0) -> RunSheet:
+        """From a form's data: cells are named ``run-3-measured``."""
+        try:
+            count = int(data.get("rows", START_ROWS))
+        except ValueError:
+            count = START_ROWS
+        count = min(max(count, 1) + more, MOST_ROWS)
+        names = [column.name for column in COLUMNS[kind]]
+        sheet = cls(kind, unit)
+        sheet._take(
+            [{name: str(data.get(f"run-{i}-{name}", ""))[:40] for name in names} for i in range(count)],
+            str(data.get("side", ""))[:40],
+        )
+        return sheet
+
+    @classmethod
+    def pasted(cls, kind: str, unit: str, text: str, side: str = "") -> RunSheet:
+        """From CSV text; lines that cannot be used are named in ``problems``.
+
+        Raises
+        ------
+        MotionError
+            When nothing of it can be read.
+        """
+        table = read_runs_csv(text, FILE_KIND.get(kind, kind), unit)  # type: ignore[call-overload]
+        sheet = cls(kind, unit)
+        rows = _rows_of(table, kind, unit)
+        sheet.problems = [f"Line {p.line}: {p.message}" for p in table.problems[:20]]
+        if len(rows) > MOST_ROWS:
+            sheet.problems.append(f"Only the first {MOST_ROWS} runs are taken; the most useful are the newest.")
+        sheet._take(rows[:MOST_ROWS], side)
+        return sheet
+
+    @classmethod
+    def kept(cls, kind: str, unit: str, runs: Sequence[Mapping[str, Any]]) -> RunSheet:
+        """The runs of a calibration, for reading."""
+        sheet = cls(kind, unit)
+        side = f"{format_length(runs[0]['side_mm'], unit)}" if runs and "side_mm" in runs[0] else ""
+        sheet._take([{c.name: _written(c, run.get(c.key), unit) for c in COLUMNS[kind]} for run in runs], side)
+        return sheet
+
+    def _take(self, rows: Sequence[Mapping[str, str]], side: str) -> None:
+        for number, typed in enumerate(rows):
+            cells = [
+                Cell(
+                    column,
+                    typed.get(column.name, "").strip() or _first_way(column, number),
+                    id=f"run-{number}-{column.name}",
+                )
+                for column in COLUMNS[self.kind]
+            ]
+            self.rows.append(Row(number, cells))
+        if self.kind == CalibrationKind.SQUARE:
+            self.side = Cell(Column("side", "Side of the square", "length", "side_mm"), side.strip(), id="side")
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        return COLUMNS[self.kind]
+
+    @property
+    def has_errors(self) -> bool:
+        cells = [cell for row in self.rows for cell in row.cells] + ([self.side] if self.side else [])
+        return any(cell.error for cell in cells)
+
+    def read(self) -> list[dict[str, Any]]:
+        """The runs in mm and degrees; each bad cell gets its word. Empty rows are left out."""
+        runs = []
+        side_mm = None
+        if self.side is not None:
+            side_mm = self._value(self.side)
+        for row in self.rows:
+            if row.empty:
+                continue
+            run = {}
+            for cell in row.cells:
+                value = self._value(cell)
+                if value is not None:
+                    run[cell.column.key] = value
+            if side_mm is not None:
+                run["side_mm"] = side_mm
+            runs.append(run)
+        return runs
+
+    def mark(self, outliers: Sequence[int]) -> None:
+        """Flag the rows of the fit's outliers, counted among the filled ones."""
+        filled = [row for row in self.rows if not row.empty]
+        for index in outliers:
+            filled[index].stands_out = True
+
+    def _value(self, cell: Cell) -> Any:
+        if not cell.text:
+            if cell.column.needed:
+                cell.error = "Fill this in, or empty the whole row."
+            return None
+        try:
+            cell.value = _read_cell(cell.column.holds, cell.text, self.unit)
+        except UnitError as error:
+            cell.error = error.message
+        return cell.value
+
+
+def _read_cell(holds: str, text: str, unit: str) -> Any:
+    if holds == "length":
+        return parse_length(text, unit)
+    if holds == "way":
+        if text not in dict(WAYS):
+            raise UnitError("unknown_way", "Choose the way round.")
+        return text
+    if holds == "number":
+        try:
+            return parse_angle(text.removesuffix("s"))
+        except UnitError:
+            raise UnitError("not_a_number", f"“{text[:12]}” is not a number of seconds.") from None
+    return parse_angle(text)
+
+
+def _first_way(column: Column, number: int) -> str:
+    return ("cw" if number < 5 else "ccw") if column.holds == "way" else ""
+
+
+def _written(column: Column, value: Any, unit: str) -> str:
+    if value is None:
+        return ""
+    if column.holds == "length":
+        return format_length(value, unit, decimals=2)
+    if column.holds == "way":
+        return dict(WAYS)[value]
+    return f"{value:g}{'°' if column.holds == 'angle' else ''}"
+
+
+def _rows_of(table: RunsTable, kind: str, unit: str) -> list[dict[str, str]]:
+    rows = []
+    for i in range(table.runs):
+        row = {}
+        for column in COLUMNS[kind]:
+            if column.holds == "way":
+                row[column.name] = table.ways[i]
+            elif column.name in table.columns:
+                value = table.columns[column.name][i]
+                row[column.name] = format_length(value, unit, decimals=3) if column.holds == "length" else f"{value:g}"
+        rows.append(row)
+    return rows
+
+
+def read_upload(upload: Any) -> str:
+    """Text of an uploaded CSV file.
+
+    Raises
+    ------
+    MotionError
+        ``too_big`` or ``not_text``.
+    """
+    if upload.size > MOST_BYTES:
+        raise MotionError("too_big", "The file is over 200 kB; runs of one robot take far less.")
+    raw = upload.read()
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\x00" not in text:
+            return text
+    raise MotionError("not_text", "This is no text file; save the table as CSV and choose that.")

@@ -1,0 +1,182 @@
+"""The club's robots: who has which, what is due, how each is built and what its calibrations say."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from classroom.access import get_robot, get_service_note, require_coach
+from classroom.calibration_history import history_of
+from classroom.due import robot_due
+from classroom.errors import HelmroomError
+from classroom.forms.robots import AssignForm, RobotForm, ServiceNoteForm, StateForm, current_team
+from classroom.models import CalibrationKind, Robot, RobotState, Team
+from classroom.pictures import outline_picture
+from classroom.services.keep_robot import (
+    add_robot,
+    assign_robot,
+    change_robot,
+    finish_service,
+    note_service,
+    set_robot_state,
+)
+from classroom.services.robot_numbers import numbers_for
+
+
+@dataclass(frozen=True)
+class RobotLine:
+    robot: Robot
+    team: Team | None
+    due: list[str]
+
+
+def _line(robot: Robot, today: dt.date) -> RobotLine:
+    """``robot`` with its last calibration, team and open notes."""
+    last = robot.last_calibrated_at  # type: ignore[attr-defined]
+    due = robot_due(
+        today,
+        calibrated_on=timezone.localdate(last) if last else None,
+        rebuilt_on=timezone.localdate(robot.changed_at),
+        notes=[(note.text, note.due_on) for note in robot.open_notes],  # type: ignore[attr-defined]
+    )
+    current = robot.current  # type: ignore[attr-defined]
+    return RobotLine(robot, current[0].team if current else None, due)
+
+
+def robots(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request)
+    rows = Robot.objects.filter(club=coach.club).with_last_calibration().with_team().with_open_notes()
+    lines = [_line(robot, timezone.localdate()) for robot in rows]
+    return render(request, "classroom/robots/list.html", {"door": "robots", "lines": lines})
+
+
+def robot(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    return _page(request, get_robot(coach, pk))
+
+
+def _page(
+    request: HttpRequest, row: Robot, note_form: ServiceNoteForm | None = None, status: int = 200
+) -> HttpResponse:
+    club, today = row.club, timezone.localdate()
+    full = Robot.objects.filter(pk=row.pk).with_last_calibration().with_team().with_open_notes().get()
+    line = _line(full, today)
+    assigned = current_team(row)
+    return render(
+        request,
+        "classroom/robots/robot.html",
+        {
+            "door": "robots",
+            "robot": row,
+            "line": line,
+            "numbers": numbers_for(row),
+            "outline": outline_picture(
+                row.travel_footprint,
+                row.working_footprint,
+                wheel_mm=row.wheel_diameter_mm,
+                track_mm=row.track_width_mm,
+                unit=club.unit,
+            ),
+            "history": history_of(row, club.unit),
+            "kinds": CalibrationKind.choices,
+            "notes": row.service_notes.select_related("by__user")[:30],
+            "today": today,
+            "assign_form": AssignForm(club=club, initial={"team": assigned.team if assigned else None}),
+            "state_form": StateForm(initial={"state": row.state}),
+            "note_form": note_form or ServiceNoteForm(),
+        },
+        status=status,
+    )
+
+
+def robot_new(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    form = RobotForm(request.POST or None, club=coach.club)
+    if request.method == "POST" and form.is_valid():
+        made = add_robot(coach.club, coach, form.values(), now=timezone.now())
+        messages.success(request, f"{made.name} is added. Measure it next: straight runs first.")
+        return redirect("robot", made.pk)
+    return render(request, "classroom/robots/edit.html", {"door": "robots", "form": form})
+
+
+def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    row = get_robot(coach, pk)
+    form = RobotForm(request.POST or None, club=coach.club, robot=row)
+    if request.method == "POST" and form.is_valid():
+        change_robot(row, coach, form.values(), rebuilt=form.cleaned_data["rebuilt"], now=timezone.now())
+        messages.success(request, f"{row.name} is saved.")
+        return redirect("robot", row.pk)
+    return render(request, "classroom/robots/edit.html", {"door": "robots", "form": form, "robot": row})
+
+
+@require_POST
+def robot_assign(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    row = get_robot(coach, pk)
+    form = AssignForm(request.POST, club=coach.club)
+    if not form.is_valid():
+        messages.error(request, "Choose a team of your club.")
+    else:
+        try:
+            assign_robot(row, form.cleaned_data["team"], coach, now=timezone.now())
+            messages.success(request, f"{row.name} goes to {form.cleaned_data['team'] or 'no team'}.")
+        except HelmroomError as error:
+            messages.error(request, error.message)
+    return redirect("robot", row.pk)
+
+
+@require_POST
+def robot_state(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    row = get_robot(coach, pk)
+    form = StateForm(request.POST)
+    if form.is_valid():
+        set_robot_state(row, form.cleaned_data["state"], coach, now=timezone.now())
+        messages.success(request, f"{row.name}: {RobotState(row.state).label.lower()}.")
+    return redirect("robot", row.pk)
+
+
+@require_POST
+def robot_note(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    row = get_robot(coach, pk)
+    form = ServiceNoteForm(request.POST)
+    if not form.is_valid():
+        return _page(request, row, form, status=422)
+    note_service(row, coach, now=timezone.now(), **form.cleaned_data)
+    messages.success(request, "Noted.")
+    return redirect("robot", row.pk)
+
+
+@require_POST
+def service_note_done(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    note = get_service_note(coach, pk)
+    finish_service(note, coach, now=timezone.now())
+    messages.success(request, "Done.")
+    return redirect("robot", note.robot_id)
+
+
+def outline_preview(request: HttpRequest) -> HttpResponse:
+    """The outline as typed so far, drawn; for the robot form."""
+    coach = require_coach(request, to_change=True)
+    form = RobotForm(request.GET, club=coach.club)
+    form.is_valid()
+    travel = form.cleaned_data.get("travel_footprint")
+    context = {"outline": None}
+    if travel:
+        context["outline"] = outline_picture(
+            travel,
+            form.cleaned_data.get("working_footprint"),
+            wheel_mm=form.cleaned_data.get("wheel_diameter") or 56.0,
+            track_mm=form.cleaned_data.get("track_width") or 100.0,
+            unit=coach.club.unit,
+        )
+    return render(request, "classroom/robots/preview.html", context)
