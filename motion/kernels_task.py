@@ -1,0 +1,93 @@
+"""One phase of a course as the compiled search sees it, and what its moves cost."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from numba import njit
+
+from motion.geometry import Body, Walls
+from motion.kernels import TWO_PI, full_circle, travel_seconds, turn_free
+
+#: Headings closer than this count as equal: no turn is made (0.000001 mm over a metre).
+SAME_HEADING = 1e-9
+
+
+class Task(NamedTuple):
+    """Find the cheapest legs and turns from a pose to a pose, or into the base (mm, radians, seconds).
+
+    ``walls``/``body`` hold everywhere but on the first leg of a task that is ``backing``: that one backs up at least
+    ``least_back`` along the start heading under ``first_walls``/``first_body``, and its end must be free for both
+    bodies under ``walls``. ``into_base`` ends a task at the first moment the whole ``base_body`` is inside ``base``;
+    otherwise it ends at the pose (``gx``, ``gy``, ``gh``).
+    """
+
+    walls: Walls
+    first_walls: Walls
+    body: Body
+    first_body: Body
+    base: Walls
+    base_body: Body
+    base_convex: bool
+    x: float
+    y: float
+    h: float
+    gx: float
+    gy: float
+    gh: float
+    into_base: bool
+    backing: bool
+    speed: float
+    acceleration: float
+    turn_rate: float
+    turn_acceleration: float
+    settle: float
+    turn_price: float
+    least_leg: float
+    least_back: float
+
+
+@njit(cache=True)
+def leg_cost(task, distance):
+    """Seconds of a leg with its settle pause."""
+    return travel_seconds(distance, task.speed, task.acceleration) + task.settle
+
+
+@njit(cache=True)
+def turn_cost(task, by):
+    """Seconds of a turn with its settle pause; nothing for no turn."""
+    if abs(by) < SAME_HEADING:
+        return 0.0
+    return travel_seconds(by, task.turn_rate, task.turn_acceleration) + task.settle + task.turn_price
+
+
+@njit(cache=True)
+def wrapped(angle):
+    """The angle in (-pi, pi]."""
+    a = full_circle(angle)
+    return a - TWO_PI if a > math.pi else a
+
+
+@njit(cache=True)
+def free_turn(task, x, y, heading, by):
+    """The short turn if it is free, else the long way round if that is; nan when neither is."""
+    if abs(by) < SAME_HEADING:
+        return 0.0
+    if turn_free(task.walls, task.body, x, y, heading, by):
+        return by
+    long_way = by - TWO_PI if by > 0 else by + TWO_PI
+    if turn_free(task.walls, task.body, x, y, heading, long_way):
+        return long_way
+    return math.nan
+
+
+@njit(cache=True)
+def next_random(state):
+    """A uniform number in [0, 1) from a 64-bit xorshift state (1,) that it advances."""
+    v = state[0]
+    v ^= v << 13
+    v ^= v >> 7
+    v ^= v << 17
+    state[0] = v
+    return (v >> 11) * (1.0 / 9007199254740992.0)
