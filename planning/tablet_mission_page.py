@@ -5,15 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from django.utils.safestring import SafeString
 
 from classroom.access import TeamSeat, team_robot
-from classroom.models import SafetyCard
+from classroom.models import Robot, SafetyCard
 from missions.access import current_tier_version
-from missions.models import Progress, Tier
+from missions.models import Progress, Tier, TierVersion
 from missions.services.evidence import answer_now
 from missions.tablet_brief import brief_html, places
 from missions.tablet_need import need_in_words
 from missions.tablet_tiers import open_progress
+from missions.typical_robot import typical_robot
+from planning.services.scene_for import scene_for
+from planning.tablet_course_page import chart
+from planning.tablet_draft import first_start
 
 
 def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
@@ -24,8 +29,10 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
     ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.filter(mission=tier.mission)]
     progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
     found = answer_now(progress, timezone.now())
+    robot = team_robot(seat.team) or typical_robot(seat.club)
     return {
         "tab": "team_mission",
+        "map": mission_map(edition, robot, seat.club.unit) if robot else "",
         "tier": tier,
         "edition": edition,
         "version": version,
@@ -38,5 +45,9 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
         "others": [row.tier for row in rows.values() if row.tier.mission_id != tier.mission_id],
         "found": found,
         "need": need_in_words(progress, found),
-        "robot": team_robot(seat.team),
     }
+
+
+def mission_map(edition: TierVersion, robot: Robot, unit: str) -> SafeString:
+    """The table with everything on it, and the robot where it starts."""
+    return chart(scene_for(edition, robot), first_start(edition), (), None, unit)

@@ -1,0 +1,175 @@
+"""What the page of a team's course shows: the draft, its map, what the check says, and the numbers to type."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.safestring import SafeString, mark_safe
+
+from classroom.access import TeamSeat
+from classroom.models import Robot
+from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from missions.models import Tier, TierVersion
+from motion.picture import course_svg
+from motion.route import Action, Check, Touch, Turn
+from motion.scene import Pose
+from motion.units import MM_PER_UNIT, format_length
+from planning.cards import card_rows, scaled
+from planning.models import Course
+from planning.services.check_draft import check_draft
+from planning.services.scene_for import scene_for
+from planning.services.tablet_keep import newest_plan
+from planning.tablet_draft import WAIT_S, TeamDraft, actions_of
+
+#: Touches of these kinds say that the course is not finished yet, not that the body meets something.
+UNFINISHED = ("base", "window")
+
+
+PLAIN_KINDS = (
+    ("", "nothing"),
+    ("drive", "Drive"),
+    ("back", "Back up"),
+    ("left", "Turn left"),
+    ("right", "Turn right"),
+    ("push", "Push"),
+    ("lower", "Lower the tool"),
+    ("raise", "Raise the tool"),
+    ("wait", "Wait"),
+)
+
+
+@dataclass(frozen=True)
+class Hint:
+    """A ladder of three rungs, each opened by the team: what, which step, by about how much."""
+
+    what: str
+    step: str
+    size: str
+
+
+def course_page(seat: TeamSeat, tier: Tier, edition: TierVersion, robot: Robot, draft: TeamDraft, base: int) -> dict[str, Any]:
+    newest = newest_plan(seat, tier)
+    plans = Course.objects.filter(team=seat.team, tier_version__tier=tier).visible_to_team().order_by("-number")[:12]
+    return {
+        "tab": "team_course",
+        "tier": tier,
+        "edition": edition,
+        "robot": robot,
+        "draft": draft,
+        "base": base,
+        "next": (newest.number if newest else 0) + 1,
+        "plans": plans,
+        "fixed_start": bool(edition.version.start),
+        "tools": bool(robot.working_footprint or robot.tool_seconds),
+        "wait_s": WAIT_S,
+        "unit_mm": MM_PER_UNIT[seat.club.unit],
+        "plain_kinds": PLAIN_KINDS,
+        "plain_rows": plain_rows(draft),
+        "newer": newest if newest and newest.number > base else None,
+    } | verdict(seat, edition, robot, draft)
+
+
+def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
+    """The draft for the form without script: a kind and a number without sign, and three empty rows."""
+    words = {("drive", True): "back", ("turn", False): "left", ("turn", True): "right"}
+    rows: list[tuple[str, int | str]] = [(words.get((step.do, step.n < 0), step.do), abs(step.n)) for step in draft.steps]
+    return rows + [("", "")] * 3
+
+
+def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft) -> dict[str, Any]:
+    """The map and what the check says of a draft."""
+    numbers = numbers_for(robot)
+    unit = seat.club.unit
+    scene = scene_for(edition, robot, numbers=numbers)
+    actions = actions_of(draft, robot)
+    true = scaled(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
+    if not actions:
+        return {"map": chart(scene, draft.start, (), None, unit), "check": None}
+    check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
+    return {"map": chart(scene, draft.start, true, check, unit)} | said(check, true, draft.start, robot, numbers, unit)
+
+
+def said(
+    check: Check, true: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str
+) -> dict[str, Any]:
+    """A check in words: state, hints, numbers to type, what to expect and what that rests on."""
+    touching = [touch for touch in check.touches if touch.what not in UNFINISHED]
+    return {
+        "check": check,
+        "touching": touching,
+        "unfinished": [touch for touch in check.touches if touch.what in UNFINISHED],
+        "hint": _hint(touching, true, unit) if touching else None,
+        "rows": card_rows(true, start, robot, numbers, unit, check if check.clear else None),
+        "worst": _worst(check, true),
+        "chance": chance_in_words(check),
+        "rests_on": rests_on(robot, numbers, check),
+        "lands": landing_in_words(check, unit),
+    }
+
+
+def chance_in_words(check: Check) -> str:
+    """ "About 84 in 100 runs should work (81 to 87)." """
+    if not check.clear or check.success is None:
+        return ""
+    p = check.success
+    return f"About {100 * p.probability:.0f} in 100 runs should work ({100 * p.low:.0f} to {100 * p.high:.0f})."
+
+
+def rests_on(robot: Robot, numbers: RobotNumbers, check: Check) -> str:
+    """What a predicted chance rests on: never shown without this."""
+    pretend = f"{check.success.runs} pretend runs" if check.success else "pretend runs"
+    if numbers.measured and numbers.calibration:
+        return f"From {pretend} with what was measured of {robot.name} on {numbers.calibration.measured_at:%-d %B}."
+    return f"From {pretend} with a kit's usual numbers, not yours. Measure {robot.name} to know better."
+
+
+def landing_in_words(check: Check, unit: str) -> str:
+    """How far 9 runs in 10 land from the middle to each side (1.645 standard deviations of a Gaussian)."""
+    if check.landing is None:
+        return ""
+    reach = 1.645 * check.landing.lateral_sd_mm
+    return f"Nine runs in ten should land within {format_length(reach, unit)} to each side."
+
+
+def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None, unit: str) -> SafeString:
+    svg = course_svg(
+        scene,
+        standalone=False,
+        unit=unit,
+        start=start,
+        actions=true,
+        touches=check.touches if check else (),
+        landing=check.landing if check else None,
+    )
+    return mark_safe(svg)  # noqa: S308 (motion.picture escapes every name)
+
+
+def _hint(touching: list[Touch], true: tuple[Action, ...], unit: str) -> Hint:
+    first = touching[0]
+    names = list(dict.fromkeys(touch.name or touch.what for touch in touching))
+    kind = "turn" if isinstance(true[first.action], Turn) else "leg"
+    about = max(touch.overlap_mm for touch in touching if touch.action == first.action)
+    return Hint(
+        what=f"The body touches {', and '.join(names)}.",
+        step=f"It happens first in step {first.action + 1}, a {kind}.",
+        size=f"By about {format_length(_roughly(about, unit), unit)}. You need at least that much more room there.",
+    )
+
+
+def _roughly(mm: float, unit: str) -> float:
+    """Up to the next whole unit: a hint, not the answer."""
+    grain = max(MM_PER_UNIT[unit], 5.0)
+    return grain * max(1, math.ceil(mm / grain))
+
+
+def _worst(check: Check, true: tuple[Action, ...]) -> str:
+    """Which step spoils the landing most."""
+    if not check.clear or not check.shares:
+        return ""
+    share = max(check.shares, key=lambda s: s.fraction)
+    if share.source == "start" or not 0 <= share.action < len(true):
+        return "Most of the spread comes from how you set the robot down."
+    what = {"turn": "its turn", "drift": "its heading along the leg", "distance": "its length", "scale": "its length"}
+    return f"Most of the spread comes from step {share.action + 1}: {what.get(share.source, share.source)}."
