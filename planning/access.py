@@ -8,16 +8,13 @@ from planning.models import Course, Job
 
 
 def get_course(coach: Coach, pk: int) -> Course:
-    return get_or_404(
-        Course.objects.select_related("team__club", "robot", "calibration", "tier_version__version__mission").filter(
-            team__club=coach.club
-        ),
-        pk,
-    )
+    return get_or_404(Course.objects.for_cards().filter(team__club=coach.club), pk)
 
 
 def get_job(coach: Coach, pk: int) -> Job:
-    return get_or_404(Job.objects.select_related("team", "tier_version").filter(club=coach.club), pk)
+    return get_or_404(
+        Job.objects.select_related("club", "team", "tier_version__tier__mission").filter(club=coach.club), pk
+    )
 
 
 def get_own_course(seat: TeamSeat, pk: int) -> Course:

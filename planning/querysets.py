@@ -16,6 +16,16 @@ class CourseQuerySet(models.QuerySet["Course"]):
     def visible_to_team(self) -> Self:
         return self.filter(models.Q(origin="team") | ~models.Q(shown_to_team_at=None))
 
+    def of_team_in_tier(self, team: Any, tier: Any) -> Self:
+        """All plans of a team in a tier, newest first, whatever the mission's version."""
+        return self.filter(team=team, tier_version__tier=tier).select_related("robot", "tier_version__version")
+
+    def for_cards(self) -> Self:
+        """With all that a card shows."""
+        return self.select_related(
+            "team__club", "robot", "tier_version__version__mission", "tier_version__tier", "calibration"
+        )
+
 
 class JobQuerySet(models.QuerySet["Job"]):
     def answering(self, club: Any, kind: str, digest: str) -> Self:

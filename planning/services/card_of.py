@@ -1,0 +1,183 @@
+"""A course as its card shows it today: what to type, on what map, and what to expect of it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from django.core.cache import cache
+
+from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from motion.route import Action, Check
+from motion.scene import Pose, Scene
+from motion.units import format_length, side_word
+from planning.cards import CardRow, Scales, card_rows, scaled, typed
+from planning.course_json import actions_from_json, check_from_json
+from planning.models import Course, Origin
+from planning.services.scene_for import pose_of, scene_for
+
+#: Simulated runs when a course is judged anew for other numbers.
+RUNS = 20_000
+
+
+@dataclass(frozen=True)
+class Card:
+    """``actions`` are true ones, for the numbers in ``rows``; ``check`` is of just those.
+
+    ``words`` say what has changed since the course was made and what to do about it; ``rests_on`` names what the
+    predictions rest on.
+    """
+
+    course: Course
+    scene: Scene
+    start: Pose
+    actions: tuple[Action, ...]
+    rows: list[CardRow]
+    check: Check
+    numbers: RobotNumbers
+    words: tuple[str, ...]
+    rests_on: str
+    weakest: str
+    landing_words: str
+
+    @property
+    def runs_in_100(self) -> int | None:
+        return round(self.check.success.probability * 100) if self.check.success else None
+
+    @property
+    def low_in_100(self) -> int | None:
+        return round(self.check.success.low * 100) if self.check.success else None
+
+    @property
+    def high_in_100(self) -> int | None:
+        return round(self.check.success.high * 100) if self.check.success else None
+
+
+@dataclass(frozen=True)
+class _Scales:
+    distance_scale: float
+    turn_scale: float
+
+
+def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> Card:
+    """The card for the robot's numbers in force.
+
+    A planner's course keeps its way over the table: after a calibration other numbers are typed for it. A team's own
+    draft keeps the numbers that the team has typed: after a calibration it is known to go another way. Either is
+    checked anew then, with the numbers it shows.
+    """
+    numbers = numbers or numbers_for(course.robot)
+    start = pose_of(course.start)
+    actions = actions_from_json(course.actions, start)
+    then = _Scales(**course.numbers) if course.numbers else _Scales(1.0, 1.0)
+    scene = scene_for(course.tier_version, course.robot, numbers=numbers)
+    moved = _differs(then, numbers)
+    if moved:
+        was = numbers if course.origin == Origin.PLANNER else then
+        to_type = typed(actions, start, course.robot, was)
+        actions = scaled(to_type, start, numbers.distance_scale, numbers.turn_scale)
+    known = course.check_result and not moved
+    check = check_from_json(course.check_result) if known else _check_anew(course, scene, start, actions, numbers)
+    rows = card_rows(actions, start, course.robot, numbers, course.team.club.unit, check)
+    return Card(
+        course=course,
+        scene=scene,
+        start=start,
+        actions=actions,
+        rows=rows,
+        check=check,
+        numbers=numbers,
+        words=tuple(_changes(course, numbers, moved)),
+        rests_on=_rests_on(check, numbers, course.robot.name),
+        weakest=_weakest(check, rows),
+        landing_words=_landing_words(check, course),
+    )
+
+
+def _differs(then: Scales, now: Scales) -> bool:
+    return abs(then.distance_scale / now.distance_scale - 1) > 1e-9 or abs(then.turn_scale / now.turn_scale - 1) > 1e-9
+
+
+def _check_anew(course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...], numbers: RobotNumbers) -> Check:
+    from motion.check import check_course  # late: the kernels come with it
+
+    facts = f"{course.pk} {numbers.distance_scale!r} {numbers.turn_scale!r} {scene!r}"
+    key = f"card:{hashlib.sha256(facts.encode()).hexdigest()}"
+    kept: Check | None = cache.get(key)
+    if kept is None:
+        kept = check_course(scene, start, actions, runs=RUNS, seed=course.pk)
+        cache.set(key, kept, 3600)
+    return kept
+
+
+def _changes(course: Course, numbers: RobotNumbers, moved: bool) -> list[str]:
+    name, said = course.robot.name, []
+    if moved and course.origin == Origin.PLANNER:
+        said.append(
+            f"{name} has been measured again since this plan was made. The numbers to type and what to expect are those "
+            "of today; ask for a new course to have the best for them."
+        )
+    elif moved:
+        said.append(
+            f"{name} has been measured again since the team typed this. The numbers are the team's; the map and what to "
+            "expect show where they lead as we know the robot today."
+        )
+    if course.robot.changed_at > course.created_at:
+        said.append(f"{name} was built differently since this plan was made. Measure it, then plan again.")
+    newest = course.tier_version.tier.versions.exclude(version__published_at=None).order_by("-version__number").first()
+    if newest is not None and newest.pk != course.tier_version_id:
+        said.append("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
+    return said
+
+
+def _rests_on(check: Check, numbers: RobotNumbers, name: str) -> str:
+    if check.success is None:
+        return ""
+    simulated = f"From {check.success.runs:,} simulated runs"
+    if numbers.calibration is None:
+        return f"{simulated} with a kit's usual scatter: {name} has not been measured yet, so take this as a guess."
+    return (
+        f"{simulated} with {name}'s own scatter, as measured in {numbers.noise.runs} runs "
+        f"({numbers.calibration.measured_at:%d %B %Y})."
+    )
+
+
+_SOURCES = {
+    "turn": "turn",
+    "distance": "distance",
+    "drift": "heading while driving",
+    "start": "start",
+    "scale": "distance",
+}
+
+
+def _weakest(check: Check, rows: list[CardRow]) -> str:
+    """Which step to worry about: the largest part of the spread at the target."""
+    if not check.shares:
+        return ""
+    most = max(check.shares, key=lambda share: share.fraction)
+    if most.source == "start":
+        return f"Most of the spread ({most.fraction:.0%}) comes from how the robot is set down at the start."
+    if most.source == "scale" or not 0 <= most.action < len(rows):
+        return f"Most of the spread ({most.fraction:.0%}) comes from how far the robot thinks it drives."
+    row = rows[most.action]
+    return (
+        f"Most of the spread ({most.fraction:.0%}) comes from step {row.number}, "
+        f"“{row.words.lower()}”: its {_SOURCES.get(most.source, most.source)}."
+    )
+
+
+def _landing_words(check: Check, course: Course) -> str:
+    """Where these whole numbers meet the target, and how far from there runs spread."""
+    if check.landing is None:
+        return ""
+    unit = course.team.club.unit
+    decimals = {"mm": 0, "cm": 1, "in": 2}[unit]
+    spread = format_length(1.645 * check.landing.lateral_sd_mm, unit, decimals=decimals)
+    off = format_length(abs(check.landing.lateral_mm), unit, decimals=decimals)
+    where = (
+        "on its middle line"
+        if off.startswith("0 ")
+        else f"{off} {side_word(check.landing.lateral_mm)} of its middle line"
+    )
+    return f"These numbers meet the target {where}; 9 runs in 10 land within {spread} of that, to either side."

@@ -1,0 +1,18 @@
+"""The coach's pages of courses and jobs."""
+
+from tests.access import CHANGES_OF_CLUB, COACHES_OF_CLUB, Row
+
+ONE_COURSE = lambda w: {"pk": w.course.pk}  # noqa: E731
+ONE_JOB = lambda w: {"pk": w.job.pk}  # noqa: E731
+TEAM_AND_TIER = lambda w: {"team_id": w.cast.team_a.pk, "tier_id": w.tier.pk}  # noqa: E731
+
+ROWS = {
+    "course_ask": Row(COACHES_OF_CLUB, TEAM_AND_TIER),
+    "course_ask:ask": Row(CHANGES_OF_CLUB, TEAM_AND_TIER, lambda w: {"aim": "fastest"}, method="post"),
+    "course": Row(COACHES_OF_CLUB, ONE_COURSE),
+    "course_show": Row(CHANGES_OF_CLUB, ONE_COURSE, method="post"),
+    "course_card": Row(COACHES_OF_CLUB, ONE_COURSE),
+    "tier_cards": Row(COACHES_OF_CLUB, lambda w: {"tier_id": w.tier.pk}),
+    "job": Row(COACHES_OF_CLUB, ONE_JOB),
+    "job_cancel": Row(CHANGES_OF_CLUB, ONE_JOB, method="post"),
+}
