@@ -37,6 +37,7 @@ class Command(BaseCommand):
 @transaction.atomic
 def make_demo_club(now: dt.datetime, *, seed: int, email: str) -> dict[str, str]:
     """Everything in one transaction: a demonstration is whole or not there."""
+    from config.demo.day import set_the_day
     from config.demo.families import open_family_link
     from config.demo.people import make_people
     from config.demo.term import TermPlayer, make_missions
@@ -44,7 +45,9 @@ def make_demo_club(now: dt.datetime, *, seed: int, email: str) -> dict[str, str]
     password = "-".join([*(secrets.choice(WORDS) for _ in range(4)), str(1000 + secrets.randbelow(9000))])
     cast = make_people(now, email, password)
     editions = make_missions(cast)
-    TermPlayer(cast, editions, np.random.default_rng(seed), now).play()
+    rng = np.random.default_rng(seed)
+    TermPlayer(cast, editions, rng, now).play()
+    set_the_day(cast, rng, now)
     link = open_family_link(cast, now)
     team = cast.teams["Curlew"]
     return {

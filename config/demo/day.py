@@ -1,0 +1,48 @@
+"""Today in the demonstration club: who came, the cautions, the tables, what is due."""
+
+from __future__ import annotations
+
+import datetime as dt
+import time
+
+import numpy as np
+
+from classroom.models import Attendance, Membership, ServiceNote
+from config.demo.people import THIS_WEEK, ZONE, Cast
+from missions.models import Mission
+from missions.services.plan_rota import solve_rota
+from missions.services.plan_term import plan_missions
+from missions.services.safety_cards import check_card, ensure_safety_cards
+
+#: From which week on each mission is planned.
+BEGINS = {"Tide gate": 1, "Fog bell": 5, "Causeway crate": 8}
+
+
+def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
+    """Fill the calendar and today's page."""
+    missions = list(Mission.objects.filter(club=cast.club))
+    children = list(Membership.objects.filter(team__club=cast.club).select_related("member"))
+    for week, session in enumerate(cast.sessions, start=1):
+        plan_missions(session, [m for m in missions if BEGINS[m.title] <= week], now=now)
+        if week < THIS_WEEK:
+            Attendance.objects.bulk_create(
+                Attendance(session=session, member=each.member, present=bool(rng.random() > 0.07)) for each in children
+            )
+    for card in ensure_safety_cards(cast.club)[:6]:
+        check_card(card, cast.coach, now=now, on=now.astimezone(ZONE).date())
+    _service(cast, now.astimezone(ZONE).date())
+    solve_rota(cast.sessions[THIS_WEEK - 1], now=now, clock=time.monotonic, seconds=3)
+
+
+def _service(cast: Cast, today: dt.date) -> None:
+    week = dt.timedelta(days=7)
+    notes = (
+        ("Curlew", "battery", "Charged overnight", today - week, today, None),
+        ("Plover", "repair", "Left wheel rubs on the axle: put a spacer in", today - 2 * week, None, today - week),
+        ("Heron", "battery", "Cell holds less than it did", today - 3 * week, today + week, None),
+        ("Knot", "part", "Two spare tyres wanted", today - week, today + 2 * week, None),
+    )
+    ServiceNote.objects.bulk_create(
+        ServiceNote(robot=cast.robots[team], kind=kind, text=text, on=on, due_on=due, done_on=done, by=cast.coach)
+        for team, kind, text, on, due, done in notes
+    )
