@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,9 +24,6 @@ from planning.services.scene_for import scene_for
 from planning.services.tablet_keep import newest_plan
 from planning.tablet_draft import WAIT_S, TeamDraft, actions_of
 
-#: Touches of these kinds say that the course is not finished yet, not that the body meets something.
-UNFINISHED = ("base", "window")
-
 
 PLAIN_KINDS = (
     ("", "nothing"),
@@ -42,11 +40,11 @@ PLAIN_KINDS = (
 
 @dataclass(frozen=True)
 class Hint:
-    """A ladder of three rungs, each opened by the team: what, which step, by about how much."""
+    """A ladder of three rungs, each opened by the team: what, which step, by about how much (may be empty)."""
 
     what: str
     step: str
-    size: str
+    size: str = ""
 
 
 def course_page(seat: TeamSeat, tier: Tier, edition: TierVersion, robot: Robot, draft: TeamDraft, base: int) -> dict[str, Any]:
@@ -95,12 +93,11 @@ def said(
     check: Check, true: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str
 ) -> dict[str, Any]:
     """A check in words: state, hints, numbers to type, what to expect and what that rests on."""
-    touching = [touch for touch in check.touches if touch.what not in UNFINISHED]
+    touching = met_by_body(check)
     return {
         "check": check,
         "touching": touching,
-        "unfinished": [touch for touch in check.touches if touch.what in UNFINISHED],
-        "hint": _hint(touching, true, unit) if touching else None,
+        "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, unit),
         "rows": card_rows(true, start, robot, numbers, unit, check if check.clear else None),
         "worst": _worst(check, true),
         "chance": chance_in_words(check),
@@ -140,22 +137,38 @@ def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None
         unit=unit,
         start=start,
         actions=true,
-        touches=check.touches if check else (),
+        touches=met_by_body(check) if check else (),
         landing=check.landing if check else None,
     )
     return mark_safe(svg)  # noqa: S308 (motion.picture escapes every name)
 
 
-def _hint(touching: list[Touch], true: tuple[Action, ...], unit: str) -> Hint:
+def met_by_body(check: Check) -> list[Touch]:
+    """What the body meets on its way; the other touches say that the course does not do its task yet."""
+    return [touch for touch in check.touches if touch.overlap_mm > 0]
+
+
+def touch_hint(touching: list[Touch], true: tuple[Action, ...], unit: str) -> Hint:
     first = touching[0]
     names = list(dict.fromkeys(touch.name or touch.what for touch in touching))
     kind = "turn" if isinstance(true[first.action], Turn) else "leg"
     about = max(touch.overlap_mm for touch in touching if touch.action == first.action)
     return Hint(
-        what=f"The body touches {', and '.join(names)}.",
+        what=f"The body touches {' and '.join(name if name.startswith('the ') else f'the {name}' for name in names)}.",
         step=f"It happens first in step {first.action + 1}, a {kind}.",
         size=f"By about {format_length(_roughly(about, unit), unit)}. You need at least that much more room there.",
     )
+
+
+def ending_hint(check: Check, unit: str) -> Hint | None:
+    """For a course that touches nothing but does not do its task yet: the first thing that is missing."""
+    if not check.touches:
+        return None
+    first = check.touches[0]
+    if first.what != "window":
+        return Hint(what=first.message, step=f"Look at step {first.action + 1}.")
+    in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
+    return Hint(f"It meets the {first.name}, but not in the way that counts.", f"Look at step {first.action + 1}.", in_unit)
 
 
 def _roughly(mm: float, unit: str) -> float:

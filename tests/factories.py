@@ -35,6 +35,21 @@ CRITERIA = [
     {"key": "done", "words": "Gate is shut"},
     {"key": "home", "words": "Came back into the base"},
 ]
+#: What a check says of a course without any action.
+UNCHECKED: dict[str, Any] = {
+    "clear": False,
+    "touches": [],
+    "room_mm": [],
+    "nearest": [],
+    "poses": [],
+    "duration_s": 0.0,
+    "outbound_s": 0.0,
+    "return_s": 0.0,
+    "clearance_mm": None,
+    "landing": None,
+    "success": None,
+    "shares": [],
+}
 GRAVEL_BANK = {"name": "gravel bank", "outline": [[900, 500], [1200, 500], [1200, 750], [900, 750]]}
 
 
@@ -267,7 +282,7 @@ class CourseFactory(DjangoModelFactory):
     origin = "team"
     start = factory.LazyFunction(lambda: {"x_mm": 120, "y_mm": 225, "heading_deg": 0})
     actions = factory.LazyFunction(list)
-    check_result = factory.LazyFunction(dict)
+    check_result = factory.LazyFunction(lambda: dict(UNCHECKED))
     created_at = NOW
 
 

@@ -64,6 +64,7 @@ function draw() {
   const focused = document.activeElement?.name === "at";
   $("steps").replaceChildren(...rows);
   if (!rows.length) $("steps").append(Object.assign(document.createElement("p"), { className: "soft empty-steps", textContent: "No steps yet. Add the first one below." }));
+  showChosen();
   if (focused) $("steps").querySelector("input:checked")?.focus();
   drawEditor(draft);
   $("undo").disabled = !history.past.length;
@@ -73,6 +74,16 @@ function draw() {
   keepForm.querySelector("button").disabled = !draft.steps.length;
   localStorage.setItem(key, JSON.stringify({ draft, base }));
   ask();
+}
+
+// Scrolls the list and only the list: the page must not move under a finger.
+function showChosen() {
+  const list = $("steps");
+  const chosen = list.querySelector("input:checked")?.parentElement;
+  if (!chosen) return;
+  const top = chosen.offsetTop - list.offsetTop;
+  if (top < list.scrollTop) list.scrollTop = top - 4;
+  else if (top + chosen.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = top + chosen.offsetHeight - list.clientHeight + 4;
 }
 
 function row(i, number, what, amount) {
