@@ -16,7 +16,9 @@ urlpatterns = [
     path("", include("missions.urls")),
     path("", include("missions.editor_urls")),
     path("", include("missions.family_urls")),
+    path("", include("missions.today_urls")),
     path("", include("planning.urls")),
+    path("", include("planning.feasibility_urls")),
     path("account/", include("classroom.account_urls")),
     path("support/", admin.site.urls),
 ]

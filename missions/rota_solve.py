@@ -117,7 +117,7 @@ class _RotaModel:
                     self.model.hold(terms, low=0 if slot else -before[layout])
             if bare < len(tables) and first:
                 at_once = self.model.add(len(tables), whole=False)
-                self.model.hold({at_once: 1} | dict.fromkeys(first, -1), low=-bare)
+                self.model.hold({at_once: 1.0} | dict.fromkeys(first, -1.0), low=-bare)
                 self.changes[at_once] = 1
 
     def _seat_teams(self) -> None:

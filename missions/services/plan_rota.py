@@ -28,6 +28,13 @@ def run_of(session: Session, now: dt.datetime) -> SessionRun:
     return run
 
 
+def run_as_is(session: Session, now: dt.datetime) -> SessionRun:
+    """As ``run_of`` for a page that only looks: nothing is written."""
+    run = SessionRun.objects.filter(session=session).first() or SessionRun(session=session, changed_at=now)
+    run.session = session
+    return run
+
+
 def clock_of(run: SessionRun) -> DayClock:
     return DayClock(run.clock_from, max(run.session.ends_at, run.clock_from), run.slot_minutes)
 

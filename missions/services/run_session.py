@@ -117,9 +117,9 @@ def set_team_day(
     InputError
         ``too_late``: after the session's end.
     """
-    late_until = now + dt.timedelta(minutes=late_minutes) if late_minutes > 0 and not away else None
-    if late_until is not None and late_minutes > 0:
-        late_until = max(late_until, session.starts_at + dt.timedelta(minutes=late_minutes))
+    late_until = None
+    if late_minutes > 0 and not away:
+        late_until = max(now, session.starts_at) + dt.timedelta(minutes=late_minutes)
     if late_until is not None and late_until >= session.ends_at:
         raise InputError("too_late", f"{team} would come after the end. Mark the team as away instead.")
     day, _ = TeamDay.objects.update_or_create(

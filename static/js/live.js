@@ -17,12 +17,25 @@ document.addEventListener("htmx:beforeSwap", (event) => {
     event.detail.shouldSwap = false;
     event.detail.isError = false;
   }
-  // Somebody has a choice open inside the fragment: the next poll comes soon enough.
-  const active = document.activeElement;
-  if (isPoll(event) && active && active.matches("select, input:not([type=checkbox]):not([type=radio]), textarea") && event.detail.elt.contains(active)) {
-    event.detail.shouldSwap = false;
-  }
+  // Somebody is choosing or typing inside the fragment: the next poll comes soon enough.
+  if (isPoll(event) && busy(event.detail.elt)) event.detail.shouldSwap = false;
+  opened = [...document.querySelectorAll("details[open][id]")].map((details) => details.id);
 });
+
+// What was unfolded stays unfolded.
+let opened = [];
+document.addEventListener("htmx:afterSwap", () => {
+  for (const id of opened) document.getElementById(id)?.setAttribute("open", "");
+});
+
+let touched = 0;
+for (const name of ["focusin", "input", "change"]) document.addEventListener(name, () => { touched = Date.now(); });
+
+function busy(fragment) {
+  const active = document.activeElement;
+  const typing = "select, textarea, input:not([type=checkbox]):not([type=radio])";
+  return active && active.matches(typing) && fragment.contains(active) && Date.now() - touched < 20000;
+}
 
 document.addEventListener("htmx:afterRequest", (event) => {
   const shown = document.querySelector("[data-live-at]");

@@ -1,0 +1,37 @@
+"""The only way to what Today and Term change: tables, cautions, service notes, turns, feeds."""
+
+from __future__ import annotations
+
+from classroom.access import get_member, get_or_404, get_robot, get_team
+from classroom.models import Coach, Member, Robot, SafetyCard, ServiceNote, Session, Table, Team
+from missions.models import RotaTurn
+
+
+def get_table(coach: Coach, pk: int) -> Table:
+    return get_or_404(Table.objects.filter(club=coach.club), pk)
+
+
+def get_card(coach: Coach, pk: int) -> SafetyCard:
+    return get_or_404(SafetyCard.objects.filter(club=coach.club), pk)
+
+
+def get_service_note(coach: Coach, pk: int) -> ServiceNote:
+    return get_or_404(ServiceNote.objects.select_related("robot__club").filter(robot__club=coach.club), pk)
+
+
+def get_turn(coach: Coach, session: Session, pk: int) -> RotaTurn:
+    rows = RotaTurn.objects.select_related("session__term__club", "team", "table")
+    return get_or_404(rows.filter(session=session, session__term__club=coach.club), pk)
+
+
+def chosen_team(coach: Coach, text: str) -> Team | None:
+    """The team that a form names by number; None when it names none."""
+    return get_team(coach, int(text)) if text.isdigit() else None
+
+
+def chosen_robot(coach: Coach, text: str) -> Robot | None:
+    return get_robot(coach, int(text)) if text.isdigit() else None
+
+
+def chosen_member(coach: Coach, text: str) -> Member:
+    return get_member(coach, int(text) if text.isdigit() else 0)

@@ -1,0 +1,293 @@
+"""The set-up sheet's drawing: the table to scale, every thing with its running measures from the near left corner.
+
+Running (superimposed) dimensions from one origin, as ISO 129-1 allows (from memory), because that is how a tape measure
+is read: hooked on the table's edge once, read at every mark. Pure: lengths in mm of the table in, numbers for an SVG in
+tenths of a mm of paper out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from motion.units import format_length, to_unit
+
+Corners = Sequence[Sequence[float]]
+
+#: Paper, in tenths of a mm: widest and highest that the table itself is drawn.
+WIDEST, HIGHEST = 1560.0, 860.0
+_LEFT, _TOP, _RIGHT, _AXIS = 230.0, 40.0, 60.0, 40.0
+_TEXT = 27.0
+_LEVEL = 34.0
+
+
+@dataclass(frozen=True)
+class Thing:
+    """Something that stands on the table, in mm. ``kind``: base, target, target-after, obstacle, keepout or start."""
+
+    letter: str
+    name: str
+    kind: str
+    corners: tuple[tuple[float, float], ...]
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        xs, ys = [x for x, _ in self.corners], [y for _, y in self.corners]
+        return min(xs), max(xs), min(ys), max(ys)
+
+    @property
+    def is_square_on(self) -> bool:
+        """A rectangle along the table's edges: two measures each way say all of it."""
+        left, right, near, far = self.box
+        ends = {(x, y) for x in (left, right) for y in (near, far)}
+        return len(self.corners) == 4 and set(self.corners) == ends
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A line of the table of measures."""
+
+    letter: str
+    name: str
+    across: str
+    away: str
+    corners: str
+
+
+@dataclass(frozen=True)
+class Shape:
+    kind: str
+    points: str
+    letter: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A running measure: where it sits, where its words are, and the lead from one to the other."""
+
+    at: float
+    words: str
+    words_at: float
+    level: float
+    lead: str
+
+
+@dataclass(frozen=True)
+class Drawing:
+    width: float
+    height: float
+    view_box: str
+    table: tuple[float, float, float, float]
+    shapes: tuple[Shape, ...]
+    arrows: tuple[str, ...]
+    across: tuple[Tick, ...]
+    away: tuple[Tick, ...]
+    across_y: float
+    away_x: float
+    extensions: tuple[str, ...]
+    bar: str
+    bar_words: str
+    bar_x: float
+    bar_y: float
+    scale: str
+    text: float
+    width_mm: float
+    height_mm: float
+
+
+def things_of(version: Any, tier_version: Any) -> list[Thing]:
+    """Base, target, obstacles and keep-outs, lettered in that order."""
+    raw = [("Base", "base", version.base), (_named(version.target, "Target"), "target", version.target["body"])]
+    raw += [(_named(thing, "Obstacle"), "obstacle", thing["outline"]) for thing in tier_version.obstacles]
+    raw += [(_named(thing, "Keep-out"), "keepout", thing["outline"]) for thing in tier_version.keep_outs]
+    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+    return [
+        Thing(
+            letters[i] if i < len(letters) else str(i + 1), name, kind, tuple((float(x), float(y)) for x, y in corners)
+        )
+        for i, (name, kind, corners) in enumerate(raw)
+    ]
+
+
+def _named(thing: dict[str, Any], otherwise: str) -> str:
+    name = str(thing.get("name") or otherwise)
+    return name[:1].upper() + name[1:]
+
+
+def measures(things: Sequence[Thing], unit: str) -> list[Measure]:
+    """From the left edge and from the near edge, as a tape reads; corner by corner where it stands askew."""
+    lines = []
+    for thing in things:
+        left, right, near, far = thing.box
+        corners = (
+            "" if thing.is_square_on else "; ".join(f"{_number(x, unit)}, {_number(y, unit)}" for x, y in thing.corners)
+        )
+        across, away = (f"{_number(low, unit)} to {_number(high, unit)}" for low, high in ((left, right), (near, far)))
+        lines.append(Measure(thing.letter, thing.name, across, away, corners))
+    return lines
+
+
+def draw(
+    width_mm: float,
+    depth_mm: float,
+    things: Sequence[Thing],
+    *,
+    push: tuple[str, float, float] | None,
+    start: tuple[float, float, float] | None,
+    unit: str,
+) -> Drawing:
+    """The drawing.
+
+    Parameters
+    ----------
+    push
+        (letter of the target, heading in degrees, push in mm), or None.
+    start
+        (x mm, y mm, heading in degrees) of the start, or None when the team chooses.
+    """
+    scale = min(WIDEST / width_mm, HIGHEST / depth_mm)
+    wide, deep = width_mm * scale, depth_mm * scale
+
+    def x_of(mm: float) -> float:
+        return round(_LEFT + mm * scale, 1)
+
+    def y_of(mm: float) -> float:
+        return round(_TOP + deep - mm * scale, 1)
+
+    shapes, arrows, extensions = [], [], []
+    marks_x: dict[float, list[str]] = {0.0: [], width_mm: []}
+    marks_y: dict[float, list[str]] = {0.0: [], depth_mm: []}
+    for thing in things:
+        left, right, near, far = thing.box
+        shapes.append(_shape(thing.kind, thing.corners, thing.letter, x_of, y_of))
+        if push and thing.letter == push[0]:
+            shapes.append(_shape("target-after", _moved(thing.corners, push[1], push[2]), "", x_of, y_of))
+            arrows.append(_push_arrow(thing, push[1], max(push[2], 60.0 / scale), x_of, y_of))
+        for mm in (left, right):
+            marks_x.setdefault(mm, []).append(thing.letter)
+            extensions.append(f"M{x_of(mm)} {y_of(near)} V{round(_TOP + deep + _AXIS, 1)}")
+        for mm in (near, far):
+            marks_y.setdefault(mm, []).append(thing.letter)
+            extensions.append(f"M{x_of(left)} {y_of(mm)} H{round(_LEFT - _AXIS, 1)}")
+    if start:
+        arrows.append(_start_arrow(start, 110.0 / scale, x_of, y_of))
+        marks_x.setdefault(start[0], []).append("start")
+        marks_y.setdefault(start[1], []).append("start")
+    across = _across(marks_x, x_of, _TOP + deep + _AXIS, unit)
+    away = _away(marks_y, y_of, _LEFT - _AXIS, unit)
+    lowest = max(tick.level for tick in across) + 12
+    bar_mm, bar_words = _bar(width_mm, unit)
+    bar_y = lowest + 40
+    height = bar_y + 24
+    width = _LEFT + wide + _RIGHT
+    return Drawing(
+        width=round(width, 1),
+        height=round(height, 1),
+        view_box=f"0 0 {width:.1f} {height:.1f}",
+        table=(_LEFT, _TOP, round(wide, 1), round(deep, 1)),
+        shapes=tuple(shapes),
+        arrows=tuple(arrows),
+        across=across,
+        away=away,
+        across_y=round(_TOP + deep + _AXIS, 1),
+        away_x=round(_LEFT - _AXIS, 1),
+        extensions=tuple(dict.fromkeys(extensions)),
+        bar=f"M{_LEFT} {bar_y - 8} V{bar_y + 8} M{_LEFT} {bar_y} h{round(bar_mm * scale, 1)} m0 -8 v16",
+        bar_words=bar_words,
+        bar_x=round(_LEFT + bar_mm * scale + 14, 1),
+        bar_y=round(bar_y, 1),
+        scale=f"1 : {10 / scale:.3g}",
+        text=_TEXT,
+        width_mm=round(width / 10, 1),
+        height_mm=round(height / 10, 1),
+    )
+
+
+def _shape(kind: str, corners: Corners, letter: str, x_of: Any, y_of: Any) -> Shape:
+    points = " ".join(f"{x_of(x)},{y_of(y)}" for x, y in corners)
+    middle_x, middle_y = (sum(c[i] for c in corners) / len(corners) for i in (0, 1))
+    return Shape(kind, points, letter, x_of(middle_x), y_of(middle_y))
+
+
+def _moved(corners: Corners, heading_deg: float, by_mm: float) -> list[tuple[float, float]]:
+    dx, dy = math.cos(math.radians(heading_deg)) * by_mm, math.sin(math.radians(heading_deg)) * by_mm
+    return [(x + dx, y + dy) for x, y in corners]
+
+
+def _push_arrow(thing: Thing, heading_deg: float, long_mm: float, x_of: Any, y_of: Any) -> str:
+    """Ends on the target's face, so that it shows which face is pushed."""
+    left, right, near, far = thing.box
+    middle = ((left + right) / 2, (near + far) / 2)
+    back = _moved([middle], heading_deg, -math.hypot(right - left, far - near) / 2 - 0.25 * long_mm)[0]
+    return _arrow(_moved([back], heading_deg, -long_mm)[0], back, x_of, y_of)
+
+
+def _start_arrow(start: tuple[float, float, float], long_mm: float, x_of: Any, y_of: Any) -> str:
+    x, y, heading = start
+    return _arrow((x, y), _moved([(x, y)], heading, long_mm)[0], x_of, y_of)
+
+
+def _arrow(tail: tuple[float, float], tip: tuple[float, float], x_of: Any, y_of: Any) -> str:
+    x0, y0, x1, y1 = x_of(tail[0]), y_of(tail[1]), x_of(tip[0]), y_of(tip[1])
+    way = math.atan2(y1 - y0, x1 - x0)
+    barbs = [(x1 - 22 * math.cos(way + turn), y1 - 22 * math.sin(way + turn)) for turn in (0.45, -0.45)]
+    (ax, ay), (bx, by) = barbs
+    return f"M{x0} {y0} L{x1} {y1} M{ax:.1f} {ay:.1f} L{x1} {y1} L{bx:.1f} {by:.1f}"
+
+
+def _across(marks: dict[float, list[str]], x_of: Any, axis: float, unit: str) -> tuple[Tick, ...]:
+    """Words under the axis, on as many levels as keep them apart."""
+    ends: list[float] = []
+    ticks = []
+    for mm in sorted(marks):
+        words = _words(mm, marks[mm], unit)
+        half = len(words) * _TEXT * 0.29 + 8
+        at = x_of(mm)
+        level = next((i for i, end in enumerate(ends) if at - half >= end), len(ends))
+        ends[level : level + 1] = [at + half]
+        y = axis + 34 + level * _LEVEL
+        ticks.append(Tick(at, words, at, round(y, 1), f"M{at} {axis} V{y - _TEXT * 0.8:.1f}"))
+    return tuple(ticks)
+
+
+def _away(marks: dict[float, list[str]], y_of: Any, axis: float, unit: str) -> tuple[Tick, ...]:
+    """Words left of the axis, pushed up where they would touch the one below."""
+    ticks: list[Tick] = []
+    last = math.inf
+    for mm in sorted(marks):
+        at = y_of(mm)
+        words_at = min(at, last - _TEXT * 1.05)
+        last = words_at
+        words = _words(mm, marks[mm], unit)
+        ticks.append(
+            Tick(
+                at,
+                words,
+                round(words_at + _TEXT * 0.34, 1),
+                round(axis - 22, 1),
+                f"M{axis} {at} L{axis - 16:.1f} {words_at:.1f}",
+            )
+        )
+    return tuple(ticks)
+
+
+def _words(mm: float, letters: list[str], unit: str) -> str:
+    return f"{_number(mm, unit)} {'·'.join(dict.fromkeys(letters))}".strip()
+
+
+def _number(mm: float, unit: str) -> str:
+    if unit == "in":
+        return format_length(mm, unit, fraction=8, with_unit=False)
+    return format_length(mm, unit, with_unit=False)
+
+
+def _bar(width_mm: float, unit: str) -> tuple[float, str]:
+    """A round length near a fifth of the table."""
+    goal = to_unit(width_mm, unit) / 5
+    power = 10 ** math.floor(math.log10(goal))
+    size = max(step * power for step in (1, 2, 5) if step * power <= goal)
+    return size * width_mm / to_unit(width_mm, unit), f"{size:g} {unit}"

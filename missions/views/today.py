@@ -1,0 +1,181 @@
+"""Today: the page of a session and what a coach taps on it. One template for the page and its live part."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from classroom.access import get_session, get_team, require_coach
+from classroom.errors import HelmroomError
+from classroom.live import answer_live, live_tag
+from classroom.models import Coach, SafetyCard, Session
+from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card, get_service_note
+from missions.day_page import day_of, phase_of, phase_slot
+from missions.services import run_session as run
+from missions.services import safety_cards
+from missions.services.plan_rota import clock_of, run_as_is
+from missions.sessions import nearest_session
+
+LATE_MINUTES = (5, 10, 15, 20, 30)
+
+
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    """The session that is on, else the next, else the last; without any, how to make one."""
+    coach = require_coach(request)
+    session = nearest_session(coach.club, timezone.now())
+    if session is None:
+        return render(request, "missions/today/none.html", {"door": "today"})
+    return _page(request, coach, session)
+
+
+@require_GET
+def session(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    return _page(request, coach, get_session(coach, pk))
+
+
+def _page(request: HttpRequest, coach: Coach, session: Session) -> HttpResponse:
+    now = timezone.now()
+    how = run_as_is(session, now)
+    slot = phase_slot(how, clock_of(how), now)
+    tag = live_tag(coach.club, session.pk, slot, phase_of(how, now), coach.may_change)
+
+    def context() -> dict[str, Any]:
+        return {**day_of(session, how, now), "door": "today", "late_minutes": LATE_MINUTES, "live_tag": tag}
+
+    if request.htmx:  # type: ignore[attr-defined]
+        return answer_live(request, "missions/today/day.html", tag, context)
+    return render(request, "missions/today/page.html", {**context(), "cards": _cards(coach)})
+
+
+def _cards(coach: Coach) -> list[SafetyCard]:
+    return list(coach.club.safety_cards.select_related("checked_by__user"))
+
+
+def changed_session(
+    request: HttpRequest, pk: int, change: Callable[[Coach, Session], str | None], *, back: str = "session"
+) -> HttpResponse:
+    """One change to a session: done or refused in words, then the live part (or, without HTMX, the page) again."""
+    coach = require_coach(request, to_change=True)
+    session = get_session(coach, pk)
+    session.term.club = coach.club
+    try:
+        said = change(coach, session)
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    else:
+        if said:
+            messages.success(request, said)
+    if request.htmx:  # type: ignore[attr-defined]
+        coach.club.refresh_from_db(fields=["live_version"])
+        return _page(request, coach, session)
+    return redirect(back, session.pk)
+
+
+@require_POST
+def attendance(request: HttpRequest, pk: int) -> HttpResponse:
+    """``mark`` is ``12:here``, ``12:away`` or ``12:open`` for a child, ``team`` 3 for all of a team."""
+
+    def change(coach: Coach, session: Session) -> None:
+        if team := chosen_team(coach, request.POST.get("team", "")):
+            on = timezone.localdate(session.starts_at)
+            members = [
+                m.member for m in team.memberships.filter(joined_on__lte=on, left_on=None).select_related("member")
+            ]
+            run.mark_team(session, team, True, members)
+            return
+        key, _, state = request.POST.get("mark", "").partition(":")
+        run.mark_child(session, chosen_member(coach, key), {"here": True, "away": False}.get(state))
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
+    """``late`` minutes, ``do`` away or here, ``robot`` lent for the day (empty takes it back)."""
+
+    def change(coach: Coach, session: Session) -> str:
+        who = get_team(coach, team)
+        if "robot" in request.POST:
+            robot = chosen_robot(coach, request.POST["robot"])
+            run.lend_robot(session, who, robot)
+            return f"{who} have {robot} for today." if robot else f"{who} are back with their own robot."
+        late = request.POST.get("late", "")
+        minutes = min(int(late), 600) if late.isdigit() else 0
+        away = request.POST.get("do") == "away"
+        day = run.set_team_day(session, who, away=away, late_minutes=minutes, now=timezone.now())
+        if day.late_until:
+            at = timezone.localtime(day.late_until)
+            return f"{who} are expected at {at:%H:%M}. Plan the rota again to fit that in."
+        return f"{who} are marked as {'away' if away else 'here'}. Plan the rota again to fit that in."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def session_run(request: HttpRequest, pk: int) -> HttpResponse:
+    do = {"start": run.start_session, "stop": run.stop_session, "resume": run.resume_session}
+    words = {"start": "The session is on.", "stop": "The session has ended.", "resume": "The session goes on."}
+    what = request.POST.get("do", "")
+
+    def change(coach: Coach, session: Session) -> str | None:
+        if what not in do:
+            return None
+        do[what](session, now=timezone.now())
+        return words[what]
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def session_note(request: HttpRequest, pk: int) -> HttpResponse:
+    def change(coach: Coach, session: Session) -> str:
+        team = chosen_team(coach, request.POST.get("team", ""))
+        run.write_note(session, coach, request.POST.get("text", ""), team, now=timezone.now())
+        return "Noted."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def service_done(request: HttpRequest, pk: int, note: int) -> HttpResponse:
+    def change(coach: Coach, session: Session) -> str:
+        found = get_service_note(coach, note)
+        run.finish_service(found, coach, on=timezone.localdate())
+        return f"{found.robot}: done."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
+    """``do`` is check, or edit with ``text``; ``back`` is the session to go back to."""
+    coach = require_coach(request, to_change=True)
+    card = get_card(coach, pk)
+    card.club = coach.club
+    try:
+        if request.POST.get("do") == "edit":
+            safety_cards.edit_card(card, coach, request.POST.get("text", ""), now=timezone.now())
+        else:
+            safety_cards.check_card(card, coach, now=timezone.now(), on=timezone.localdate())
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    if request.htmx:  # type: ignore[attr-defined]
+        return render(request, "missions/today/cautions.html", {"cards": _cards(coach), "open_card": card.pk})
+    back = request.POST.get("back", "")
+    return redirect("session", int(back)) if back.isdigit() else redirect("today")
+
+
+@require_POST
+def safety_begin(request: HttpRequest) -> HttpResponse:
+    """Put our default cautions in place for a club that has none."""
+    coach = require_coach(request, to_change=True)
+    safety_cards.ensure_safety_cards(coach.club)
+    return redirect("today")

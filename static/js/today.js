@@ -1,0 +1,32 @@
+// The clock of the present turn, counted here between refreshes. It is not announced: it would never be silent.
+
+function left(seconds) {
+  const whole = Math.max(0, Math.ceil(seconds));
+  const hours = Math.floor(whole / 3600), minutes = Math.floor(whole / 60) % 60, rest = String(whole % 60).padStart(2, "0");
+  return hours ? `${hours} h ${minutes} min` : `${minutes}:${rest}`;
+}
+
+function tick() {
+  const shown = document.querySelector("[data-until]");
+  if (!shown) return;
+  const until = Date.parse(shown.dataset.until), now = Date.now();
+  if (until - now > 24 * 3600 * 1000) { shown.textContent = ""; return; }
+  shown.innerHTML = "";
+  const number = document.createElement("b");
+  number.textContent = left((until - now) / 1000);
+  shown.append(number, shown.dataset.from ? " left" : " to go");
+  const bar = document.querySelector("[data-turn-progress]");
+  if (bar && shown.dataset.from) {
+    const from = Date.parse(shown.dataset.from);
+    bar.value = Math.min(100, Math.max(0, (100 * (now - from)) / (until - from)));
+  }
+}
+
+tick();
+setInterval(tick, 1000);
+document.addEventListener("htmx:afterSwap", tick);
+
+// A note that was kept leaves its field empty for the next one.
+document.addEventListener("htmx:afterRequest", (event) => {
+  if (event.detail.successful && event.detail.elt.matches?.("[data-clear]")) event.detail.elt.reset();
+});
