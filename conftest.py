@@ -1,0 +1,3 @@
+"""Of the whole suite."""
+
+pytest_plugins = ["tests.no_skips"]

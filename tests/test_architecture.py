@@ -1,0 +1,191 @@
+"""The house keeps its shape: layers one way, a pure motion, short files, plain names, nothing inline."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+LAYERS = ["motion", "classroom", "missions", "planning", "config"]
+CODE = [*LAYERS, "tests", "benchmarks"]
+LONGEST = 400
+BANNED_NAMES = {"utils", "util", "helpers", "helper", "misc", "common", "stuff"}
+#: What motion may not touch: the framework, the world outside, the clock, global chance.
+IMPURE = {
+    "django", "os", "sys", "io", "pathlib", "shutil", "tempfile", "subprocess", "socket", "urllib", "http", "logging",
+    "time", "datetime", "random", "secrets", "uuid", "threading", "multiprocessing", "celery",
+}  # fmt: skip
+SEEDED = {"default_rng", "Generator", "SeedSequence", "BitGenerator", "PCG64", "PCG64DXSM", "Philox", "SFC64"}
+
+
+def python_files(*folders: str) -> list[Path]:
+    return [
+        path
+        for folder in folders
+        for path in sorted((ROOT / folder).rglob("*.py"))
+        if "migrations" not in path.parts and "__pycache__" not in path.parts
+    ]
+
+
+def text_files(folder: str, *endings: str) -> list[Path]:
+    return [path for path in sorted((ROOT / folder).rglob("*")) if path.suffix in endings]
+
+
+def said(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+def imports_of(path: Path) -> Iterator[tuple[int, str]]:
+    """Every module imported anywhere in a file, at its top or within a function."""
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{said(path)}:{node.lineno} imports by dots; write the whole name"
+            yield node.lineno, node.module or ""
+
+
+def test_a_lower_layer_never_imports_a_higher_one():
+    wrong = []
+    for rank, layer in enumerate(LAYERS):
+        above = set(LAYERS[rank + 1 :]) | {"tests", "benchmarks"}
+        for path in python_files(layer):
+            wrong += [
+                f"{said(path)}:{line} imports {name}" for line, name in imports_of(path) if name.split(".")[0] in above
+            ]
+    assert wrong == []
+
+
+def test_motion_imports_nothing_impure():
+    wrong = [
+        f"{said(path)}:{line} imports {name}"
+        for path in python_files("motion")
+        for line, name in imports_of(path)
+        if name.split(".")[0] in IMPURE
+    ]
+    assert wrong == []
+
+
+def test_motion_reads_nothing_prints_nothing_and_draws_only_seeded_numbers():
+    wrong = []
+    for path in python_files("motion"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Name)
+                and node.func.id in ("open", "print", "input")
+            ):
+                wrong.append(f"{said(path)}:{node.lineno} calls {node.func.id}")
+            at_random = isinstance(node, ast.Attribute) and ast.unparse(node.value) in ("np.random", "numpy.random")
+            if at_random and node.attr not in SEEDED:
+                wrong.append(f"{said(path)}:{node.lineno} uses the global np.random.{node.attr}")
+            if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("default_rng") and not node.args:
+                wrong.append(f"{said(path)}:{node.lineno} makes random numbers without a seed")
+    assert wrong == []
+
+
+def test_no_signals_steer_the_program():
+    """A rule that runs because a row was saved is found by nobody; rules are called."""
+    wrong = [
+        f"{said(path)}:{line}"
+        for path in python_files(*LAYERS)
+        for line, name in imports_of(path)
+        if name in ("django.db.models.signals", "django.dispatch")
+    ]
+    assert wrong == []
+
+
+def test_no_file_is_longer_than_a_reader_can_hold():
+    files = python_files(*CODE) + text_files("templates", ".html") + text_files("static", ".css", ".js")
+    lengths = {said(path): len(path.read_text().splitlines()) for path in files}
+    assert {name: length for name, length in lengths.items() if length >= LONGEST} == {}
+
+
+def test_every_file_is_named_for_what_is_in_it():
+    files = python_files(*CODE) + text_files("templates", ".html") + text_files("static", ".css", ".js")
+    wrong = [
+        said(path) for path in files if BANNED_NAMES & {part.split(".")[0] for part in path.relative_to(ROOT).parts}
+    ]
+    assert wrong == []
+
+
+INLINE = {
+    "a style attribute": re.compile(r"<[a-z][^>]*\sstyle\s*=", re.I),
+    "a style element": re.compile(r"<style\b", re.I),
+    "an event attribute": re.compile(r"<[a-z][^>]*\s(on[a-z]+|hx-on[:a-z-]*)\s*=", re.I),
+    "a script without src": re.compile(r"<script\b(?![^>]*\bsrc=)", re.I),
+    "a javascript: address": re.compile(r"(href|action)\s*=\s*[\"']?\s*javascript:", re.I),
+}
+
+
+@pytest.mark.parametrize("what", INLINE)
+def test_templates_hold_nothing_inline(what):
+    wrong = []
+    for path in text_files("templates", ".html"):
+        text = path.read_text()
+        wrong += [f"{said(path)}:{text.count(chr(10), 0, m.start()) + 1}" for m in INLINE[what].finditer(text)]
+    assert wrong == [], f"{what} breaks the content security policy"
+
+
+def test_the_pattern_for_inline_things_finds_them():
+    bad = {
+        "a style attribute": '<p class="a" style="color:red">',
+        "a style element": "<style>p{}</style>",
+        "an event attribute": '<button type="button" onclick="go()">',
+        "a script without src": "<script>go()</script>",
+        "a javascript: address": '<a href="javascript:go()">',
+    }
+    assert {what for what, text in bad.items() if INLINE[what].search(text)} == set(INLINE)
+    good = '<script src="a.js" defer></script><input name="style"><p class="on" data-on="x">'
+    assert [what for what, pattern in INLINE.items() if pattern.search(good)] == []
+
+
+def test_every_template_compiles():
+    from django.template.loader import get_template
+
+    for path in text_files("templates", ".html"):
+        get_template(str(path.relative_to(ROOT / "templates")))
+
+
+def test_nothing_names_this_machine_or_is_left_for_later():
+    places = ["/" + "work/", "/" + "root/"]
+    later = re.compile(r"\b(" + "|".join(["TO" + "DO", "FIX" + "ME", "XX" + "X"]) + r")\b")
+    wrong = []
+    files = python_files(*CODE) + text_files("templates", ".html") + text_files("static", ".css", ".js")
+    files += [path for path in ROOT.iterdir() if path.suffix in (".md", ".toml", ".txt") or path.name == "Makefile"]
+    files += [path for path in (ROOT / ".ci").iterdir() if path.is_file()]
+    for path in files:
+        for number, line in enumerate(path.read_text().splitlines(), start=1):
+            if any(place in line for place in places) or later.search(line):
+                wrong.append(f"{said(path)}:{number}")
+    assert wrong == []
+
+
+def test_the_map_of_the_house_names_only_what_exists():
+    text = (ROOT / "DEVELOPERS.md").read_text()
+    named = {
+        word.rstrip("/") for word in re.findall(r"`([\w./-]+)`", text) if "/" in word or word.endswith((".py", ".md"))
+    }
+    named = {name for name in named if name.split("/")[0] in {path.name for path in ROOT.iterdir()} | {"DEVELOPERS.md"}}
+    assert named, "DEVELOPERS.md names no path"
+    assert sorted(name for name in named if not (ROOT / name).exists()) == []
+
+
+def test_every_benchmark_says_which_figures_it_measures():
+    modules = [path for path in sorted((ROOT / "benchmarks").glob("*.py")) if not path.stem.startswith("_")]
+    seen: dict[str, str] = {}
+    for path in modules:
+        figures = getattr(importlib.import_module(f"benchmarks.{path.stem}"), "FIGURES", None)
+        if figures is None:
+            continue  # a part that others use
+        for name, measure in figures.items():
+            assert re.fullmatch(r"[a-z]+\.[a-z0-9_]+", name), f"{path.name}: {name}"
+            assert callable(measure), f"{path.name}: {name}"
+            assert name not in seen, f"{name} is in {path.name} and in {seen[name]}"
+            seen[name] = path.name
+    assert seen
