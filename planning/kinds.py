@@ -9,6 +9,7 @@ from typing import Any
 
 from planning.job_progress import Progress
 from planning.models import Job
+from planning.services.feasibility import FEASIBILITY, find_feasibility
 from planning.services.plan_team_course import PLAN_COURSE, find_courses, keep_plans
 
 
@@ -22,4 +23,11 @@ class Kind:
     keep: Callable[[Job, dict[str, Any], dt.datetime], None]
 
 
-KINDS: dict[str, Kind] = {PLAN_COURSE: Kind(find_courses, keep_plans)}
+def keep_nothing(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
+    """The result in its row is all there is."""
+
+
+KINDS: dict[str, Kind] = {
+    PLAN_COURSE: Kind(find_courses, keep_plans),
+    FEASIBILITY: Kind(find_feasibility, keep_nothing),
+}

@@ -61,7 +61,7 @@ def chart_of(sheet: Sheet) -> Chart | None:
         known = [(x, depth - y) for x, y in points if x is not None and y is not None]
         if len(known) != len(points) or len(known) < 3:
             continue
-        x, y = _middle(known)
+        x, y = _label_place(shape.layer, known, width / 55)
         text = " ".join(f"{a:.1f},{b:.1f}" for a, b in known)
         outlines.append(Outline(shape.key, shape.layer, _label(shape.layer, shape.name, sheet), text, x, y))
     return Chart(
@@ -99,6 +99,8 @@ def _length(text: str, unit: str) -> float | None:
         return None
 
 
-def _middle(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
+def _label_place(layer: str, points: Sequence[tuple[float, float]], em: float) -> tuple[float, float]:
+    """In the middle; the base's name at its near edge, the target's above it (y grows downwards here)."""
     xs, ys = [p[0] for p in points], [p[1] for p in points]
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+    y = {"base": max(ys) - em, "body": min(ys) - em}.get(layer, (min(ys) + max(ys)) / 2)
+    return (min(xs) + max(xs)) / 2, y

@@ -65,15 +65,17 @@ def read_sheet(sheet: Sheet, before: Document | None = None) -> Reading:
     return Reading(None, reader.errors)
 
 
-def _written_lengths(value: Any, unit: str) -> dict[str, float]:
-    """Every number of a document by how the form writes it as a length."""
+def _written_lengths(value: Any, unit: str, is_length: bool = False) -> dict[str, float]:
+    """Every length of a document by how the form writes it; outlines are the only lists of bare numbers."""
     if isinstance(value, dict):
-        value = list(value.values())
-    if isinstance(value, list):
-        return {text: mm for each in value for text, mm in _written_lengths(each, unit).items()}
-    if isinstance(value, (int, float)):
-        return {format_length(value, unit, decimals=DECIMALS[unit], with_unit=False): value}
-    return {}
+        parts = [_written_lengths(each, unit, key.endswith("_mm")) for key, each in value.items()]
+    elif isinstance(value, list):
+        parts = [_written_lengths(each, unit, is_length=True) for each in value]
+    elif is_length and isinstance(value, (int, float)):
+        parts = [{format_length(value, unit, decimals=DECIMALS[unit], with_unit=False): value}]
+    else:
+        parts = []
+    return {text: mm for part in parts for text, mm in part.items()}
 
 
 class _Reader:

@@ -23,7 +23,7 @@ NEW_SHAPE_MM = (200.0, 150.0)
 
 def take_step(sheet: Sheet, step: str) -> str:
     """Do one step on the sheet; what happened in words. A step that makes no sense changes nothing."""
-    verb, *words = step.split()
+    verb, *words = step.split() or [""]
     action = STEPS.get(verb)
     if action is None:
         return ""

@@ -18,5 +18,8 @@ ROWS = {
     "mission_check": Row(CHANGERS_OF_CLUB, mission, method="post"),
     "mission_copy": Row(CHANGES_OF_CLUB, mission, method="post"),
     "mission_archive": Row(CHANGES_OF_CLUB, mission, lambda w: {"do": "restore"}, method="post"),
+    "mission_publish": Row(CHANGERS_OF_CLUB, mission),
+    "feasibility_panel": Row(CHANGERS_OF_CLUB, mission),
+    "feasibility_look": Row("302 404 404 404 404 403 404 404 404", mission),  # 404 without a question that we signed
     "mission_export": Row(COACHES_OF_CLUB, mission),
 }

@@ -1,0 +1,234 @@
+"""Can a mission be done? The planner's answer for each tier and robot, as a job on the geometry alone."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from django.db import transaction
+
+from classroom.models import Club, Coach, Robot, RobotState
+from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
+from missions.services.mission_file import Document, stored_target
+from missions.services.publish_mission import Verdict
+from missions.typical_robot import PLAIN_BODY, typical_nose, typical_robot
+from motion.calibration_noise import NOMINAL_NOISE
+from motion.errors import NoCourseError
+from motion.route import Course
+from motion.scene import Scene
+from motion.scene_checks import scene_problems
+from motion.scene_file import pose_to_dict, scene_from_dict, scene_to_dict
+from motion.units import format_length
+from planning.course_json import actions_to_json
+from planning.job_progress import Progress
+from planning.models import Job, JobState
+from planning.services.ask_for_job import ask_for_job, input_hash
+from planning.services.cancel_job import cancel_job
+from planning.services.scene_for import scene_for
+
+FEASIBILITY = "feasibility"
+#: A limit that the slowest of the club's robots beats with a quarter to spare, in steps of 5 s. Common practice, no
+#: source.
+LIMIT_SLACK = 1.25
+LIMIT_STEP_S = 5.0
+
+
+@dataclass(frozen=True)
+class Question:
+    """One tier for one robot: ``job`` is None when the drawing itself is wrong, as ``words`` say."""
+
+    tier: str
+    tier_name: str
+    kind: str
+    limit_s: float | None
+    robot: str
+    job: int | None
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Answer:
+    question: Question
+    job: Job | None
+    verdict: Verdict
+
+    @property
+    def result(self) -> dict[str, Any]:
+        return (self.job.result or {}) if self.job and self.job.state == JobState.DONE else {}
+
+    @property
+    def best(self) -> dict[str, Any] | None:
+        """The steadiest course that was found."""
+        return self.result.get("courses", {}).get("steadiest")
+
+    @property
+    def is_open(self) -> bool:
+        return self.job is not None and not self.job.is_over
+
+
+def find_feasibility(job_input: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    """The planner's work: plain values in and out. "It cannot be done" is an answer, not a failure."""
+    from motion.plan import plan_courses  # late: the kernels are for the worker
+
+    try:
+        courses = plan_courses(
+            scene_from_dict(job_input["scene"]),
+            aim="all",
+            alternatives=1,
+            progress=progress.tell,
+            deadline=progress.seconds_left,
+            cancelled=progress.stopped,
+        )
+    except NoCourseError as error:
+        return {"feasible": False, "code": error.code, "words": error.message, "tightest": error.tightest}
+    return {"feasible": True, "courses": {course.aim: _summary(course) for course in courses}}
+
+
+def _summary(course: Course) -> dict[str, Any]:
+    check = course.check
+    return {
+        "duration_s": check.duration_s,
+        "room_mm": check.clearance_mm if math.isfinite(check.clearance_mm) else None,
+        "success": asdict(check.success) if check.success else None,
+        "start": pose_to_dict(course.start),
+        "actions": actions_to_json(course.actions),
+    }
+
+
+def scene_of(document: Document, index: int, robot: Robot | None, club: Club) -> Scene:
+    """Tier ``index`` of a document, saved or not, as a robot meets it; None stands for a plain body."""
+    tier, table = document["tiers"][index], document["table"]
+    version = MissionVersion(
+        mission=Mission(title=document["title"]),
+        width_mm=table["width_mm"],
+        depth_mm=table["depth_mm"],
+        base=document["base"],
+        start=document["start"],
+        target=stored_target(document["target"], typical_nose(club)),
+        margin_mm=document["margin_mm"],
+    )
+    edition = TierVersion(
+        version=version, tier=Tier(name=tier["name"]), obstacles=tier["obstacles"], keep_outs=tier["keep_outs"]
+    )
+    numbers = numbers_for(robot) if robot else PLAIN_NUMBERS
+    # Without a name, so that tiers with the same things in the way share one answer.
+    return replace(scene_for(edition, robot or _plain_robot(club), numbers=numbers), name="")
+
+
+PLAIN_NUMBERS = RobotNumbers(1.0, 0.01, 1.0, 0.01, NOMINAL_NOISE, None, None, None, None, None, ())
+
+
+def _plain_robot(club: Club) -> Robot:
+    return Robot(club=club, name="a plain robot", travel_footprint=PLAIN_BODY)
+
+
+def robots_for(club: Club, choice: str) -> list[Robot | None]:
+    """Whom the question is for: "all" in service, one by its key, else the typical one (None: the club has none)."""
+    in_service = Robot.objects.filter(club=club, state=RobotState.IN_SERVICE)
+    if choice == "all" and in_service:
+        return list(in_service)
+    chosen = in_service.filter(pk=choice).first() if choice.isdecimal() and len(choice) < 15 else None
+    return [chosen or typical_robot(club)]
+
+
+@transaction.atomic
+def ask_feasibility(
+    club: Club,
+    coach: Coach,
+    document: Document,
+    keys: Sequence[str],
+    robots: Sequence[Robot | None],
+    *,
+    now: dt.datetime,
+    before: Sequence[Question] = (),
+) -> list[Question]:
+    """Ask the planner about every tier of a document for each robot; tiers alike share one job.
+
+    ``before`` are the questions that this replaces: what of theirs still waits or runs is stopped.
+    """
+    asked: list[Question] = []
+    for index, (key, tier) in enumerate(zip(keys, document["tiers"], strict=True)):
+        for robot in robots:
+            scene = scene_of(document, index, robot, club)
+            problems = scene_problems(scene)
+            job = None
+            if not problems:
+                job_input = {"scene": scene_to_dict(scene)}
+                job = ask_for_job(club, FEASIBILITY, job_input, asked_by=coach, now=now).pk
+            name = robot.name if robot else "a plain robot"
+            words = problems[0].message if problems else ""
+            asked.append(Question(key, tier["name"], tier["kind"], tier["time_limit_s"], name, job, words))
+    _stop_others(club, coach, before, {question.job for question in asked}, now)
+    return asked
+
+
+def _stop_others(
+    club: Club, coach: Coach, before: Sequence[Question], wanted: set[int | None], now: dt.datetime
+) -> None:
+    old = {question.job for question in before} - wanted
+    rows = Job.objects.filter(club=club, kind=FEASIBILITY, asked_by=coach, pk__in=[pk for pk in old if pk])
+    for job in rows.filter(state__in=[JobState.WAITING, JobState.RUNNING]):
+        cancel_job(job, now=now)
+
+
+def answers_to(club: Club, questions: Sequence[Question]) -> list[Answer]:
+    """What is known by now. One query."""
+    jobs = {job.pk: job for job in Job.objects.filter(club=club, pk__in=[q.job for q in questions if q.job])}
+    answers = []
+    for question in questions:
+        job = jobs.get(question.job or 0)
+        answers.append(Answer(question, job, verdict_of(job, question, club.unit)))
+    return answers
+
+
+def verdict_of(job: Job | None, question: Question, unit: str) -> Verdict:
+    """Yes, no or not known yet, and why."""
+    if question.words:
+        return Verdict(False, question.words)
+    if job is None or job.state in (JobState.WAITING, JobState.RUNNING):
+        return Verdict(None)
+    if job.state != JobState.DONE:
+        words = job.error_words or "The planner was stopped before it had an answer; ask again."
+        return Verdict(None, words)
+    result = job.result or {}
+    if not result["feasible"]:
+        return Verdict(False, result["words"])
+    fastest = min(course["duration_s"] for course in result["courses"].values())
+    if question.kind == TierKind.TIMED and question.limit_s and fastest > question.limit_s:
+        words = f"Even the fastest course found takes {fastest:.1f} s; the limit is {question.limit_s:g} s. Allow more."
+        return Verdict(False, words)
+    return Verdict(True, _room_words(result["courses"], unit))
+
+
+def _room_words(courses: Mapping[str, dict[str, Any]], unit: str) -> str:
+    rooms = [course["room_mm"] for course in courses.values() if course["room_mm"] is not None]
+    return f"Room to spare at the tightest place: {format_length(max(rooms), unit)}." if rooms else ""
+
+
+def standing_questions(version: MissionVersion, document: Document, robot: Robot | None, club: Club) -> list[Question]:
+    """The questions about a saved version, with the jobs that already answer them; nothing is started."""
+    questions = []
+    rows = version.tier_versions.select_related("tier").order_by("tier__order")
+    for index, row in enumerate(rows):
+        scene = scene_of(document, index, robot, club)
+        problems = scene_problems(scene)
+        digest = input_hash(FEASIBILITY, {"scene": scene_to_dict(scene)})
+        job = (
+            None if problems else Job.objects.answering(club, FEASIBILITY, digest).values_list("pk", flat=True).first()
+        )
+        name = robot.name if robot else "a plain robot"
+        words = problems[0].message if problems else ""
+        questions.append(Question(str(row.tier_id), row.tier.name, row.tier.kind, row.time_limit_s, name, job, words))
+    return questions
+
+
+def suggested_limit(answers: Sequence[Answer]) -> float | None:
+    """A time limit from the predicted times of the robots that were asked about; None until all have answered."""
+    times = [answer.best["duration_s"] for answer in answers if answer.best]
+    if not times or any(answer.is_open for answer in answers):
+        return None
+    return math.ceil(max(times) * LIMIT_SLACK / LIMIT_STEP_S) * LIMIT_STEP_S
