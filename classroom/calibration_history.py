@@ -61,7 +61,7 @@ def entry_of(calibration: Calibration, before: Calibration | None, unit: str) ->
     fit = fit_of(calibration)
     changes = ()
     if before is not None:
-        since = f"{timezone.localdate(before.measured_at):%-d %B}"
+        since = f"the runs of {timezone.localdate(before.measured_at):%-d %B}"
         changes = compare(fit, fit_of(before), since)
     return Entry(
         calibration=calibration,

@@ -190,6 +190,9 @@ _FIELDS = {
 
 def _initial(robot: Robot) -> dict[str, Any]:
     values: dict[str, Any] = {name: getattr(robot, field) for name, field in _FIELDS.items()}
+    for name, field in _FIELDS.items():
+        if isinstance(values[name], float) and not field.endswith(("_mm", "_mm_s", "_mm_s2")):
+            values[name] = f"{values[name]:g}"
     values["travel_points"] = write_points(robot.travel_footprint)
     values["working_points"] = write_points(robot.working_footprint or [])
     box = box_of(robot.travel_footprint, robot.working_footprint)

@@ -65,7 +65,7 @@ def _result(robot: Robot, kind: str, fit: Any) -> dict[str, Any]:
     before = Calibration.objects.filter(robot=robot, kind=kind).in_force().order_by("-measured_at").first()
     changes = ()
     if before is not None:
-        changes = compare(fit, fit_of(before), f"{timezone.localdate(before.measured_at):%-d %B}")
+        changes = compare(fit, fit_of(before), f"the runs of {timezone.localdate(before.measured_at):%-d %B}")
     return {
         "words": found(fit, unit),
         "flagged": len(getattr(fit, "outliers", ())),

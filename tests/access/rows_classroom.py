@@ -1,0 +1,104 @@
+"""Robots, teams, members, families: the coach's pages, and the guardian's own."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from classroom.services.calibrate import record_calibration
+from classroom.services.share_summary import keep_contact
+from tests import factories as make
+from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_ONLY, COACHES_OF_CLUB, Row
+
+CHANGERS_ONLY = "302 404 404 404 404 403 200 200 200"  # a form about the asker's own club
+CHANGES_ONLY = "302 404 404 404 404 403 302 302 302"
+SHOWN_ONCE = CHANGERS_OF_CLUB  # a change that answers with what is shown once
+EVERYBODY = "200 200 200 200 200 200 200 200 200"
+NOBODY = "404 404 404 404 404 404 404 404 404"
+
+
+def _robot(w: Any) -> dict[str, Any]:
+    return {"pk": w.cast.robot_a.pk}
+
+
+def _team(w: Any) -> dict[str, Any]:
+    return {"pk": w.cast.team_a.pk}
+
+
+def _member(w: Any) -> dict[str, Any]:
+    return {"pk": w.cast.member_a.pk}
+
+
+def _link(w: Any) -> dict[str, Any]:
+    return {"pk": make.SummaryLinkFactory(member=w.cast.member_a).pk}
+
+
+def _note(w: Any) -> dict[str, Any]:
+    note = w.cast.robot_a.service_notes.create(kind="battery", text="Charge", on=dt.date(2026, 11, 1))
+    return {"pk": note.pk}
+
+
+def _contact(w: Any) -> dict[str, Any]:
+    contact = keep_contact(
+        w.cast.member_a, w.cast.coach, email="wader@example.org", language="en", consented=True, now=make.NOW
+    )
+    return {"pk": contact.pk}
+
+
+def _calibration(w: Any) -> dict[str, Any]:
+    runs = [{"commanded_mm": 600, "measured_mm": m} for m in (588, 590)]
+    return {"pk": record_calibration(w.cast.robot_a, "straight", "table", runs, now=make.NOW).pk}
+
+
+def _straight(w: Any) -> dict[str, Any]:
+    return _robot(w) | {"kind": "straight"}
+
+
+WORDS = {"learnt": "Tape", "working_on": "Turns", "ask_at_home": "Why?"}
+
+ROWS = {
+    "robots": Row(COACHES_ONLY),
+    "robot_new": Row(CHANGERS_ONLY),
+    "robot_outline": Row(CHANGERS_ONLY),
+    "robot": Row(COACHES_OF_CLUB, _robot),
+    "robot_edit": Row(CHANGERS_OF_CLUB, _robot),
+    "robot_assign": Row(CHANGES_OF_CLUB, _robot, lambda w: {"team": ""}, "post"),
+    "robot_state": Row(CHANGES_OF_CLUB, _robot, lambda w: {"state": "resting"}, "post"),
+    "robot_note": Row(CHANGES_OF_CLUB, _robot, lambda w: {"kind": "battery", "text": "Charge"}, "post"),
+    "service_note_done": Row(CHANGES_OF_CLUB, _note, method="post"),
+    "calibrate": Row(CHANGERS_OF_CLUB, _straight),
+    "calibration": Row(COACHES_OF_CLUB, _calibration),
+    "teams": Row(COACHES_ONLY),
+    "team_new": Row(CHANGERS_ONLY),
+    "sign_in_cards": Row(CHANGERS_ONLY),
+    "tablets_end": Row(CHANGES_ONLY, method="post"),
+    "roster": Row(CHANGERS_ONLY),
+    "team": Row(COACHES_OF_CLUB, _team),
+    "team_edit": Row(CHANGERS_OF_CLUB, _team),
+    "team_archive": Row(CHANGES_OF_CLUB, _team, method="post"),
+    "team_reopen": Row(CHANGES_OF_CLUB, _team, method="post"),
+    "team_code": Row(CHANGES_OF_CLUB, _team, lambda w: {"until": "today"}, "post"),
+    "sign_in_card": Row(CHANGERS_OF_CLUB, _team),
+    "sign_in_card:new_pin": Row(SHOWN_ONCE, _team, method="post"),
+    "team_tablets_end": Row(CHANGES_OF_CLUB, _team, method="post"),
+    "member_add": Row("302 404 404 404 404 403 302 422 404", _team, lambda w: {"nickname": "Whimbrel"}, "post"),
+    "member": Row(CHANGERS_OF_CLUB, _member),
+    "families": Row(COACHES_ONLY),
+    "family_member": Row(CHANGERS_OF_CLUB, _member),
+    "family_preview": Row(CHANGERS_OF_CLUB, _member),
+    "family_words": Row(CHANGES_OF_CLUB, _member, lambda w: WORDS, "post"),
+    "family_redraft": Row(SHOWN_ONCE, _member, method="post"),
+    "family_link_new": Row(SHOWN_ONCE, _member, method="post"),
+    "family_link_replace": Row(SHOWN_ONCE, _link, method="post"),
+    "family_link_revoke": Row(CHANGES_OF_CLUB, _link, method="post"),
+    "family_contact": Row(
+        "302 404 404 404 404 403 302 422 404",  # the same address again is refused
+        _member,
+        lambda w: {"email": "heron@example.org", "consented": "on"},
+        "post",
+    ),
+    "family_contact_withdraw": Row(CHANGES_OF_CLUB, _contact, method="post"),
+    "family_door": Row(EVERYBODY, lambda w: {"token": "a" * 43}),
+    "family_door:open_unknown": Row(NOBODY, lambda w: {"token": "a" * 43}, method="post"),
+    "family": Row("404 404 404 200 200 404 404 404 404"),
+}
