@@ -7,9 +7,9 @@ when the robot came too far.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from scipy import special
 
@@ -62,11 +62,23 @@ def spread(values: Iterable[float | None]) -> Spread | None:
     return Spread(n, mean, sd, half)
 
 
-def side_in_words(kept: Sequence[Sequence[float | None]], unit: str) -> str:
-    """ "lands 4 cm left and 2 cm short (6 runs measured)", or empty when no side stands out."""
+def side_in_words(kept: Sequence[Sequence[float | None]], window: Mapping[str, Any], unit: str) -> str:
+    """ "lands 4 cm left and 2 cm short (6 runs measured)", or empty when no side stands out.
+
+    A side stands out when the mean is off zero beyond doubt and by at least half of what the target allows on it.
+    """
+    allowed = {
+        "left": window.get("lateral_mm"),
+        "right": window.get("lateral_mm"),
+        "too far": window.get("long_mm"),
+        "short": window.get("short_mm"),
+    }
     sides = []
     for column, over, under in ((0, "left", "right"), (1, "too far", "short")):
         found = spread(row[column] for row in kept)
-        if found is not None and found.one_sided and abs(found.mean) >= 1:
-            sides.append(f"{format_length(abs(found.mean), unit)} {over if found.mean > 0 else under}")
+        if found is None or not found.one_sided:
+            continue
+        side = over if found.mean > 0 else under
+        if abs(found.mean) >= 0.5 * float(allowed[side] or 0):
+            sides.append(f"{format_length(abs(found.mean), unit)} {side}")
     return f"lands {' and '.join(sides)} ({len(kept)} runs measured)" if sides else ""

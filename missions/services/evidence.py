@@ -39,7 +39,7 @@ def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | Non
         evidence, extras = _one_more(kept, newest, rule, zone)
     else:
         runs = Attempt.objects.standing().filter(team=progress.team_id, tier=progress.tier_id)
-        evidence, extras = summarise(runs.order_by("made_at", "pk"), rule, zone)
+        evidence, extras = summarise(runs.select_related("robot").order_by("made_at", "pk"), rule, zone)
     found = answer(evidence, rule, now.astimezone(zone))
     progress.evidence = evidence.as_dict() | extras
     progress.answer, progress.answer_kind, progress.why, progress.need = found.code, found.kind, found.why, found.need
@@ -56,7 +56,7 @@ def refresh_tier(tier: Tier, now: dt.datetime) -> int:
 
 
 def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[Evidence, dict[str, Any]]:
-    """Evidence of attempts in order of time, and what the board shows beside it."""
+    """Evidence of attempts (with their robots) in order of time, and what the board shows beside it."""
     rows = list(attempts)
     runs = [_plain(row, zone) for row in rows]
     changes = [
@@ -76,7 +76,7 @@ def answer_now(progress: Progress, now: dt.datetime) -> Answer:
     team = progress.team
     zone = ZoneInfo(team.club.time_zone)
     held = RobotAssignment.objects.select_related("robot").filter(team=team, to_on=None).first()
-    last = held and Calibration.objects.filter(robot=held.robot).order_by("-measured_at").first()
+    last = held and Calibration.objects.filter(robot=held.robot, measured_at__lte=now).order_by("-measured_at").first()
     changed = changed_at(progress.evidence, held, last.measured_at if last else None, zone)
     rule = rule_for(team.club, current_tier_version(progress.tier))
     return answer(Evidence.from_dict(progress.evidence), rule, now.astimezone(zone), changed)

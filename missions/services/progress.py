@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
@@ -11,6 +12,7 @@ from classroom.errors import ConflictError, InputError, NotAllowedError
 from classroom.models import Coach, Team
 from classroom.services.audit import note_in_audit
 from missions.models import Progress, ProgressChange, ProgressState, Tier
+from missions.readiness import Answer
 from missions.services.evidence import READY, answer_now, snapshot
 
 LONGEST_REASON = 300
@@ -41,18 +43,14 @@ def open_tier(
     )
     if progress.state != ProgressState.NOT_OPEN:
         raise ConflictError("already_open", f"“{tier.name}” is open for {team} already. Load the page again.")
-    lower = tier_below(tier)
-    below = _held(team, lower) if lower else None
-    found = answer_now(below, now) if below else None
-    ready = found is not None and found.code == READY
-    against = lower is not None and not ready and (below is None or below.state != ProgressState.PASSED)
-    if against and not reason:
+    below = look_below(team, tier, now)
+    if below.against and not reason:
         raise InputError("reason_needed", f"{team} are not ready for it by the rule. Say why you open it all the same.")
-    evidence = snapshot(below, found) if below and found else {}
-    if pass_below and below is not None and below.state == ProgressState.WORKING:
-        _move(below, ProgressState.PASSED, coach, reason, now, evidence, overruled=not ready)
+    evidence = snapshot(below.progress, below.found) if below.progress and below.found else {}
+    if pass_below and below.progress is not None and below.progress.state == ProgressState.WORKING:
+        _move(below.progress, ProgressState.PASSED, coach, reason, now, evidence, overruled=not below.ready)
     progress.opened_at = now
-    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=against)
+    _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=below.against)
     return progress
 
 
@@ -130,18 +128,36 @@ def _reasoned(reason: str, to_do: str) -> str:
     return reason
 
 
-def tier_below(tier: Tier) -> Tier | None:
-    """The rung under ``tier``."""
-    return Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
+@dataclass(frozen=True)
+class Below:
+    """The rung under a tier, and how the team stands on it."""
+
+    tier: Tier | None
+    progress: Progress | None = None
+    found: Answer | None = None
+
+    @property
+    def ready(self) -> bool:
+        return self.found is not None and self.found.code == READY
+
+    @property
+    def against(self) -> bool:
+        """Whether opening the tier above goes against the rule."""
+        passed = self.progress is not None and self.progress.state == ProgressState.PASSED
+        return self.tier is not None and not passed and not self.ready
 
 
-def _held(team: Team, tier: Tier) -> Progress | None:
-    """The team's row, held until the end of the transaction."""
-    return Progress.objects.select_for_update().filter(team=team, tier=tier).first()
+def look_below(team: Team, tier: Tier, now: dt.datetime) -> Below:
+    """What opening ``tier`` would rest on."""
+    lower = Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
+    if lower is None:
+        return Below(None)
+    progress = Progress.objects.select_related("team__club", "tier").filter(team=team, tier=lower).first()
+    return Below(lower, progress, answer_now(progress, now) if progress else None)
 
 
 def _of(team: Team, tier: Tier) -> Progress:
-    progress = _held(team, tier)
+    progress = Progress.objects.select_for_update().filter(team=team, tier=tier).first()
     if progress is None:
         raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
     return progress

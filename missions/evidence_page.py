@@ -1,0 +1,89 @@
+"""Everything a judgement rests on: one team in one tier, its very runs, the rule, the decisions."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from classroom.models import Club, Team
+from missions.board import Row, current_robots, read_row, rungs_of
+from missions.evidence import Evidence
+from missions.landing_plot import Plot, plot_of
+from missions.models import Attempt, ProgressChange, Tier
+from missions.readiness import count_in_words
+from missions.rule_words import look_in_words, rule_in_words
+from missions.standing import Cell, Rung
+
+SHOWN = 60
+
+
+@dataclass(frozen=True)
+class EvidencePage:
+    team: Team
+    tier: Tier
+    row: Row
+    cell: Cell
+    above: Cell | None
+    rung: Rung
+    runs: Sequence[Attempt]
+    more_runs: int
+    plot: Plot | None
+    changes: Sequence[ProgressChange]
+    count: str
+    rule: Sequence[str]
+    looks: Sequence[str]
+    robot: str
+    calibrated_at: dt.datetime | None
+
+
+def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> EvidencePage | None:
+    """None while the tier has never been published: there is nothing to rest on."""
+    now = now.astimezone(ZoneInfo(club.time_zone))
+    rungs = rungs_of(club, tier.mission)
+    held = current_robots(club, team)
+    row = read_row(club, team, tier.mission, rungs, held, now)
+    places = [i for i, rung in enumerate(rungs) if rung.tier.pk == tier.pk]
+    if not places:
+        return None
+    at = places[0]
+    cell, rung = row.cells[at], rungs[at]
+    logged = Attempt.objects.filter(team=team, tier=tier)
+    runs = list(logged.for_evidence()[: SHOWN + 1])
+    more = logged.count() - SHOWN if len(runs) > SHOWN else 0
+    standing = [run for run in runs[:SHOWN] if run.withdrawn_at is None and run.replaced_by_id is None]
+    assignment = held.get(team.pk)
+    return EvidencePage(
+        team=team,
+        tier=tier,
+        row=row,
+        cell=cell,
+        above=row.cells[at + 1] if at + 1 < len(rungs) else None,
+        rung=rung,
+        runs=runs[:SHOWN],
+        more_runs=more,
+        plot=_plot(standing, rung, club.unit),
+        changes=list(
+            ProgressChange.objects.filter(progress__team=team, progress__tier=tier).select_related("by__user")
+        ),
+        count=_count(cell.evidence),
+        rule=rule_in_words(rung.rule),
+        looks=look_in_words(rung.rule),
+        robot=assignment.robot.name if assignment else "",
+        calibrated_at=assignment.calibrated_at if assignment else None,  # type: ignore[attr-defined]
+    )
+
+
+def _plot(runs: Sequence[Attempt], rung: Rung, unit: str) -> Plot | None:
+    measured = [
+        (run.lateral_mm, run.along_mm, run.success, f"{run.made_at:%d %b}")
+        for run in reversed(runs)
+        if run.lateral_mm is not None and run.along_mm is not None
+    ]
+    return plot_of(measured, rung.edition.version.target.get("window", {}), unit)
+
+
+def _count(evidence: Evidence | None) -> str:
+    strip = evidence.strip if evidence else ()
+    return count_in_words(sum(run.success for run in strip), len(strip))

@@ -1,0 +1,35 @@
+"""Readiness: the board and its front page, the evidence, a coach's decisions."""
+
+from tests.access import CHANGERS_OF_CLUB, COACHES_OF_CLUB, Row
+
+
+def of_team_and_tier(world):
+    return {"team_id": world.cast.team_a.pk, "tier_id": world.tier.pk}
+
+
+def decision(verb):
+    return lambda world: of_team_and_tier(world) | {"verb": verb}
+
+
+def of_mission(world):
+    return {"mission_id": world.mission.pk}
+
+
+def of_run(world):
+    return {"attempt_id": world.attempt.pk}
+
+
+# The first coach changes it; the second one is told so on the same page.
+FIRST_WINS = "302 404 404 404 404 403 302 422 404"
+
+ROWS = {
+    "board": Row("200 302 302 302 302 200 200 200 200"),
+    "board_mission": Row(COACHES_OF_CLUB, of_mission),
+    "projector": Row(COACHES_OF_CLUB, of_mission),
+    "evidence": Row(COACHES_OF_CLUB, of_team_and_tier),
+    "decide": Row(CHANGERS_OF_CLUB, decision("open")),
+    "decide:open": Row(FIRST_WINS, decision("open"), lambda w: {"reason": "Steady"}, method="post"),
+    "decide:no_such_verb": Row("302 404 404 404 404 403 404 404 404", decision("promote")),
+    "withdraw_run": Row(CHANGERS_OF_CLUB, of_run),
+    "withdraw_run:post": Row("302 404 404 404 404 403 302 409 404", of_run, method="post"),
+}
