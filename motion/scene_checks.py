@@ -34,7 +34,7 @@ def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
         return SceneError("too_many", f"{len(ring)} corners; at most 64 are allowed.", place)
     shape = ShapelyPolygon(ring)
     if not shape.is_valid:
-        where = re.search(r"\[(-?[\d.eE+]+) (-?[\d.eE+]+)", shapely.is_valid_reason(shape))
+        where = re.search(r"\[([-+.\deE]+) ([-+.\deE]+)", shapely.is_valid_reason(shape))
         spot = f" near ({float(where[1]):.0f}, {float(where[2]):.0f})" if where else ""
         message = f"The outline of the {what} crosses itself{spot}; list its corners in order round the outside."
         return SceneError(f"{code}_crosses_itself", message, place)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 from missions.editor.steps import DEFAULT_CRITERIA
 from missions.models import TierKind
 from missions.services.mission_file import MISSION_FORMAT, Document
@@ -17,16 +19,8 @@ def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
 
     base_w, base_d = cm(min(520, width_mm * 0.3)), cm(min(450, depth_mm * 0.45))
     face_x, low, high = cm(width_mm * 0.8), cm(depth_mm * 0.38), cm(depth_mm * 0.62)
-    criteria = [{"key": key, "words": words} for key, words in DEFAULT_CRITERIA]
-    bank = {
-        "name": "gravel bank",
-        "outline": [
-            [cm(width_mm * 0.42), cm(depth_mm * 0.25)],
-            [cm(width_mm * 0.52), cm(depth_mm * 0.25)],
-            [cm(width_mm * 0.52), cm(depth_mm * 0.5)],
-            [cm(width_mm * 0.42), cm(depth_mm * 0.5)],
-        ],
-    }
+    left, right, near, far = cm(width_mm * 0.42), cm(width_mm * 0.52), cm(depth_mm * 0.25), cm(depth_mm * 0.5)
+    bank = {"name": "gravel bank", "outline": [[left, near], [right, near], [right, far], [left, far]]}
     return {
         "format": MISSION_FORMAT,
         "title": title,
@@ -52,10 +46,10 @@ def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
             {
                 "kind": kind.value,
                 "name": str(kind.label),
-                "obstacles": [] if kind == TierKind.PLAIN else [bank],
+                "obstacles": [] if kind == TierKind.PLAIN else [deepcopy(bank)],
                 "keep_outs": [],
                 "time_limit_s": USUAL_TIME_LIMIT_S if kind == TierKind.TIMED else None,
-                "criteria": criteria,
+                "criteria": [{"key": key, "words": words} for key, words in DEFAULT_CRITERIA],
                 "rule": {},
             }
             for kind in TierKind

@@ -111,7 +111,7 @@ def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
             f"The contact is {format_length(off, unit)} off the target's outline; move it onto the face that is pushed."
         )
         yield Problem("contact_off_face", words, "contact")
-    elif not body.buffer(0.01).covers(shapely.affinity.translate(contact, 5 * math.cos(h), 5 * math.sin(h))):
+    elif not body.buffer(-0.2).covers(shapely.affinity.translate(contact, 2 * math.cos(h), 2 * math.sin(h))):
         words = "The push heading leads away from the target; turn it so that the arrow points into the body."
         yield Problem("push_away", words, "contact")
     if target.push_mm < 1:
@@ -125,12 +125,18 @@ def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
         yield Problem("pushed_off_table", words, "body", stops=False)
 
 
+def _solid(outline: Polygon) -> ShapelyPolygon | None:
+    """The outline as a shape; None for one that is reported as broken anyway."""
+    shape = ShapelyPolygon(outline) if len(set(outline)) >= 3 else None
+    return shape if shape is not None and shape.is_valid else None
+
+
 def _overlaps(scene: Scene, tier: int) -> Iterator[Problem]:
     body, base = ShapelyPolygon(scene.target.body), ShapelyPolygon(scene.base)
     things: list[tuple[str, Obstacle, Any]] = []
     for layer, rows in (("obstacle", scene.obstacles), ("keep_out", scene.keep_outs)):
-        things += [(f"{layer} {i}", row, ShapelyPolygon(row.outline)) for i, row in enumerate(rows)]
-    things = [thing for thing in things if thing[2].is_valid]
+        things += [(f"{layer} {i}", row, _solid(row.outline)) for i, row in enumerate(rows)]
+    things = [thing for thing in things if thing[2] is not None]
     for at, (place, thing, shape) in enumerate(things):
         name = f"The {thing.name or place.split()[0].replace('_', '-')}"
         if shape.intersection(body).area > OVERLAP_MM2:

@@ -63,7 +63,9 @@ def test_another_unit_may_be_written(document) -> None:
     assert read["target"]["contact"]["heading_deg"] == 22.5
 
 
-@pytest.mark.parametrize("text", ["NaN", "inf", "-inf", "1e400", "9" * 50, "", "twelve", "12 parsecs", "1,234.5", "<b>"])
+@pytest.mark.parametrize(
+    "text", ["NaN", "inf", "-inf", "1e400", "9" * 50, "", "twelve", "12 parsecs", "1,234.5", "<b>"]
+)
 def test_a_length_that_is_none_is_refused_beside_its_box(document, text: str) -> None:
     sheet = sheet_from(as_sent(sheet_of(document, "cm"), depth=text), "cm")
     reading = read_sheet(sheet, document)
@@ -111,7 +113,9 @@ def test_a_tiers_own_rule_is_read_in_per_cent_and_counts(document) -> None:
     assert read_sheet(sheet).document["tiers"][0]["rule"] == {"target": 0.7, "clean_runs": 2}
 
 
-@pytest.mark.parametrize(("box", "text"), [("target", "170"), ("clean_runs", "2.5"), ("dates", "nan"), ("clean_of", "1")])
+@pytest.mark.parametrize(
+    ("box", "text"), [("target", "170"), ("clean_runs", "2.5"), ("dates", "nan"), ("clean_of", "1")]
+)
 def test_a_rule_that_makes_no_sense_is_refused(document, box: str, text: str) -> None:
     sheet = sheet_from(as_sent(sheet_of(document, "cm"), **{f"t1-{box}": text}), "cm")
     assert any(key.startswith("t1-") for key in read_sheet(sheet).errors)
@@ -154,7 +158,9 @@ def test_an_outline_keeps_three_corners(document) -> None:
 def test_a_tier_takes_over_the_obstacles_of_another(document) -> None:
     sheet = sheet_of(document, "cm")
     take_step(sheet, "copy-shapes t1 t2")
-    assert [s.corners for s in sheet.shapes_of("obstacle", "t1")] == [s.corners for s in sheet.shapes_of("obstacle", "t2")]
+    assert [s.corners for s in sheet.shapes_of("obstacle", "t1")] == [
+        s.corners for s in sheet.shapes_of("obstacle", "t2")
+    ]
     assert len({shape.key for shape in sheet.shapes}) == len(sheet.shapes)
 
 
