@@ -1,0 +1,198 @@
+"""The readiness board as a coach meets it: live, by keyboard, down to the evidence."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from missions.models import Progress
+from missions.services.evidence import refresh_evidence
+from missions.services.record_attempt import AttemptInput, record_attempt
+from tests import factories as make
+
+YES = {"left_base": True, "done": True, "home": True}
+
+
+@pytest.fixture
+def ladder(site):
+    """Curlew ready on the plain tier, Plover stuck on it."""
+    now = timezone.now()
+    _, editions = make.mission_with_tiers(site.club, published_at=now - dt.timedelta(days=60))
+    site.robot_a.changed_at = now - dt.timedelta(days=60)
+    site.robot_a.save()
+    for team, success in ((site.team_a, True), (site.team_b, False)):
+        progress = make.ProgressFactory(team=team, tier=editions[0].tier, opened_at=now - dt.timedelta(days=20))
+        for i in range(14):
+            at = now - dt.timedelta(days=7 if i < 7 else 1, minutes=20 - i)
+            make.AttemptFactory(
+                team=team,
+                tier_version=editions[0],
+                success=success,
+                made_at=at,
+                robot=site.robot_a if success else None,
+                lateral_mm=8.0 * i - 50,
+                along_mm=3.0 * i - 20,
+                duration_s=40 + i,
+            )
+        refresh_evidence(progress, now)
+    site.editions = editions
+    site.mission = editions[0].version.mission
+    return site
+
+
+def cell(site, team, rung):
+    return f"#cell-{team.pk}-{site.editions[rung].tier_id}"
+
+
+def log(site, team, rung, success=True):
+    outcomes = YES if success else YES | {"done": False}
+    now = timezone.now()
+    run = AttemptInput(uuid.uuid4(), site.editions[rung].tier_id, now, 40.0, outcomes)
+    return record_attempt(team, run, now=now)
+
+
+def test_a_run_logged_elsewhere_is_on_the_board_within_three_seconds(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    expect(page.get_by_text("10 of the last 10", exact=True)).to_be_visible()
+    page.evaluate("document.body.dataset.same = 'yes'")
+    log(ladder, ladder.team_a, 0, success=False)
+    expect(page.get_by_text("9 of the last 10", exact=True)).to_be_visible(timeout=3000)
+    assert page.evaluate("document.body.dataset.same") == "yes", "the page was loaded again"
+
+
+def test_the_board_says_when_it_last_asked_and_can_be_paused(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    expect(page.locator("[data-live-at]")).to_contain_text("Up to date at", timeout=4000)
+    page.get_by_role("button", name="Pause refreshing").click()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    log(ladder, ladder.team_a, 0, success=False)
+    page.wait_for_timeout(2600)
+    assert asked == []
+    expect(page.get_by_text("10 of the last 10", exact=True)).to_be_visible()
+    page.get_by_role("button", name="Pause refreshing").click()
+    expect(page.get_by_text("9 of the last 10", exact=True)).to_be_visible(timeout=3000)
+
+
+def test_the_next_tier_is_opened_by_keyboard_with_a_reason(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    page.locator(cell(ladder, ladder.team_a, 1)).focus()
+    page.keyboard.press("Enter")
+    dialogue = page.get_by_role("dialog")
+    expect(dialogue).to_contain_text("10 of the last 10")
+    expect(dialogue.get_by_label("Reason")).to_be_focused()
+    page.keyboard.type("Steady on both tables")
+    expect(dialogue.get_by_label("Mark “Plain route” as passed as well")).to_be_checked()
+    dialogue.get_by_role("button", name="Open for Curlew").focus()
+    page.keyboard.press("Enter")
+
+    expect(dialogue).to_be_hidden()
+    opened = page.locator(cell(ladder, ladder.team_a, 1))
+    expect(opened).to_contain_text("Too few runs to tell")
+    expect(opened).to_be_focused()
+    expect(page.locator(cell(ladder, ladder.team_a, 0))).to_contain_text("Passed")
+    expect(page.locator("#messages")).to_contain_text("is open for Curlew now")
+    progress = Progress.objects.get(team=ladder.team_a, tier=ladder.editions[1].tier)
+    assert progress.changes.get().reason == "Steady on both tables"
+
+
+def test_opening_against_the_rule_asks_for_a_reason_in_the_dialogue(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    page.get_by_role("button", name="Open all the same").or_(page.get_by_role("link", name="Open all the same")).click()
+    dialogue = page.get_by_role("dialog")
+    expect(dialogue).to_contain_text("goes against what the rule says")
+    dialogue.get_by_role("button", name="Open for Plover").click()
+    expect(dialogue.get_by_role("alert")).to_be_visible()
+    dialogue.get_by_role("link", name="Cancel").click()
+    expect(dialogue).to_be_hidden()
+    expect(page.locator(cell(ladder, ladder.team_b, 1))).to_be_focused()
+    assert Progress.objects.filter(team=ladder.team_b).count() == 1
+
+
+def test_arrow_keys_go_from_cell_to_cell_and_focus_outlives_a_refresh(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    page.locator(cell(ladder, ladder.team_a, 0)).focus()
+    page.keyboard.press("ArrowDown")
+    expect(page.locator(cell(ladder, ladder.team_b, 0))).to_be_focused()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator(cell(ladder, ladder.team_b, 1))).to_be_focused()
+    page.keyboard.press("Home")
+    log(ladder, ladder.team_a, 0, success=False)
+    expect(page.get_by_text("9 of the last 10", exact=True)).to_be_visible(timeout=3000)
+    expect(page.locator(cell(ladder, ladder.team_b, 0))).to_be_focused()
+
+
+def test_one_tap_leads_to_the_runs_the_rule_and_the_decisions(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    page.locator(cell(ladder, ladder.team_a, 0)).click()
+    expect(page.get_by_role("heading", name="Curlew · Plain route")).to_be_visible()
+    expect(page.locator(".runs-table tbody tr")).to_have_count(14)
+    expect(page.locator(".plot circle.y")).to_have_count(14)
+    expect(page.get_by_text("at least 85 % sure")).to_be_visible()
+    page.get_by_role("link", name="Take out").first.click()
+    page.get_by_role("dialog").get_by_role("button", name="Take it out").click()
+    expect(page.locator(".runs-table tr.gone")).to_have_count(1, timeout=3000)
+    expect(page.locator(".plot circle.y")).to_have_count(13)
+
+
+def test_a_team_is_held_back_and_let_go_on_its_evidence_page(ladder, open_page):
+    page = open_page(ladder.as_coach, reverse("evidence", args=[ladder.team_a.pk, ladder.editions[0].tier_id]))
+    page.get_by_role("link", name="Hold back").click()
+    page.get_by_role("dialog").get_by_label("Reason").fill("Only the smooth table so far")
+    page.get_by_role("dialog").get_by_role("button", name="Hold back").click()
+    expect(page.locator("#evidence .chip.held")).to_be_visible(timeout=3000)
+    expect(page.locator(".changes")).to_contain_text("Only the smooth table so far")
+    expect(page.locator(".changes")).to_contain_text("Against the rule")
+    page.get_by_role("link", name="Let them go on").click()
+    page.get_by_role("dialog").get_by_label("Reason").fill("Both tables now")
+    page.get_by_role("dialog").get_by_role("button", name="Back to work").click()
+    expect(page.locator("#evidence .chip.ready")).to_be_visible(timeout=3000)
+
+
+def test_without_script_a_decision_is_a_page_of_its_own(ladder, open_page):
+    page = open_page(ladder.as_coach, "/", java_script_enabled=False)
+    page.locator(cell(ladder, ladder.team_a, 1)).click()
+    page.get_by_role("button", name="Open for Curlew").click()
+    expect(page.locator(".notice.success")).to_contain_text("is open for Curlew now")
+
+
+def test_an_earlier_day_is_shown_as_it_was(ladder, open_page):
+    page = open_page(ladder.as_coach, "/")
+    day = (timezone.localdate() - dt.timedelta(days=3)).isoformat()
+    page.get_by_label("What the board said on").fill(day)
+    page.get_by_role("button", name="Show that day").click()
+    expect(page.get_by_text("This is what the board said at the end of")).to_be_visible()
+    expect(page.locator(cell(ladder, ladder.team_a, 0))).to_contain_text("Working")
+    expect(page.get_by_text("7 of the last 7", exact=True)).to_be_visible()
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_readiness_is_accessible(ladder, open_page, axe_clean, dark):
+    tier = ladder.editions[0].tier_id
+    for path in (
+        "/",
+        reverse("evidence", args=[ladder.team_b.pk, tier]),
+        reverse("projector", args=[ladder.mission.pk]),
+        reverse("decide", args=[ladder.team_b.pk, ladder.editions[1].tier_id, "open"]),
+    ):
+        axe_clean(open_page(ladder.as_coach, path, dark=dark))
+    axe_clean(open_page(ladder.as_nobody, "/", dark=dark))
+    page = open_page(ladder.as_coach, "/", dark=dark)
+    page.locator(cell(ladder, ladder.team_a, 1)).click()
+    expect(page.get_by_role("dialog")).to_be_visible()
+    axe_clean(page)
+
+
+@pytest.mark.parametrize("path", ["/", "evidence", "projector"])
+def test_nothing_scrolls_sideways_on_a_small_phone(ladder, open_page, path):
+    if path == "evidence":
+        path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
+    elif path == "projector":
+        path = reverse("projector", args=[ladder.mission.pk])
+    page = open_page(ladder.as_coach, path, width=320, height=640)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
