@@ -16,6 +16,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
+from classroom.models import Club
 from config.addresses import NoPortError, listen, network_address
 from config.lock import AlreadyRunningError, FolderLock
 from config.supervisor import MANAGE, Supervisor
@@ -48,15 +49,17 @@ class Command(BaseCommand):
 
     def _prepare(self, *, demo: bool) -> None:
         call_command("migrate", verbosity=0, interactive=False)
-        if demo:
+        if demo and not Club.objects.exists():
             self._own_command("demo_club", "--if-empty")
         if not is_warm():
             self._own_command("warm")
 
     def _own_command(self, *arguments: str) -> None:
-        """In a process of its own, so that what it imports does not stay in the server's memory."""
+        """In a process of its own, so that what it imports does not stay in the server's memory. Nothing that the site
+        cannot do without: when it fails, that is said and the site starts all the same.
+        """
         if subprocess.run([sys.executable, str(MANAGE), *arguments]).returncode:
-            raise CommandError(f"“manage.py {' '.join(arguments)}” did not work; what it said is above.")
+            self.stderr.write(f"“manage.py {' '.join(arguments)}” did not work; what it said is above.")
 
     def _serve(self, lock: FolderLock) -> None:
         from django.core.wsgi import get_wsgi_application

@@ -1,0 +1,47 @@
+"""Courses for tests, over the factories' mission, that need no planner."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from classroom.services.robot_numbers import numbers_for
+from motion.check import check_course
+from motion.route import Action, Drive, Push, Turn
+from planning.cards import scaled
+from planning.models import Course, Job, Origin
+from planning.services.save_revision import keep_course, scales
+from planning.services.scene_for import pose_of, scene_for
+from tests import factories as make
+
+#: On the plain tier: out to the gate, shut it, and back the same way.
+THERE_AND_BACK: tuple[Action, ...] = (
+    Turn(13, 13),
+    Drive(1590),
+    Turn(-13, 0),
+    Push(90),
+    Drive(-90),
+    Turn(13, 13),
+    Drive(-1590),
+)
+
+
+def planned(team: Any, tier: Any, robot: Any, *, job: Job | None = None, aim: str = "steadiest") -> Course:
+    """What the planner would have kept, for the robot's numbers of now."""
+    numbers = numbers_for(robot)
+    start = pose_of(tier.version.start)
+    true = scaled(THERE_AND_BACK, start, numbers.distance_scale, numbers.turn_scale)
+    check = check_course(scene_for(tier, robot, numbers=numbers), start, true, runs=2000)
+    return keep_course(
+        team,
+        tier,
+        robot,
+        scales(numbers),
+        start,
+        true,
+        check,
+        calibration_id=numbers.calibration.pk if numbers.calibration else None,
+        origin=Origin.PLANNER,
+        aim=aim,
+        job=job,
+        now=make.NOW,
+    )
