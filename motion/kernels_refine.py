@@ -14,7 +14,7 @@ from numba import njit
 
 from motion.kernels import leg_free, pose_free
 from motion.kernels_base import base_entry, inside_base
-from motion.kernels_task import free_turn, leg_cost, next_random, turn_cost, wrapped
+from motion.kernels_task import free_turn, leg_cost, next_random, side_spread, turn_cost, wrapped
 
 
 @njit(cache=True)
@@ -52,14 +52,17 @@ def price(task, legs, points, directions, last_heading, headings, distances):
         x, y, heading = points[i, 0], points[i, 1], at
     if not task.into_base:
         cost += turn_cost(task, wrapped(task.gh - heading))
+        if task.spread_price > 0.0:
+            cost += task.spread_price * side_spread(task, legs, points, headings, distances)
     return cost
 
 
 @njit(cache=True)
-def clear_cost(task, legs, points, headings, distances, cost, limit, turns):
+def clear_cost(task, legs, points, headings, distances, cost, limit, turns, final_heading):
     """Cost with every turn the way that is free, inf when something is met or the cost reaches ``limit``.
 
-    ``headings`` and ``distances`` as filled by :func:`price`; ``turns`` (legs + 1,) is filled with the signed turns.
+    ``headings`` and ``distances`` as filled by :func:`price`; ``turns`` (legs + 1,) is filled with the signed turns, the last of
+    them to ``final_heading`` (rad).
     """
     x, y, heading = task.x, task.y, task.h
     for i in range(legs):  # legs first: they fail more often and are cheaper to test
@@ -79,7 +82,7 @@ def clear_cost(task, legs, points, headings, distances, cost, limit, turns):
         if i == legs and task.into_base:
             turns[i] = 0.0
             break
-        at = headings[i] if i < legs else task.gh
+        at = headings[i] if i < legs else final_heading
         short = wrapped(at - heading)
         by = free_turn(task, x, y, heading, short)
         if math.isnan(by) or (i == 0 and task.backing and by != 0.0):
@@ -139,7 +142,7 @@ def _jump(task, legs, points, directions, first_held, last_held, i, state):
         points[i, 1] = y0 + (y1 - y0) * next_random(state)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def refine(
     task, legs, points, directions, last_heading, aims, limit, first_held, last_held, repairs, jumps, steps,
     first_step, last_step, seed,
@@ -178,7 +181,7 @@ def refine(
     turns, trial_turns = np.zeros(legs + 1), np.zeros(legs + 1)
     cost = price(task, legs, points, directions, last_heading, headings, distances)
     if cost < limit:
-        cost = clear_cost(task, legs, points, headings, distances, cost, limit, turns)
+        cost = clear_cost(task, legs, points, headings, distances, cost, limit, turns, task.gh)
     found = cost < limit
     cost = min(cost, limit)
     free_points = legs - 1
@@ -232,7 +235,7 @@ def refine(
                     trial_heading += math.pi
         trial_cost = price(task, legs, trial, ways, trial_heading, headings, distances)
         if trial_cost < cost - 1e-9:
-            trial_cost = clear_cost(task, legs, trial, headings, distances, trial_cost, cost, trial_turns)
+            trial_cost = clear_cost(task, legs, trial, headings, distances, trial_cost, cost, trial_turns, task.gh)
             if trial_cost < cost:
                 points[:, :] = trial
                 directions[:] = ways

@@ -20,7 +20,7 @@ MAX_ARCS = 48
 POOL = 5
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def node_arcs(task, nodes):
     """Free heading arcs of every position: counts (N,), lo and hi (N, MAX_ARCS). A count of -1 is an overflow."""
     n = nodes.shape[0]
@@ -163,7 +163,7 @@ def _moves(task, nodes, arcs, lo, hi):
     return bearing, travel, arc_of, offset, rest
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def search(task, nodes, arcs, lo, hi, first_nodes, aims, levels, slack, most):
     """Search the graph.
 

@@ -21,6 +21,8 @@ class Task(NamedTuple):
     ``least_back`` along the start heading under ``first_walls``/``first_body``, and its end must be free for both
     bodies under ``walls``. ``into_base`` ends a task at the first moment the whole ``base_body`` is inside ``base``;
     otherwise it ends at the pose (``gx``, ``gy``, ``gh``).
+    ``spread_price`` (seconds per mm) makes the spread to the side at the goal cost something; then ``turn_sd`` (rad
+    per turn), ``drift_sd`` (rad per mm driven) and ``length_sd`` (fraction of a leg) say how the robot errs.
     """
 
     walls: Walls
@@ -46,6 +48,11 @@ class Task(NamedTuple):
     turn_price: float
     least_leg: float
     least_back: float
+    spread_price: float
+    turn_sd: float
+    drift_sd: float
+    length_sd: float
+    absolute_yaw: bool
 
 
 @njit(cache=True)
@@ -60,6 +67,30 @@ def turn_cost(task, by):
     if abs(by) < SAME_HEADING:
         return 0.0
     return travel_seconds(by, task.turn_rate, task.turn_acceleration) + task.settle + task.turn_price
+
+
+@njit(cache=True)
+def side_spread(task, legs, points, headings, distances):
+    """Standard deviation (mm) to the side at the goal that the course's own legs and turns add, to first order.
+
+    What every course to this goal shares (start pose, common scale) is left out: (E - P_1) is the same for all.
+    """
+    gc, gs = math.cos(task.gh), math.sin(task.gh)
+    variance = 0.0
+    for i in range(legs):
+        d = distances[i]
+        along = d * math.cos(headings[i] - task.gh)
+        aside = d * math.sin(headings[i] - task.gh)
+        drift = 0.5 * task.drift_sd * d
+        variance += (task.length_sd * aside) ** 2 + (drift * along) ** 2
+        if task.absolute_yaw:
+            arm = along
+        else:  # a turn's error carries on to the end
+            px = task.x if i == 0 else points[i - 1, 0]
+            py = task.y if i == 0 else points[i - 1, 1]
+            arm = (task.gx - px) * gc + (task.gy - py) * gs
+        variance += (task.turn_sd * arm) ** 2
+    return math.sqrt(variance)
 
 
 @njit(cache=True)

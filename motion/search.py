@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motion.geometry import Body, Walls
+from motion.geometry import Body
 from motion.kernels_refine import refine
 from motion.kernels_search import search
 from motion.kernels_task import SAME_HEADING, Task, wrapped
 from motion.route import Action, Drive, Turn
-from motion.scene import Pose, Robot
 from motion.search_nodes import base_aims, positions
 
 MAX_LEGS = 6
@@ -21,8 +20,8 @@ SLACK = 1.18
 
 
 @dataclass(frozen=True)
-class Leg:
-    """One found path of a phase: exact turns (radians) and signed distances (mm), and what it costs in seconds."""
+class Way:
+    """A way through one phase: exact turns (radians) and signed distances (mm), and what it costs in seconds."""
 
     cost: float
     turns: tuple[float, ...]  # before each leg, and one after the last
@@ -32,52 +31,9 @@ class Leg:
     last_heading: float
 
 
-def phase_task(
-    robot: Robot,
-    walls: Walls,
-    body: Body,
-    start: Pose,
-    *,
-    goal: Pose | None = None,
-    base: Walls,
-    base_body: Body,
-    base_convex: bool,
-    first_walls: Walls | None = None,
-    first_body: Body | None = None,
-    turn_price: float = 0.0,
-) -> Task:
-    """A phase for the compiled search; ``goal`` None ends it in the base, ``first_walls`` makes it back off first."""
-    end = goal or start
-    return Task(
-        walls,
-        walls if first_walls is None else first_walls,
-        body,
-        body if first_body is None else first_body,
-        base,
-        base_body,
-        base_convex,
-        float(start.x_mm),
-        float(start.y_mm),
-        math.radians(start.heading_deg),
-        float(end.x_mm),
-        float(end.y_mm),
-        math.radians(end.heading_deg),
-        goal is None,
-        first_walls is not None,
-        float(robot.speed_mm_s),
-        float(robot.acceleration_mm_s2),
-        math.radians(robot.turn_rate_deg_s),
-        math.radians(robot.turn_acceleration_deg_s2),
-        float(robot.settle_s),
-        float(turn_price),
-        max(float(robot.min_leg_mm), 1e-3),
-        max(float(robot.min_back_off_mm), 1e-3),
-    )
-
-
 def _seeds(found, most: int) -> list[int]:
     """Indices of finished courses that differ: another number of legs or directions, or points far apart."""
-    count, _costs, legs, points, directions, headings = found
+    count, _, legs, points, directions, headings = found
     chosen: list[int] = []
     for i in range(count):
         for j in chosen:
@@ -99,7 +55,7 @@ def find_paths(
     seed: int = 0,
     effort: float = 1.0,
     tick: Callable[[float], None] | None = None,
-) -> list[Leg]:
+) -> list[Way]:
     """Clear paths of one phase, cheapest first, refined; empty when the search has none.
 
     Parameters
@@ -117,17 +73,21 @@ def find_paths(
         Called with the fraction done; may raise to stop.
     """
     aims = base_aims(task) if task.into_base else np.zeros((1, 2))
-    candidates = _sampled(task, aims, math.inf, seed + 50, effort)
+    candidates: list[Way] = []
     bodies = slim or (task.body,)
     for number, body in enumerate(bodies):
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
         nodes, (count, lo, hi), first = positions(thin)
         found = search(thin, nodes, count, lo, hi, first, aims, MAX_LEGS, SLACK, 600)
         for place, i in enumerate(_seeds(found, 24)):
-            best = min((c.cost for c in candidates), default=math.inf)
-            candidates += _variants(task, found, i, aims, best * 1.12, seed + 100 * number + place, int(300 * effort))
+            cheapest = min((c.cost for c in candidates), default=math.inf)
+            candidates += _variants(
+                task, found, i, aims, cheapest * 1.12, seed + 100 * number + place, int(300 * effort)
+            )
         if tick:
             tick(0.8 * (number + 1) / len(bodies))
+    cheapest = min((c.cost for c in candidates), default=math.inf)
+    candidates += _sampled(task, aims, cheapest * 1.005, seed + 50, effort)
     candidates.sort(key=lambda item: item.cost)
     best = [
         _refined(task, item, aims, 40.0, 0.02, int(3000 * effort), seed + 100 + number)
@@ -136,54 +96,54 @@ def find_paths(
     return sorted(best + candidates, key=lambda item: item.cost)
 
 
-def _apart(paths: Sequence[Leg]) -> list[Leg]:
+def _apart(paths: Sequence[Way]) -> list[Way]:
     """The paths (in order of cost) without those that nearly repeat an earlier one."""
-    kept: list[Leg] = []
+    kept: list[Way] = []
     for path in paths:
         if not any(same_path(path, other) for other in kept):
             kept.append(path)
     return kept
 
 
-def same_path(a: Leg, b: Leg, within_mm: float = 25.0) -> bool:
+def same_path(a: Way, b: Way, within_mm: float = 25.0) -> bool:
     """Whether two paths have the same legs to within a distance."""
     if a.directions != b.directions:
         return False
     return all(math.dist(p, q) < within_mm for p, q in zip(a.points, b.points, strict=True))
 
 
-def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: float) -> list[Leg]:
+def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: float) -> list[Way]:
     """Courses of few legs found by putting their turning points anywhere: they find slits that no grid hits."""
     shapes = [(2, True, False), (3, True, False)] if task.into_base else _GOAL_SHAPES
     if task.into_base and not task.backing:
         shapes = [(1, False, False), (2, False, False), *shapes]
-    result: list[Leg] = []
+    result: list[Way] = []
     for number, (legs, first_held, last_held) in enumerate(shapes):
         way = np.zeros((legs, 2))
         way[-1] = (task.gx, task.gy)
         signs = np.ones(legs)
         if task.backing:
             signs[0] = -1.0
-        best = min((item.cost * 1.1 for item in result), default=limit)
-        if best == math.inf:
-            best = 1e6
         cost, heading, turns = refine(
-            task, legs, way, signs, 0.0, aims, best, first_held, last_held, 0,
-            int(2500 * effort), int(400 * effort), 60.0, 1.0, seed + number + 1,
+            task, legs, way, signs, 0.0, aims, min(limit, FOREVER), first_held, last_held, 0,
+            int((20_000 if (legs, first_held) == (2, False) else 6000) * effort), int(400 * effort), 60.0, 1.0, seed + number + 1,
         )  # fmt: skip
         if cost < math.inf:
-            result.append(_leg(task, cost, way, signs, heading, turns))
+            result.append(_way(task, cost, way, signs, heading, turns))
     return result
 
 
+#: Shapes of short courses to a pose: legs, first point on the start line, last turning point on the goal's line.
 _GOAL_SHAPES = [(1, False, False), (2, False, False), (2, True, False), (2, False, True), (3, True, True)]
+#: A cost in seconds that no course reaches: "any course will do" where a finite limit is asked.
+FOREVER = 1e6
 
 
-def _variants(task: Task, found, i: int, aims: np.ndarray, limit: float, seed: int, rounds: int) -> list[Leg]:
+def _variants(task: Task, found, i: int, aims: np.ndarray, limit: float, seed: int, rounds: int) -> list[Way]:
     """The course i as found, and with its first and last turning points moved onto the start and goal lines."""
     _, _, legs, points, directions, headings = found
     n = int(legs[i])
-    result: list[Leg] = []
+    result: list[Way] = []
     for first_held in (False, True):
         for last_held in (False, True):
             if task.backing and not first_held and n > 1:
@@ -206,7 +166,7 @@ def _variants(task: Task, found, i: int, aims: np.ndarray, limit: float, seed: i
                 seed + 1,
             )  # fmt: skip
             if cost < math.inf:
-                result.append(_leg(task, cost, way, signs, heading, turns))
+                result.append(_way(task, cost, way, signs, heading, turns))
     return result
 
 
@@ -215,7 +175,7 @@ def _onto(way: np.ndarray, k: int, x: float, y: float, h: float) -> None:
     way[k] = (x + t * math.cos(h), y + t * math.sin(h))
 
 
-def _refined(task: Task, leg: Leg, aims: np.ndarray, first: float, last: float, steps: int, seed: int) -> Leg:
+def _refined(task: Task, leg: Way, aims: np.ndarray, first: float, last: float, steps: int, seed: int) -> Way:
     n = len(leg.directions)
     way, signs = np.array(leg.points), np.array(leg.directions)
     first_held = n > 1 and abs(leg.turns[0]) < SAME_HEADING
@@ -224,23 +184,23 @@ def _refined(task: Task, leg: Leg, aims: np.ndarray, first: float, last: float, 
         task, n, way, signs, leg.last_heading, aims, math.inf, first_held, last_held, 0, steps // 4, steps, first, last,
         seed + 1,
     )  # fmt: skip
-    return _leg(task, cost, way, signs, heading, turns) if cost < leg.cost else leg
+    return _way(task, cost, way, signs, heading, turns) if cost < leg.cost else leg
 
 
-def _leg(task: Task, cost, way, signs, heading, turns) -> Leg:
+def _way(task: Task, cost, way, signs, heading, turns) -> Way:
     x, y = task.x, task.y
     distances = []
     for (px, py), sign in zip(way, signs, strict=True):
         distances.append(float(sign * math.hypot(px - x, py - y)))
         x, y = px, py
     points = tuple((float(px), float(py)) for px, py in way)
-    return Leg(
+    return Way(
         float(cost), tuple(float(t) for t in turns), tuple(distances), points, tuple(float(s) for s in signs),
         float(heading),
     )  # fmt: skip
 
 
-def actions_of(leg: Leg, heading_deg: float) -> list[Action]:
+def actions_of(leg: Way, heading_deg: float) -> list[Action]:
     """Turns and drives of a path, starting at a heading; turns of nothing are left out."""
     actions: list[Action] = []
     heading = heading_deg
@@ -252,6 +212,3 @@ def actions_of(leg: Leg, heading_deg: float) -> list[Action]:
         if k < len(leg.distances):
             actions.append(Drive(leg.distances[k]))
     return actions
-
-
-__all__ = ["Leg", "Sequence", "actions_of", "find_paths", "phase_task"]

@@ -1,0 +1,103 @@
+"""Whole courses from their two halves, and which of them are genuinely different."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from motion.profile import course_seconds
+from motion.route import Action, Tool
+from motion.scene import Pose, Scene
+from motion.search_parts import Part, PartFinder
+from motion.search_phases import Caution
+from motion.search_proof import explain_no_course
+
+#: More room than the margin while planning numbers that will be rounded, mm: groups tried in turn until one fits.
+ROUNDING_EXTRA_MM = ((5.0, 1.0), (0.0, 14.0), (28.0,))
+#: Alternatives must differ by this much at some turning point, mm, and cost at most this much more.
+DIFFERENT_MM, DEARER = 140.0, 1.6
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A course that is found but not yet checked and reported."""
+
+    out: Part
+    home: Part
+
+    @property
+    def actions(self) -> tuple[Action, ...]:
+        """All actions in order."""
+        return (*self.out.actions, *self.home.actions)
+
+    def seconds(self, scene: Scene) -> float:
+        """How long it takes."""
+        return course_seconds(scene.robot, self.actions)[0]
+
+    @property
+    def moves(self) -> int:
+        """How many turns and legs it has."""
+        return sum(not isinstance(action, Tool) for action in self.actions)
+
+
+def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
+    """Parts out, cheapest first, at the first amounts of extra room that give any.
+
+    Raises
+    ------
+    NoCourseError
+        When none does.
+    """
+    for extras in _extras(finder):
+        outs = [part for extra in extras for part in finder.outs(replace(caution, extra_mm=extra))]
+        if outs:
+            return sorted(outs, key=lambda part: part.seconds)
+    raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
+
+
+def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
+    """Parts home, cheapest first, at the first amounts of extra room that give any; empty when none does."""
+    for extras in _extras(finder):
+        homes = [part for extra in extras for part in finder.homes(replace(caution, extra_mm=extra), end)]
+        if homes:
+            return sorted(homes, key=lambda part: part.seconds)
+    return []
+
+
+def _extras(finder: PartFinder) -> tuple[tuple[float, ...], ...]:
+    return ((0.0,),) if finder.exact else ROUNDING_EXTRA_MM
+
+
+def pick_different(wholes: Sequence[Whole], most: int, price: Callable[[Whole], tuple[float, ...]]) -> list[Whole]:
+    """The best course, then ones that differ from every chosen one and are not far dearer."""
+    kept: list[Whole] = []
+    limit = DEARER * sum(price(wholes[0]))
+    for whole in wholes:
+        if kept and (sum(price(whole)) > limit or not all(_differ(whole, other) for other in kept)):
+            continue
+        kept.append(whole)
+        if len(kept) == most:
+            break
+    return kept
+
+
+def _differ(a: Whole, b: Whole) -> bool:
+    return _ways_differ(a.out, b.out) or _ways_differ(a.home, b.home)
+
+
+def _ways_differ(a: Part, b: Part) -> bool:
+    if a.way.directions != b.way.directions:
+        return True
+    return any(math.dist(p, q) > DIFFERENT_MM for p, q in zip(a.way.points, b.way.points, strict=True))
+
+
+def different_parts(parts: Sequence[Part], most: int) -> list[Part]:
+    """The first parts that go genuinely different ways."""
+    kept: list[Part] = []
+    for part in parts:
+        if all(_ways_differ(part, other) for other in kept):
+            kept.append(part)
+            if len(kept) == most:
+                break
+    return kept
