@@ -19,8 +19,8 @@ Corners = Sequence[Sequence[float]]
 #: Paper, in tenths of a mm: widest and highest that the table itself is drawn.
 WIDEST, HIGHEST = 1560.0, 860.0
 _LEFT, _TOP, _RIGHT, _AXIS = 230.0, 40.0, 60.0, 40.0
-_TEXT = 27.0
-_LEVEL = 34.0
+_TEXT = 32.0
+_LEVEL = 38.0
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ def draw(
         shapes.append(_shape(thing.kind, thing.corners, thing.letter, x_of, y_of))
         if push and thing.letter == push[0]:
             shapes.append(_shape("target-after", _moved(thing.corners, push[1], push[2]), "", x_of, y_of))
-            arrows.append(_push_arrow(thing, push[1], max(push[2], 60.0 / scale), x_of, y_of))
+            arrows.append(_push_arrow(thing, push[1], max(push[2], 90.0 / scale), x_of, y_of))
         for mm in (left, right):
             marks_x.setdefault(mm, []).append(thing.letter)
             extensions.append(f"M{x_of(mm)} {y_of(near)} V{round(_TOP + deep + _AXIS, 1)}")
@@ -222,7 +222,9 @@ def _push_arrow(thing: Thing, heading_deg: float, long_mm: float, x_of: Any, y_o
     """Ends on the target's face, so that it shows which face is pushed."""
     left, right, near, far = thing.box
     middle = ((left + right) / 2, (near + far) / 2)
-    back = _moved([middle], heading_deg, -math.hypot(right - left, far - near) / 2 - 0.25 * long_mm)[0]
+    way = (math.cos(math.radians(heading_deg)), math.sin(math.radians(heading_deg)))
+    reach = max((middle[0] - x) * way[0] + (middle[1] - y) * way[1] for x, y in thing.corners)
+    back = _moved([middle], heading_deg, -reach - 0.08 * long_mm)[0]
     return _arrow(_moved([back], heading_deg, -long_mm)[0], back, x_of, y_of)
 
 

@@ -221,7 +221,7 @@ def _bars(
 ) -> tuple[Bar, ...]:
     if not ordered or not most:
         return ()
-    left, right, top, bottom = 34.0, width - 8.0, 12.0, height - 26.0
+    left, right, top, bottom = 34.0, width - 8.0, 20.0, height - 26.0
     pitch = (right - left) / max(len(days), 1)
     thick = min(26.0, pitch * 0.66)
     scale = (bottom - top) / most

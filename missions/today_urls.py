@@ -27,6 +27,7 @@ urlpatterns = [
     path("calendar/<str:token>.ics", term.term_calendar, name="term_calendar"),
     path("tier/<int:pk>/setup/", setup_sheet.setup_sheet, name="setup_sheet"),
     path("mission/<int:pk>/setup/", setup_sheet.setup_sheets, name="setup_sheets"),
+    path("session/<int:pk>/rota/tables/", rota.rota_tables, name="rota_tables"),
     path("safety/", today.safety_begin, name="safety_begin"),
     path("safety/<int:pk>/", today.safety_card, name="safety_card"),
 ]

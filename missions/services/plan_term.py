@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from classroom.errors import InputError
-from classroom.models import Attendance, Club, Coach, Session, Term
+from classroom.models import Attendance, Club, Coach, Session, Table, Term
 from classroom.services.audit import note_in_audit
 from missions.local_time import moment, weekly
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
@@ -110,6 +110,14 @@ def plan_missions(session: Session, missions: list[Mission], *, now: dt.datetime
         else:
             PlannedMission.objects.create(session=session, mission=mission, order=order)
     _changed(session, now)
+
+
+@transaction.atomic
+def place_missions(session: Session, tables: dict[int, Table | None]) -> None:
+    """For each planned mission (by its number) the one table that it stands at, or None for any."""
+    for mission, table in tables.items():
+        PlannedMission.objects.filter(session=session, mission=mission).update(table=table)
+    session.term.club.touch()
 
 
 @transaction.atomic

@@ -15,8 +15,8 @@ LONGEST_NOTE = 300
 
 
 @transaction.atomic
-def start_session(session: Session, *, now: dt.datetime) -> SessionRun:
-    """The session begins now; the slots are counted from this moment.
+def start_session(session: Session, *, now: dt.datetime, as_planned: bool = False) -> SessionRun:
+    """The session begins now, or began as planned and nobody pressed the button; the slots are counted from there.
 
     Raises
     ------
@@ -31,7 +31,8 @@ def start_session(session: Session, *, now: dt.datetime) -> SessionRun:
         raise ConflictError("already_started", "This session has been started already.")
     if now >= session.ends_at:
         raise InputError("past_its_end", "This session's time is over. Change its times on the Term page first.")
-    run.started_at = now
+    run.started_at = min(now, session.starts_at) if as_planned else now
+    RotaTurn.objects.filter(session=session, slot__gte=clock_of(run).count).delete()
     return _kept(run, "started_at")
 
 

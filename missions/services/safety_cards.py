@@ -78,12 +78,13 @@ def ensure_safety_cards(club: Club) -> list[SafetyCard]:
 
 
 @transaction.atomic
-def check_card(card: SafetyCard, coach: Coach, *, now: dt.datetime, on: dt.date) -> None:
-    """A coach has looked at this caution in the room and stands for it."""
-    card.checked_by, card.checked_on = coach, on
-    card.save(update_fields=["checked_by", "checked_on"])
-    note_in_audit(card.club, coach, "checked caution", card.subject, now=now)
-    card.club.touch()
+def check_cards(coach: Coach, cards: list[SafetyCard], *, now: dt.datetime, on: dt.date) -> None:
+    """A coach has looked at these cautions in the room and stands for them."""
+    for card in cards:
+        card.checked_by, card.checked_on = coach, on
+        card.save(update_fields=["checked_by", "checked_on"])
+        note_in_audit(coach.club, coach, "checked caution", card.subject, now=now)
+    coach.club.touch()
 
 
 @transaction.atomic
@@ -102,5 +103,5 @@ def edit_card(card: SafetyCard, coach: Coach, text: str, *, now: dt.datetime) ->
         raise InputError("long_card", "Keep a caution under 1,000 characters: it is read standing up.")
     card.text, card.checked_by, card.checked_on = text, None, None
     card.save(update_fields=["text", "checked_by", "checked_on"])
-    note_in_audit(card.club, coach, "changed caution", card.subject, now=now)
-    card.club.touch()
+    note_in_audit(coach.club, coach, "changed caution", card.subject, now=now)
+    coach.club.touch()

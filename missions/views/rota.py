@@ -17,6 +17,7 @@ from missions.day_page import day_of, table_minutes
 from missions.models import RotaTurn
 from missions.services.change_rota import let_go, move_turn, set_place
 from missions.services.plan_rota import run_as_is, solve_rota
+from missions.services.plan_term import place_missions
 from missions.services.run_session import set_pace
 from missions.views.today import changed_session
 
@@ -86,6 +87,19 @@ def rota_pace(request: HttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         needs = request.POST.get("needs_first") == "on"
         set_pace(session, minutes=_number(request, "minutes"), needs_first=needs, now=timezone.now())
+        return "Kept. Plan the rota to use it."
+
+    return changed_session(request, pk, change, back=_back(request))
+
+
+@require_POST
+def rota_tables(request: HttpRequest, pk: int) -> HttpResponse:
+    """``at-<mission>``: the table that a planned mission stands at; empty for any."""
+
+    def change(coach: Coach, session: Session) -> str:
+        missions = session.planned.values_list("mission", flat=True).distinct()
+        typed = {mission: request.POST.get(f"at-{mission}", "") for mission in missions}
+        place_missions(session, {m: get_table(coach, int(t)) if t.isdigit() else None for m, t in typed.items()})
         return "Kept. Plan the rota to use it."
 
     return changed_session(request, pk, change, back=_back(request))

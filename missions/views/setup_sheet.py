@@ -15,7 +15,7 @@ from missions.models import Mission, TierVersion
 from missions.setup_drawing import Drawing, Measure, draw, measures, things_of
 
 #: Over this much text a sheet is set smaller, so that it stays on one page.
-DENSE, PACKED = 1500, 2600
+DENSE, PACKED = 2600, 3600
 
 
 @dataclass(frozen=True)

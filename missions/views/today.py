@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -48,11 +49,15 @@ def _page(request: HttpRequest, coach: Coach, session: Session) -> HttpResponse:
     tag = live_tag(coach.club, session.pk, slot, phase_of(how, now), coach.may_change)
 
     def context() -> dict[str, Any]:
-        return {**day_of(session, how, now), "door": "today", "late_minutes": LATE_MINUTES, "live_tag": tag}
+        cards = _cards(coach)
+        checked = sum(card.checked_on == timezone.localdate(session.starts_at) for card in cards)
+        cautions = {"cards": cards, "checked": checked, "unchecked": len(cards) - checked}
+        more = {"door": "today", "late_minutes": LATE_MINUTES, "live_tag": tag, **cautions}
+        return {**day_of(session, how, now), **more}
 
     if request.htmx:  # type: ignore[attr-defined]
         return answer_live(request, "missions/today/day.html", tag, context)
-    return render(request, "missions/today/page.html", {**context(), "cards": _cards(coach)})
+    return render(request, "missions/today/page.html", context())
 
 
 def _cards(coach: Coach) -> list[SafetyCard]:
@@ -121,8 +126,10 @@ def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
 
 @require_POST
 def session_run(request: HttpRequest, pk: int) -> HttpResponse:
-    do = {"start": run.start_session, "stop": run.stop_session, "resume": run.resume_session}
-    words = {"start": "The session is on.", "stop": "The session has ended.", "resume": "The session goes on."}
+    as_planned = partial(run.start_session, as_planned=True)
+    do = {"start": run.start_session, "began": as_planned, "stop": run.stop_session, "resume": run.resume_session}
+    on = "The session is on."
+    words = {"start": on, "began": on, "stop": "The session has ended.", "resume": "The session goes on."}
     what = request.POST.get("do", "")
 
     def change(coach: Coach, session: Session) -> str | None:
@@ -156,21 +163,23 @@ def service_done(request: HttpRequest, pk: int, note: int) -> HttpResponse:
 
 @require_POST
 def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
-    """``do`` is check, or edit with ``text``; ``back`` is the session to go back to."""
+    """``do`` is check, all (every card is checked) or edit with ``text``; ``back`` is the session to go back to."""
     coach = require_coach(request, to_change=True)
     card = get_card(coach, pk)
-    card.club = coach.club
+    do, now, on = request.POST.get("do", ""), timezone.now(), timezone.localdate()
     try:
-        if request.POST.get("do") == "edit":
-            safety_cards.edit_card(card, coach, request.POST.get("text", ""), now=timezone.now())
+        if do == "edit":
+            safety_cards.edit_card(card, coach, request.POST.get("text", ""), now=now)
         else:
-            safety_cards.check_card(card, coach, now=timezone.now(), on=timezone.localdate())
+            safety_cards.check_cards(coach, _cards(coach) if do == "all" else [card], now=now, on=on)
     except HelmroomError as error:
         messages.error(request, error.message)
-    if request.htmx:  # type: ignore[attr-defined]
-        return render(request, "missions/today/cautions.html", {"cards": _cards(coach), "open_card": card.pk})
     back = request.POST.get("back", "")
-    return redirect("session", int(back)) if back.isdigit() else redirect("today")
+    session = get_session(coach, int(back)) if back.isdigit() else None
+    if request.htmx:  # type: ignore[attr-defined]
+        page = {"cards": _cards(coach), "open_card": 0 if do == "all" else card.pk, "session": session}
+        return render(request, "missions/today/cautions.html", page)
+    return redirect("session", session.pk) if session else redirect("today")
 
 
 @require_POST
