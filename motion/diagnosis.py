@@ -186,12 +186,13 @@ def diagnose_together(courses: Sequence[Logged], prior: Prior | None = None, *, 
             "Too few measured runs to tell.",
             f"Measure where {more} more {'run lands' if more == 1 else 'runs land'}.",
         )
-    subsets: list[tuple[int, ...]] = [s for size in (1, 2) for s in combinations(range(OWN), size)]
+    subsets: list[tuple[int, ...]] = [(k,) for k in range(OWN)]
+    subsets += combinations(range(OWN), 2)
     weights = {subset: _weigh(h, g, sds, subset) for subset in subsets}
-    singles = sorted((s for s in weights if len(s) == 1), key=lambda s: -weights[s])
-    best = singles[0]
+    singles = sorted(subsets[:OWN], key=lambda s: -weights[s])
+    best: tuple[int, ...] = singles[0]
     if weights[best] < CLAIM:
-        best = max((s for s in weights if len(s) == 2), key=lambda s: weights[s])
+        best = max(subsets[OWN:], key=lambda s: weights[s])
         if weights[best] < CLAIM + math.log(len(PARAMETERS)):
             return result(
                 "no_pattern",
@@ -199,7 +200,7 @@ def diagnose_together(courses: Sequence[Logged], prior: Prior | None = None, *, 
                 "Change nothing on this evidence; steady the start or choose a steadier course.",
             )
     else:
-        pair = max((s for s in weights if best[0] in s and len(s) == 2), key=lambda s: weights[s])
+        pair = max((s for s in subsets[OWN:] if best[0] in s), key=lambda s: weights[s])
         if weights[pair] - weights[best] >= CLAIM:
             best = pair
     findings = _findings(h, g, sds, best, weights[best])
