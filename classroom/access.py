@@ -19,6 +19,7 @@ from classroom.models import (
     Club,
     Coach,
     GuardianContact,
+    Invitation,
     Member,
     Robot,
     RobotAssignment,
@@ -162,6 +163,20 @@ def get_robot(coach: Coach, pk: int) -> Robot:
 
 def get_calibration(coach: Coach, pk: int) -> Calibration:
     return get_or_404(Calibration.objects.select_related("robot").filter(robot__club=coach.club), pk)
+
+
+def get_coach(lead: Coach, pk: int) -> Coach:
+    rows = Coach.objects.select_related("user", "club").filter(club=lead.club, left_at=None)
+    return get_or_404(rows, pk)
+
+
+def get_own_role(coach: Coach, pk: int) -> Coach:
+    """Another role of the same person, in whichever club."""
+    return get_or_404(Coach.objects.select_related("club").filter(user=coach.user, left_at=None), pk)
+
+
+def get_invitation(lead: Coach, pk: int) -> Invitation:
+    return get_or_404(Invitation.objects.select_related("club").filter(club=lead.club), pk)
 
 
 def get_service_note(coach: Coach, pk: int) -> ServiceNote:

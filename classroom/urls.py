@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from django.urls import path
+from django.urls import path, re_path
 
-from classroom.views import calibrations, robots, roster, sign_in_cards, teams
+from classroom.views import calibrations, club, people, robots, roster, sign_in_cards, teams
 
 urlpatterns = [
     path("robots/", robots.robots, name="robots"),
@@ -32,4 +32,12 @@ urlpatterns = [
     path("teams/<int:pk>/tablets/end/", teams.team_tablets_end, name="team_tablets_end"),
     path("teams/<int:pk>/members/", teams.member_add, name="member_add"),
     path("members/<int:pk>/", teams.member, name="member"),
+    path("coaches/", people.coaches, name="coaches"),
+    path("coaches/<int:pk>/role/", people.coach_role, name="coach_role"),
+    path("coaches/<int:pk>/end/", people.coach_end, name="coach_end"),
+    path("coaches/invitations/<int:pk>/withdraw/", people.invitation_withdraw, name="invitation_withdraw"),
+    re_path(r"^join/(?P<token>[A-Za-z0-9_-]{20,100})/$", people.join, name="join"),
+    path("settings/", club.club_settings, name="club_settings"),
+    path("settings/clubs/<int:pk>/", club.club_switch, name="club_switch"),
+    path("settings/log/", club.audit_log, name="audit_log"),
 ]

@@ -8,6 +8,7 @@ from typing import Any
 from django import template
 from django.utils import timezone
 
+from classroom.qr import qr_svg
 from motion.units import format_length
 
 register = template.Library()
@@ -56,3 +57,9 @@ def per_cent(value: float | None) -> str:
 @register.filter
 def item(mapping: dict[Any, Any], key: Any) -> Any:
     return mapping.get(key)
+
+
+@register.filter
+def qr(address: str) -> str:
+    """A QR code as SVG without inline style."""
+    return qr_svg(address)

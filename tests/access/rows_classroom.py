@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from classroom.services.calibrate import record_calibration
+from classroom.services.invite_coach import invite_coach
 from classroom.services.share_summary import keep_contact
 from tests import factories as make
 from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_ONLY, COACHES_OF_CLUB, Row
@@ -101,4 +102,27 @@ ROWS = {
     "family_door": Row(EVERYBODY, lambda w: {"token": "a" * 43}),
     "family_door:open_unknown": Row(NOBODY, lambda w: {"token": "a" * 43}, method="post"),
     "family": Row("404 404 404 200 200 404 404 404 404"),
+}
+
+
+def _invitation(w: Any) -> dict[str, Any]:
+    made, _ = invite_coach(w.cast.coach, "dunnock@example.org", "observer", now=make.NOW)
+    return {"pk": made.pk}
+
+
+LEAD_ONLY = "302 404 404 404 404 403 403 200 200"
+LEAD_CHANGES_OF_CLUB = "302 404 404 404 404 403 403 302 404"
+ROWS |= {
+    "coaches": Row(COACHES_ONLY),
+    "coaches:invite": Row(LEAD_ONLY, data=lambda w: {"email": "a@example.org", "role": "observer"}, method="post"),
+    "coach_role": Row(
+        LEAD_CHANGES_OF_CLUB, lambda w: {"pk": w.cast.observer.pk}, lambda w: {"role": "observer"}, "post"
+    ),
+    "coach_end": Row(LEAD_CHANGES_OF_CLUB, lambda w: {"pk": make.CoachFactory(club=w.club).pk}, method="post"),
+    "invitation_withdraw": Row(LEAD_CHANGES_OF_CLUB, _invitation, method="post"),
+    "join": Row(NOBODY, lambda w: {"token": "b" * 43}),
+    "club_settings": Row(COACHES_ONLY),
+    "club_settings:save": Row(LEAD_ONLY, data=lambda w: {"name": ""}, method="post"),
+    "club_switch": Row("302 404 404 404 404 404 404 302 404", lambda w: {"pk": w.cast.coach.pk}, method="post"),
+    "audit_log": Row(LEAD_ONLY),
 }

@@ -1,0 +1,40 @@
+"""The log's codes (coach:12, team:3) as names that a lead coach knows; rows that are gone keep their code."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from classroom.models import AuditEntry, Club, Coach, Member, Robot, Team
+
+
+def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
+    """Names of all rows of the club that these entries name; one query a kind."""
+    codes = {code for entry in entries for code in (entry.actor, entry.subject) if ":" in code}
+    wanted: dict[str, list[int]] = {}
+    for code in codes:
+        kind, _, key = code.partition(":")
+        if key.isdecimal():
+            wanted.setdefault(kind, []).append(int(key))
+    names: dict[str, str] = {}
+    for kind, rows in {
+        "coach": Coach.objects.select_related("user").filter(club=club),
+        "team": Team.objects.filter(club=club),
+        "robot": Robot.objects.filter(club=club),
+        "member": Member.objects.filter(club=club),
+    }.items():
+        for row in rows.filter(pk__in=wanted.get(kind, [])) if kind in wanted else ():
+            names[f"{kind}:{row.pk}"] = f"team {row}" if kind == "team" else str(row)
+    return names
+
+
+def who_did(entry: AuditEntry, names: Mapping[str, str]) -> str:
+    """The actor by name; a link or a tablet by what it is."""
+    kind, _, key = entry.actor.partition(":")
+    known = {"summarylink": "a family's link", "tabletsession": "a tablet", "system": "the system"}
+    return names.get(entry.actor) or f"{known.get(kind, kind)} {key}".strip()
+
+
+def sentence_of(entry: AuditEntry, names: Mapping[str, str]) -> str:
+    subject = names.get(entry.subject, entry.subject.replace(":", " "))
+    words = entry.verb if not subject else f"{entry.verb}: {subject}"
+    return words[:1].upper() + words[1:]
