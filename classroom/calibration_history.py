@@ -10,7 +10,7 @@ from classroom.calibration_words import Fit, found
 from classroom.models import Calibration, CalibrationKind, Robot
 from classroom.pictures import SeriesPicture, series_picture
 from classroom.services.robot_numbers import fit_of
-from motion.calibration import RestDriftFit, SpinFit, StraightFit, compare
+from motion.calibration import Change, RestDriftFit, SpinFit, StraightFit, compare
 from motion.units import to_unit
 
 
@@ -59,7 +59,7 @@ def history_of(robot: Robot, unit: str) -> list[KindHistory]:
 def entry_of(calibration: Calibration, before: Calibration | None, unit: str) -> Entry:
     """What one calibration says, compared with the one before."""
     fit = fit_of(calibration)
-    changes = ()
+    changes: tuple[Change, ...] = ()
     if before is not None:
         since = f"the runs of {timezone.localdate(before.measured_at):%-d %B}"
         changes = compare(fit, fit_of(before), since)

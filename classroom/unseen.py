@@ -6,12 +6,13 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.middleware.csrf import CsrfViewMiddleware
 from django.utils.decorators import decorator_from_middleware
 from django.views.decorators.csrf import csrf_exempt
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
 class _WithoutOrigin(CsrfViewMiddleware):
@@ -29,7 +30,7 @@ def unseen(view: View) -> View:
     """Sends ``no-store`` and ``no-referrer``, and keeps the form's own protection working under them."""
 
     @wraps(view)
-    def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         response = view(request, *args, **kwargs)
         response.headers["Cache-Control"] = "no-store, private"
         response.headers["Referrer-Policy"] = "no-referrer"

@@ -225,7 +225,7 @@ class StateForm(forms.Form):
 
 
 class ServiceNoteForm(forms.Form):
-    kind = forms.ChoiceField(choices=ServiceNote._meta.get_field("kind").choices, label="About")
+    kind = forms.ChoiceField(choices=ServiceNote._meta.get_field("kind").choices or [], label="About")
     text = forms.CharField(max_length=300, label="What", widget=forms.TextInput)
     due_on = forms.DateField(
         required=False, label="Due on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")

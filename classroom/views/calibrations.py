@@ -18,7 +18,7 @@ from classroom.models import Calibration, CalibrationKind, Robot
 from classroom.names import one_line
 from classroom.services.calibrate import fit_runs, record_calibration
 from classroom.services.robot_numbers import fit_of
-from motion.calibration import compare
+from motion.calibration import Change, compare
 from motion.errors import MotionError
 
 
@@ -63,7 +63,7 @@ def _typed(request: HttpRequest, kind: str, unit: str, do: str) -> RunSheet:
 def _result(robot: Robot, kind: str, fit: Any) -> dict[str, Any]:
     unit = robot.club.unit
     before = Calibration.objects.filter(robot=robot, kind=kind).in_force().order_by("-measured_at").first()
-    changes = ()
+    changes: tuple[Change, ...] = ()
     if before is not None:
         changes = compare(fit, fit_of(before), f"the runs of {timezone.localdate(before.measured_at):%-d %B}")
     return {

@@ -170,13 +170,13 @@ def outline_preview(request: HttpRequest) -> HttpResponse:
     form = RobotForm(request.GET, club=coach.club)
     form.is_valid()
     travel = form.cleaned_data.get("travel_footprint")
-    context = {"outline": None}
+    outline = None
     if travel:
-        context["outline"] = outline_picture(
+        outline = outline_picture(
             travel,
             form.cleaned_data.get("working_footprint"),
             wheel_mm=form.cleaned_data.get("wheel_diameter") or 56.0,
             track_mm=form.cleaned_data.get("track_width") or 100.0,
             unit=coach.club.unit,
         )
-    return render(request, "classroom/robots/preview.html", context)
+    return render(request, "classroom/robots/preview.html", {"outline": outline})

@@ -28,8 +28,12 @@ def teams(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request)
     rows = Team.objects.filter(club=coach.club)
     active = list(rows.active().with_robot().with_members().with_tablets(timezone.now()))
-    context = {"door": "teams", "teams": active, "archived": rows.exclude(archived_at=None).order_by("-archived_at")}
-    context["tablets"] = sum(len(team.tablets_in) for team in active)  # type: ignore[attr-defined]
+    context = {
+        "door": "teams",
+        "teams": active,
+        "archived": rows.exclude(archived_at=None).order_by("-archived_at"),
+        "tablets": sum(len(team.tablets_in) for team in active),  # type: ignore[attr-defined]
+    }
     return render(request, "classroom/teams/list.html", context)
 
 

@@ -153,3 +153,23 @@ HELMROOM_JOB_DEADLINE_S = env.float("HELMROOM_JOB_DEADLINE_S", default=120.0)
 HELMROOM_TABLET_HOURS = 8
 HELMROOM_LINK_DAYS = 120
 HELMROOM_FAMILY_MINUTES = 30
+
+# One way out for every line: in UTC, without tokens and without forged line breaks.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"redact": {"()": "classroom.log_redaction.RedactTokens"}},
+    "formatters": {
+        "utc": {
+            "()": "classroom.log_redaction.UtcFormatter",
+            "format": "%(asctime)s %(levelname)s %(name)s: %(message)s",
+        }
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "filters": ["redact"], "formatter": "utc"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": [], "level": "INFO"},
+        "django.server": {"handlers": ["stderr"], "level": "INFO", "propagate": False},
+        "helmroom": {"level": "INFO"},
+    },
+}

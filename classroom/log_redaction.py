@@ -1,0 +1,46 @@
+"""Log lines without what opens doors: tokens in addresses, and without line breaks that forge other lines.
+
+OWASP ASVS 5.0.0, chapter 16: log what happened in UTC, never a secret, and encode what came from outside.
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+import time
+
+_SECRET_PATHS = re.compile(
+    r"(?P<door>/(?:family|join)/)[A-Za-z0-9_-]{20,}"
+    r"|(?P<reset>/account/password/reset/key/)[^\s\"'/]+"
+    r"|(?P<code>/team/)[A-Za-z0-9]{8}(?=/)"
+)
+_BREAKS = {ord("\n"): "\\n", ord("\r"): "\\r", 0x2028: "\\u2028", 0x2029: "\\u2029", 0x1B: "\\x1b"}
+
+
+def redacted(text: str) -> str:
+    """
+    >>> redacted("GET /family/AbCdEfGhIjKlMnOpQrStUvWxYz0123456789-_abcde/ 404")
+    'GET /family/[left out]/ 404'
+    """
+    kept = _SECRET_PATHS.sub(lambda m: (m["door"] or m["reset"] or m["code"]) + "[left out]", text)
+    return kept.translate(_BREAKS)
+
+
+class RedactTokens(logging.Filter):
+    """Works on the finished message, so that an argument hides nothing."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        record.msg, record.args = redacted(record.getMessage()), ()
+        return True
+
+
+class UtcFormatter(logging.Formatter):
+    """Times in UTC with their Z; a traceback's addresses are cleaned as well."""
+
+    converter = staticmethod(time.gmtime)
+    default_time_format = "%Y-%m-%dT%H:%M:%S"
+    default_msec_format = "%s.%03dZ"
+
+    def formatException(self, ei: object) -> str:  # noqa: N802 - the library's name
+        lines = super().formatException(ei).splitlines()  # type: ignore[arg-type]
+        return "\n".join(redacted(line) for line in lines)
