@@ -90,7 +90,11 @@ def actions_of(draft: TeamDraft, robot: Robot) -> tuple[Action, ...]:
 def draft_of(course: Course, robot: Robot, numbers: Scales) -> TeamDraft:
     """A kept plan to draw on from: its numbers as they would be typed today."""
     start = pose_of(course.start)
-    actions = typed(actions_from_json(course.actions, start), start, robot, numbers)
+    return draft_from(start, typed(actions_from_json(course.actions, start), start, robot, numbers), robot)
+
+
+def draft_from(start: Pose, actions: Sequence[Action], robot: Robot) -> TeamDraft:
+    """Actions as typed, as a draft."""
     return TeamDraft(start, tuple(_step_of(action, robot) for action in actions))
 
 

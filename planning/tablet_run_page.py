@@ -7,6 +7,7 @@ from typing import Any
 from classroom.access import TeamSeat
 from missions.models import Attempt
 from motion.units import format_length, side_word
+from planning.services.what_runs_say import what_runs_say
 
 
 def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
@@ -16,6 +17,11 @@ def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
         "attempt": attempt,
         "tier": attempt.tier,
         "outcomes": [(each["words"], attempt.outcomes.get(each["key"], False)) for each in edition.criteria],
+        "robot": attempt.robot,
+        "said": what_runs_say(attempt, seat.club.unit),
+        "number": Attempt.objects.standing().filter(
+            team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at
+        ).count(),
         "met_words": met_in_words(attempt, seat.club.unit),
     }
 

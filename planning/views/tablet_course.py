@@ -46,7 +46,8 @@ def team_course(request: HttpRequest) -> HttpResponse:
                 return redirect("team_plan", kept.pk)
         except HelmroomError as error:
             wrong, conflict, status = error.message, isinstance(error, ConflictError), 409 if isinstance(error, ConflictError) else 422
-    page = course_page(seat, tier, edition, robot, draft, base) | {"wrong": wrong, "conflict": conflict}
+    page = course_page(seat, tier, edition, robot, draft, base)
+    page |= {"wrong": wrong, "conflict": conflict, "fresh": request.method == "POST" or "from" in request.GET}
     if conflict and page["newer"]:
         page["base"] = page["newer"].number  # told once; keeping again keeps both
     part = request.headers.get("X-Part") == "yes"

@@ -19,16 +19,16 @@ let history = begin();
 let asking = null;
 let asked = false;
 
-// A draft left on this tablet goes on, unless the page was opened to draw on from a certain plan.
+// A draft left on this tablet goes on. One that the page was opened with comes after it, so that undo brings back the old.
 function begin() {
   const served = JSON.parse(root.dataset.draft);
   const kept = JSON.parse(localStorage.getItem(key) || "null");
-  const first = new History(served);
-  if (kept && !new URLSearchParams(location.search).has("from") && kept.draft) {
-    base = kept.base;
-    first.go(kept.draft);
-    if (fixedStart) first.now = { ...first.now, start: served.start };
-  }
+  const fresh = root.dataset.fresh === "yes";
+  if (!kept?.draft) return new History(served);
+  if (fixedStart) kept.draft.start = served.start;
+  const first = new History(fresh ? kept.draft : served);
+  first.go(fresh ? served : kept.draft);
+  if (!fresh) base = kept.base;
   return first;
 }
 
