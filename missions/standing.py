@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -101,8 +100,8 @@ class Cell:
         return self.state == ProgressState.PASSED or (self.found is not None and self.found.code == "ready")
 
     @property
-    def strip(self) -> Sequence[bool]:
-        return [run.success for run in self.evidence.strip] if self.evidence else []
+    def strip(self) -> tuple[bool, ...]:
+        return tuple(run.success for run in self.evidence.strip) if self.evidence else ()
 
     @property
     def band(self) -> Band | None:
