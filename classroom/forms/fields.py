@@ -36,7 +36,7 @@ class LengthField(forms.CharField):
         if not self.least_mm <= mm <= self.most_mm:
             low, high = format_length(self.least_mm, self.unit), format_length(self.most_mm, self.unit)
             raise ValidationError(f"This lies between {low} and {high}; check the number and its unit.", code="size")
-        return mm
+        return round(mm, 6)
 
 
 def in_unit(form: forms.BaseForm, unit: str) -> None:
