@@ -51,7 +51,7 @@ def _time(task, headings, distances):
 
 @njit(cache=True, nogil=True)
 def round_to_goal(
-    task, headings, distances, h0, turn_step, distance_step, first_fixed, last_fixed, spread, goal_lateral,
+    task, headings, distances, h0, turn_step, distance_step, first_fixed, last_fixed, rigid, spread, goal_lateral,
     goal_heading_step, push_leg, gap, side_price, most,
 ):  # fmt: skip
     """Whole-number ways that end near the goal, best first; clearance not looked at.
@@ -64,6 +64,8 @@ def round_to_goal(
         Headings may be ``h0 + n turn_step`` (rad), distances multiples of ``distance_step`` (mm).
     first_fixed, last_fixed
         Whether the first leg keeps the start heading (no turn), the last keeps the goal's.
+    rigid
+        How many of the first legs just take the nearest step (a way of many legs would have too many choices).
     spread
         How many steps either side of the exact number are tried.
     goal_lateral
@@ -102,12 +104,15 @@ def round_to_goal(
     trial_d = np.zeros(legs)
     gc, gs = math.cos(task.gh), math.sin(task.gh)
     total = 1
+    held = np.zeros(digits, dtype=np.bool_)
     for k in range(digits):
-        total *= 1 if (k == 0 and first_fixed) or (k == legs - 1 and last_fixed) else size
+        leg = k if k < legs else k - legs
+        held[k] = leg < rigid or (k == 0 and first_fixed) or (k == legs - 1 and last_fixed)
+        total *= 1 if held[k] else size
     for number in range(total):
         rest = number
         for k in range(digits):
-            if (k == 0 and first_fixed) or (k == legs - 1 and last_fixed):
+            if held[k]:
                 digit[k] = 0
             else:
                 digit[k] = rest % size - spread
@@ -176,7 +181,7 @@ def round_to_goal(
 
 @njit(cache=True, nogil=True)
 def round_into_base(
-    task, headings, distances, h0, turn_step, distance_step, first_fixed, spread, most
+    task, headings, distances, h0, turn_step, distance_step, first_fixed, rigid, spread, most
 ):  # fmt: skip
     """Whole-number ways that end in the base, best first; clearance and the base itself not looked at.
 
@@ -193,20 +198,25 @@ def round_into_base(
     trial_d = np.zeros(legs)
     total = 1
     for k in range(2 * legs):
-        total *= 1 if k == 0 and first_fixed else size
+        leg = k if k < legs else k - legs
+        total *= 1 if leg < rigid or (k == 0 and first_fixed) else size
     for number in range(total):
         rest = number
         usable = True
         for i in range(legs):
             if i == 0 and first_fixed:
                 n_h[i] = int(np.round((task.h - h0) / turn_step))
+            elif i < rigid:
+                n_h[i] = int(np.round((headings[i] - h0) / turn_step))
             else:
                 n_h[i] = int(np.round((headings[i] - h0) / turn_step)) + rest % size - spread
                 rest //= size
             trial_h[i] = h0 + n_h[i] * turn_step
         for i in range(legs):
-            step = rest % size - spread
-            rest //= size
+            step = 0
+            if i >= rigid:
+                step = rest % size - spread
+                rest //= size
             if i == legs - 1:
                 step += spread
                 near = math.floor(abs(distances[i]) / distance_step)

@@ -25,6 +25,8 @@ SIDE_SHARE = 0.4
 SIDE_SHARE_AT_MOST = 0.8
 SIDE_PRICE_S = 0.4
 TRIES = 400
+#: The last so many legs are rounded jointly.
+JOINT_LEGS = 5
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,11 @@ def _headings(task: Task, way: Way) -> np.ndarray:
 
 def _spread(legs: int, wide: bool) -> int:
     return 2 if wide and legs <= 4 else 1
+
+
+def _rigid(legs: int) -> int:
+    """How many of the first legs are rounded by themselves, so that the choices stay countable."""
+    return max(0, legs - JOINT_LEGS)
 
 
 def rounded_to_goal(task: Task, way: Way, start: Pose, robot: Robot, target: Target, most: int) -> list[Rounded]:
@@ -101,8 +108,6 @@ def _round_once(
     step = math.radians(step_deg)
     headings = _headings(task, way)
     legs = len(headings)
-    if legs > 7:
-        return
     final = float(headings[-1] + way.turns[-1])
     goal_step = round((final - task.h) / step)
     lean_deg = math.degrees(goal_step * step - (final - task.h))
@@ -111,7 +116,8 @@ def _round_once(
     last_fixed = abs(way.turns[-1]) < SAME_HEADING and legs > 1
     first_fixed = abs(way.turns[0]) < SAME_HEADING
     count, _, turn_steps, distance_steps = round_to_goal(
-        task, headings, np.array(way.distances), task.h, step, step_mm, first_fixed, last_fixed, _spread(legs, wide),
+        task, headings, np.array(way.distances), task.h, step, step_mm, first_fixed, last_fixed, _rigid(legs),
+        _spread(legs, wide),
         share * target.window.lateral_mm, goal_step, target.push_leg_mm, target.gap_mm, SIDE_PRICE_S, TRIES,
     )  # fmt: skip
     for k in range(count):
@@ -177,11 +183,11 @@ def rounded_into_base(task: Task, way: Way, start: Pose, robot: Robot, most: int
     for wide in (False, True):
         headings = _headings(task, way)
         legs = len(headings)
-        if legs > 6 or (wide and legs > 4):
+        if wide and legs > 4:
             break
         count, _, turn_steps, distance_steps = round_into_base(
             task, headings, np.array(way.distances), task.h, step, robot.distance_step_mm,
-            task.backing or abs(way.turns[0]) < SAME_HEADING, _spread(legs, wide), TRIES,
+            task.backing or abs(way.turns[0]) < SAME_HEADING, _rigid(legs), _spread(legs, wide), TRIES,
         )  # fmt: skip
         for k in range(count):
             made = _checked(

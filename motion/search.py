@@ -13,7 +13,7 @@ from motion.kernels_refine import refine
 from motion.kernels_search import search
 from motion.kernels_task import SAME_HEADING, Task, wrapped
 from motion.route import Action, Drive, Turn
-from motion.search_nodes import base_aims, positions
+from motion.search_nodes import GRID_MM, base_aims, positions
 
 MAX_LEGS = 6
 SLACK = 1.18
@@ -54,6 +54,8 @@ def find_paths(
     *,
     seed: int = 0,
     effort: float = 1.0,
+    spacing: float = GRID_MM,
+    levels: int = MAX_LEGS,
     tick: Callable[[float], None] | None = None,
 ) -> list[Way]:
     """Clear paths of one phase, cheapest first, refined; empty when the search has none.
@@ -69,6 +71,8 @@ def find_paths(
         Seed of the refinement's random steps; the same seed gives the same answer.
     effort
         Multiplies the steps of the refinement.
+    spacing, levels
+        Of the graph's grid (mm), and the most legs of a course.
     tick
         Called with the fraction done; may raise to stop.
     """
@@ -77,8 +81,8 @@ def find_paths(
     bodies = slim or (task.body,)
     for number, body in enumerate(bodies):
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
-        nodes, (count, lo, hi), first = positions(thin)
-        found = search(thin, nodes, count, lo, hi, first, aims, MAX_LEGS, SLACK, 600)
+        nodes, (count, lo, hi), first = positions(thin, spacing)
+        found = search(thin, nodes, count, lo, hi, first, aims, levels, SLACK, 600)
         for place, i in enumerate(_seeds(found, 24)):
             cheapest = min((c.cost for c in candidates), default=math.inf)
             candidates += _variants(

@@ -131,7 +131,7 @@ def positions(task: Task, spacing: float = GRID_MM) -> tuple[np.ndarray, tuple[n
     for far in SLIT_MM:
         rest += [(float(x), float(y)) for x, y in middles + far * directions]
     rest += _grid(task, spacing)
-    rest += _corner_points(task, max(MAX_NODES - len(rest) - len(line) - 2, 60))
+    rest += _corner_points(task, max(MAX_NODES - len(rest) - len(line) - 2, 150))
     nodes = np.array(head + line + rest)
     inner = float(np.abs(task.body.support).min())
     x0, y0, x1, y1 = task.walls.edges

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from motion.clearance import Stage, action_room, inside_base, pose_after
@@ -12,11 +13,14 @@ from motion.profile import course_seconds
 from motion.rounding import Rounded, rounded_into_base, rounded_to_goal
 from motion.route import Action, Drive, Push, Tool
 from motion.scene import Pose, Scene
-from motion.search import Way, actions_of, find_paths
+from motion.search import MAX_LEGS, Way, actions_of, find_paths
+from motion.search_nodes import GRID_MM
 from motion.search_phases import Caution, Phases, push_end
 
 #: How many exact ways of a phase are turned into parts, and how many rounded ones each gives.
 WAYS, ROUNDINGS = 6, 2
+#: Grid and most legs of the last resort.
+DEEP_GRID_MM, DEEP_LEGS = 70.0, 12
 
 
 @dataclass(frozen=True)
@@ -36,7 +40,17 @@ class PartFinder:
     def __init__(self, scene: Scene, *, exact: bool, seed: int, tick: Callable[[], None]) -> None:
         self.scene, self.exact, self.seed, self.tick = scene, exact, seed, tick
         self.phases = Phases(scene)
+        self.deep = False
         self.has_tool = scene.robot.working_footprint is not None
+
+    @contextmanager
+    def searching_deep(self) -> Iterator[None]:
+        """While this holds, graphs are finer and courses may have more legs; the last resort before saying no."""
+        self.deep = True
+        try:
+            yield
+        finally:
+            self.deep = False
 
     def outs(self, caution: Caution, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the start to the end of the push, cheapest first."""
@@ -53,7 +67,10 @@ class PartFinder:
 
     def _ways(self, task, caution: Caution, most: int, effort: float) -> list[Way]:
         slim = self.phases.slim() if caution.extra_mm <= 40 else ()
-        found = find_paths(task, slim, seed=self.seed, effort=effort, tick=lambda _: self.tick())
+        spacing, levels = (DEEP_GRID_MM, DEEP_LEGS) if self.deep else (GRID_MM, MAX_LEGS)
+        found = find_paths(
+            task, slim, seed=self.seed, effort=effort, spacing=spacing, levels=levels, tick=lambda _: self.tick()
+        )
         self.tick()
         return distinct(found, most)
 

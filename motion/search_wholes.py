@@ -11,7 +11,7 @@ from motion.route import Action, Tool
 from motion.scene import Pose, Scene
 from motion.search_parts import Part, PartFinder
 from motion.search_phases import Caution
-from motion.search_proof import explain_no_course
+from motion.search_proof import explain_no_course, surely_none
 
 #: More room than the margin while planning numbers that will be rounded, mm: groups tried in turn until one fits.
 ROUNDING_EXTRA_MM = ((5.0, 1.0), (0.0, 14.0), (28.0,))
@@ -53,6 +53,12 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
         outs = [part for extra in extras for part in finder.outs(replace(caution, extra_mm=extra))]
         if outs:
             return sorted(outs, key=lambda part: part.seconds)
+        if surely_none(finder.scene, finder.phases, "out"):
+            raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
+    with finder.searching_deep():
+        outs = finder.outs(replace(caution, extra_mm=0.0, spread_s_per_mm=0.0))
+    if outs:
+        return outs
     raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
 
 
@@ -62,7 +68,10 @@ def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
         homes = [part for extra in extras for part in finder.homes(replace(caution, extra_mm=extra), end)]
         if homes:
             return sorted(homes, key=lambda part: part.seconds)
-    return []
+        if surely_none(finder.scene, finder.phases, "home"):
+            return []
+    with finder.searching_deep():
+        return finder.homes(replace(caution, extra_mm=0.0), end)
 
 
 def _extras(finder: PartFinder) -> tuple[tuple[float, ...], ...]:
