@@ -45,7 +45,7 @@ class NewMissionForm(forms.Form):
             if not data.get(side):
                 continue
             try:
-                data[side] = parse_length(data[side], self.unit)
+                data[side] = round(parse_length(data[side], self.unit), 3)
             except UnitError as error:
                 self.add_error(side, error.message)
                 continue

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from copy import deepcopy
 
-from missions.editor.steps import DEFAULT_CRITERIA
+from missions.editor.steps import DEFAULT_CRITERIA, USUAL_TIME_LIMIT
 from missions.models import TierKind
 from missions.services.mission_file import MISSION_FORMAT, Document
-
-USUAL_TIME_LIMIT_S = 90.0
 
 
 def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
@@ -48,7 +46,7 @@ def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
                 "name": str(kind.label),
                 "obstacles": [] if kind == TierKind.PLAIN else [deepcopy(bank)],
                 "keep_outs": [],
-                "time_limit_s": USUAL_TIME_LIMIT_S if kind == TierKind.TIMED else None,
+                "time_limit_s": float(USUAL_TIME_LIMIT) if kind == TierKind.TIMED else None,
                 "criteria": [{"key": key, "words": words} for key, words in DEFAULT_CRITERIA],
                 "rule": {},
             }

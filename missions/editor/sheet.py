@@ -86,7 +86,7 @@ class Sheet:
 
     def free_key(self, letter: str) -> str:
         """A key that nothing in the form has."""
-        taken = {each.key for each in [*self.shapes, *self.tiers]}
+        taken = {shape.key for shape in self.shapes} | {tier.key for tier in self.tiers}
         return next(key for n in range(1, 10_000) if (key := f"{letter}{n}") not in taken)
 
     @property

@@ -18,6 +18,7 @@ DEFAULT_CRITERIA = [
     ("done", "Pushed the target far enough"),
     ("home", "Came back into the base"),
 ]
+USUAL_TIME_LIMIT = "90"
 NEW_SHAPE_MM = (200.0, 150.0)
 
 
@@ -89,7 +90,9 @@ def _add_tier(sheet: Sheet, kind: str) -> str:
         return f"A mission has {MAX_TIERS} tiers at most."
     last = sheet.tiers[-1] if sheet.tiers else None
     criteria = list(last.criteria) if last else list(DEFAULT_CRITERIA)
-    tier = TierSheet(sheet.free_key("t"), "", kind, str(TierKind(kind).label), "", criteria)
+    limit = (last.time_limit if last else "") or USUAL_TIME_LIMIT
+    name = str(TierKind(kind).label)
+    tier = TierSheet(sheet.free_key("t"), "", kind, name, limit if kind == TierKind.TIMED else "", criteria)
     sheet.tiers.append(tier)
     if last:
         _copy_shapes(sheet, tier.key, last.key)

@@ -123,5 +123,5 @@ def _show(
         context["seen"] = seen_mark(version)
     if request.htmx:  # type: ignore[attr-defined]
         return render(request, "missions/editor/answer.html", context)
-    status = 409 if state.get("conflict") else 422 if page["errors"] and state.get("changed") else 200
+    status = 409 if state.get("conflict") else 422 if page["errors"] and "said" not in state else 200
     return render(request, "missions/editor/edit.html", context, status=status)
