@@ -10,8 +10,6 @@ from classroom.errors import InputError
 from classroom.models import Club, Coach, SafetyCard
 from classroom.services.audit import note_in_audit
 
-FIRST = "The venue's rules, your local rules and the kit maker's instructions come first."
-
 #: Words to begin with. No numbers of ours: how many adults, what first aid, how long to charge is said by others.
 DEFAULT_CARDS: tuple[tuple[str, str], ...] = (
     (

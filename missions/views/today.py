@@ -127,7 +127,12 @@ def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
 @require_POST
 def session_run(request: HttpRequest, pk: int) -> HttpResponse:
     as_planned = partial(run.start_session, as_planned=True)
-    do = {"start": run.start_session, "began": as_planned, "stop": run.stop_session, "resume": run.resume_session}
+    do: dict[str, Callable[..., Any]] = {
+        "start": run.start_session,
+        "began": as_planned,
+        "stop": run.stop_session,
+        "resume": run.resume_session,
+    }
     on = "The session is on."
     words = {"start": on, "began": on, "stop": "The session has ended.", "resume": "The session goes on."}
     what = request.POST.get("do", "")

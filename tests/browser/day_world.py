@@ -36,7 +36,9 @@ def an_afternoon(cast: Any, *, sessions: int = 6) -> SimpleNamespace:
     mission, tiers = make.mission_with_tiers(club, setup_steps=STEPS, safety_notes="Keep fingers away from the hinge.")
     mission.title = "Tide gate"
     mission.save()
-    teams = [cast.team_a, cast.team_b] + [make.TeamFactory(club=club, name=name, order=i + 2) for i, name in enumerate(BIRDS)]
+    teams = [cast.team_a, cast.team_b] + [
+        make.TeamFactory(club=club, name=name, order=i + 2) for i, name in enumerate(BIRDS)
+    ]
     names = iter(CHILDREN[2:])
     for team in teams[2:]:
         for _ in range(2):
@@ -55,12 +57,17 @@ def an_afternoon(cast: Any, *, sessions: int = 6) -> SimpleNamespace:
     made = []
     for week in range(sessions):
         starts = now - dt.timedelta(minutes=25, weeks=sessions - 1 - week)
-        session = make.SessionFactory(term=term, starts_at=starts, ends_at=starts + dt.timedelta(minutes=90), place="Boat house")
+        session = make.SessionFactory(
+            term=term, starts_at=starts, ends_at=starts + dt.timedelta(minutes=90), place="Boat house"
+        )
         SessionRun.objects.create(session=session, changed_at=now)
         PlannedMission.objects.create(session=session, mission=mission)
         made.append(session)
     later = make.SessionFactory(
-        term=term, starts_at=now + dt.timedelta(weeks=1), ends_at=now + dt.timedelta(weeks=1, minutes=90), place="Boat house"
+        term=term,
+        starts_at=now + dt.timedelta(weeks=1),
+        ends_at=now + dt.timedelta(weeks=1, minutes=90),
+        place="Boat house",
     )
     chance = random.Random(5)
     for week, session in enumerate(made):
@@ -77,4 +84,6 @@ def an_afternoon(cast: Any, *, sessions: int = 6) -> SimpleNamespace:
                     lateral_mm=chance.gauss(0, spread),
                     along_mm=chance.gauss(0, spread),
                 )
-    return SimpleNamespace(term=term, session=made[-1], later=later, mission=mission, tiers=tiers, teams=teams, tables=tables, spare=spare)
+    return SimpleNamespace(
+        term=term, session=made[-1], later=later, mission=mission, tiers=tiers, teams=teams, tables=tables, spare=spare
+    )

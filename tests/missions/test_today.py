@@ -1,0 +1,345 @@
+"""Today: what a coach sees and taps during a session."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from classroom.errors import ConflictError, InputError
+from classroom.models import Attendance, AuditEntry, RobotAssignment, SafetyCard, ServiceNote
+from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
+from missions.services.run_session import (
+    finish_service,
+    mark_child,
+    resume_session,
+    set_pace,
+    set_team_day,
+    start_session,
+    stop_session,
+    write_note,
+)
+from missions.services.safety_cards import DEFAULT_CARDS, check_cards, edit_card, ensure_safety_cards
+from tests import factories as make
+
+NOW = make.NOW
+MINUTE = dt.timedelta(minutes=1)
+HTMX = {"HX-Request": "true"}
+
+
+@pytest.fixture
+def day(cast):
+    """A session from 16:00 to 17:30, two tables, one published mission."""
+    cast.mission, cast.editions = make.mission_with_tiers(cast.club)
+    cast.tables = [make.TableFactory(club=cast.club, name=f"Table {n}", order=n) for n in (1, 2)]
+    cast.session = make.SessionFactory(term=make.TermFactory(club=cast.club), starts_at=NOW, ends_at=NOW + 90 * MINUTE)
+    return cast
+
+
+@pytest.fixture
+def at_ten_past():
+    with time_machine.travel(NOW + 10 * MINUTE, tick=False) as traveller:
+        yield traveller
+
+
+def turn(day, slot, team, table=0):
+    return RotaTurn.objects.create(session=day.session, slot=slot, table=day.tables[table], team=team)
+
+
+def test_today_opens_the_session_that_is_on_rather_than_a_later_one(day, at_ten_past):
+    make.SessionFactory(term=day.session.term, starts_at=NOW + dt.timedelta(days=7))
+    make.SessionFactory(term=day.session.term, starts_at=NOW - dt.timedelta(days=7))
+    page = day.as_coach.get(reverse("today"))
+    assert page.context["session"] == day.session
+
+
+def test_today_skips_a_cancelled_session(day, at_ten_past):
+    SessionRun.objects.create(session=day.session, changed_at=NOW, cancelled_at=NOW)
+    later = make.SessionFactory(term=day.session.term, starts_at=NOW + dt.timedelta(days=7))
+    assert day.as_coach.get(reverse("today")).context["session"] == later
+
+
+def test_without_any_session_today_says_how_to_plan_one(cast):
+    page = cast.as_coach.get(reverse("today"))
+    assert reverse("term") in page.content.decode()
+
+
+def test_the_page_says_who_is_at_a_table_now_who_is_next_and_what_to_lay_anew(day, at_ten_past):
+    make.ProgressFactory(team=day.team_b, tier=day.editions[1].tier)
+    RotaTurn.objects.create(session=day.session, slot=1, table=day.tables[0], team=day.team_a, layout="plain")
+    RotaTurn.objects.create(session=day.session, slot=2, table=day.tables[0], team=day.team_b, layout="bank")
+    page = day.as_coach.get(reverse("session", args=[day.session.pk]))
+    table = page.context["tables"][0]
+    assert table.now.turn.team == day.team_a
+    assert table.next.turn.team == day.team_b
+    assert table.next.relay
+    assert table.next_starts == NOW + 20 * MINUTE
+    assert not table.now.relay
+
+
+def test_one_tap_marks_a_child_and_the_next_takes_it_back(day):
+    url = reverse("attendance", args=[day.session.pk])
+    day.as_coach.post(url, {"mark": f"{day.member_a.pk}:here"})
+    assert Attendance.objects.get(member=day.member_a).present
+    day.as_coach.post(url, {"mark": f"{day.member_a.pk}:away"})
+    assert not Attendance.objects.get(member=day.member_a).present
+    day.as_coach.post(url, {"mark": f"{day.member_a.pk}:open"})
+    assert not Attendance.objects.filter(member=day.member_a).exists()
+
+
+def test_all_of_a_team_are_marked_at_once(day):
+    other = make.MembershipFactory(team=day.team_a).member
+    day.as_coach.post(reverse("attendance", args=[day.session.pk]), {"team": day.team_a.pk})
+    assert set(Attendance.objects.filter(present=True).values_list("member", flat=True)) == {day.member_a.pk, other.pk}
+
+
+def test_a_child_of_another_club_cannot_be_marked(day):
+    stranger = make.MembershipFactory().member
+    answer = day.as_coach.post(reverse("attendance", args=[day.session.pk]), {"mark": f"{stranger.pk}:here"})
+    assert answer.status_code == 404
+    assert not Attendance.objects.exists()
+
+
+def test_a_refused_change_is_said_in_the_live_part(day, at_ten_past):
+    url = reverse("team_day", args=[day.session.pk, day.team_a.pk])
+    answer = day.as_coach.post(url, {"late": "600"}, headers=HTMX)
+    assert answer.status_code == 200
+    assert "would come after the end" in answer.content.decode()
+    assert not TeamDay.objects.exists()
+
+
+def test_without_script_a_change_leads_back_to_the_page(day, at_ten_past):
+    url = reverse("team_day", args=[day.session.pk, day.team_a.pk])
+    answer = day.as_coach.post(url, {"late": "15"})
+    assert answer.url == reverse("session", args=[day.session.pk])
+    assert TeamDay.objects.get().late_until == NOW + 25 * MINUTE
+
+
+def test_a_team_that_comes_after_all_is_here_as_usual(day, at_ten_past):
+    url = reverse("team_day", args=[day.session.pk, day.team_a.pk])
+    day.as_coach.post(url, {"do": "away"})
+    assert TeamDay.objects.get().away
+    day.as_coach.post(url, {"do": "here"})
+    assert not TeamDay.objects.get().away
+
+
+def test_lateness_before_the_session_counts_from_its_start(day):
+    late = set_team_day(day.session, day.team_a, late_minutes=20, now=NOW - 60 * MINUTE)
+    assert late.late_until == NOW + 20 * MINUTE
+
+
+def test_a_quiet_poll_costs_a_304_and_a_change_or_the_next_turn_a_new_part(day, at_ten_past):
+    url = reverse("session", args=[day.session.pk])
+    first = day.as_coach.get(url, headers=HTMX)
+    tag = {"If-None-Match": first.headers["ETag"], **HTMX}
+    with CaptureQueriesContext(connection) as quiet:
+        assert day.as_coach.get(url, headers=tag).status_code == 304
+    assert len(quiet) <= 5
+    mark_child(day.session, day.member_a, True)
+    changed = day.as_coach.get(url, headers=tag)
+    assert changed.status_code == 200
+    tag["If-None-Match"] = changed.headers["ETag"]
+    assert day.as_coach.get(url, headers=tag).status_code == 304
+    at_ten_past.move_to(NOW + 20 * MINUTE)
+    assert day.as_coach.get(url, headers=tag).status_code == 200
+
+
+def test_the_tag_on_the_page_is_that_of_its_live_part(day, at_ten_past):
+    url = reverse("session", args=[day.session.pk])
+    tag = day.as_coach.get(url).context["live_tag"]
+    assert day.as_coach.get(url, headers={"If-None-Match": f'"{tag}"', **HTMX}).status_code == 304
+
+
+def test_today_asks_the_database_no_more_with_more_teams_runs_and_robots(day, at_ten_past):
+    def queries():
+        with CaptureQueriesContext(connection) as seen:
+            assert day.as_coach.get(reverse("session", args=[day.session.pk])).status_code == 200
+        return len(seen)
+
+    turn(day, 1, day.team_a)
+    ServiceNote.objects.create(robot=day.robot_a, kind="battery", text="charge", on=NOW.date(), due_on=NOW.date())
+    ensure_safety_cards(day.club)
+    before = queries()
+    for n in range(8):
+        team = make.TeamFactory(club=day.club, name=f"Wader {n}")
+        robot = make.RobotFactory(club=day.club)
+        make.MembershipFactory(team=team)
+        RobotAssignment.objects.create(robot=robot, team=team, from_on=NOW.date())
+        ServiceNote.objects.create(robot=robot, kind="battery", text="charge", on=NOW.date(), due_on=NOW.date())
+        make.ProgressFactory(team=team, tier=day.editions[n % 3].tier)
+        make.AttemptFactory(team=team, tier_version=day.editions[0], session=day.session)
+        turn(day, n, team, 1)
+        write_note(day.session, day.coach, "Belt replaced.", team, now=NOW)
+    assert queries() == before
+    assert before <= 25
+
+
+def test_an_observer_sees_today_and_has_nothing_to_tap(day, at_ten_past):
+    turn(day, 1, day.team_a)
+    page = day.as_observer.get(reverse("session", args=[day.session.pk])).content.decode()
+    assert "Curlew" in page and "Robin" in page
+    assert page.count('<form method="post"') == 1, "only the way out"
+
+
+# Start and stop
+
+
+def test_started_late_the_slots_are_counted_from_the_start_and_turns_that_no_longer_fit_go(day):
+    for slot in range(9):
+        turn(day, slot, day.team_a)
+    run = start_session(day.session, now=NOW + 25 * MINUTE)
+    assert run.clock_from == NOW + 25 * MINUTE
+    assert RotaTurn.objects.count() == 6
+
+
+def test_a_start_that_nobody_pressed_can_be_entered_as_planned(day):
+    turn(day, 8, day.team_a)
+    assert start_session(day.session, now=NOW + 25 * MINUTE, as_planned=True).clock_from == NOW
+    assert RotaTurn.objects.count() == 1
+
+
+def test_stopping_takes_off_the_turns_that_had_not_begun(day):
+    for slot in range(9):
+        turn(day, slot, day.team_a)
+    start_session(day.session, now=NOW)
+    stop_session(day.session, now=NOW + 42 * MINUTE)
+    assert sorted(RotaTurn.objects.values_list("slot", flat=True)) == [0, 1, 2, 3, 4]
+    assert RotaTurn.objects.minutes_before(
+        make.SessionFactory(term=day.session.term, starts_at=NOW + dt.timedelta(7))
+    ) == {day.team_a.pk: 50}
+
+
+@pytest.mark.parametrize("what", ["start twice", "stop first", "start too late", "resume first"])
+def test_the_buttons_refuse_what_makes_no_sense(day, what):
+    if what == "start twice":
+        start_session(day.session, now=NOW)
+        with pytest.raises(ConflictError, match="started already"):
+            start_session(day.session, now=NOW + MINUTE)
+    elif what == "stop first":
+        with pytest.raises(InputError, match="not been started"):
+            stop_session(day.session, now=NOW)
+    elif what == "start too late":
+        with pytest.raises(InputError, match="time is over"):
+            start_session(day.session, now=NOW + 95 * MINUTE)
+    else:
+        with pytest.raises(ConflictError, match="running already"):
+            resume_session(day.session, now=NOW)
+
+
+def test_a_stop_that_was_a_slip_is_taken_back(day):
+    start_session(day.session, now=NOW)
+    stop_session(day.session, now=NOW + 5 * MINUTE)
+    assert resume_session(day.session, now=NOW + 6 * MINUTE).stopped_at is None
+
+
+def test_the_length_of_a_turn_changes_only_before_turns_have_been_played(day):
+    turn(day, 3, day.team_a)
+    set_pace(day.session, minutes=15, needs_first=False, now=NOW - MINUTE)
+    assert not RotaTurn.objects.exists(), "turns by the old clock are planned anew"
+    turn(day, 3, day.team_a)
+    with pytest.raises(ConflictError):
+        set_pace(day.session, minutes=10, needs_first=False, now=NOW + MINUTE)
+    set_pace(day.session, minutes=15, needs_first=True, now=NOW + MINUTE)
+    with pytest.raises(InputError):
+        set_pace(day.session, minutes=0, needs_first=True, now=NOW)
+
+
+# Notes, robots, cautions
+
+
+def test_a_note_is_kept_with_its_time_and_team(day, at_ten_past):
+    day.as_assistant.post(
+        reverse("session_note", args=[day.session.pk]), {"text": " hinge  loose ", "team": day.team_a.pk}
+    )
+    note = QuickNote.objects.get()
+    assert (note.text, note.team, note.by, note.at) == ("hinge loose", day.team_a, day.assistant, NOW + 10 * MINUTE)
+
+
+@pytest.mark.parametrize("text", ["", "   ", "x" * 301])
+def test_an_empty_or_endless_note_is_refused(day, text):
+    with pytest.raises(InputError):
+        write_note(day.session, day.coach, text, None, now=NOW)
+
+
+def test_a_battery_that_is_due_shows_until_it_is_done(day, at_ten_past):
+    note = ServiceNote.objects.create(
+        robot=day.robot_a, kind="battery", text="charge the pack", on=NOW.date(), due_on=NOW.date()
+    )
+    url = reverse("session", args=[day.session.pk])
+    assert [robot.due for robot in day.as_coach.get(url).context["robots"]] == [(note,)]
+    finish_service(note, day.coach, on=NOW.date())
+    assert [robot.due for robot in day.as_coach.get(url).context["robots"]] == [()]
+
+
+def test_the_cautions_begin_with_ours_and_a_coachs_words_stay(day):
+    cards = ensure_safety_cards(day.club)
+    assert len(cards) >= 9
+    edit_card(cards[0], day.coach, "Shout stop and hands up.", now=NOW)
+    again = ensure_safety_cards(day.club)
+    assert [card.pk for card in again] == [card.pk for card in cards]
+    assert again[0].text == "Shout stop and hands up."
+
+
+def test_the_cautions_name_no_numbers_of_ours_and_put_others_rules_first(day, at_ten_past):
+    assert not [char for subject, text in DEFAULT_CARDS for char in subject + text if char.isdigit()]
+    page = day.as_coach.get(reverse("session", args=[day.session.pk])).content.decode()
+    assert "The venue's rules, your local rules and the kit maker's instructions come first." in page
+
+
+def test_a_checked_caution_says_by_whom_and_when_until_its_words_change(day):
+    card = ensure_safety_cards(day.club)[0]
+    check_cards(day.coach, [card], now=NOW, on=NOW.date())
+    card.refresh_from_db()
+    assert (card.checked_by, card.checked_on) == (day.coach, NOW.date())
+    assert AuditEntry.objects.filter(verb="checked caution").exists()
+    edit_card(card, day.coach, "Other words.", now=NOW)
+    card.refresh_from_db()
+    assert card.checked_on is None
+
+
+def test_all_cautions_are_checked_with_one_tap(day, at_ten_past):
+    card = ensure_safety_cards(day.club)[0]
+    day.as_coach.post(reverse("safety_card", args=[card.pk]), {"do": "all", "back": day.session.pk})
+    assert not SafetyCard.objects.filter(club=day.club, checked_on=None).exists()
+    page = day.as_coach.get(reverse("session", args=[day.session.pk]))
+    assert page.context["unchecked"] == 0
+
+
+def test_a_caution_cannot_lose_its_words(day):
+    card = ensure_safety_cards(day.club)[0]
+    with pytest.raises(InputError):
+        edit_card(card, day.coach, "  ", now=NOW)
+
+
+def test_planning_from_the_page_fills_the_tables(day, at_ten_past):
+    answer = day.as_coach.post(reverse("rota_solve", args=[day.session.pk]), {"from": "today"}, headers=HTMX)
+    assert "The rota is planned." in answer.content.decode()
+    assert RotaTurn.objects.filter(session=day.session).exists()
+
+
+def test_planning_without_tables_says_what_to_do(day, at_ten_past):
+    for table in day.tables:
+        table.delete()
+    answer = day.as_coach.post(reverse("rota_solve", args=[day.session.pk]), follow=True)
+    assert "There is no table to share out" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    "body", [{}, {"do": "place", "slot": "x", "table": "1"}, {"do": "move", "turn": "99999999999"}]
+)
+def test_a_form_sent_with_nonsense_changes_nothing(day, body):
+    assert day.as_coach.post(reverse("rota_move", args=[day.session.pk]), body).status_code == 404
+    assert not RotaTurn.objects.exists()
+
+
+def test_the_rota_page_offers_the_place_that_was_chosen(day, at_ten_past):
+    made = turn(day, 3, day.team_a)
+    url = reverse("rota", args=[day.session.pk])
+    page = day.as_coach.get(url, {"slot": 3, "table": day.tables[0].pk})
+    assert page.context["place"].turn == made
+    assert not SessionRun.objects.exists(), "looking writes nothing"
+    assert day.as_coach.get(url, {"slot": "x", "table": "-1"}).context["place"] is None
