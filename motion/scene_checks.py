@@ -33,6 +33,8 @@ def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
     if len(ring) > 64:
         return SceneError("too_many", f"{len(ring)} corners; at most 64 are allowed.", place)
     shape = ShapelyPolygon(ring)
+    if shape.convex_hull.area < LEAST_AREA_MM2:
+        return SceneError(f"{code}_degenerate", f"The {what} has no area; check its corners.", place)
     if not shape.is_valid:
         where = re.search(r"\[([-+.\deE]+) ([-+.\deE]+)", shapely.is_valid_reason(shape))
         spot = f" near ({float(where[1]):.0f}, {float(where[2]):.0f})" if where else ""
