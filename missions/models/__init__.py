@@ -1,11 +1,12 @@
 from missions.models.attempts import Attempt, Cause
 from missions.models.missions import Mission, MissionVersion, Tier, TierKind, TierVersion
-from missions.models.progress import Progress, ProgressChange, ProgressState
+from missions.models.progress import BarChange, Progress, ProgressChange, ProgressState
 from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.models.term import CalendarFeed, PlannedMission
 
 __all__ = [
     "Attempt",
+    "BarChange",
     "CalendarFeed",
     "Cause",
     "Mission",

@@ -102,7 +102,8 @@ class TierVersion(models.Model):
     """A tier as it stands in one version of its mission.
 
     ``obstacles`` and ``keep_outs`` are lists of {"name", "outline"}; ``criteria`` a list of {"key", "words"};
-    ``rule`` holds what differs from the club's readiness rule.
+    ``rule`` holds what differs from the club's readiness rule. It says how runs are judged, not what was run, so it is
+    the one thing that a coach may still change after publishing (services/set_bar.py keeps what it was).
     """
 
     tier = models.ForeignKey(Tier, on_delete=models.CASCADE, related_name="versions")

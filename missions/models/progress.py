@@ -7,8 +7,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from classroom.models import Coach, Team
-from missions.models.missions import Tier
+from classroom.models import Club, Coach, Team
+from missions.models.missions import Tier, TierVersion
 from missions.querysets import ProgressChangeQuerySet, ProgressQuerySet
 
 
@@ -81,3 +81,24 @@ class ProgressChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.progress_id}: {self.from_state} to {self.to_state}"
+
+
+class BarChange(models.Model):
+    """Who changed a readiness rule, of one tier or (without a tier) of the whole club. Append-only."""
+
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="bar_changes")
+    tier_version = models.ForeignKey(
+        TierVersion, on_delete=models.CASCADE, null=True, blank=True, related_name="bar_changes"
+    )
+    before = models.JSONField(default=dict, blank=True)
+    after = models.JSONField(default=dict, blank=True)
+    by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, related_name="+")
+    at = models.DateTimeField()
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [models.CheckConstraint(condition=~Q(reason=""), name="bar_change_has_a_reason")]
+
+    def __str__(self) -> str:
+        return f"{self.tier_version or self.club}: {self.reason}"

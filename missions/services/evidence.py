@@ -15,7 +15,7 @@ from missions.models import Attempt, Progress, Tier, TierVersion
 from missions.readiness import Answer, answer
 
 READY = "ready"
-RUN_FIELDS = ("made_at", "received_at", "success", "duration_s", "outcomes", "cause", "robot_id", "calibration_id")
+ANSWER_FIELDS = ("answer", "answer_kind", "why", "need", "last_run_at", "updated_at")
 
 
 def rule_for(club: Club, edition: TierVersion | None) -> Rule:
@@ -31,28 +31,43 @@ def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | Non
     With ``newest``, a run that is later than all others, the summary takes one step, whatever the history. Otherwise
     (a withdrawal, a correction, a run that comes late, another rule) it is gathered anew from the standing runs.
     """
-    club = progress.team.club
-    rule = rule_for(club, current_tier_version(progress.tier))
-    zone = ZoneInfo(club.time_zone)
+    rule = rule_for(progress.team.club, current_tier_version(progress.tier))
+    zone = ZoneInfo(progress.team.club.time_zone)
     kept = progress.evidence
     if newest is not None and kept.get("fold") == _fold(rule) and _is_later(newest, progress):
         evidence, extras = _one_more(kept, newest, rule, zone)
+        progress.evidence = evidence.as_dict() | extras
     else:
-        runs = Attempt.objects.standing().filter(team=progress.team_id, tier=progress.tier_id)
-        evidence, extras = summarise(runs.select_related("robot").order_by("made_at", "pk"), rule, zone)
-    found = answer(evidence, rule, now.astimezone(zone))
-    progress.evidence = evidence.as_dict() | extras
-    progress.answer, progress.answer_kind, progress.why, progress.need = found.code, found.kind, found.why, found.need
-    progress.last_run_at = evidence.last_at
-    progress.updated_at = now
-    progress.save(update_fields=["evidence", "answer", "answer_kind", "why", "need", "last_run_at", "updated_at"])
+        progress.evidence = _gathered(progress, rule, zone)
+    _keep_answer(progress, rule, now)
+    progress.save(update_fields=["evidence", *ANSWER_FIELDS])
     return progress
 
 
 def refresh_tier(tier: Tier, now: dt.datetime) -> int:
     """After its rule has changed: every team's evidence in it, read anew. Returns how many."""
-    rows = Progress.objects.select_for_update().select_related("team__club", "tier").filter(tier=tier)
-    return len([refresh_evidence(progress, now) for progress in rows])
+    rule = rule_for(tier.mission.club, current_tier_version(tier))
+    rows = list(Progress.objects.select_for_update(of=("self",)).select_related("team__club").filter(tier=tier))
+    for progress in rows:
+        if progress.evidence.get("fold") != _fold(rule):
+            progress.evidence = _gathered(progress, rule, ZoneInfo(tier.mission.club.time_zone))
+        _keep_answer(progress, rule, now)
+    Progress.objects.bulk_update(rows, ["evidence", *ANSWER_FIELDS])
+    return len(rows)
+
+
+def _gathered(progress: Progress, rule: Rule, zone: ZoneInfo) -> dict[str, Any]:
+    runs = Attempt.objects.standing().filter(team=progress.team_id, tier=progress.tier_id)
+    evidence, extras = summarise(runs.select_related("robot").order_by("made_at", "pk"), rule, zone)
+    return evidence.as_dict() | extras
+
+
+def _keep_answer(progress: Progress, rule: Rule, now: dt.datetime) -> None:
+    evidence = Evidence.from_dict(progress.evidence)
+    found = answer(evidence, rule, now.astimezone(ZoneInfo(progress.team.club.time_zone)))
+    progress.answer, progress.answer_kind, progress.why, progress.need = found.code, found.kind, found.why, found.need
+    progress.last_run_at = evidence.last_at
+    progress.updated_at = now
 
 
 def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[Evidence, dict[str, Any]]:
