@@ -23,6 +23,7 @@ from planning.services.check_draft import check_draft
 from planning.services.scene_for import scene_for
 from planning.services.tablet_keep import newest_plan
 from planning.tablet_draft import WAIT_S, TeamDraft, actions_of
+from planning.tablet_measured import as_measured, survey_in_force
 
 
 PLAIN_KINDS = (
@@ -77,16 +78,19 @@ def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
 
 
 def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft) -> dict[str, Any]:
-    """The map and what the check says of a draft."""
+    """The map and what the check says of a draft, with everything where the team's tape has it."""
+    found = survey_in_force(seat.team, edition)
+    edition = as_measured(edition, found)
     numbers = numbers_for(robot)
     unit = seat.club.unit
     scene = scene_for(edition, robot, numbers=numbers)
     actions = actions_of(draft, robot)
     true = scaled(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
     if not actions:
-        return {"map": chart(scene, draft.start, (), None, unit), "check": None}
+        return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
     check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
-    return {"map": chart(scene, draft.start, true, check, unit)} | said(check, true, draft.start, robot, numbers, unit)
+    drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
+    return drawn | said(check, true, draft.start, robot, numbers, unit)
 
 
 def said(

@@ -11,6 +11,7 @@ from planning.course_json import actions_from_json, check_from_json
 from planning.models import Course, Origin
 from planning.services.scene_for import pose_of, scene_for
 from planning.tablet_course_page import chart, said
+from planning.tablet_measured import as_measured, survey_in_force
 
 
 def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
@@ -20,8 +21,11 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
     start = pose_of(course.start)
     true = actions_from_json(course.actions, start)
     check = check_from_json(course.check_result)
-    scene = scene_for(course.tier_version, robot, numbers=numbers)
-    measured = numbers.calibration.pk if numbers.calibration else None
+    # A plan that the tape came after is drawn where the mission has things, as it was checked.
+    found = survey_in_force(seat.team, course.tier_version)
+    measured = found if found is not None and found.made_at <= course.created_at else None
+    scene = scene_for(as_measured(course.tier_version, measured), robot, numbers=numbers)
+    calibration = numbers.calibration.pk if numbers.calibration else None
     return {
         "tab": "team_course",
         "tier": course.tier_version.tier,
@@ -29,7 +33,7 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "robot": robot,
         "own": course.origin == Origin.TEAM,
         "map": chart(scene, start, true, check, unit),
-        "measured_since": course.calibration_id != measured,
+        "measured_since": course.calibration_id != calibration,
     } | said(check, true, start, robot, numbers, unit)
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from planning.views import tablet_course, tablet_log, tablet_mission
+from planning.views import tablet_course, tablet_log, tablet_mission, tablet_survey
 
 urlpatterns = [
     path("team/mission/", tablet_mission.team_mission, name="team_mission"),
@@ -11,6 +11,7 @@ urlpatterns = [
     path("team/log/<uuid:uuid>/change/", tablet_log.team_run_change, name="team_run_change"),
     path("team/log/<uuid:uuid>/withdraw/", tablet_log.team_run_withdraw, name="team_run_withdraw"),
     path("team/course/", tablet_course.team_course, name="team_course"),
+    path("team/survey/", tablet_survey.team_survey, name="team_survey"),
     path("team/course/compare/", tablet_course.team_compare, name="team_compare"),
     path("team/course/<int:pk>/", tablet_course.team_plan, name="team_plan"),
 ]

@@ -14,6 +14,7 @@ from missions.models import Tier, TierVersion
 from planning.models import Course, Origin
 from planning.services.save_revision import save_revision
 from planning.tablet_draft import TeamDraft, actions_of, draft_of
+from planning.tablet_measured import as_measured, survey_in_force
 
 
 def newest_plan(seat: TeamSeat, tier: Tier) -> Course | None:
@@ -46,4 +47,5 @@ def keep_draft(
             f"Your team kept plan {newest.number} on another tablet while you drew this one. "
             f"Nothing is lost: look at plan {newest.number}, then keep yours too.",
         )
-    return save_revision(seat.team, edition, robot, draft.start, actions_of(draft, robot), now=now)
+    measured = as_measured(edition, survey_in_force(seat.team, edition))
+    return save_revision(seat.team, measured, robot, draft.start, actions_of(draft, robot), now=now)

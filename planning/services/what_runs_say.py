@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
@@ -15,11 +14,11 @@ from motion.diagnosis import Diagnosis, Logged, Miss, diagnose_together
 from motion.errors import MotionError
 from motion.route import Action
 from motion.scene import Pose
-from motion.units import format_length
 from planning.cards import CardRow, card_rows, scaled, typed
 from planning.course_json import actions_from_json
 from planning.models import Course
 from planning.services.scene_for import pose_of, scene_for
+from planning.tablet_words import plainly
 
 LAST = 12
 MEASURES = {
@@ -66,19 +65,6 @@ def what_runs_say(attempt: Attempt, unit: str) -> Said | None:
     except MotionError:
         return None  # a plan that never reaches the target explains no miss
     return _said(found, logged[0], robot, unit)
-
-
-def plainly(sentence: str, unit: str) -> str:
-    """ "3.1 ± 0.7 degrees" as "3.1 degrees (give or take 0.7)"; millimetres in the club's unit."""
-
-    def spread(m: re.Match[str]) -> str:
-        if m[3] == "mm":
-            size, u = (format_length(float(number), unit) for number in (m[1], m[2]))
-            return f"{size} (give or take {u})"
-        return f"{m[1]} {m[3]} (give or take {m[2]})"
-
-    plain = re.sub(r"([\d.]+) ± ([\d.]+) (mm|%|degrees a metre|degrees)", spread, sentence)
-    return re.sub(r"\b(\d+) mm\b", lambda m: format_length(float(m[1]), unit), plain) if unit != "mm" else plain
 
 
 def _plans(attempt: Attempt) -> dict[int, Course]:

@@ -45,6 +45,7 @@ ROWS = {
     "team_worker": Row("200 200 200 200 200 200 200 200 200"),
     "team_mission": Row(TEAMS_ONLY, _tier_page),
     "team_course": Row(TEAMS_ONLY, _tier_page),
+    "team_survey": Row("302 200 200 404 404 404 404 404 404", _tier_page),
     "team_plan": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),
     "team_compare": Row(OWN_TEAM_ONLY, data=_two_plans),
     "team_log": Row(TEAMS_ONLY, _tier_page),
