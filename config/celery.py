@@ -38,7 +38,7 @@ def queue_settings(broker: str, data_dir: Path, deadline_s: float) -> dict[str, 
     if broker == EMBEDDED:
         folder = data_dir / "broker"
         return common | {
-            "broker_url": "filesystem://",
+            "broker_url": "filesystem://localhost//",
             "broker_transport_options": {
                 "data_folder_in": str(folder),
                 "data_folder_out": str(folder),

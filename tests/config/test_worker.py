@@ -27,7 +27,7 @@ pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 REDIS_SERVER = os.environ.get("HELMROOM_TEST_REDIS", "redis://127.0.0.1:6379")
 #: A database of the server for each process of the suite.
 REDIS = f"{REDIS_SERVER}/{8 + int(os.environ.get('PYTEST_XDIST_WORKER', 'gw0')[2:]) % 8}"
-LONGEST_S = 60.0
+LONGEST_S = 90.0
 
 
 def redis_answers() -> bool:

@@ -48,6 +48,7 @@ class Command(BaseCommand):
             lock.release()
 
     def _prepare(self, *, demo: bool) -> None:
+        Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
         call_command("migrate", verbosity=0, interactive=False)
         if demo and not Club.objects.exists():
             self._own_command("demo_club", "--if-empty")

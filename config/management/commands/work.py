@@ -5,9 +5,11 @@ from __future__ import annotations
 import logging
 import os
 import signal
+import warnings
 from argparse import ArgumentParser
 from typing import Any
 
+from celery.platforms import SecurityWarning
 from django.core.management.base import BaseCommand
 
 from config.celery import app
@@ -38,8 +40,10 @@ class Command(BaseCommand):
 
 def load_kernels() -> None:
     """Now, so that the first job does not wait for them. Whatever is wrong with them, a job says it better."""
-    from config.warm import warm_up
+    from config.warm import is_warm, warm_up
 
+    if not is_warm():
+        return  # a job compiles them, and meanwhile others are not kept waiting
     try:
         warm_up()
     except Exception:
@@ -49,10 +53,15 @@ def load_kernels() -> None:
 def be_the_worker(pool: str, workers: int | None) -> None:
     follow_parent()
     load_kernels()
-    arguments = ["worker", "--pool", pool, "--loglevel", "WARNING", "--hostname", f"helmroom-{os.getpid()}@%h"]
-    arguments += ["--without-gossip", "--without-mingle", "--without-heartbeat"]
-    if pool == "prefork" and workers:
-        arguments += ["--concurrency", str(workers)]
-    elif pool == "solo":
-        arguments += ["--concurrency", "1"]
-    app.worker_main(arguments)
+    # It takes JSON from its own queue only, so that being root, as in a container, adds no danger of code in messages.
+    warnings.filterwarnings("ignore", category=SecurityWarning)
+    app.Worker(
+        hostname=f"helmroom-{os.getpid()}@localhost",
+        pool=pool,
+        concurrency=1 if pool == "solo" else workers,
+        loglevel="WARNING",
+        without_gossip=True,
+        without_mingle=True,
+        without_heartbeat=True,
+        quiet=True,
+    ).start()
