@@ -19,7 +19,7 @@ _TAGS = {"p", "strong", "em", "ul", "ol", "li", "h3", "h4", "code", "br", "block
 
 def brief_html(markdown: str) -> SafeString:
     """Markdown as HTML of a few plain elements: no links, no pictures, nothing that a coach's typing could run."""
-    return mark_safe(nh3.clean(_READER.render(markdown), tags=_TAGS, attributes={}))  # noqa: S308 (cleaned just now)
+    return mark_safe(nh3.clean(_READER.render(markdown), tags=_TAGS, attributes={}))
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,10 @@ def places(edition: TierVersion, unit: str) -> list[Place]:
         Place("Base", _corners(version.base, unit)),
         Place(str(target.get("name") or "Target").capitalize(), _corners(target["body"], unit)),
     ]
-    found += [Place(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit)) for each in edition.obstacles]
+    found += [
+        Place(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit))
+        for each in edition.obstacles
+    ]
     found += [
         Place(f"{str(each.get('name') or 'Keep out').capitalize()} (keep out)", _corners(each["outline"], unit))
         for each in edition.keep_outs

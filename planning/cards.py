@@ -28,8 +28,10 @@ class Typing(Protocol):
 class Scales(Protocol):
     """True = scale x typed (a ``RobotNumbers``)."""
 
-    distance_scale: float
-    turn_scale: float
+    @property
+    def distance_scale(self) -> float: ...
+    @property
+    def turn_scale(self) -> float: ...
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,6 @@ from planning.services.tablet_keep import newest_plan
 from planning.tablet_draft import WAIT_S, TeamDraft, actions_of
 from planning.tablet_measured import as_measured, survey_in_force
 
-
 PLAIN_KINDS = (
     ("", "nothing"),
     ("drive", "Drive"),
@@ -48,7 +47,9 @@ class Hint:
     size: str = ""
 
 
-def course_page(seat: TeamSeat, tier: Tier, edition: TierVersion, robot: Robot, draft: TeamDraft, base: int) -> dict[str, Any]:
+def course_page(
+    seat: TeamSeat, tier: Tier, edition: TierVersion, robot: Robot, draft: TeamDraft, base: int
+) -> dict[str, Any]:
     newest = newest_plan(seat, tier)
     plans = Course.objects.filter(team=seat.team, tier_version__tier=tier).visible_to_team().order_by("-number")[:12]
     return {
@@ -73,7 +74,9 @@ def course_page(seat: TeamSeat, tier: Tier, edition: TierVersion, robot: Robot, 
 def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
     """The draft for the form without script: a kind and a number without sign, and three empty rows."""
     words = {("drive", True): "back", ("turn", False): "left", ("turn", True): "right"}
-    rows: list[tuple[str, int | str]] = [(words.get((step.do, step.n < 0), step.do), abs(step.n)) for step in draft.steps]
+    rows: list[tuple[str, int | str]] = [
+        (words.get((step.do, step.n < 0), step.do), abs(step.n)) for step in draft.steps
+    ]
     return rows + [("", "")] * 3
 
 
@@ -144,7 +147,7 @@ def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None
         touches=met_by_body(check) if check else (),
         landing=check.landing if check else None,
     )
-    return mark_safe(svg)  # noqa: S308 (motion.picture escapes every name)
+    return mark_safe(svg)
 
 
 def met_by_body(check: Check) -> list[Touch]:
@@ -172,7 +175,9 @@ def ending_hint(check: Check, unit: str) -> Hint | None:
     if first.what != "window":
         return Hint(what=first.message, step=f"Look at step {first.action + 1}.")
     in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
-    return Hint(f"It meets the {first.name}, but not in the way that counts.", f"Look at step {first.action + 1}.", in_unit)
+    return Hint(
+        f"It meets the {first.name}, but not in the way that counts.", f"Look at step {first.action + 1}.", in_unit
+    )
 
 
 def _roughly(mm: float, unit: str) -> float:

@@ -49,7 +49,9 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
         "pad": pad_for(edition.version.target, seat.club.unit, [(r.lateral_mm, r.along_mm) for r in last]),
         "last": [(number - 1 - i, run) for i, run in enumerate(last)],
         "plans": plans,
-        "plan": str(typed.get("plan") or plan or (last[0].plan_number if last else None) or (plans or [""])[0]),
+        "plan": str(
+            typed.get("plan") or plan or (last[0].plan_number if last else None) or (plans[0] if plans else "")
+        ),
         "typed": typed,
         "key": typed.get("uuid") or new_key(),
         "unit_mm": MM_PER_UNIT[seat.club.unit],

@@ -71,7 +71,9 @@ def differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> list[str
                 f"{100 * b.success.probability:.0f} with {second}."
             )
     changed = [
-        str(i + 1) for i, (x, y) in enumerate(zip(one["rows"], two["rows"], strict=False)) if (x.words, x.turn_words, x.distance) != (y.words, y.turn_words, y.distance)
+        str(i + 1)
+        for i, (x, y) in enumerate(zip(one["rows"], two["rows"], strict=False))
+        if (x.words, x.turn_words, x.distance) != (y.words, y.turn_words, y.distance)
     ]
     if changed:
         found.append(f"Other numbers in step {', '.join(changed)}.")

@@ -19,9 +19,9 @@ def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
         "outcomes": [(each["words"], attempt.outcomes.get(each["key"], False)) for each in edition.criteria],
         "robot": attempt.robot,
         "said": what_runs_say(attempt, seat.club.unit),
-        "number": Attempt.objects.standing().filter(
-            team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at
-        ).count(),
+        "number": Attempt.objects.standing()
+        .filter(team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at)
+        .count(),
         "met_words": met_in_words(attempt, seat.club.unit),
     }
 

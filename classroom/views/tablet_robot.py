@@ -54,7 +54,7 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
     robot, unit = _robot(seat), seat.club.unit
     if kind not in CalibrationKind.values:
         raise Http404
-    page = {"tab": "team_robot", "robot": robot, "kind": kind, "label": CalibrationKind(kind).label}
+    page: dict[str, Any] = {"tab": "team_robot", "robot": robot, "kind": kind, "label": CalibrationKind(kind).label}
     page |= {"steps": STEPS[kind], "caution": CAUTION, "ways": WAYS, "surface": last_surface(robot)}
     if request.method == "GET":
         return render(request, "tablet/calibrate.html", page | {"sheet": RunSheet.blank(kind, unit)})

@@ -45,7 +45,11 @@ def team_course(request: HttpRequest) -> HttpResponse:
                 messages.success(request, f"Kept as plan {kept.number}.")
                 return redirect("team_plan", kept.pk)
         except HelmroomError as error:
-            wrong, conflict, status = error.message, isinstance(error, ConflictError), 409 if isinstance(error, ConflictError) else 422
+            wrong, conflict, status = (
+                error.message,
+                isinstance(error, ConflictError),
+                409 if isinstance(error, ConflictError) else 422,
+            )
     page = course_page(seat, tier, edition, robot, draft, base)
     page |= {"wrong": wrong, "conflict": conflict, "fresh": request.method == "POST" or "from" in request.GET}
     if conflict and page["newer"]:

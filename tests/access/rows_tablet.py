@@ -54,7 +54,9 @@ ROWS = {
     "team_run_change": Row(OWN_TEAM_ONLY, _of_attempt),
     "team_run_change:post": Row(OWN_CHANGE, _of_attempt, data=_run, method="post"),
     "team_run_withdraw": Row(OWN_CHANGE, _of_attempt, method="post"),
-    "team_runs": Row("302 200 409 404 404 404 404 404 404", data=_batch, method="post", content_type="application/json"),
+    "team_runs": Row(
+        "302 200 409 404 404 404 404 404 404", data=_batch, method="post", content_type="application/json"
+    ),
     "team_robot": Row(TEAMS_ONLY),
     "team_robot_shape": Row("302 200 404 404 404 404 404 404 404"),
     "team_calibrate": Row("302 200 404 404 404 404 404 404 404", lambda w: {"kind": CalibrationKind.STRAIGHT}),

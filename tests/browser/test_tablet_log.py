@@ -149,7 +149,7 @@ class Unreliable:
             def forward(self) -> None:
                 body = self.rfile.read(int(self.headers.get("Content-Length") or 0))
                 inner = http.client.HTTPConnection(outer.to, timeout=30)
-                inner.request(self.command, self.path, body, {k: v for k, v in self.headers.items()})
+                inner.request(self.command, self.path, body, dict(self.headers))
                 got = inner.getresponse()
                 content = got.read()
                 if self.path == "/team/runs/" and b'"do"' in body:
@@ -299,7 +299,9 @@ def test_another_team_on_the_same_tablet_neither_sees_nor_sends_the_first_ones_r
     assert Attempt.objects.get().team == club.team_a
 
 
-def test_a_run_that_cannot_be_taken_stays_and_is_shown_with_its_reason(club: Any, open_page: Callable[..., Any]) -> None:
+def test_a_run_that_cannot_be_taken_stays_and_is_shown_with_its_reason(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
     page = open_page(club.as_team_a, "/team/log/")
     answer(page, seconds="-1")
     page.get_by_role("button", name="Save this run").click()

@@ -32,7 +32,11 @@ def tier(cast: Any) -> Any:
 
 def run(tier: Any, **more: Any) -> dict[str, Any]:
     made = timezone.now() - dt.timedelta(minutes=5)
-    return {"do": "log", "uuid": str(uuid4()), "tier": tier.pk, "made_at": made.isoformat(), "duration": "38.2"} | FULL | more
+    return (
+        {"do": "log", "uuid": str(uuid4()), "tier": tier.pk, "made_at": made.isoformat(), "duration": "38.2"}
+        | FULL
+        | more
+    )
 
 
 def post(client: Client, team: Any, *items: Any, **more: Any) -> Any:
@@ -163,7 +167,9 @@ def test_a_tablets_wrong_clock_is_put_right_and_both_clocks_are_kept(cast: Any, 
     assert kept.received_at > kept.made_at
 
 
-def test_a_clock_that_is_years_off_is_told_and_the_run_is_taken_once_it_is_known_by_how_much(cast: Any, tier: Any) -> None:
+def test_a_clock_that_is_years_off_is_told_and_the_run_is_taken_once_it_is_known_by_how_much(
+    cast: Any, tier: Any
+) -> None:
     lost = run(tier, made_at="2001-01-01T00:00:00+00:00")
     assert replies(cast.as_team_a, cast.team_a, lost) == [(400, "bad_clock")]
     ahead = (dt.datetime(2001, 1, 1, tzinfo=dt.UTC) - timezone.now()).total_seconds()
@@ -210,7 +216,9 @@ JUNK = st.recursive(
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=12), inner, max_size=4),
     max_leaves=12,
 )
-FIELDS = st.sampled_from(["do", "of", "uuid", "tier", "made_at", "ahead_s", "duration", "sideways", "angle", "note", "plan"])
+FIELDS = st.sampled_from(
+    ["do", "of", "uuid", "tier", "made_at", "ahead_s", "duration", "sideways", "angle", "note", "plan"]
+)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

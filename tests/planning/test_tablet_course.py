@@ -210,9 +210,7 @@ def test_two_plans_are_compared_in_words(cast: Any, edition: Any) -> None:
 
 
 def test_a_planners_course_is_there_only_once_a_coach_shows_it(cast: Any, edition: Any) -> None:
-    hidden = make.CourseFactory(
-        team=cast.team_a, tier_version=edition, robot=cast.robot_a, origin="planner", number=5
-    )
+    hidden = make.CourseFactory(team=cast.team_a, tier_version=edition, robot=cast.robot_a, origin="planner", number=5)
     assert cast.as_team_a.get(f"/team/course/{hidden.pk}/").status_code == 404
     assert "Plan 5" not in cast.as_team_a.get("/team/course/").content.decode()
     hidden.shown_to_team_at = timezone.now()
