@@ -15,6 +15,7 @@ from classroom.services.import_roster import RosterPlan, apply_roster, plan_rost
 from motion.errors import MotionError
 
 SHOWN = 300
+RANK = {"skip": 0, "add": 2, "twice": 3, "same": 4}
 
 
 def roster(request: HttpRequest) -> HttpResponse:
@@ -44,6 +45,6 @@ def _page(
     context = {"door": "teams", "form": form, "plan": plan, "changed": changed}
     if plan:
         # What needs a look comes first, so that a long list hides nothing.
-        ordered = sorted(plan.lines, key=lambda line: (line.does == "add" and not line.look, line.number))
+        ordered = sorted(plan.lines, key=lambda line: (RANK[line.does] - bool(line.look), line.number))
         context |= {"lines": ordered[:SHOWN], "more": max(0, len(ordered) - SHOWN), "counts": dict(plan.counts)}
     return render(request, "classroom/teams/roster.html", context, status=status)
