@@ -52,6 +52,8 @@ class Labels:
         for rank, (x, y) in enumerate(self._spots(around, half)):
             box = Box(x - half, y - 0.3 * self.size, x + half, y + 0.85 * self.size)
             cost = sum(box.overlap(other) for other in self.taken) + 4 * box.outside(self.sheet) + rank
+            if rank == 0 and (2 * half > around.right - around.left or self.size > around.top - around.bottom):
+                cost += self.size * self.size  # words across a thing too small for them hide it
             if best is None or cost < best[0]:
                 best = (cost, box)
         assert best is not None

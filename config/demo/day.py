@@ -12,7 +12,7 @@ from config.demo.people import THIS_WEEK, ZONE, Cast
 from missions.models import Mission
 from missions.services.plan_rota import solve_rota
 from missions.services.plan_term import plan_missions
-from missions.services.safety_cards import check_card, ensure_safety_cards
+from missions.services.safety_cards import check_cards, ensure_safety_cards
 
 #: From which week on each mission is planned.
 BEGINS = {"Tide gate": 1, "Fog bell": 5, "Causeway crate": 8}
@@ -28,8 +28,8 @@ def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
             Attendance.objects.bulk_create(
                 Attendance(session=session, member=each.member, present=bool(rng.random() > 0.07)) for each in children
             )
-    for card in ensure_safety_cards(cast.club)[:6]:
-        check_card(card, cast.coach, now=now, on=now.astimezone(ZONE).date())
+    cards = ensure_safety_cards(cast.club)
+    check_cards(cast.coach, cards[:6], now=now, on=now.astimezone(ZONE).date())
     _service(cast, now.astimezone(ZONE).date())
     solve_rota(cast.sessions[THIS_WEEK - 1], now=now, clock=time.monotonic, seconds=3)
 

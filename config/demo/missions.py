@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-WINDOW = {"lateral_mm": 45, "heading_deg": 8, "short_mm": 30, "long_mm": 35}
+WINDOW = {"lateral_mm": 55, "heading_deg": 9, "short_mm": 35, "long_mm": 45}
 
 
 def rectangle(x: float, y: float, width: float, depth: float) -> list[list[float]]:
@@ -20,7 +20,7 @@ def criteria(done: str) -> list[dict[str, str]]:
 
 
 GRAVEL_BANK = {"name": "gravel bank", "outline": [[800, 420], [1120, 380], [1160, 700], [850, 740]]}
-BREAKWATER = {"name": "breakwater", "outline": [[820, 430], [1130, 400], [1150, 520], [840, 560]]}
+BREAKWATER = {"name": "breakwater", "outline": [[800, 430], [1160, 400], [1180, 700], [830, 720]]}
 MOORING_POST = {"name": "mooring post", "outline": rectangle(1660, 560, 80, 80)}
 OYSTER_RACK = {"name": "oyster rack", "outline": [[1000, 130], [1300, 130], [1300, 420], [1000, 420]]}
 MUD = {"name": "soft mud", "outline": rectangle(600, 950, 500, 250)}
@@ -63,7 +63,7 @@ MISSIONS: list[dict[str, Any]] = [
         "tiers": [
             {"kind": "plain", "name": "Plain route"},
             {"kind": "obstacle", "name": "With obstacle", "obstacles": [GRAVEL_BANK]},
-            {"kind": "timed", "name": "Timed", "obstacles": [GRAVEL_BANK], "time_limit_s": 40.0},
+            {"kind": "timed", "name": "Timed", "obstacles": [GRAVEL_BANK], "time_limit_s": 26.0},
         ],
     },
     {
@@ -91,14 +91,14 @@ MISSIONS: list[dict[str, Any]] = [
             "body": rectangle(1340, 1080, 120, 50),
             "precontact": {"x_mm": 1415.0, "y_mm": 850.0, "heading_deg": 90.0},
             "gap_mm": 30.0,
-            "push_mm": 45.0,
+            "push_mm": 50.0,
             "window": WINDOW,
         },
         "criteria": criteria("The bell rang"),
         "tiers": [
             {"kind": "plain", "name": "Plain route"},
             {"kind": "obstacle", "name": "With obstacle", "obstacles": [BREAKWATER]},
-            {"kind": "timed", "name": "Timed", "obstacles": [BREAKWATER], "keep_outs": [MUD], "time_limit_s": 45.0},
+            {"kind": "timed", "name": "Timed", "obstacles": [BREAKWATER], "keep_outs": [MUD], "time_limit_s": 30.0},
         ],
     },
     {
@@ -132,7 +132,7 @@ MISSIONS: list[dict[str, Any]] = [
         "tiers": [
             {"kind": "plain", "name": "Plain route"},
             {"kind": "obstacle", "name": "With obstacle", "obstacles": [OYSTER_RACK, MOORING_POST]},
-            {"kind": "timed", "name": "Timed", "obstacles": [OYSTER_RACK, MOORING_POST], "time_limit_s": 55.0},
+            {"kind": "timed", "name": "Timed", "obstacles": [OYSTER_RACK, MOORING_POST], "time_limit_s": 34.0},
         ],
     },
 ]

@@ -10,20 +10,29 @@ from motion.simulate import Manner
 #: How the demonstration robots scatter. Invented, of the size that a careful build has.
 SCATTER = Noise(
     distance_scale_sd=0.003,
+    start_position_sd_mm=4.0,
+    start_heading_sd_deg=1.0,
+    turn_sd_deg=1.2,
+    drift_sd_deg_per_m=1.0,
+    distance_sd_fraction=0.005,
+)
+#: A robot that is well cared for.
+STEADY = Noise(
+    distance_scale_sd=0.002,
     start_position_sd_mm=3.0,
-    start_heading_sd_deg=0.7,
-    turn_sd_deg=0.9,
+    start_heading_sd_deg=0.6,
+    turn_sd_deg=0.8,
     drift_sd_deg_per_m=0.6,
-    distance_sd_fraction=0.004,
+    distance_sd_fraction=0.003,
 )
 #: A robot that is thrown together, or a floor that is dusty: about twice that.
 LOOSE = Noise(
-    distance_scale_sd=0.008,
-    start_position_sd_mm=7.0,
-    start_heading_sd_deg=1.6,
-    turn_sd_deg=2.0,
-    drift_sd_deg_per_m=1.4,
-    distance_sd_fraction=0.009,
+    distance_scale_sd=0.01,
+    start_position_sd_mm=9.0,
+    start_heading_sd_deg=2.0,
+    turn_sd_deg=2.4,
+    drift_sd_deg_per_m=2.0,
+    distance_sd_fraction=0.01,
 )
 
 
@@ -59,7 +68,7 @@ TEAMS = (
         "Curlew",
         ("Robin", "Wren", "Teal", "Fern"),
         "Kit 4",
-        Manner(distance_scale=0.972, turn_scale=1.004, drift_deg_per_m=0.3),
+        Manner(distance_scale=0.965, turn_scale=1.004, drift_deg_per_m=0.3),
         calibrated=((2, "straight"), (3, "spin"), (9, "straight")),
         stints=(
             Stint(1, GATE, 1, 4, LOOSE),
@@ -70,8 +79,8 @@ TEAMS = (
             Stint(6, BELL, 1, 5),
             Stint(7, GATE, 2, 5),
             Stint(8, BELL, 1, 4),
-            Stint(9, GATE, 2, 6),
-            Stint(10, GATE, 2, 6),
+            Stint(9, GATE, 2, 6, STEADY),
+            Stint(10, GATE, 2, 6, STEADY),
         ),
         passed=((4, GATE, 1), (8, BELL, 1)),
         words={
@@ -86,7 +95,7 @@ TEAMS = (
         "Plover",
         ("Linnet", "Ash", "Moss"),
         "Kit 2",
-        Manner(distance_scale=1.003, turn_bias_deg=3.4),
+        Manner(distance_scale=1.003, drift_deg_per_m=8.0),
         calibrated=((5, "straight"),),
         stints=(
             Stint(2, GATE, 1, 3, LOOSE),
@@ -111,7 +120,7 @@ TEAMS = (
             Stint(6, BELL, 1, 5),
             Stint(7, BELL, 2, 6),
             Stint(8, CRATE, 1, 6),
-            Stint(9, GATE, 3, 2),
+            Stint(9, GATE, 3, 2, STEADY),
             Stint(10, GATE, 3, 3),
         ),
         passed=((2, GATE, 1), (5, GATE, 2), (6, BELL, 1)),

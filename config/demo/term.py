@@ -14,15 +14,17 @@ import numpy as np
 from classroom.models import Robot, Team
 from classroom.services.calibrate import record_calibration
 from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from config.demo.courses import course_of
 from config.demo.missions import MISSIONS
 from config.demo.people import Cast
 from config.demo.story import TEAMS, Stint, TeamStory
 from missions.models import Mission, MissionVersion, Tier, TierVersion
 from missions.services.progress import open_tier, pass_tier
 from missions.services.record_attempt import AttemptInput, record_attempt
-from motion.plan import plan_courses
+from motion.check import check_course
 from motion.scene import Scene
 from motion.simulate import Manner, Run, simulate_run
+from planning.cards import scaled, typed
 from planning.course_json import actions_from_json
 from planning.models import Course, Origin
 from planning.services.save_revision import keep_course
@@ -95,9 +97,9 @@ class TermPlayer:
             open_tier(self.cast.coach, team, edition.tier, "The next step for this team.", begin)
         numbers = numbers_for(robot)
         scene = scene_for(edition, robot, numbers=numbers)
-        course = self._plan(team, edition, robot, numbers, scene, begin)
+        course = self._plan((stint.mission, stint.tier), team, edition, robot, numbers, scene, begin)
         manner = as_driven(story.manner, numbers)
-        actions = actions_from_json(course.actions)
+        actions = actions_from_json(course.actions, pose_of(course.start))
         step = min(dt.timedelta(minutes=9), (self.until - begin) / (stint.runs + 1))
         for k in range(stint.runs):
             run = simulate_run(scene, pose_of(course.start), actions, manner, stint.scatter, self.rng)
@@ -105,14 +107,32 @@ class TermPlayer:
             record_attempt(team, self._logged(run, course, edition, when), now=when + dt.timedelta(seconds=2))
 
     def _plan(
-        self, team: Team, edition: TierVersion, robot: Robot, numbers: RobotNumbers, scene: Scene, now: dt.datetime
+        self,
+        mission_rung: tuple[str, int],
+        team: Team,
+        edition: TierVersion,
+        robot: Robot,
+        numbers: RobotNumbers,
+        scene: Scene,
+        now: dt.datetime,
     ) -> Course:
-        """The team's course for the tier, planned anew when its robot's numbers have changed."""
+        """The team's course for the tier, typed anew when its robot's numbers have changed."""
         key = (team.pk, edition.pk, numbers.distance_scale, numbers.turn_scale)
         if key not in self.plans:
-            found = plan_courses(scene, aim="simplest")[0]
+            start = pose_of(edition.version.start)
+            asked = typed(course_of(*mission_rung, start), start, robot, numbers)
+            true = scaled(asked, start, numbers.distance_scale, numbers.turn_scale)
             self.plans[key] = keep_course(
-                team, edition, robot, numbers, found.start, found.actions, found.check, origin=Origin.TEAM, now=now
+                team,
+                edition,
+                robot,
+                {"distance_scale": numbers.distance_scale, "turn_scale": numbers.turn_scale},
+                start,
+                true,
+                check_course(scene, start, true),
+                calibration_id=numbers.calibration.pk if numbers.calibration else None,
+                origin=Origin.TEAM,
+                now=now,
             )
         return self.plans[key]
 
