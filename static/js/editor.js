@@ -172,7 +172,7 @@ function openBox(id, event) {
 
 form.element.addEventListener("input", (event) => {
   const { name } = event.target;
-  if (name === "shown") return;
+  if (name === "shown" || event.target.closest("[data-tools]")) return;
   if (name.endsWith("-name")) {
     const key = name.slice(0, -5);
     if (form.holder(key)) form.rename(key);
@@ -182,6 +182,7 @@ form.element.addEventListener("input", (event) => {
   changed({ settled: false });
 });
 form.element.addEventListener("change", (event) => {
+  if (event.target.closest("[data-tools]")) return;
   if (event.target.name === "shown") choose("base", null, { quiet: true });
   else { fillPick(); changed(); }
 });
@@ -222,6 +223,13 @@ document.addEventListener("htmx:load", (event) => {
   for (const el of event.target.querySelectorAll?.("[data-needs-script]") || []) el.hidden = false;
 });
 
+// A save that was refused leads to what has to be decided or put right.
+document.addEventListener("htmx:afterSwap", (event) => {
+  if (!event.detail.requestConfig?.elt?.closest("[data-save], #state")) return;
+  const conflict = $("conflict");
+  if (conflict) conflict.focus();
+  else document.querySelector(".problems a")?.click();
+});
 document.addEventListener("htmx:afterSettle", (event) => {
   if (event.target.id === "problems" || $("problems").contains(event.target)) showProblems();
 });

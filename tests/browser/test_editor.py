@@ -140,6 +140,21 @@ def test_numbers_move_the_drawing_in_any_unit(editor: Any) -> None:
     expect(box).not_to_have_attribute("aria-invalid", "true")
 
 
+def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any) -> None:
+    editor.locator("#push").evaluate("el => { el.value = 'a nudge'; }")
+    editor.locator(".savebar button").click()
+    expect(editor.locator("#saved-words")).to_contain_text("Not saved: 1 box to put right")
+    expect(editor.locator("#push")).to_be_focused()
+    assert newest_version(mission).target["push_mm"] == 60
+
+
+def test_only_looking_about_changes_nothing(editor: Any) -> None:
+    editor.locator("#pick").select_option("body")
+    editor.locator("#snap").select_option("50")
+    editor.get_by_role("radio", name="3 · Timed").check()
+    expect(editor.locator("#saved-words")).to_contain_text("As saved")
+
+
 def test_everything_is_undone_and_done_again(editor: Any) -> None:
     drag(editor, (520, 450), (604, 498))
     editor.get_by_role("button", name="Add obstacle", exact=True).click()
@@ -188,6 +203,7 @@ def test_the_second_coach_is_told_compares_and_chooses(site: Any, mission: Any, 
     editor.locator(".savebar button").click()
     conflict = editor.locator("#conflict")
     expect(conflict).to_contain_text("Somebody else was quicker")
+    expect(conflict).to_be_focused()
     expect(conflict.get_by_role("row", name="In one line")).to_contain_text("Mine")
     expect(conflict.get_by_role("row", name="In one line")).to_contain_text("Theirs")
     assert editor.locator("#summary").input_value() == "Mine"
