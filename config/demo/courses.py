@@ -9,7 +9,7 @@ Steps = tuple[tuple[str, float], ...]
 
 _ROUND_THE_BANK: Steps = (
     ("drive", 1000), ("turn", 39), ("drive", 670), ("turn", -39), ("push", 110),
-    ("drive", -40), ("turn", -145), ("drive", 670), ("turn", -31), ("drive", 760),
+    ("drive", -60), ("turn", -145), ("drive", 670), ("turn", -31), ("drive", 760),
 )  # fmt: skip
 
 COURSES: dict[tuple[str, int], Steps] = {
@@ -20,15 +20,15 @@ COURSES: dict[tuple[str, int], Steps] = {
     ("Tide gate", 2): _ROUND_THE_BANK,
     ("Tide gate", 3): _ROUND_THE_BANK,
     ("Fog bell", 1): (
-        ("drive", 1280), ("turn", 90), ("drive", 280), ("push", 90), ("drive", -40), ("turn", 103), ("drive", 1030),
+        ("drive", 1280), ("turn", 90), ("drive", 280), ("push", 90), ("drive", -60), ("turn", 103), ("drive", 1030),
     ),
     ("Fog bell", 2): (
         ("turn", 23), ("drive", 400), ("turn", 2), ("drive", 290), ("turn", 156), ("drive", -650), ("turn", -91),
-        ("push", 90), ("drive", -40), ("turn", 89), ("drive", 470), ("turn", 25), ("drive", 590),
+        ("push", 90), ("drive", -60), ("turn", 89), ("drive", 470), ("turn", 25), ("drive", 590),
     ),
     ("Causeway crate", 1): (
         ("drive", 700), ("turn", 35), ("drive", 820), ("turn", -77), ("drive", 580), ("turn", -139), ("push", 150),
-        ("drive", -50), ("turn", -38), ("drive", 530), ("turn", 57), ("drive", 1030),
+        ("drive", -60), ("turn", -38), ("drive", 530), ("turn", 57), ("drive", 1030),
     ),
 }  # fmt: skip
 
