@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse
 from django.middleware.csrf import rotate_token
@@ -14,6 +16,8 @@ from classroom.services.share_summary import open_link
 from classroom.unseen import unseen
 from missions.services.summary import summary_for
 
+log = logging.getLogger("helmroom.door")
+
 
 @unseen
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -23,6 +27,7 @@ def family_door(request: HttpRequest, token: str) -> HttpResponse:
         return render(request, "missions/family/door.html")
     link = open_link(token, now=timezone.now())
     if link is None:
+        log.warning("a family's link was refused from %s", request.META.get("REMOTE_ADDR", "unknown"))
         return render(request, "missions/family/shut.html", status=404)
     request.session.flush()
     request.session[FAMILY_KEY] = link.pk

@@ -1,0 +1,99 @@
+"""A server refuses to start unsafely; its settings pass Django's own deployment check without a warning."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+SECRET = "Qz7-mLr2_Xw9KdTv4bNyHs6PgCj1FuEa8RoBi3VtMk5ZxWlYn0"
+GOOD = {
+    "DJANGO_SETTINGS_MODULE": "config.settings.server",
+    "HELMROOM_SECRET": SECRET,
+    "HELMROOM_HOSTS": "club.example",
+}
+
+
+def run(*arguments: str, tmp_path: Path, **environment: str | None) -> subprocess.CompletedProcess[str]:
+    kept = {k: v for k, v in os.environ.items() if not k.startswith(("HELMROOM_", "DJANGO_", "DATABASE_", "EMAIL_"))}
+    env = kept | GOOD | {"HELMROOM_DATA": str(tmp_path)} | environment
+    env = {key: value for key, value in env.items() if value is not None}
+    return subprocess.run(
+        [sys.executable, *arguments], cwd=ROOT, env=env, capture_output=True, text=True, timeout=100, check=False
+    )
+
+
+@pytest.mark.parametrize(
+    ("broken", "said"),
+    [
+        ({"HELMROOM_SECRET": None}, "HELMROOM_SECRET"),
+        ({"HELMROOM_SECRET": ""}, "HELMROOM_SECRET"),
+        ({"HELMROOM_SECRET": "short"}, "HELMROOM_SECRET"),
+        ({"HELMROOM_SECRET": "a" * 60}, "HELMROOM_SECRET"),
+        ({"HELMROOM_SECRET": "django-insecure-" + SECRET}, "HELMROOM_SECRET"),
+        ({"HELMROOM_HOSTS": None}, "HELMROOM_HOSTS"),
+        ({"HELMROOM_HOSTS": "*"}, "HELMROOM_HOSTS"),
+    ],
+)
+def test_a_server_without_its_own_secret_or_names_does_not_start(tmp_path, broken, said):
+    done = run("manage.py", "check", tmp_path=tmp_path, **broken)
+    assert done.returncode != 0 and "ImproperlyConfigured" in done.stderr and said in done.stderr
+
+
+def test_the_deployment_check_has_nothing_to_say(tmp_path):
+    done = run("manage.py", "check", "--deploy", "--fail-level", "WARNING", tmp_path=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "no issues" in done.stdout
+
+
+def test_what_a_server_promises_browsers(tmp_path):
+    """OWASP ASVS 5.0.0, 3.3 (cookies) and 3.4 (headers)."""
+    names = [
+        "DEBUG",
+        "SECURE_SSL_REDIRECT",
+        "SECURE_HSTS_SECONDS",
+        "SECURE_CONTENT_TYPE_NOSNIFF",
+        "SESSION_COOKIE_SECURE",
+        "SESSION_COOKIE_HTTPONLY",
+        "SESSION_COOKIE_SAMESITE",
+        "CSRF_COOKIE_SECURE",
+        "CSRF_COOKIE_SAMESITE",
+        "X_FRAME_OPTIONS",
+    ]
+    code = (
+        "import json, django; django.setup(); from django.conf import settings as s;"
+        f"print(json.dumps({{n: getattr(s, n) for n in {names!r}}}));"
+        "print(json.dumps(s.CONTENT_SECURITY_POLICY['DIRECTIVES'], default=list))"
+    )
+    done = run("-c", code, tmp_path=tmp_path)
+    assert done.returncode == 0, done.stderr
+    settings, policy = (json.loads(line) for line in done.stdout.strip().splitlines()[-2:])
+    assert settings == {
+        "DEBUG": False,
+        "SECURE_SSL_REDIRECT": True,
+        "SECURE_HSTS_SECONDS": 31_536_000,
+        "SECURE_CONTENT_TYPE_NOSNIFF": True,
+        "SESSION_COOKIE_SECURE": True,
+        "SESSION_COOKIE_HTTPONLY": True,
+        "SESSION_COOKIE_SAMESITE": "Lax",
+        "CSRF_COOKIE_SECURE": True,
+        "CSRF_COOKIE_SAMESITE": "Lax",
+        "X_FRAME_OPTIONS": "DENY",
+    }
+    assert policy["frame-ancestors"] == ["'none'"] and policy["default-src"] == ["'none'"]
+    assert not any("unsafe" in source or source == "*" for sources in policy.values() for source in sources)
+
+
+def test_a_laptop_makes_a_secret_of_its_own_that_others_cannot_read(tmp_path):
+    code = "from config.settings import local; print(local.SECRET_KEY, local.DEBUG)"
+    outputs = {
+        run("-c", code, tmp_path=folder, DJANGO_SETTINGS_MODULE="config.settings.local").stdout
+        for folder in (tmp_path / "one", tmp_path / "two", tmp_path / "one")
+    }
+    assert len(outputs) == 2 and all(out.strip().endswith("False") and len(out) > 50 for out in outputs)
+    assert (tmp_path / "one" / "secret.key").stat().st_mode & 0o077 == 0
