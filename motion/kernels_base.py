@@ -10,6 +10,9 @@ import math
 import numpy as np
 from numba import njit
 
+#: Driven on beyond the line, so that rounding noise does not leave the body on it, mm.
+SURELY_MM = 1e-4
+
 
 @njit(cache=True)
 def _crossing_span(ax, ay, bx, by, body, k, x, y, c, s):
@@ -81,6 +84,8 @@ def _entry_convex(base, body, x, y, c, s, direction):
             leave = min(leave, room / speed)
         else:
             enter = max(enter, room / speed)
+    if enter > 0.0:
+        enter += SURELY_MM
     return enter if enter <= leave else math.inf
 
 
@@ -104,7 +109,8 @@ def base_entry(base, convex, body, x, y, c, s, direction):
     Returns
     -------
     float
-        The least distance >= 0 after which the whole body is inside; inf when this line never takes it in.
+        The least distance >= 0 after which the whole body is inside (and ``SURELY_MM`` more unless it already is);
+        inf when this line never takes it in.
     """
     if convex:
         return _entry_convex(base, body, x, y, c, s, direction)
@@ -128,7 +134,7 @@ def base_entry(base, convex, body, x, y, c, s, direction):
         if not blocked:
             inside = inside_ring(base.xy, x + direction * (t + 1e-7) * c, y + direction * (t + 1e-7) * s)
             if inside:
-                return t
+                return t + SURELY_MM if t > 0.0 else t
             if index == count:
                 return math.inf
         t = max(t, ends[order[index]]) if index < count else t
