@@ -14,6 +14,7 @@ from numba import njit
 
 from motion.kernels import leg_free, pose_free, turn_free
 from motion.kernels_base import inside_base
+from motion.montecarlo_lines import before_lines, lines_of
 
 BLOCK = 512
 TURN, MOVE, TOOL, WAIT = 0, 1, 2, 3
@@ -143,15 +144,23 @@ def count_in_window(z, kind, value, cosine, sine, sd_common, sd_one, sd_two, abs
 
 
 @njit(cache=True)
-def _action_free(kind, walls, body, other, x, y, heading, end_heading, chord_heading, length):
-    """Exact test of one action of one run."""
+def _action_free(kind, walls, body, other, x, y, heading, amount):
+    """Exact test of one action of one run: a turn by ``amount`` rad, a leg of ``amount`` mm, or a tool."""
     if kind == MOVE:
-        return leg_free(walls, body, x, y, math.cos(chord_heading), math.sin(chord_heading), length)
+        return leg_free(walls, body, x, y, math.cos(heading), math.sin(heading), amount)
     if not pose_free(walls, body, x, y, heading):
         return False
     if kind == TURN:
-        return turn_free(walls, body, x, y, heading, end_heading - heading)
+        return turn_free(walls, body, x, y, heading, amount)
     return pose_free(walls, other, x, y, heading)
+
+
+@njit(cache=True)
+def _comes_home(x, y, e, pose, home_room, base, base_convex, body):
+    """Whether a run that is off the exact end by x, y and heading e stands wholly inside the base."""
+    if math.sqrt(x * x + y * y) + body.reach * abs(e) + GATE_MM < home_room:
+        return True
+    return inside_base(base, base_convex, body, pose[0] + x, pose[1] + y, pose[2] + e)
 
 
 @njit(cache=True)
@@ -193,6 +202,17 @@ def run_outcomes(
     """
     n_actions = kind.size
     tests = 0
+    order = np.arange(n_actions) if detail else np.argsort(room)  # the tightest action ends most runs
+    end_body = working if end_lowered else travel
+    reach = max(travel.reach, working.reach)
+    lines = np.zeros((n_actions, max(out.start.size, home.start.size) + 3, 4))
+    counts = np.zeros(n_actions, np.int64)
+    for k in range(n_actions):
+        if room[k] > -math.inf and kind[k] <= MOVE:
+            walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
+            body = working if lowered[k] else travel
+            counts[k] = walls.start.size + 3
+            lines_of(kind[k] == TURN, walls, body, poses[k, 0], poses[k, 1], poses[k, 2], value[k], lines[k])
     xs = np.empty((n_actions + 1, BLOCK), np.float32)
     ys = np.empty((n_actions + 1, BLOCK), np.float32)
     es = np.empty((n_actions + 1, BLOCK), np.float32)
@@ -231,39 +251,38 @@ def run_outcomes(
                 outcome[at + i] = missed
                 continue
             result = CLEAN
-            for k in range(n_actions):
-                if kind[k] != WAIT:
-                    off0 = math.hypot(xs[k, i], ys[k, i])
-                    off1 = math.hypot(xs[k + 1, i], ys[k + 1, i])
+            back = _comes_home(
+                xs[n_actions, i], ys[n_actions, i], es[n_actions, i], poses[n_actions], home_room,
+                base, base_convex, end_body,
+            )  # fmt: skip
+            if not back and not detail:
+                outcome[at + i] = NOT_HOME
+                continue
+            for k in order:
+                before, after = xs[k, i] ** 2 + ys[k, i] ** 2, xs[k + 1, i] ** 2 + ys[k + 1, i] ** 2
+                swing = abs(chords[k, i]) if kind[k] == MOVE else max(abs(es[k, i]), abs(es[k + 1, i]))
+                bound = math.sqrt(max(before, after)) + reach * swing + GATE_MM
+                if kind[k] != WAIT and not bound < room[k]:
+                    walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
+                    body = working if lowered[k] else travel
+                    x, y = poses[k, 0] + xs[k, i], poses[k, 1] + ys[k, i]
                     if kind[k] == MOVE:
-                        swing = abs(chords[k, i])
+                        heading = poses[k, 2] + chords[k, i]
+                        amount = value[k] * (1.0 + scale[i]) + sd_one[k] * z[COMMON + 2 * k, at + i]
                     else:
-                        swing = max(abs(es[k, i]), abs(es[k + 1, i]))
-                    reach = (
-                        max(travel.reach, working.reach)
-                        if kind[k] == TOOL
-                        else (working.reach if lowered[k] else travel.reach)
-                    )
-                    if not max(off0, off1) + reach * swing + GATE_MM < room[k]:
+                        heading = poses[k, 2] + es[k, i]
+                        amount = poses[k + 1, 2] + es[k + 1, i] - heading
+                    if counts[k] == 0 or not before_lines(
+                        kind[k] == TURN, lines[k], counts[k], bound, body, x, y, heading, amount
+                    ):
                         tests += 1
-                        walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
-                        body = working if lowered[k] else travel
-                        length = value[k] * (1.0 + scale[i]) + sd_one[k] * z[COMMON + 2 * k, at + i]
-                        if not _action_free(
-                            kind[k], walls, body, travel, poses[k, 0] + xs[k, i], poses[k, 1] + ys[k, i],
-                            poses[k, 2] + es[k, i], poses[k + 1, 2] + es[k + 1, i], poses[k, 2] + chords[k, i], length,
-                        ):  # fmt: skip
+                        if not _action_free(kind[k], walls, body, travel, x, y, heading, amount):
                             result = TOUCHED + k
                             break
                 if k == landing and missed != CLEAN:
                     result = missed
                     break
-            if result == CLEAN and home_room < math.inf:
-                x, y, e = xs[n_actions, i], ys[n_actions, i], es[n_actions, i]
-                body = working if end_lowered else travel
-                if not math.hypot(x, y) + body.reach * abs(e) + GATE_MM < home_room and not inside_base(
-                    base, base_convex, body, poses[n_actions, 0] + x, poses[n_actions, 1] + y, poses[n_actions, 2] + e
-                ):
-                    result = NOT_HOME
+            if result == CLEAN and not back:
+                result = NOT_HOME
             outcome[at + i] = result
     return tests
