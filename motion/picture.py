@@ -87,11 +87,11 @@ def course_svg(
 
 
 def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels, sheet: Sheet) -> list[str]:
-    """The line that the axle's middle follows, with the places where it stops numbered."""
+    """The line that the axle's middle follows; each place where it stops bears the number of the step that ends there."""
     poses = poses_of(start, actions)
-    marks, stops = [], [(start.x_mm, start.y_mm)]
+    marks, stops = [], [((start.x_mm, start.y_mm), "S")]
     home = False
-    for action, a, b in zip(actions, poses, poses[1:], strict=False):
+    for step, (action, a, b) in enumerate(zip(actions, poses, poses[1:], strict=False), start=1):
         if not isinstance(action, Drive | Push):
             continue
         kind = "chart-line chart-line-home" if home else "chart-line"
@@ -99,11 +99,11 @@ def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels
         marks.append(sheet.line(*ends, kind + (" chart-line-push" if isinstance(action, Push) else "")))
         labels.block_line(*ends, sheet.font * 0.4)
         home = home or isinstance(action, Push)
-        if all(math.dist(ends[1], stop) > sheet.font * 0.9 for stop in stops):
-            stops.append(ends[1])
-    for number, stop in enumerate(stops):
+        if all(math.dist(ends[1], stop) > sheet.font * 0.9 for stop, _ in stops):
+            stops.append((ends[1], str(step)))
+    for stop, word in stops:
         labels.block(*stop, sheet.font * 0.75)
-        marks.append(sheet.badge(stop, str(number) if number else "S"))
+        marks.append(sheet.badge(stop, word))
     if not actions:
         marks.append(_nose(start, sheet))
     elif home:

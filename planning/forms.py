@@ -19,7 +19,5 @@ class CourseAskForm(forms.Form):
         coerce=int,
         choices=((1, "One"), (2, "Up to two"), (3, "Up to three")),
         initial=1,
-        required=False,
-        empty_value=1,
         help_text="Each goes another way round where there is one.",
     )
