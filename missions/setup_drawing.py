@@ -93,7 +93,7 @@ class Drawing:
     bar_words: str
     bar_x: float
     bar_y: float
-    scale: str
+    ratio: float
     text: float
     width_mm: float
     height_mm: float
@@ -200,7 +200,7 @@ def draw(
         bar_words=bar_words,
         bar_x=round(_LEFT + bar_mm * scale + 14, 1),
         bar_y=round(bar_y, 1),
-        scale=f"1 : {10 / scale:.3g}",
+        ratio=10 / scale,
         text=_TEXT,
         width_mm=round(width / 10, 1),
         height_mm=round(height / 10, 1),

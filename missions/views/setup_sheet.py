@@ -13,9 +13,7 @@ from classroom.models import Coach
 from missions.access import current_tier_version, get_mission, get_tier
 from missions.models import Mission, TierVersion
 from missions.setup_drawing import Drawing, Measure, draw, measures, things_of
-
-#: Over this much text a sheet is set smaller, so that it stays on one page.
-DENSE, PACKED = 2600, 3600
+from missions.setup_fit import Density, density_for
 
 
 @dataclass(frozen=True)
@@ -23,7 +21,15 @@ class Sheet:
     tier_version: TierVersion
     drawing: Drawing
     measures: list[Measure]
-    density: str
+    density: Density
+
+    @property
+    def drawing_width_mm(self) -> float:
+        return round(self.drawing.width_mm * self.density.drawing, 1)
+
+    @property
+    def scale(self) -> str:
+        return f"1 : {self.drawing.ratio / self.density.drawing:.3g}"
 
 
 @require_GET
@@ -49,13 +55,13 @@ def setup_sheets(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[TierVersion]) -> HttpResponse:
     cards = list(coach.club.safety_cards.select_related("checked_by__user"))
-    words = sum(len(card.subject) + len(card.text) for card in cards)
-    sheets = [_sheet(tier_version, coach.club.unit, words) for tier_version in found]
+    cautions = [f"{card.subject}. {card.text} checked by whom and when" for card in cards]
+    sheets = [_sheet(tier_version, coach.club.unit, cautions) for tier_version in found]
     page = {"door": "missions", "mission": mission, "sheets": sheets, "cards": cards}
     return render(request, "missions/print/setup.html", page)
 
 
-def _sheet(tier_version: TierVersion, unit: str, card_words: int) -> Sheet:
+def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
     version = tier_version.version
     things = things_of(version, tier_version)
     target = version.target
@@ -69,7 +75,9 @@ def _sheet(tier_version: TierVersion, unit: str, card_words: int) -> Sheet:
         start=(start["x_mm"], start["y_mm"], start["heading_deg"]) if start else None,
         unit=unit,
     )
-    text = card_words + len(version.safety_notes) + sum(len(str(step)) + 60 for step in version.setup_steps)
-    text += 70 * len(things) + round(3 * drawing.height_mm)
-    density = "packed" if text > PACKED else "dense" if text > DENSE else "loose"
-    return Sheet(tier_version, drawing, measures(things, unit), density)
+    lines = measures(things, unit)
+    said = [line.name + line.across + line.away + 12 * " " for line in lines] + [line.corners for line in lines]
+    steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]
+    rules = 90 * " " + version.safety_notes
+    density = density_for(drawing.height_mm, [text for text in said if text], steps, cautions, rules)
+    return Sheet(tier_version, drawing, lines, density)

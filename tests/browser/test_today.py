@@ -1,0 +1,208 @@
+"""Today, the rota, the term and the set-up sheets in a real browser."""
+
+from __future__ import annotations
+
+import re
+import time
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from classroom.models import Attendance
+from missions.models import QuickNote, RotaTurn, TeamDay
+from missions.services.plan_rota import solve_rota
+from missions.services.run_session import write_note
+from tests.browser.day_world import STEPS, an_afternoon
+
+
+@pytest.fixture
+def day(site):
+    site.world = an_afternoon(site)
+    return site
+
+
+@pytest.fixture
+def planned(day):
+    session = day.world.session
+    solve_rota(session, now=session.starts_at, clock=time.monotonic)
+    return day
+
+
+def test_a_tap_marks_a_child_without_a_reload_and_the_focus_stays(day, open_page):
+    page = open_page(day.as_coach, "/today/", width=820, touch=True)
+    page.evaluate("window.stayed = true")
+    child = page.locator(f"#child-{day.member_a.pk}")
+    child.tap()
+    page.wait_for_selector(f"#child-{day.member_a.pk}.is-here")
+    assert Attendance.objects.get(member=day.member_a).present
+    assert page.evaluate("window.stayed") is True
+    assert page.evaluate("document.activeElement.id") == f"child-{day.member_a.pk}"
+
+
+def test_planning_fills_the_tables_on_the_page(day, open_page):
+    page = open_page(day.as_coach, "/today/")
+    page.get_by_role("button", name="Plan the rota").click()
+    page.wait_for_selector(".rota-grid", timeout=15000)
+    assert page.locator("#messages").inner_text() == "The rota is planned."
+    names = page.locator(".team-next").all_inner_texts()
+    assert len(names) == 3 and "nobody" not in names
+
+
+def test_what_another_coach_does_appears_by_itself_and_a_quiet_page_asks_for_nothing_new(planned, open_page):
+    page = open_page(planned.as_coach, "/today/")
+    answers = []
+    page.on("response", lambda r: answers.append(r.status) if r.request.headers.get("hx-request") else None)
+    page.wait_for_timeout(4600)
+    assert answers and set(answers) == {304}
+    write_note(planned.world.session, planned.assistant, "Hinge taped.", None, now=timezone.now())
+    page.get_by_text("Hinge taped.").wait_for(timeout=6000)
+    assert "Up to date at" in page.locator("[data-live-at]").inner_text()
+
+
+def test_refreshing_can_be_paused(planned, open_page):
+    page = open_page(planned.as_coach, "/today/")
+    page.get_by_role("button", name="Pause refreshing").click()
+    asked = []
+    page.on("request", lambda r: asked.append(r.url) if r.headers.get("hx-request") else None)
+    page.wait_for_timeout(4600)
+    assert asked == []
+    page.get_by_role("button", name="Pause refreshing").click()
+    page.wait_for_timeout(2600)
+    assert asked
+
+
+def test_what_is_unfolded_stays_unfolded_when_the_page_refreshes(planned, open_page):
+    page = open_page(planned.as_coach, "/today/")
+    team = planned.world.teams[2]
+    page.locator(f"#more-{team.pk} > summary").click()
+    write_note(planned.world.session, planned.assistant, "Hinge taped.", None, now=timezone.now())
+    page.get_by_text("Hinge taped.").wait_for(timeout=6000)
+    assert page.locator(f"#more-{team.pk}").get_attribute("open") is not None
+
+
+def test_a_late_team_is_entered_by_keys_alone(planned, open_page):
+    page = open_page(planned.as_coach, "/today/")
+    team = planned.world.teams[3]
+    page.locator(f"#more-{team.pk} > summary").focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "5 min"
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=are expected at")
+    assert TeamDay.objects.get(team=team).late_until is not None
+
+
+def test_a_note_is_kept_and_its_field_is_empty_again(planned, open_page):
+    page = open_page(planned.as_coach, "/today/")
+    page.get_by_label("What happened").fill("Gate hinge works loose")
+    page.get_by_role("button", name="Note it").click()
+    page.locator(".note-list", has_text="Gate hinge works loose").wait_for()
+    assert page.get_by_label("What happened").input_value() == ""
+    assert QuickNote.objects.get().text == "Gate hinge works loose"
+
+
+def test_the_clock_counts_down_and_is_not_announced(planned, open_page):
+    page = open_page(planned.as_coach, "/today/")
+    clock = page.locator("[data-until]")
+    page.wait_for_function("document.querySelector('[data-until]').textContent.includes('left')")
+    first = clock.inner_text()
+    page.wait_for_timeout(2100)
+    assert re.match(r"\d+:\d\d left", first)
+    assert clock.inner_text() != first
+    assert page.evaluate("document.querySelector('[data-until]').closest('[aria-live], [role=status]')") is None
+
+
+def test_all_of_today_works_without_script(day, open_page):
+    page = open_page(day.as_coach, "/today/", java_script_enabled=False)
+    page.locator(f"#child-{day.member_a.pk}").click()
+    assert Attendance.objects.get(member=day.member_a).present
+    page.get_by_role("button", name="Plan the rota").click()
+    assert page.locator(".rota-grid").is_visible()
+    page.get_by_role("link", name="Rota", exact=True).click()
+    page.locator("a.cell").last.click()
+    page.get_by_role("button", name="Keep this place free").click()
+    assert RotaTurn.objects.filter(team=None, by_hand=True).count() == 1
+
+
+def test_a_turn_moved_by_hand_stays_after_planning_again(planned, open_page):
+    session = planned.world.session
+    row = RotaTurn.objects.filter(session=session, slot=8).first()
+    page = open_page(planned.as_coach, f"{reverse('rota', args=[session.pk])}?slot=8&table={row.table_id}")
+    free = page.get_by_role("button", name="Keep this place free")
+    free.click()
+    page.get_by_role("button", name="Plan again from now").click()
+    page.wait_for_selector("text=The rota is planned.", timeout=15000)
+    kept = RotaTurn.objects.get(session=session, slot=8, table=row.table_id)
+    assert kept.team is None and kept.by_hand
+
+
+def test_sessions_are_added_for_the_rest_of_the_term(day, open_page):
+    term = day.world.term
+    page = open_page(day.as_coach, reverse("term_of", args=[term.pk]))
+    first = term.ends_on.replace(day=1)
+    page.get_by_label("Date").fill(first.isoformat())
+    page.get_by_label("From").fill("10:00")
+    page.get_by_label("To").fill("11:00")
+    page.get_by_label("Every week until the term ends").check()
+    page.get_by_role("button", name="Add", exact=True).click()
+    assert "added" in page.locator("#messages").inner_text()
+    assert page.locator(".line-when", has_text="10:00 to 11:00").count() >= 1
+
+
+PAGES = {
+    "today": lambda w: "/today/",
+    "rota": lambda w: f"{reverse('rota', args=[w.session.pk])}?slot=8&table={w.tables[0].pk}",
+    "term": lambda w: "/term/",
+    "session": lambda w: reverse("session_edit", args=[w.session.pk]),
+    "pictures": lambda w: reverse("term_progress", args=[w.term.pk]),
+    "set-up sheets": lambda w: reverse("setup_sheets", args=[w.mission.pk]),
+}
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_axe_finds_nothing_on_any_of_these_pages(planned, open_page, axe_clean, dark):
+    for address in PAGES.values():
+        page = open_page(planned.as_coach, address(planned.world), dark=dark)
+        if "today" in page.url:
+            page.locator(".more > summary").first.click()
+            page.locator(".card-list summary").first.click()
+        axe_clean(page)
+        page.close()
+
+
+@pytest.mark.parametrize("width", [320, 820, 1920])
+def test_nothing_needs_sideways_scrolling(planned, open_page, width):
+    for name, address in PAGES.items():
+        page = open_page(planned.as_coach, address(planned.world), width=width)
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, name
+        page.close()
+
+
+def test_an_observer_finds_no_button_that_would_be_refused(planned, open_page):
+    for name in ("today", "rota", "term"):
+        page = open_page(planned.as_observer, PAGES[name](planned.world))
+        assert page.locator("main form").count() == 0, name
+        page.close()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("much", [False, True], ids=["usual", "much to say"])
+def test_each_set_up_sheet_is_one_page(planned, open_page, paper, much):
+    world = planned.world
+    if much:
+        edition = world.tiers[0].version
+        edition.setup_steps = [f"{step} Check it again before the next team comes." for step in STEPS * 3]
+        edition.safety_notes = "Keep fingers away from the hinge while a robot is on its way. " * 3
+        edition.save()
+        bank = world.tiers[1].obstacles[0]
+        world.tiers[1].obstacles = [
+            {"name": f"bank {n}", "outline": [[x + 60 * n, y - 50 * n] for x, y in bank["outline"]]} for n in range(5)
+        ]
+        world.tiers[1].save()
+    page = open_page(planned.as_coach, reverse("setup_sheets", args=[world.mission.pk]))
+    sheets = page.locator(".sheet").count()
+    pdf = page.pdf(format=paper)
+    assert sheets == 3
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == sheets
