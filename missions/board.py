@@ -161,8 +161,9 @@ def _cell(
     kept = progress.evidence
     calibrated = held.calibrated_at if held else None
     changed = changed_at(kept, held, calibrated, now.tzinfo)  # type: ignore[arg-type]
-    found = answer(Evidence.from_dict(kept if "strip" in kept else {}), rung.rule, now, changed)
-    return cell_of(team.team_id, rung, progress, found, kept, club.unit, decided.get(progress.pk))
+    evidence = Evidence.from_dict(kept)
+    found = answer(evidence, rung.rule, now, changed)
+    return cell_of(team.team_id, rung, progress, found, evidence, kept, club.unit, decided.get(progress.pk))
 
 
 def _answers(row: Row, show: str) -> bool:

@@ -1,13 +1,14 @@
 """What the board said at the end of an earlier day: from the decisions and the runs as they were known then.
 
-A run that was corrected or withdrawn later still counts as it did; the robot is the one the team had that day. The
-club's own rule is kept only as it is today; the tier's is that of the version then in force.
+A run that was corrected or withdrawn later still counts as it did; the robot is the one the team had that day; the bar
+is the one that was set then.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -15,10 +16,10 @@ from django.db.models import Q
 
 from classroom.models import Calibration, Club, RobotAssignment, Team
 from missions.board import Board, Choice, Row, rungs_of
-from missions.models import Attempt, Mission, Progress, ProgressChange, ProgressState
+from missions.models import Attempt, BarChange, Mission, Progress, ProgressChange, ProgressState
 from missions.needs import Seen
 from missions.readiness import answer
-from missions.services.evidence import changed_at, summarise
+from missions.services.evidence import changed_at, merged, summarise
 from missions.standing import Cell, Rung, cell_of
 
 
@@ -30,7 +31,7 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
     mission = next((one for one in missions if mission_id in (None, one.pk)), None)
     if mission is None:
         return None if mission_id is not None else Board(None, [], [], [], [], {}, 0, on=day)
-    rungs = rungs_of(club, mission, at)
+    rungs = _rules_then(club, rungs_of(club, mission, at), at)
     teams = list(Team.objects.filter(Q(archived_at=None) | Q(archived_at__gt=at), club=club))
     progress = {(row.team_id, row.tier_id): row for row in Progress.objects.filter(tier__mission=mission)}
     decisions = _decisions(mission)
@@ -46,6 +47,20 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
             cells.append(_cell(club, team, rung, row, changes, made, robots.get(team.pk), at))
         rows.append(Row(Seen(team.pk, team.name, None), cells))
     return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
+
+
+def _rules_then(club: Club, rungs: Sequence[Rung], at: dt.datetime) -> list[Rung]:
+    """Each rung with the bar as it was: what the first change after ``at`` says that it changed."""
+    editions = [rung.edition.pk for rung in rungs]
+    later = BarChange.objects.filter(Q(tier_version=None) | Q(tier_version__in=editions), club=club, at__gte=at)
+    before: dict[int | None, dict[str, Any]] = {}
+    for change in later.order_by("at", "pk"):
+        before.setdefault(change.tier_version_id, change.before)
+    policy = before.get(None, club.readiness_policy)
+    return [
+        replace(rung, rule=merged(policy, rung.edition, before.get(rung.edition.pk, rung.edition.rule)))
+        for rung in rungs
+    ]
 
 
 def _decisions(mission: Mission) -> dict[int, list[ProgressChange]]:
@@ -101,7 +116,7 @@ def _cell(
     last = next((change for change in reversed(changes) if change.at < at), None)
     was_held = last is not None and last.holds
     signed = last if was_held or state == ProgressState.PASSED else None
-    return cell_of(team.pk, rung, progress, found, kept, club.unit, signed, state, was_held)
+    return cell_of(team.pk, rung, progress, found, evidence, kept, club.unit, signed, state, was_held)
 
 
 def state_at(progress: Progress, changes: Sequence[ProgressChange], at: dt.datetime) -> str:

@@ -132,6 +132,7 @@ def cell_of(
     rung: Rung,
     progress: Progress,
     found: Answer,
+    evidence: Evidence,
     kept: dict[str, Any],
     unit: str,
     decided: ProgressChange | None = None,
@@ -139,15 +140,17 @@ def cell_of(
     held: bool | None = None,
 ) -> Cell:
     """``kept`` is the evidence column, or one worked out for an earlier date with ``state`` and ``held`` of then."""
+    working = (state or progress.state) == ProgressState.WORKING
+    window = rung.edition.version.target.get("window", {})
     return Cell(
         team_id=team_id,
         rung=rung,
         state=state or progress.state,
         held=progress.held_at is not None if held is None else held,
         found=found,
-        evidence=Evidence.from_dict(kept if "strip" in kept else {}),
+        evidence=evidence,
         best_s=kept.get("best_s"),
-        side=side_in_words(kept.get("landed", []), rung.edition.version.target.get("window", {}), unit),
+        side=side_in_words(kept.get("landed", []), window, unit) if working else "",
         decided=decided,
     )
 

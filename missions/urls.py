@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from missions.views import board, decisions, evidence
+from missions.views import bars, board, decisions, evidence, missions
 
 urlpatterns = [
     path("", board.board, name="board"),
@@ -11,4 +11,8 @@ urlpatterns = [
     path("evidence/<int:team_id>/<int:tier_id>/", evidence.evidence, name="evidence"),
     path("evidence/<int:team_id>/<int:tier_id>/<slug:verb>/", decisions.decide, name="decide"),
     path("runs/<int:attempt_id>/withdraw/", evidence.withdraw_run, name="withdraw_run"),
+    path("missions/", missions.missions, name="missions"),
+    path("missions/<int:mission_id>/", missions.mission, name="mission"),
+    path("tiers/<int:tier_id>/bar/", bars.tier_bar, name="tier_bar"),
+    path("settings/bar/", bars.club_bar, name="club_bar"),
 ]

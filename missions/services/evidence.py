@@ -20,9 +20,12 @@ ANSWER_FIELDS = ("answer", "answer_kind", "why", "need", "last_run_at", "updated
 
 def rule_for(club: Club, edition: TierVersion | None) -> Rule:
     """The default rule, with what the club changes in it, with what the tier changes in that."""
-    if edition is None:
-        return Rule.of(club.readiness_policy)
-    return Rule.of(club.readiness_policy, edition.rule, {"time_limit_s": edition.time_limit_s})
+    return merged(club.readiness_policy, edition, edition.rule if edition else {})
+
+
+def merged(policy: dict[str, Any], edition: TierVersion | None, own: dict[str, Any]) -> Rule:
+    """As ``rule_for``, with the club's and the tier's own parts as given: those of another day, or only thought of."""
+    return Rule.of(policy, own, {"time_limit_s": edition.time_limit_s if edition else None})
 
 
 def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | None = None) -> Progress:

@@ -1,6 +1,6 @@
-"""Readiness: the board and its front page, the evidence, a coach's decisions."""
+"""Readiness: the board and its front page, the evidence, a coach's decisions; missions and bars."""
 
-from tests.access import CHANGERS_OF_CLUB, COACHES_OF_CLUB, Row
+from tests.access import CHANGERS_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 
 
 def of_team_and_tier(world):
@@ -19,6 +19,11 @@ def of_run(world):
     return {"attempt_id": world.attempt.pk}
 
 
+def of_tier(world):
+    return {"tier_id": world.tier.pk}
+
+
+LOWER_BAR = {"target": "60", "reason": "First term"}
 # The first coach changes it; the second one is told so on the same page.
 FIRST_WINS = "302 404 404 404 404 403 302 422 404"
 
@@ -32,4 +37,10 @@ ROWS = {
     "decide:no_such_verb": Row("302 404 404 404 404 403 404 404 404", decision("promote")),
     "withdraw_run": Row(CHANGERS_OF_CLUB, of_run),
     "withdraw_run:post": Row("302 404 404 404 404 403 302 409 404", of_run, method="post"),
+    "missions": Row(COACHES_ONLY),
+    "mission": Row(COACHES_OF_CLUB, of_mission),
+    "tier_bar": Row(CHANGERS_OF_CLUB, of_tier),
+    "tier_bar:post": Row(FIRST_WINS, of_tier, lambda w: LOWER_BAR, method="post"),
+    "club_bar": Row("302 404 404 404 404 403 403 200 200"),
+    "club_bar:post": Row("302 404 404 404 404 403 403 302 302", data=lambda w: LOWER_BAR, method="post"),
 }
