@@ -1,5 +1,6 @@
 // Drawing a course: the draft lives here and survives a reload; the server draws the map and checks every change.
 
+import "./tablet.js";
 import { History, add, move, set, setStart, takeOut } from "./draft.js";
 
 const root = document.getElementById("course");

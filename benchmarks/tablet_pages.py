@@ -1,0 +1,122 @@
+"""What a tablet waits for: the first load of “Log a run” on a slow tablet, and the map after a change of the course.
+
+Headless Chromium against a real server process; the slow tablet is Chromium's own throttling (ten times slower
+processor, 1.6 Mbit/s down and up, 20 ms each way), with an empty cache.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from typing import Any
+
+from benchmarks.figures import Figure, percentile
+from benchmarks.tablet_server import tablet_site
+
+CHROMIUM = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium") or ""
+FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-sync"]
+SLOWER, BITS_PER_S, LATENCY_MS = 10, 1_600_000, 40
+LOADS, CHANGES = 5, 60
+#: A clear course over the benchmark's table: (button, number).
+COURSE = [
+    ("drive", 118),
+    ("left", 45),
+    ("drive", 51),
+    ("right", 45),
+    ("push", 10),
+    ("back", 12),
+    ("right", 135),
+    ("drive", 51),
+    ("right", 45),
+    ("drive", 100),
+]
+
+
+@contextlib.contextmanager
+def browser_on_site() -> Iterator[tuple[Any, dict[str, Any]]]:
+    from playwright.sync_api import sync_playwright
+
+    with tablet_site(1) as site, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser, site
+        browser.close()
+
+
+def tablet(browser: Any, site: dict[str, Any]) -> Any:
+    context = browser.new_context(base_url=f"http://127.0.0.1:{site['port']}", viewport={"width": 820, "height": 1180})
+    value = site["teams"][0]["session"]
+    context.add_cookies([{"name": "sessionid", "value": value, "url": f"http://127.0.0.1:{site['port']}"}])
+    return context.new_page()
+
+
+@functools.cache
+def first_loads() -> dict[str, float]:
+    seconds, weights = [], []
+    with browser_on_site() as (browser, site):
+        tablet(browser, site).goto("/team/log/")  # the server's own first time
+        for _ in range(LOADS):
+            page = tablet(browser, site)
+            wire = page.context.new_cdp_session(page)
+            wire.send("Network.enable")
+            wire.send("Network.setCacheDisabled", {"cacheDisabled": True})
+            wire.send("Network.setBypassServiceWorker", {"bypass": True})
+            rate = {"downloadThroughput": BITS_PER_S / 8, "uploadThroughput": BITS_PER_S / 8, "latency": LATENCY_MS}
+            wire.send("Network.emulateNetworkConditions", {"offline": False} | rate)
+            wire.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+            received: list[float] = []
+            wire.on("Network.loadingFinished", lambda event, got=received: got.append(event["encodedDataLength"]))
+            page.goto("/team/log/", wait_until="load")
+            page.locator("#start-stop").wait_for(state="visible")
+            timing = page.evaluate("performance.getEntriesByType('navigation')[0].loadEventEnd")
+            seconds.append(timing / 1000)
+            weights.append(sum(received))
+            page.context.close()
+    return {"seconds": min(seconds), "bytes": max(weights)}
+
+
+@functools.cache
+def course_changes() -> list[float]:
+    """From a tap on a stepper to the new map and verdict on the page."""
+    took = []
+    with browser_on_site() as (browser, site):
+        page = tablet(browser, site)
+        page.goto("/team/course/")
+        for button, number in COURSE:
+            page.click(f'[data-add="{button}"]')
+            page.fill("#amount", str(number))
+            page.press("#amount", "Enter")
+        page.locator(".verdict .chip.ready").wait_for(timeout=120_000)  # kernels may have to be compiled first
+        page.wait_for_timeout(500)
+        for n in range(CHANGES):
+            seen = int(page.get_attribute("#course", "data-seen") or 0)
+            begun = time.perf_counter()
+            page.click('[data-by="1"]' if n % 2 else '[data-by="-1"]')
+            page.wait_for_selector(f'#course[data-seen="{seen + 1}"]')
+            took.append(time.perf_counter() - begun)
+    return took
+
+
+def weight() -> Figure:
+    return Figure(first_loads()["bytes"] / 1000, "kB", 120.0, "everything over the wire for “Log a run”, cache empty")
+
+
+def first_load() -> Figure:
+    note = f"until loaded, best of {LOADS}: processor {SLOWER} times slower, {BITS_PER_S / 1e6} Mbit/s, {LATENCY_MS} ms"
+    return Figure(first_loads()["seconds"], "s", 1.0, note)
+
+
+def course_change() -> Figure:
+    took = course_changes()
+    note = f"p95 over {len(took)} taps on a course of {len(COURSE)} steps; median {percentile(took, 0.5):.3f} s"
+    return Figure(percentile(took, 0.95), "s", 0.3, note)
+
+
+FIGURES = {
+    "tablet.log_weight": weight,
+    "tablet.log_first_load": first_load,
+    "tablet.course_change_p95": course_change,
+}
