@@ -16,8 +16,11 @@ export function listenToPointer({ map, chart, moves, chosen, choose, changed, sa
     const was = chosen.shape;
     const corner = kind === "corner" ? Number(index) : null;
     map.focus({ preventScroll: true });
-    choose(key, corner);
-    if (event.pointerType === "touch" && was !== key) return;
+    const finger = event.pointerType === "touch";
+    // Drawn anew later when a finger drags: its touchstart would be lost with the element that it began on.
+    if (finger && was === key) chosen.corner = corner;
+    else choose(key, corner);
+    if (finger && was !== key) return;
     const from = moves.points(chosen);
     if (!from) return;
     event.preventDefault();
@@ -36,10 +39,14 @@ export function listenToPointer({ map, chart, moves, chosen, choose, changed, sa
     say(moves.say(chosen));
   });
 
+  // The pointer's event comes first: a finger that drags a shape does not scroll the page as well.
+  map.addEventListener("touchstart", (event) => { if (drag) event.preventDefault(); }, { passive: false });
+
   const end = (event) => {
     if (!drag || event.pointerId !== drag.id) return;
     const { moved } = drag;
     drag = null;
+    choose(chosen.shape, chosen.corner);
     if (moved) changed();
   };
   map.addEventListener("pointerup", end);

@@ -285,6 +285,27 @@ def test_what_a_finger_must_hit_is_44_pixels_wide(site: Any, mission: Any, open_
         assert button.bounding_box()["height"] >= 44
 
 
+def test_a_finger_scrolls_over_the_map_and_drags_only_what_it_has_chosen(
+    site: Any, mission: Any, open_page: Any
+) -> None:
+    page = open_page(site.as_coach, f"/missions/{mission.pk}/edit/", width=820, height=1100, touch=True)
+    page.wait_for_selector(".ed-grips")
+    touch = page.context.new_cdp_session(page)
+
+    def swipe(start: tuple[float, float], end: tuple[float, float]) -> None:
+        points = [on_screen(page, start[0] + (end[0] - start[0]) * t / 5, start[1] + (end[1] - start[1]) * t / 5) for t in range(6)]  # fmt: skip
+        for kind, (x, y) in zip(["touchStart", *["touchMove"] * 5], points, strict=True):
+            touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
+        touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+    swipe((1950, 600), (1500, 600))  # the target is not chosen yet: this only chooses it
+    assert number(page, "body-x-0") == 192
+    expect(page.locator("#pick")).to_have_value("body")
+    swipe((1950, 600), (1750, 600))
+    assert number(page, "body-x-0") == 172
+    assert number(page, "contact_x") == 172
+
+
 def test_a_page_with_changes_is_not_left_unasked(editor: Any) -> None:
     drag(editor, (520, 450), (604, 498))
     asked: list[str] = []

@@ -97,6 +97,13 @@ def test_a_club_without_a_robot_is_answered_for_a_plain_one(db, document) -> Non
     assert scene.obstacles[0].name == "gravel bank"
 
 
+def test_each_robot_stands_as_far_back_as_its_nose_is_long(cast, document) -> None:
+    long = make.RobotFactory(club=cast.club, travel_footprint=[[[-50, -75], [260, -75], [260, 75], [-50, 75]]])
+    x = document["target"]["contact"]["x_mm"]
+    assert scene_of(document, 0, cast.robot_a, cast.club).target.precontact.x_mm == x - 230
+    assert scene_of(document, 0, long, cast.club).target.precontact.x_mm == x - 290
+
+
 def test_a_wrong_drawing_is_answered_at_once_without_a_job(cast, document) -> None:
     document["start"]["x_mm"] = 500.0
     (first, *_) = answers_to(cast.club, ask(cast, document))
