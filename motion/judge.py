@@ -74,7 +74,7 @@ def judge_course(scene: Scene, start: Pose, actions: Sequence[Action]) -> Verdic
         backing = stage == "off" and not isinstance(action, Tool)
         footprints = _footprints(scene, action, lowered)
         left_base = left_base or not base.covers(_union(_standing(footprints[0], pose)))
-        if pushing:
+        if isinstance(action, Push):
             faults += _window_faults(scene, pose, action, i)
             if not left_base:
                 faults.append(Fault(i, "base", "touches the target before it has left the base"))
