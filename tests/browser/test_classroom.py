@@ -1,0 +1,168 @@
+"""The coach's pages about robots, teams, people: accessible, on a phone and at a desk, without a mouse."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils import timezone
+
+from classroom.models import Calibration, Member, Robot
+from classroom.services.calibrate import record_calibration
+
+RUNS = [{"commanded_mm": c, "measured_mm": m, "sideways_mm": 4} for c, m in ((600, 588), (600, 590), (900, 882))]
+
+
+@pytest.fixture
+def robot(site):
+    for _ in range(2):
+        record_calibration(site.robot_a, "straight", "mission mat", RUNS, by_coach=site.coach, now=timezone.now())
+    return site.robot_a
+
+
+def pages(site):
+    robot, team = site.robot_a.pk, site.team_a.pk
+    calibration = Calibration.objects.filter(robot=robot).first().pk
+    return [
+        "/robots/",
+        "/robots/new/",
+        f"/robots/{robot}/",
+        f"/robots/{robot}/edit/",
+        *(f"/robots/{robot}/measure/{kind}/" for kind in ("straight", "spin", "square", "rest_drift")),
+        f"/calibrations/{calibration}/",
+        "/teams/",
+        "/teams/new/",
+        f"/teams/{team}/",
+        f"/members/{site.member_a.pk}/",
+        "/teams/roster/",
+        "/teams/cards/",
+        "/families/",
+        f"/families/{site.member_a.pk}/",
+        f"/families/{site.member_a.pk}/seen/",
+        "/settings/",
+        "/settings/log/",
+        "/coaches/",
+        "/account/second-step/",
+        "/account/password/",
+    ]
+
+
+@pytest.mark.parametrize(("width", "dark"), [(1280, False), (820, True), (320, False)])
+def test_every_page_is_accessible_and_needs_no_sideways_scrolling(site, robot, open_page, axe_clean, width, dark):
+    page = open_page(site.as_coach, "/robots/", width=width, dark=dark)
+    wide = []
+    for path in pages(site):
+        page.goto(path)
+        page.wait_for_load_state("networkidle")
+        axe_clean(page)
+        if page.evaluate("document.documentElement.scrollWidth") > width:
+            wide.append(path)
+    assert wide == []
+
+
+def test_a_robot_is_measured_by_keyboard_alone(site, open_page, axe_clean):
+    page = open_page(site.as_coach, f"/robots/{site.robot_a.pk}/measure/straight/")
+    page.get_by_label("Surface").fill("mission mat")
+    page.get_by_label("Run 1: told").focus()
+    for told, measured in (("60", "58.8"), ("60", "59"), ("90", "88.2")):
+        page.keyboard.type(told)
+        page.keyboard.press("Tab")
+        page.keyboard.type(measured)
+        page.keyboard.press("Tab")
+        page.keyboard.press("Tab")
+    page.get_by_role("button", name="Work it out").focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="What these runs say").wait_for()
+    assert "Told 100 cm it goes 98.1 cm" in page.inner_text("main")
+    axe_clean(page)
+    page.get_by_role("button", name="Keep this calibration").press("Enter")
+    page.wait_for_url("**/calibrations/*/")
+    assert Calibration.objects.get().robot == site.robot_a
+
+
+def test_enter_in_a_cell_works_it_out_and_keeps_nothing(site, open_page):
+    page = open_page(site.as_coach, f"/robots/{site.robot_a.pk}/measure/straight/")
+    page.get_by_label("Surface").fill("mat")
+    for i, (told, measured) in enumerate((("60", "58.8"), ("60", "59")), start=1):
+        page.get_by_label(f"Run {i}: told").fill(told)
+        page.get_by_label(f"Run {i}: measured").fill(measured)
+    page.get_by_label("Run 2: measured").press("Enter")
+    page.get_by_role("heading", name="What these runs say").wait_for()
+    assert not Calibration.objects.exists()
+
+
+def test_the_outline_is_drawn_while_its_measures_are_typed(site, open_page):
+    page = open_page(site.as_coach, "/robots/new/")
+    for label, value in (("Axle to front", "15"), ("Axle to back", "5"), ("Width", "15")):
+        page.get_by_label(label, exact=True).fill(value)
+    page.get_by_label("Width", exact=True).press("Tab")
+    page.locator("#outline-preview svg polygon").first.wait_for()
+    before = page.locator("#outline-preview polygon").count()
+    page.get_by_label("Tool reaches ahead of the front by").fill("5")
+    page.get_by_label("Tool width").fill("4")
+    page.get_by_label("Tool width").press("Tab")
+    page.locator("#outline-preview polygon").nth(before).wait_for()
+    assert not Robot.objects.filter(name="").exists()
+
+
+def test_a_member_is_added_and_a_full_name_asked_about(site, open_page, axe_clean):
+    page = open_page(site.as_coach, f"/teams/{site.team_a.pk}/", width=390)
+    page.get_by_label("First name or nickname").fill("Merle Marsh")
+    page.get_by_role("button", name="Add to Curlew").click()
+    assert "looks like a full name" in page.inner_text("main")
+    axe_clean(page)
+    page.get_by_label("First name or nickname").fill("Merle")
+    page.get_by_role("button", name="Add to Curlew").click()
+    assert Member.objects.filter(nickname="Merle").exists()
+
+
+def test_a_roster_is_pasted_looked_at_and_added(site, open_page, axe_clean):
+    page = open_page(site.as_coach, "/teams/roster/")
+    page.get_by_label("Paste from a spreadsheet").fill("Merle\tCurlew\nRobin Marsh\tPlover\n=1+1\tCurlew\nJay\tAvocet")
+    page.get_by_role("button", name="Look at it first").click()
+    assert "3 to add, 1 new team (Avocet)" in page.inner_text("main")
+    axe_clean(page)
+    page.get_by_role("button", name="Add 3 members").click()
+    page.wait_for_url("**/teams/")
+    assert Member.objects.filter(nickname__in=["Merle", "Jay", "Robin Marsh"]).count() == 3
+
+
+def test_cards_print_one_team_a_page_in_black_on_white(site, open_page):
+    page = open_page(site.as_coach, "/teams/cards/", dark=True)
+    page.get_by_role("button", name="New PINs").click()
+    page.get_by_text("shown now and never again").wait_for()
+    page.emulate_media(media="print", color_scheme="light")
+    assert not page.locator("nav").first.is_visible() and not page.get_by_role("button").first.is_visible()
+    cards = page.locator(".sign-in-card")
+    assert cards.count() == 2
+    breaks = cards.evaluate_all("cards => cards.map(card => getComputedStyle(card).breakAfter)")
+    assert set(breaks) == {"page"}
+
+
+def test_a_scanned_card_leads_to_the_teams_door(site, open_page):
+    page = open_page(None, f"/team/{site.team_a.join_code}/", width=820, height=1180)
+    assert page.locator("input[name=code]").input_value() == site.team_a.join_code
+
+
+def test_ending_every_tablet_shuts_a_tablet_out(site, open_page):
+    tablet = open_page(site.as_team_a, "/team/mission/", width=820)
+    page = open_page(site.as_coach, "/teams/")
+    page.get_by_role("button", name="Sign every tablet out").click()
+    page.get_by_text("are signed out").wait_for()
+    tablet.reload()
+    assert tablet.url.rstrip("/").endswith("/team")
+
+
+def test_pages_work_without_script(site, open_page):
+    page = open_page(site.as_coach, f"/robots/{site.robot_a.pk}/measure/straight/", java_script_enabled=False)
+    page.get_by_label("Surface").fill("mat")
+    page.get_by_label("Run 1: told").fill("60")
+    page.get_by_role("button", name="More rows").click()
+    assert page.get_by_label("Run 10: told").count() == 1
+    assert page.get_by_label("Run 1: told").input_value() == "60"
+
+
+def test_a_unit_of_the_club_is_the_unit_of_its_pages(site, open_page):
+    page = open_page(site.as_coach, "/settings/")
+    page.get_by_label("Lengths are shown in").select_option("in")
+    page.get_by_role("button", name="Save").click()
+    page.goto(f"/robots/{site.robot_a.pk}/")
+    assert "2.2 in across" in page.inner_text("main")

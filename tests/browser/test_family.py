@@ -1,0 +1,114 @@
+"""A guardian's phone: the link, the button, the summary."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.utils import timezone
+
+from classroom.services.share_summary import make_link, revoke_link, write_words
+from tests import factories as make
+
+
+@pytest.fixture
+def term(site):
+    now = timezone.now()
+    make.TermFactory(club=site.club, name="Autumn term", starts_on=now.date() - dt.timedelta(days=60))
+    site.member_a.memberships.update(joined_on=now.date() - dt.timedelta(days=60))
+    _, tiers = make.mission_with_tiers(site.club)
+    make.ProgressFactory(team=site.team_a, tier=tiers[0].tier, state="passed", passed_at=now)
+    make.ProgressFactory(team=site.team_a, tier=tiers[1].tier, state="working", answer="ready")
+    for week, miss in ((5, 110), (3, 70), (1, 25)):
+        for i in range(4):
+            made = now - dt.timedelta(weeks=week, minutes=i)
+            make.AttemptFactory(
+                team=site.team_a, tier_version=tiers[1], made_at=made, lateral_mm=miss + 5 * i, along_mm=10
+            )
+    write_words(
+        site.member_a,
+        site.coach,
+        learnt="Measuring a table with a tape.",
+        working_on="Finding a way round the gravel bank.",
+        ask_at_home="How did you find out that the robot turned too far?",
+        approve=True,
+        now=now,
+    )
+    return site
+
+
+@pytest.fixture
+def token(term):
+    return make_link(term.member_a, term.coach, now=timezone.now())[1]
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_a_guardian_opens_the_summary_on_a_phone(term, token, open_page, axe_clean, dark):
+    page = open_page(None, f"/family/{token}/", width=320, height=640, dark=dark, touch=True)
+    assert "Robin" not in page.content()
+    axe_clean(page)
+    page.get_by_role("button", name="Open the summary").tap()
+    page.wait_for_url("**/family/")
+    assert page.get_by_role("heading", level=1).inner_text() == "Robin's term so far"
+    assert "How did you find out" in page.content() and token not in page.content()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    axe_clean(page)
+
+
+def test_the_summary_names_what_its_picture_shows(term, token, open_page):
+    page = open_page(None, f"/family/{token}/")
+    page.get_by_role("button").click()
+    picture = page.get_by_role("img", name="usually ended 11")
+    assert picture.count() == 1 and picture.locator("circle").count() == 3
+
+
+def test_going_back_after_the_visit_shows_nothing(term, token, open_page):
+    link, other = make_link(term.member_a, term.coach, now=timezone.now())
+    page = open_page(None, f"/family/{other}/")
+    page.get_by_role("button").click()
+    page.wait_for_url("**/family/")
+    revoke_link(link, term.coach, now=timezone.now())
+    page.goto("/account/sign-in/")
+    page.go_back()
+    page.wait_for_load_state()
+    assert "Robin" not in page.inner_text("main")
+
+
+def test_no_request_tells_where_it_came_from(term, token, open_page):
+    """The address is the key: it may not travel in a Referer."""
+    page = open_page(None, "/account/sign-in/")
+    told = []
+    page.on("request", lambda request: told.append(request.headers.get("referer", "")))
+    page.goto(f"/family/{token}/")
+    page.get_by_role("button").click()
+    page.wait_for_url("**/family/")
+    assert len(told) > 4 and not any(token in referer for referer in told)
+
+
+def test_the_door_works_by_keyboard_alone_and_without_script(term, token, open_page):
+    page = open_page(None, f"/family/{token}/", java_script_enabled=False)
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/family/")
+    assert "Robin" in page.content()
+
+
+def test_two_hundred_per_cent_leaves_nothing_cut_off(term, token, open_page):
+    """Zoom of 200 % at 1280 is 640 CSS pixels (WCAG 2.2, 1.4.10)."""
+    page = open_page(None, f"/family/{token}/", width=640, height=400)
+    page.get_by_role("button").click()
+    page.wait_for_url("**/family/")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 640
+
+
+def test_a_coach_makes_a_link_that_opens_on_another_device(term, open_page):
+    page = open_page(term.as_coach, f"/families/{term.member_a.pk}/")
+    page.get_by_role("button", name="Make a link").click()
+    address = page.get_by_label("Address", exact=True).input_value()
+    phone = open_page(None, address, width=390)
+    phone.get_by_role("button").click()
+    phone.wait_for_url("**/family/")
+    assert "Robin's term so far" in phone.content()
+    page.goto(f"/families/{term.member_a.pk}/")
+    assert page.get_by_label("Address", exact=True).count() == 0
