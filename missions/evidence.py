@@ -61,9 +61,9 @@ class Rule:
 
     target: float = 0.65
     confidence: float = 0.85
-    forget: float = 0.95
-    clean_runs: int = 3
-    clean_of: int = 4
+    forget: float = 0.93
+    clean_runs: int = 8
+    clean_of: int = 10
     dates: int = 2
     least_runs: int = 5
     window: int = 10

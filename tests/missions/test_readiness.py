@@ -245,7 +245,7 @@ def test_a_club_and_a_tier_change_the_rule():
         ({"target": 1.7}, "bad_rule"),
         ({"target": math.nan}, "bad_rule"),
         ({"target": "high"}, "bad_rule"),
-        ({"clean_runs": 5}, "bad_rule"),
+        ({"clean_runs": 11}, "bad_rule"),
         ({"clean_of": 11}, "bad_rule"),
         ({"dates": -1}, "bad_rule"),
         ({"window": 2.5}, "bad_rule"),
