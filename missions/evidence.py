@@ -89,7 +89,10 @@ class Rule:
             if not (isinstance(value, int) and 1 <= value <= 400):
                 raise ReadinessError("bad_rule", f"“{name}” is a whole number from 1 to 400.")
         if self.clean_runs > self.clean_of or self.clean_of > self.window:
-            raise ReadinessError("bad_rule", "Clean runs are counted among the last runs of the strip; ask for fewer.")
+            raise ReadinessError(
+                "bad_rule",
+                "Clean runs are counted among the last runs of the strip; lengthen the strip or ask for fewer.",
+            )
         if self.time_limit_s is not None and not (math.isfinite(self.time_limit_s) and self.time_limit_s > 0):
             raise ReadinessError("bad_rule", "A time limit is a positive number of seconds.")
 

@@ -133,7 +133,7 @@ def test_the_rule_is_the_default_then_the_clubs_then_the_tiers(cast, tier):
 
 def test_another_rule_reads_every_team_anew(cast, tier):
     log_days(cast.team_a, tier, [True] * 12)
-    tier.rule = {"target": 0.95, "window": 5}
+    tier.rule = {"target": 0.95, "window": 5, "clean_runs": 3, "clean_of": 4}
     tier.save()
     assert refresh_tier(tier.tier, NOW) == 1
     assert kept(cast.team_a).answer == "working"
