@@ -76,6 +76,7 @@ class Command(BaseCommand):
         lock.say(f"{address} (process {os.getpid()})")
         server = create_server(get_wsgi_application(), sockets=[sock], threads=THREADS, ident=None)
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
         supervisor = Supervisor("solo")
         supervisor.start()
         threading.Timer(4.0, warm_up_checks).start()
