@@ -62,7 +62,7 @@ def _coach(request: HttpRequest) -> Coach | None:
         chosen = request.session.get(CLUB_KEY)
         coach = roles.filter(club=chosen).first() if chosen else None
         request._helmroom_coach = coach or roles.first()  # type: ignore[attr-defined]
-    return request._helmroom_coach  # type: ignore[attr-defined, no-any-return]
+    return request._helmroom_coach  # type: ignore[attr-defined]
 
 
 def _tablet(request: HttpRequest) -> TabletSession | None:
@@ -75,7 +75,7 @@ def _tablet(request: HttpRequest) -> TabletSession | None:
             .filter(pk=key, ended_at=None, expires_at__gt=timezone.now(), team__archived_at=None)
             .first()
         )
-    return request._helmroom_tablet  # type: ignore[attr-defined, no-any-return]
+    return request._helmroom_tablet  # type: ignore[attr-defined]
 
 
 def _family(request: HttpRequest) -> SummaryLink | None:
@@ -88,7 +88,7 @@ def _family(request: HttpRequest) -> SummaryLink | None:
             .filter(pk=key, revoked_at=None, expires_at__gt=timezone.now())
             .first()
         )
-    return request._helmroom_family  # type: ignore[attr-defined, no-any-return]
+    return request._helmroom_family  # type: ignore[attr-defined]
 
 
 def current_club(request: HttpRequest) -> Club | None:

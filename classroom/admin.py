@@ -35,10 +35,10 @@ class RobotAdmin(admin.ModelAdmin):
 
 @admin.register(models.Calibration, models.AuditEntry)
 class AppendOnlyAdmin(admin.ModelAdmin):
-    def has_change_permission(self, request, obj=None):  # type: ignore[no-untyped-def]
+    def has_change_permission(self, request, obj=None):
         return False
 
-    def has_delete_permission(self, request, obj=None):  # type: ignore[no-untyped-def]
+    def has_delete_permission(self, request, obj=None):
         return False
 
 

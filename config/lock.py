@@ -60,4 +60,4 @@ else:
     import msvcrt
 
     def _lock(file: IO[str]) -> None:
-        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from django.http import Http404
 
 from classroom.access import TeamSeat, get_or_404
@@ -48,7 +50,7 @@ def get_open_tier(seat: TeamSeat, pk: int) -> Tier:
     return found
 
 
-def get_own_attempt(seat: TeamSeat, uuid: object) -> Attempt:
+def get_own_attempt(seat: TeamSeat, uuid: UUID) -> Attempt:
     found = Attempt.objects.select_related("tier_version__version").filter(team=seat.team, uuid=uuid).first()
     if found is None:
         raise Http404

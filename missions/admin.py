@@ -6,10 +6,10 @@ from missions import models
 
 
 class AppendOnlyAdmin(admin.ModelAdmin):
-    def has_change_permission(self, request, obj=None):  # type: ignore[no-untyped-def]
+    def has_change_permission(self, request, obj=None):
         return False
 
-    def has_delete_permission(self, request, obj=None):  # type: ignore[no-untyped-def]
+    def has_delete_permission(self, request, obj=None):
         return False
 
 

@@ -31,7 +31,7 @@ class NewMissionForm(forms.Form):
         table = self.fields["table"]
         assert isinstance(table, forms.ModelChoiceField)
         table.queryset = tables
-        table.label_from_instance = lambda t: f"{t}, {self._show(t.width_mm)} by {self._show(t.depth_mm)}"  # type: ignore[method-assign]
+        table.label_from_instance = lambda t: f"{t}, {self._show(t.width_mm)} by {self._show(t.depth_mm)}"  # type: ignore[method-assign, assignment]
         self.initial.setdefault("table", tables.first())
         for side, usual in (("width", 2400.0), ("depth", 1200.0)):
             self.fields[side].help_text = f"Such as {self._show(usual)}. Leave empty when the table above is the one."

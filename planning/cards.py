@@ -60,7 +60,8 @@ def scaled(actions: Sequence[Action], start: Pose, distance: float, turn: float)
     Typed to true with a robot's scales, true to typed with their inverses. A yaw sensor that reads too little does so
     from the start on, so a heading scales with all that has been turned and not with its own number.
     """
-    heading, out = start.heading_deg, []
+    heading = start.heading_deg
+    out: list[Action] = []
     for action in actions:
         if isinstance(action, Turn):
             by = action.by_deg * turn
@@ -81,7 +82,8 @@ def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales
     """
     nominal = scaled(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
     turned = set_so_far = 0.0
-    heading, out = start.heading_deg, []
+    heading = start.heading_deg
+    out: list[Action] = []
     for action in nominal:
         if isinstance(action, Turn):
             turned += action.by_deg

@@ -27,4 +27,4 @@ class AuditEntry(models.Model):
     def save(self, *args: object, **kwargs: object) -> None:
         if self.pk is not None:
             raise TypeError("An audit entry is never changed.")
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
+        super().save(*args, **kwargs)

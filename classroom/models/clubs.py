@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F
@@ -30,7 +28,7 @@ class Club(models.Model):
     live_version = models.PositiveBigIntegerField(default=0, help_text="Goes up with every change a live page shows.")
     created_at = models.DateTimeField()
 
-    objects: ClassVar[ClubQuerySet] = ClubQuerySet.as_manager()
+    objects = ClubQuerySet.as_manager()
 
     class Meta:
         ordering = ["name", "pk"]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -52,7 +50,7 @@ class Robot(models.Model):
     order = models.PositiveSmallIntegerField(default=0)
     changed_at = models.DateTimeField(help_text="When it was last built differently; older evidence counts as stale.")
 
-    objects: ClassVar[RobotQuerySet] = RobotQuerySet.as_manager()
+    objects = RobotQuerySet.as_manager()
 
     class Meta:
         ordering = ["order", "name"]
@@ -148,7 +146,7 @@ class Calibration(models.Model):
         "self", on_delete=models.SET_NULL, null=True, blank=True, related_name="supersedes"
     )
 
-    objects: ClassVar[CalibrationQuerySet] = CalibrationQuerySet.as_manager()
+    objects = CalibrationQuerySet.as_manager()
 
     class Meta:
         ordering = ["-measured_at", "-pk"]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -22,7 +20,7 @@ class Team(models.Model):
     order = models.PositiveSmallIntegerField(default=0)
     archived_at = models.DateTimeField(null=True, blank=True)
 
-    objects: ClassVar[TeamQuerySet] = TeamQuerySet.as_manager()
+    objects = TeamQuerySet.as_manager()
 
     class Meta:
         ordering = ["order", "name"]

@@ -119,7 +119,7 @@ class TermPlayer:
         """The team's course for the tier, typed anew when its robot's numbers have changed."""
         key = (team.pk, edition.pk, numbers.distance_scale, numbers.turn_scale)
         if key not in self.plans:
-            start = pose_of(edition.version.start)
+            start = pose_of(edition.version.start or {})
             asked = typed(course_of(*mission_rung, start), start, robot, numbers)
             true = scaled(asked, start, numbers.distance_scale, numbers.turn_scale)
             self.plans[key] = keep_course(

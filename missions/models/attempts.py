@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -59,7 +57,7 @@ class Attempt(models.Model):
     replaced_by = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaces")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
 
-    objects: ClassVar[AttemptQuerySet] = AttemptQuerySet.as_manager()
+    objects = AttemptQuerySet.as_manager()
 
     class Meta:
         ordering = ["-made_at", "-pk"]

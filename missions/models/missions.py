@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -19,7 +17,7 @@ class Mission(models.Model):
     order = models.PositiveSmallIntegerField(default=0)
     archived_at = models.DateTimeField(null=True, blank=True)
 
-    objects: ClassVar[MissionQuerySet] = MissionQuerySet.as_manager()
+    objects = MissionQuerySet.as_manager()
 
     class Meta:
         ordering = ["order", "pk"]
@@ -114,7 +112,7 @@ class TierVersion(models.Model):
     criteria = models.JSONField()
     rule = models.JSONField(default=dict, blank=True)
 
-    objects: ClassVar[TierVersionQuerySet] = TierVersionQuerySet.as_manager()
+    objects = TierVersionQuerySet.as_manager()
 
     class Meta:
         ordering = ["version", "tier__order"]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -42,7 +40,7 @@ class Progress(models.Model):
     last_run_at = models.DateTimeField(null=True, blank=True)
     updated_at = models.DateTimeField()
 
-    objects: ClassVar[ProgressQuerySet] = ProgressQuerySet.as_manager()
+    objects = ProgressQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "progress"
@@ -71,7 +69,7 @@ class ProgressChange(models.Model):
     overruled = models.BooleanField(default=False, help_text="Decided against what the rule said; needs a reason.")
     evidence = models.JSONField(default=dict, blank=True)
 
-    objects: ClassVar[ProgressChangeQuerySet] = ProgressChangeQuerySet.as_manager()
+    objects = ProgressChangeQuerySet.as_manager()
 
     class Meta:
         ordering = ["-at", "-pk"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import ClassVar
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -85,7 +84,7 @@ class RotaTurn(models.Model):
     layout = models.CharField(max_length=12, blank=True)
     by_hand = models.BooleanField(default=False)
 
-    objects: ClassVar[RotaTurnQuerySet] = RotaTurnQuerySet.as_manager()
+    objects = RotaTurnQuerySet.as_manager()
 
     class Meta:
         ordering = ["session", "slot", "table__order", "table"]

@@ -101,7 +101,7 @@ def changed_words(newest: MissionVersion) -> str:
 
 def _refuse_taken_title(club: Club, title: str, but: Mission | None = None) -> None:
     taken = Mission.objects.active().filter(club=club, title=title)
-    if taken.exclude(pk=but.pk if but else None).exists():
+    if (taken.exclude(pk=but.pk) if but else taken).exists():
         raise InputError("title_taken", f"There is already a mission called “{title}”. Choose another title.")
 
 

@@ -89,14 +89,14 @@ def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime) -> Reply:
     return Reply(key, 200, "kept", "Saved")
 
 
-def withdraw_own(seat: TeamSeat, of: object, *, now: dt.datetime) -> None:
+def withdraw_own(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> None:
     """Take a run of this team back; doing it twice is doing it once."""
     attempt = _latest(get_own_attempt(seat, of))
     if attempt.withdrawn_at is None:
         withdraw_attempt(attempt, now=now, by=seat.team)
 
 
-def change_own(seat: TeamSeat, of: object, run: AttemptInput, *, now: dt.datetime) -> Attempt:
+def change_own(seat: TeamSeat, of: UUID, run: AttemptInput, *, now: dt.datetime) -> Attempt:
     """Put another row in the place of a run of this team, or of what was put in its place since."""
     attempt = _latest(get_own_attempt(seat, of))
     return correct_attempt(attempt, run, now=now, by=seat.team, tablet=seat.tablet)[0]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -44,7 +42,7 @@ class Course(models.Model):
     job = models.ForeignKey("planning.Job", on_delete=models.SET_NULL, null=True, blank=True, related_name="courses")
     created_at = models.DateTimeField()
 
-    objects: ClassVar[CourseQuerySet] = CourseQuerySet.as_manager()
+    objects = CourseQuerySet.as_manager()
 
     class Meta:
         ordering = ["-created_at", "-pk"]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
 from django.db import models
 from django.db.models import Q
 
@@ -52,7 +50,7 @@ class Job(models.Model):
     started_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
 
-    objects: ClassVar[JobQuerySet] = JobQuerySet.as_manager()
+    objects = JobQuerySet.as_manager()
 
     class Meta:
         ordering = ["-created_at", "-pk"]
