@@ -142,7 +142,7 @@ STEPS: dict[str, tuple[str, ...]] = {
         "Stopped 9° short of the mark after 1080°: write 1071. Turns to the right have a minus.",
     ),
     CalibrationKind.SQUARE: (
-        "Drive a square and come back to the start: five times clockwise, five times counter-clockwise.",
+        "Drive a square and come back to the start: five times turning right (clockwise), five times turning left.",
         "Measure where it ends against where it started: ahead (x) and left (y) as the robot looked at the start; behind and right are negative.",
     ),
     CalibrationKind.REST_DRIFT: (

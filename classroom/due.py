@@ -31,7 +31,8 @@ def robot_due(
     for text, on in sorted(notes, key=lambda note: note[1] or dt.date.max):
         if on is not None and on <= today:
             late = (today - on).days
-            due.append(f"{text}: due {'today' if late == 0 else f'{late} days ago' if late > 1 else 'yesterday'}")
+            when = "today" if late == 0 else "yesterday" if late == 1 else f"{late} days ago"
+            due.append(f"{text} (due {when})")
     if calibrated_on is None:
         due.append("Measure it: it was never calibrated")
     elif calibrated_on < rebuilt_on:

@@ -49,7 +49,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
 }
 #: As motion.calibration names the kinds in files.
 FILE_KIND = {CalibrationKind.REST_DRIFT: "drift"}
-WAYS = (("cw", "clockwise"), ("ccw", "counter-clockwise"))
+WAYS = (("cw", "turning right"), ("ccw", "turning left"))
 
 
 @dataclass

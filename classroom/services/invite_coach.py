@@ -5,16 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import secrets
 
-from django.conf import settings
-from django.core.mail import send_mail
 from django.db import transaction
 
 from classroom.errors import ConflictError
 from classroom.models import Club, Coach, Invitation, Role, User
 from classroom.services.audit import note_in_audit
+from classroom.services.send_link import send_link
 from classroom.services.share_summary import TOKEN_BYTES, digest_of
 
-NO_MAIL = ("django.core.mail.backends.console.EmailBackend", "django.core.mail.backends.dummy.EmailBackend")
 GOOD_FOR = dt.timedelta(days=7)
 
 
@@ -48,19 +46,15 @@ def invite_coach(lead: Coach, email: str, role: str, *, now: dt.datetime) -> tup
 
 
 def send_invitation(invitation: Invitation, address: str) -> bool:
-    """E-mail the link; whether it went out. A laptop without a mail server sends nothing, and nothing is printed."""
-    if settings.EMAIL_BACKEND in NO_MAIL:
-        return False
-    sent = send_mail(
+    """E-mail the link; whether it went out."""
+    return send_link(
+        invitation.email,
         f"{invitation.club.name} invites you as a coach",
         f"{invitation.invited_by} invites you to {invitation.club.name} as {invitation.get_role_display().lower()}.\n"
-        f"This link opens once and until {invitation.expires_at:%d %B %Y}:\n\n{address}\n\n"
+        f"This link opens once and until {invitation.expires_at:%d %B %Y}:",
+        address,
         "If you do not know the club, do nothing.",
-        None,
-        [invitation.email],
-        fail_silently=True,
     )
-    return bool(sent)
 
 
 @transaction.atomic

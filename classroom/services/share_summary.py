@@ -12,6 +12,7 @@ from django.db import transaction
 from classroom.errors import ConflictError, InputError
 from classroom.models import Coach, GuardianContact, Member, SummaryLink, SummaryWords
 from classroom.services.audit import note_in_audit
+from classroom.services.send_link import send_link
 
 TOKEN_BYTES = 32
 #: Which notice a guardian agreed to; a new text gets a new name.
@@ -47,6 +48,19 @@ def make_link(
     )
     note_in_audit(member.club, coach, "made family link", f"link:{link.pk}", now=now)
     return link, token
+
+
+def mail_link(link: SummaryLink, address: str) -> bool:
+    """E-mail a new link to its contact, without the child's name or anything of the summary; whether it went out."""
+    if link.contact is None or not link.contact.email:
+        return False
+    return send_link(
+        link.contact.email,
+        f"{link.member.club.name}: a summary for your family",
+        f"Your club has a summary of the term for your family. This link opens it until {link.expires_at:%d %B %Y}:",
+        address,
+        "The link is yours alone: whoever has it can read the summary. Ask the club's coach to end it at any time.",
+    )
 
 
 @transaction.atomic

@@ -18,6 +18,7 @@ from classroom.qr import qr_svg
 from classroom.services.share_summary import (
     approved_words,
     keep_contact,
+    mail_link,
     make_link,
     replace_link,
     revoke_link,
@@ -50,6 +51,10 @@ def family_member(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, get_member(coach, pk))
 
 
+def _address(request: HttpRequest, token: str) -> str:
+    return request.build_absolute_uri(reverse("family_door", args=[token]))
+
+
 @never_cache
 def _page(
     request: HttpRequest,
@@ -58,9 +63,10 @@ def _page(
     words_form: WordsForm | None = None,
     contact_form: ContactForm | None = None,
     token: str = "",
+    sent: bool | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    address = request.build_absolute_uri(reverse("family_door", args=[token])) if token else ""
+    address = _address(request, token) if token else ""
     newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
     start = newest or draft_words(member)
     initial = {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}
@@ -75,6 +81,7 @@ def _page(
         "words_form": words_form or WordsForm(initial=initial),
         "contact_form": contact_form or ContactForm(),
         "address": address,
+        "sent": sent,
         "qr": qr_svg(address) if address else "",
         "now": timezone.now(),
     }
@@ -117,8 +124,14 @@ def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
 def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
-    _, token = make_link(member, coach, now=timezone.now())
-    return _page(request, member, token=token)
+    contact = get_contact(coach, int(request.POST["contact"])) if request.POST.get("contact", "").isdecimal() else None
+    try:
+        link, token = make_link(member, coach, contact=contact, now=timezone.now())
+    except HelmroomError as error:
+        messages.error(request, error.message)
+        return redirect("family_member", member.pk)
+    sent = mail_link(link, _address(request, token)) if contact else None
+    return _page(request, member, token=token, sent=sent)
 
 
 @require_POST

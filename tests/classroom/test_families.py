@@ -7,6 +7,7 @@ import re
 
 import pytest
 import time_machine
+from django.core import mail
 from django.test import Client
 from django.urls import reverse
 
@@ -332,3 +333,29 @@ def test_no_guardians_address_reaches_a_tablet(cast):
     keep_contact(cast.member_a, cast.coach, email="wader@example.org", language="en", consented=True, now=NOW)
     for name in ("team_mission", "team_log", "team_robot"):
         assert "wader@" not in cast.as_team_a.get(reverse(name)).content.decode()
+
+
+def test_the_e_mail_carries_the_link_and_nothing_of_the_child(cast):
+    """Guard P7."""
+    contact = keep_contact(cast.member_a, cast.coach, email="w@example.org", language="en", consented=True, now=NOW)
+    cast.as_coach.post(reverse("family_link_new", args=[cast.member_a.pk]), {"contact": contact.pk})
+    (letter,) = mail.outbox
+    assert letter.to == ["w@example.org"]
+    token = re.search(r"/family/([A-Za-z0-9_-]{43})/", letter.body)[1]
+    assert SummaryLink.objects.get(token_digest=digest_of(token)).contact == contact
+    for word in ("Robin", "Linnet", "Curlew"):
+        assert word not in letter.subject + letter.body
+
+
+def test_a_link_is_never_mailed_to_another_childs_family(cast):
+    other = keep_contact(cast.member_b, cast.coach, email="w@example.org", language="en", consented=True, now=NOW)
+    before = SummaryLink.objects.count()
+    cast.as_coach.post(reverse("family_link_new", args=[cast.member_a.pk]), {"contact": other.pk})
+    assert mail.outbox == [] and SummaryLink.objects.count() == before
+
+
+def test_withdrawn_consent_ends_the_letters(cast):
+    contact = keep_contact(cast.member_a, cast.coach, email="w@example.org", language="en", consented=True, now=NOW)
+    withdraw_consent(contact, cast.coach, now=NOW)
+    page = cast.as_coach.post(reverse("family_link_new", args=[cast.member_a.pk]), {"contact": contact.pk})
+    assert mail.outbox == [] and "No e-mail could be sent" in page.content.decode()

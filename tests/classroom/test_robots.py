@@ -163,8 +163,8 @@ def test_an_observer_sees_a_robot_and_no_button(cast):
         (None, dt.date(2026, 9, 1), [], "never calibrated"),
         (dt.date(2026, 9, 1), dt.date(2026, 10, 1), [], "rebuilt"),
         (dt.date(2026, 10, 1), dt.date(2026, 9, 1), [], "7 weeks ago"),
-        (dt.date(2026, 11, 24), dt.date(2026, 9, 1), [("Tyre", TODAY)], "Tyre: due today"),
-        (dt.date(2026, 11, 24), dt.date(2026, 9, 1), [("Tyre", dt.date(2026, 11, 24))], "Tyre: due yesterday"),
+        (dt.date(2026, 11, 24), dt.date(2026, 9, 1), [("Tyre", TODAY)], "Tyre (due today)"),
+        (dt.date(2026, 11, 24), dt.date(2026, 9, 1), [("Tyre", dt.date(2026, 11, 24))], "Tyre (due yesterday)"),
     ],
 )
 def test_what_is_due_is_said_in_words(calibrated, rebuilt, notes, said):
