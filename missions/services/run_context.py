@@ -8,12 +8,14 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q
 
 from classroom.models import Calibration, Robot, RobotAssignment, Session, Team
+from missions.models import TeamDay
 
 
 def context_of_run(team: Team, at: dt.datetime) -> tuple[Session | None, Robot | None, Calibration | None]:
     """Each is None where the records have none."""
-    robot = _robot_of(team, at)
-    return _session_of(team, at), robot, _calibration_of(robot, at)
+    session = _session_of(team, at)
+    robot = _lent_robot(team, session) or _robot_of(team, at)
+    return session, robot, _calibration_of(robot, at)
 
 
 def _session_of(team: Team, at: dt.datetime) -> Session | None:
@@ -24,6 +26,14 @@ def _session_of(team: Team, at: dt.datetime) -> Session | None:
         term__club=team.club_id, starts_at__gte=midnight, starts_at__lt=midnight + dt.timedelta(days=1)
     )
     return today.filter(starts_at__lte=at).order_by("-starts_at").first() or today.first()
+
+
+def _lent_robot(team: Team, session: Session | None) -> Robot | None:
+    """The robot that the team has for this session only."""
+    if session is None:
+        return None
+    day = TeamDay.objects.select_related("robot").filter(team=team, session=session).exclude(robot=None).first()
+    return day.robot if day else None
 
 
 def _robot_of(team: Team, at: dt.datetime) -> Robot | None:

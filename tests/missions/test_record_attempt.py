@@ -10,7 +10,7 @@ from django.db import connection
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import AuditEntry
-from missions.models import Attempt, Progress, ProgressChange
+from missions.models import Attempt, Progress, ProgressChange, TeamDay
 from missions.services.record_attempt import AttemptInput, correct_attempt, record_attempt, withdraw_attempt
 from tests import factories as make
 
@@ -48,6 +48,14 @@ def test_a_run_is_kept_with_what_was_so_when_it_was_made(cast, ladder):
     assert made and attempt.success
     assert (attempt.session, attempt.robot, attempt.calibration) == (session, cast.robot_a, calibration)
     assert (attempt.tier_version, attempt.plan_number) == (ladder[0], 7)
+
+
+def test_a_robot_lent_for_the_session_is_the_one_that_ran(cast, ladder):
+    session = make.SessionFactory(term__club=cast.club, starts_at=NOW - dt.timedelta(minutes=30))
+    lent = make.RobotFactory(club=cast.club)
+    TeamDay.objects.create(session=session, team=cast.team_a, robot=lent)
+    attempt, _ = record_attempt(cast.team_a, a_run(ladder[0]), now=NOW)
+    assert attempt.robot == lent
 
 
 def test_a_run_sent_twice_counts_once_and_has_the_same_answer(cast, ladder):
