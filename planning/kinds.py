@@ -10,6 +10,7 @@ from typing import Any
 from planning.job_progress import Progress
 from planning.models import Job
 from planning.services.feasibility import FEASIBILITY, find_feasibility
+from planning.services.obstacle_places import OBSTACLE_PLACES, find_places
 from planning.services.plan_team_course import PLAN_COURSE, find_courses, keep_plans
 
 
@@ -30,4 +31,5 @@ def keep_nothing(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
 KINDS: dict[str, Kind] = {
     PLAN_COURSE: Kind(find_courses, keep_plans),
     FEASIBILITY: Kind(find_feasibility, keep_nothing),
+    OBSTACLE_PLACES: Kind(find_places, keep_nothing),
 }

@@ -18,13 +18,14 @@ from classroom.errors import HelmroomError
 from classroom.models import Club, Robot, RobotState
 from missions.access import get_mission
 from missions.editor.page import problem_lines
-from missions.editor.reading import Reading, read_sheet
-from missions.editor.sheet import Sheet, sheet_from, sheet_of
+from missions.editor.reading import Reading
+from missions.editor.sheet import sheet_of
 from missions.models import Mission
 from missions.services.edit_mission import newest_version, seen_mark
 from missions.services.mission_file import document_of
 from missions.services.publish_mission import publish_mission
 from missions.typical_robot import typical_nose, typical_robot
+from planning.asked_mission import asked_about
 from planning.drawings import tightest_drawing
 from planning.services.feasibility import (
     Answer,
@@ -46,7 +47,7 @@ def feasibility_panel(request: HttpRequest, pk: int) -> HttpResponse:
     mission = get_mission(coach, pk)
     if request.method == "GET":
         return render(request, "planning/feasibility/panel.html", _panel(mission))
-    sheet, reading = _asked_about(request, mission)
+    sheet, reading = asked_about(mission, request.POST)
     robots = robots_for(coach.club, request.POST.get("robot", ""))
     before = _unpack(request.POST.get("ask", ""))
     if reading.document is None:
@@ -97,15 +98,6 @@ def mission_publish(request: HttpRequest, pk: int) -> HttpResponse:
     context = _publish_context(mission, choice)
     template = "publish_part.html" if request.htmx else "publish.html"  # type: ignore[attr-defined]
     return render(request, f"planning/feasibility/{template}", context)
-
-
-def _asked_about(request: HttpRequest, mission: Mission) -> tuple[Sheet, Reading]:
-    """The form that was sent along, else the newest saved version."""
-    saved = document_of(newest_version(mission), typical_nose(mission.club))
-    if "tier" not in request.POST:
-        return sheet_of(saved, mission.club.unit), Reading(saved)
-    sheet = sheet_from(request.POST, mission.club.unit)
-    return sheet, read_sheet(sheet, saved)
 
 
 def _pack(questions: list[Question]) -> str:

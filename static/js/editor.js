@@ -3,6 +3,7 @@
 import { Chart } from "./editor-chart.js";
 import { Form } from "./editor-form.js";
 import { Moves } from "./editor-moves.js";
+import { writeLength } from "./editor-units.js";
 import { History, State } from "./editor-state.js";
 import { listenToKeys, listenToPointer } from "./editor-hands.js";
 
@@ -150,11 +151,22 @@ document.addEventListener("click", (event) => {
   const button = event.target.closest('button[name="do"]');
   const [verb, ...words] = (button?.value || "").split(" ");
   if (steps[verb]) { event.preventDefault(); button.closest("details.menu")?.removeAttribute("open"); steps[verb](...words); }
+  const put = event.target.closest("[data-step]");
+  if (put) { const [, layer, tier, ...corners] = put.dataset.step.split(" "); place(layer, tier, corners); }
   const use = event.target.closest("[data-use-limit]");
   if (use) useLimit(use.dataset.useLimit, use.dataset.seconds);
   const link = event.target.closest('.problems a[href^="#"]');
   if (link) openBox(link.getAttribute("href").slice(1), event);
 });
+
+/** A proposal of the obstacle assistant, put where it was proposed. */
+function place(layer, tier, corners) {
+  if (!form.element.querySelector(`[data-list="${tier}"]`)) return;
+  const texts = corners.map((corner) => corner.split(",").map((mm) => writeLength(Number(mm), form.unit)));
+  show(tier);
+  choose(form.addShape(layer, tier, texts));
+  changed();
+}
 
 function useLimit(tier, seconds) {
   form.box(`${tier}-time_limit`).value = seconds;

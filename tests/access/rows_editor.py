@@ -21,5 +21,9 @@ ROWS = {
     "mission_publish": Row(CHANGERS_OF_CLUB, mission),
     "feasibility_panel": Row(CHANGERS_OF_CLUB, mission),
     "feasibility_look": Row("302 404 404 404 404 403 404 404 404", mission),  # 404 without a question that we signed
+    "obstacle_places": Row(CHANGERS_OF_CLUB, mission),
+    "obstacle_look": Row(
+        "302 404 404 404 404 403 404 404 404", lambda w: {**mission(w), "job_pk": 1}
+    ),  # 404 for no such job
     "mission_export": Row(COACHES_OF_CLUB, mission),
 }

@@ -14,6 +14,7 @@ from missions.typical_robot import typical_nose
 from planning.models import Job, JobState
 from tests import factories as make
 from tests.planning.test_feasibility import FOUND, STUCK
+from tests.planning.test_obstacle_places import PLACES
 
 NOW = make.NOW
 
@@ -244,6 +245,19 @@ def test_the_planner_is_asked_and_answers_without_a_reload(site: Any, mission: A
     drag(editor, (1130, 450), (1130, 600))
     expect(answers.get_by_text("Waiting for its turn")).to_have_count(1, timeout=8000)
     expect(answers.get_by_text("✓ Can be done")).to_have_count(2)
+
+
+def test_a_proposed_obstacle_is_put_onto_the_tier_and_undone(mission: Any, editor: Any) -> None:
+    editor.get_by_role("radio", name="2 · With obstacle").check()
+    editor.get_by_role("button", name="Propose places").click()
+    expect(editor.locator("#places")).to_contain_text("Waiting for its turn")
+    answer_all(PLACES)
+    editor.get_by_role("button", name="Put it on the tier").first.click()
+    shapes = editor.locator('[data-list="t2"] details')
+    expect(shapes).to_have_count(2)
+    assert (number(editor, "s3-x-1"), number(editor, "s3-y-1")) == (122, 30)
+    editor.get_by_role("button", name="Undo", exact=True).click()
+    expect(shapes).to_have_count(1)
 
 
 def test_a_mission_is_published_once_it_can_be_done(site: Any, mission: Any, open_page: Any, axe_clean: Any) -> None:
