@@ -12,8 +12,9 @@ from classroom.errors import ConflictError, InputError
 from classroom.models import Coach
 from classroom.services.audit import note_in_audit
 from missions.editor.layout import layout_problems
-from missions.models import Mission, MissionVersion
+from missions.models import Mission, MissionVersion, Tier
 from missions.services.edit_mission import changed_words, newest_version, seen_mark
+from missions.services.evidence import refresh_tier
 from missions.services.mission_file import document_of
 from missions.typical_robot import pushing_body, typical_nose, typical_robot
 
@@ -68,6 +69,9 @@ def publish_mission(
             raise InputError("impossible_tier", f"“{row.tier.name}” cannot be done as drawn. {verdict.words}".strip())
     draft.published_at = now
     draft.save(update_fields=["published_at"])
+    # The new version may judge by another bar: the board says so at once, not with the next run.
+    for tier in Tier.objects.select_related("mission__club").filter(versions__version=draft):
+        refresh_tier(tier, now)
     note_in_audit(mission.club, coach, "mission_published", f"mission:{mission.pk} v{draft.number}", now=now)
     mission.club.touch()
     return draft

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from classroom.errors import ConflictError, InputError
@@ -9,6 +11,7 @@ from classroom.models import AuditEntry
 from missions.access import current_tier_version
 from missions.editor.first import first_document
 from missions.services.edit_mission import newest_version, save_draft, seen_mark, start_mission
+from missions.services.evidence import refresh_evidence
 from missions.services.mission_file import document_of
 from missions.services.publish_mission import Verdict, publish_mission
 from missions.typical_robot import typical_nose
@@ -77,3 +80,23 @@ def test_there_must_be_a_draft(cast, mission) -> None:
     with pytest.raises(InputError) as caught:
         publish(mission, cast.coach)
     assert caught.value.code == "nothing_to_publish"
+
+
+def test_a_new_version_with_another_bar_is_read_at_once(cast, mission) -> None:
+    first = publish(mission, cast.coach)
+    tier = mission.tiers.first()
+    progress = make.ProgressFactory(team=cast.team_a, tier=tier)
+    for days in (7, 0):
+        for i in range(8):
+            at = NOW - dt.timedelta(days=days, minutes=i)
+            make.AttemptFactory(team=cast.team_a, tier_version=tier.versions.get(), made_at=at)
+    assert refresh_evidence(progress, NOW).answer == "ready"
+    editions = list(first.tier_versions.all())
+    first.pk, first.number, first.published_at = None, 2, None
+    first.save()
+    for edition in editions:
+        edition.pk, edition.version, edition.rule = None, first, {"target": 0.95}
+        edition.save()
+    publish(mission, cast.coach)
+    progress.refresh_from_db()
+    assert progress.answer == "working"
