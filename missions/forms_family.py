@@ -7,10 +7,14 @@ from django import forms
 from classroom.names import one_line
 
 
+def _lines() -> forms.Textarea:
+    return forms.Textarea(attrs={"rows": 2})
+
+
 class WordsForm(forms.Form):
-    learnt = forms.CharField(max_length=200, label="One thing learnt")
-    working_on = forms.CharField(max_length=200, label="One thing being worked on")
-    ask_at_home = forms.CharField(max_length=200, label="One question to ask at home")
+    learnt = forms.CharField(max_length=200, label="One thing learnt", widget=_lines())
+    working_on = forms.CharField(max_length=200, label="One thing being worked on", widget=_lines())
+    ask_at_home = forms.CharField(max_length=200, label="One question to ask at home", widget=_lines())
 
     def _line(self, name: str) -> str:
         return one_line(self.cleaned_data[name])

@@ -38,7 +38,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
         Column("yaw", "Its own yaw counted", "angle", "yaw_deg", needed=False),
     ),
     CalibrationKind.SQUARE: (
-        Column("way", "Way round", "way", "way"),
+        Column("way", "Turns", "way", "way"),
         Column("x", "Ended ahead by (x)", "length", "x_mm"),
         Column("y", "Ended left by (y)", "length", "y_mm"),
     ),
@@ -49,7 +49,7 @@ COLUMNS: dict[str, tuple[Column, ...]] = {
 }
 #: As motion.calibration names the kinds in files.
 FILE_KIND = {CalibrationKind.REST_DRIFT: "drift"}
-WAYS = (("cw", "turning right"), ("ccw", "turning left"))
+WAYS = (("cw", "right"), ("ccw", "left"))
 
 
 @dataclass
