@@ -104,7 +104,7 @@ def _words(
     said = []
     if straight is not None:
         said.append(
-            f"Told 100 cm it goes {distance[0] * 100:.1f} cm (give or take {distance[1] * 100:.1f}), "
+            f"For every 100 it is told it goes {distance[0] * 100:.1f} (give or take {distance[1] * 100:.1f}), "
             f"from {len(straight.runs)} straight runs."
         )
     else:

@@ -68,7 +68,7 @@ def test_the_square_stands_in_for_spins(robot):
     robot.track_width_mm = 135
     robot.save()
     record_calibration(robot, "square", "club table", SQUARES, now=NOW)
-    # shared/checks/published.md, section 1, U2: E_b between 1.00636 and 1.00651; turns come out small by it.
+    # Borenstein and Feng 1996, run on data quoted by public code: E_b between 1.00636 and 1.00651; turns come out small.
     assert 1 / 1.0066 < numbers_for(robot).turn_scale < 1 / 1.0062
 
 
