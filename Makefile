@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test check bench clean
+.PHONY: venv dev run test check bench pictures clean
 
 venv: $(VENV)/run.stamp
 
@@ -38,6 +38,9 @@ check: dev
 
 bench: dev
 	@$(PY) -m benchmarks $(ONLY)
+
+pictures: dev
+	@$(PY) -m docs.pictures
 
 clean:
 	rm -rf $(VENV) .mypy_cache .ruff_cache .hypothesis
