@@ -171,6 +171,26 @@ def test_an_earlier_day_is_shown_as_it_was(ladder, open_page):
     expect(page.get_by_text("7 of the last 7", exact=True)).to_be_visible()
 
 
+def test_a_bar_says_what_it_would_mean_while_it_is_typed(ladder, open_page):
+    page = open_page(ladder.as_coach, reverse("tier_bar", args=[ladder.editions[0].tier_id]))
+    expect(page.locator("#bar-words")).to_contain_text("over 65 %")
+    page.get_by_label("Success rate to show").press_sequentially("90")
+    expect(page.locator("#bar-words")).to_contain_text("over 90 %")
+    expect(page.locator("#bar-words")).to_contain_text("What it would then say")
+    page.get_by_label("Why").fill("The show is next week")
+    page.get_by_role("button", name="Set the bar").click()
+    expect(page.locator(".notice.success")).to_contain_text("Every team was looked at anew")
+    expect(page.locator(cell(ladder, ladder.team_a, 0))).to_contain_text("Working")
+
+
+def test_a_missions_page_shows_each_tiers_map(ladder, open_page):
+    page = open_page(ladder.as_coach, reverse("missions"))
+    page.get_by_role("link", name=ladder.mission.title, exact=True).click()
+    expect(page.locator("svg.chart")).to_be_visible()
+    page.get_by_role("link", name="2 · With obstacle").click()
+    expect(page.get_by_text("gravel bank in the way")).to_be_visible()
+
+
 @pytest.mark.parametrize("dark", [False, True])
 def test_readiness_is_accessible(ladder, open_page, axe_clean, dark):
     tier = ladder.editions[0].tier_id
@@ -179,6 +199,9 @@ def test_readiness_is_accessible(ladder, open_page, axe_clean, dark):
         reverse("evidence", args=[ladder.team_b.pk, tier]),
         reverse("projector", args=[ladder.mission.pk]),
         reverse("decide", args=[ladder.team_b.pk, ladder.editions[1].tier_id, "open"]),
+        reverse("tier_bar", args=[tier]),
+        reverse("missions"),
+        reverse("mission", args=[ladder.mission.pk]),
     ):
         axe_clean(open_page(ladder.as_coach, path, dark=dark))
     axe_clean(open_page(ladder.as_nobody, "/", dark=dark))
@@ -188,11 +211,14 @@ def test_readiness_is_accessible(ladder, open_page, axe_clean, dark):
     axe_clean(page)
 
 
-@pytest.mark.parametrize("path", ["/", "evidence", "projector"])
-def test_nothing_scrolls_sideways_on_a_small_phone(ladder, open_page, path):
-    if path == "evidence":
-        path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
-    elif path == "projector":
-        path = reverse("projector", args=[ladder.mission.pk])
-    page = open_page(ladder.as_coach, path, width=320, height=640)
+@pytest.mark.parametrize("name", ["board", "evidence", "projector", "missions", "mission", "tier_bar"])
+def test_nothing_scrolls_sideways_on_a_small_phone(ladder, open_page, name):
+    tier = ladder.editions[0].tier_id
+    args = {
+        "evidence": [ladder.team_b.pk, tier],
+        "projector": [ladder.mission.pk],
+        "mission": [ladder.mission.pk],
+        "tier_bar": [tier],
+    }
+    page = open_page(ladder.as_coach, reverse(name, args=args.get(name, [])), width=320, height=640)
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
