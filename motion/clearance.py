@@ -191,12 +191,12 @@ def action_room(ground: Ground, stage: Stage, pose: Pose, action: Action) -> tup
     The index goes into ``ground.names[stage.name]``. Negative room is an overlap. A wait has infinite room.
     """
     walls = ground.walls(stage.name)
-    h = math.radians(pose.heading_deg)
+    x, y, h = float(pose.x_mm), float(pose.y_mm), math.radians(pose.heading_deg)  # one type, one compiled kernel
     c, s = math.cos(h), math.sin(h)
     if isinstance(action, Turn):
-        return turn_room(walls, ground.body(stage.lowered), pose.x_mm, pose.y_mm, h, math.radians(action.by_deg))
+        return turn_room(walls, ground.body(stage.lowered), x, y, h, math.radians(action.by_deg))
     if isinstance(action, Tool):
         if action.name == "wait":
             return math.inf, -1
-        return min(leg_room(walls, ground.body(low), pose.x_mm, pose.y_mm, c, s, 0.0) for low in (False, True))
-    return leg_room(walls, ground.body(stage.lowered), pose.x_mm, pose.y_mm, c, s, float(action.distance_mm))
+        return min(leg_room(walls, ground.body(low), x, y, c, s, 0.0) for low in (False, True))
+    return leg_room(walls, ground.body(stage.lowered), x, y, c, s, float(action.distance_mm))

@@ -104,7 +104,7 @@ def _attempts(way: Way) -> Iterator[tuple[Way, float, bool]]:
 def _round_once(
     task: Task, way: Way, start: Pose, robot: Robot, target: Target, share: float, wide: bool
 ) -> Iterator[Rounded]:
-    step_deg, step_mm = robot.turn_step_deg, robot.distance_step_mm
+    step_deg, step_mm = float(robot.turn_step_deg), float(robot.distance_step_mm)
     step = math.radians(step_deg)
     headings = _headings(task, way)
     legs = len(headings)
@@ -118,7 +118,7 @@ def _round_once(
     count, _, turn_steps, distance_steps = round_to_goal(
         task, headings, np.array(way.distances), task.h, step, step_mm, first_fixed, last_fixed, _rigid(legs),
         _spread(legs, wide),
-        share * target.window.lateral_mm, goal_step, target.push_leg_mm, target.gap_mm, SIDE_PRICE_S, TRIES,
+        share * target.window.lateral_mm, goal_step, float(target.push_leg_mm), float(target.gap_mm), SIDE_PRICE_S, TRIES,
     )  # fmt: skip
     for k in range(count):
         made = _checked(task, turn_steps[k], distance_steps[k], goal_step, start, step_deg, step_mm)
@@ -186,7 +186,7 @@ def rounded_into_base(task: Task, way: Way, start: Pose, robot: Robot, most: int
         if wide and legs > 4:
             break
         count, _, turn_steps, distance_steps = round_into_base(
-            task, headings, np.array(way.distances), task.h, step, robot.distance_step_mm,
+            task, headings, np.array(way.distances), task.h, step, float(robot.distance_step_mm),
             task.backing or abs(way.turns[0]) < SAME_HEADING, _rigid(legs), _spread(legs, wide), TRIES,
         )  # fmt: skip
         for k in range(count):

@@ -14,6 +14,7 @@ from motion.kernels_task import Task
 
 GRID_MM = 150.0
 MAX_NODES = 640
+MAX_GRID = 600
 SLIT_MM = (-420.0, -260.0, -130.0, 0.0, 130.0, 260.0, 420.0)
 LINE_MM = (40.0, 70.0, 110.0, 160.0, 220.0, 300.0, 400.0, 520.0, 660.0, 820.0, 1000.0, 1250.0, 1550.0, 1900.0)
 
@@ -87,7 +88,9 @@ def _half_width(task: Task) -> float:
 
 
 def _grid(task: Task, spacing: float) -> list[tuple[float, float]]:
+    """Points of a staggered grid, at most :data:`MAX_GRID` of them: a huge table has a coarser one."""
     x0, y0, x1, y1 = task.walls.edges
+    spacing = max(spacing, math.sqrt((x1 - x0) * (y1 - y0) / MAX_GRID))
     rows = max(2, round((y1 - y0) / spacing))
     columns = max(2, round((x1 - x0) / spacing))
     dx, dy = (x1 - x0) / columns, (y1 - y0) / rows

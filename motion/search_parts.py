@@ -119,7 +119,15 @@ class PartFinder:
                 actions.append(Drive(approach))
                 pose = push_end(scene, pose, approach)
         h = math.radians(pose.heading_deg)
-        if not leg_free(ground.push, ground.working_wide, pose.x_mm, pose.y_mm, math.cos(h), math.sin(h), item.push_mm):
+        if not leg_free(
+            ground.push,
+            ground.working_wide,
+            float(pose.x_mm),
+            float(pose.y_mm),
+            math.cos(h),
+            math.sin(h),
+            float(item.push_mm),
+        ):
             return None
         actions.append(Push(item.push_mm))
         seconds = course_seconds(scene.robot, actions)[1]
@@ -183,7 +191,7 @@ class PartFinder:
     def _inside(self, pose: Pose) -> bool:
         ground = self.phases.ground
         h = math.radians(pose.heading_deg)
-        return bool(inside_base(ground.base, ground.base_convex, ground.travel, pose.x_mm, pose.y_mm, h))
+        return bool(inside_base(ground.base, ground.base_convex, ground.travel, float(pose.x_mm), float(pose.y_mm), h))
 
 
 def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:
