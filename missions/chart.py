@@ -10,7 +10,6 @@ from django.utils.safestring import SafeString, mark_safe
 from missions.models import TierVersion
 from missions.typical_robot import pushing_body
 from motion.contact import Nose, nose_of, precontact_of
-from motion.picture import course_svg
 from motion.scene import Noise, Obstacle, Polygon, Pose, Robot, Scene, Target, Window
 
 Footprint = list[list[list[float]]]
@@ -22,6 +21,8 @@ def tier_chart(edition: TierVersion, body: Footprint | None, unit: str, *, again
     ``body`` is the footprint of the robot to think of, or None for a plain one; only where it would meet the target
     hangs on it. ``again``: the page has such a map already, whose hatchings it shares (an id may be there only once).
     """
+    from motion.picture import course_svg  # late: it brings the kernels in, which the first page does without
+
     parts = tuple(_polygon(part) for part in body or pushing_body(None))
     version = edition.version
     scene = Scene(

@@ -14,7 +14,7 @@ from typing import Any
 
 from django.db.models import Count, F, FloatField, Q, Sum
 from django.utils import timezone
-from scipy import stats
+from scipy import special
 
 from classroom.models import Club, Session, Team, Term
 from classroom.pictures import SeriesPicture, series_picture
@@ -186,7 +186,7 @@ def spread_mm(squares_mm2: float, freedom: int) -> tuple[float, float, float]:
     Methods, 1.3.5.8, for the interval of a standard deviation).
     """
     sd = math.sqrt(squares_mm2 / freedom)
-    low, high = stats.chi2.ppf([(1 - SURE) / 2, (1 + SURE) / 2], freedom)
+    low, high = special.chdtri(freedom, [(1 + SURE) / 2, (1 - SURE) / 2])
     return sd, math.sqrt(squares_mm2 / high), math.sqrt(squares_mm2 / low)
 
 
@@ -194,7 +194,7 @@ def mean_between(count: int, total: float, squared: float) -> tuple[float, float
     """Mean and its interval by Student's t, from sums."""
     mean = total / count
     variance = max(0.0, squared - total * mean) / (count - 1)
-    reach = stats.t.ppf((1 + SURE) / 2, count - 1) * math.sqrt(variance / count)
+    reach = special.stdtrit(count - 1, (1 + SURE) / 2) * math.sqrt(variance / count)
     return mean, max(0.0, mean - reach), mean + reach
 
 

@@ -13,7 +13,6 @@ from classroom.access import TeamSeat
 from classroom.models import Robot
 from classroom.services.robot_numbers import RobotNumbers, numbers_for
 from missions.models import Tier, TierVersion
-from motion.picture import course_svg
 from motion.route import Action, Check, Touch, Turn
 from motion.scene import Pose
 from motion.units import MM_PER_UNIT, format_length
@@ -138,6 +137,8 @@ def landing_in_words(check: Check, unit: str) -> str:
 
 
 def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None, unit: str) -> SafeString:
+    from motion.picture import course_svg  # late: it brings the kernels in, which the first page does without
+
     svg = course_svg(
         scene,
         standalone=False,

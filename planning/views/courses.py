@@ -13,7 +13,7 @@ from classroom.errors import HelmroomError
 from classroom.services.robot_numbers import numbers_for
 from missions.access import current_tier_version, get_tier
 from planning.access import get_course
-from planning.drawings import card_drawing, scene_drawing
+from planning.drawings import card_drawing, leaves_of, scene_drawing
 from planning.forms import CourseAskForm
 from planning.models import Course
 from planning.services.ask_for_course import ask_for_course
@@ -77,8 +77,8 @@ def course_card(request: HttpRequest, pk: int) -> HttpResponse:
     """One card, to print."""
     coach = require_coach(request)
     card = card_of(get_course(coach, pk))
-    leaf = {"card": card, "course": card.course, "drawing": card_drawing(card)}
-    return render(request, "planning/print_cards.html", {"door": "teams", "leaves": [leaf], "back": card.course})
+    context = {"door": "teams", "leaves": leaves_of([card]), "back": card.course}
+    return render(request, "planning/print_cards.html", context)
 
 
 def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
@@ -86,7 +86,5 @@ def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
     coach = require_coach(request)
     tier = get_tier(coach, tier_id)
     cards, without = cards_of_tier(coach.club, tier)
-    leaves = [{"card": card, "course": card.course, "drawing": card_drawing(card)} for card in cards]
-    return render(
-        request, "planning/print_cards.html", {"door": "teams", "leaves": leaves, "tier": tier, "without": without}
-    )
+    context = {"door": "teams", "leaves": leaves_of(cards), "tier": tier, "without": without}
+    return render(request, "planning/print_cards.html", context)

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from classroom.access import require_coach
 from classroom.live import answer_live, live_tag
 from planning.access import get_job
-from planning.drawings import card_drawing, tightest_drawing
+from planning.drawings import leaves_of, tightest_drawing
 from planning.models import Course, Job, JobState
 from planning.services.cancel_job import cancel_job
 from planning.services.card_of import card_of
@@ -32,7 +32,7 @@ def _outcome(found: Job) -> dict[str, Any]:
     if found.state != JobState.DONE:
         return {}
     cards = [card_of(course) for course in Course.objects.for_cards().filter(job=found).order_by("number")]
-    return {"options": [{"card": card, "course": card.course, "drawing": card_drawing(card)} for card in cards]}
+    return {"options": leaves_of(cards)}
 
 
 @require_POST

@@ -1,0 +1,117 @@
+"""A coach asks for a course and watches it being found, on the real site."""
+
+from __future__ import annotations
+
+import threading
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.urls import reverse
+
+from planning.job_progress import Progress
+from planning.kinds import KINDS, Kind
+from planning.models import Course, Job
+from planning.services import run_job as running
+from planning.services.plan_team_course import find_courses, keep_plans
+from tests import factories as make
+from tests.planning.courses import planned
+
+
+@pytest.fixture
+def tiers(site: Any) -> Any:
+    return make.mission_with_tiers(site.club)[1]
+
+
+def beside(work: Any) -> threading.Thread:
+    def run() -> None:
+        try:
+            work()
+        finally:
+            connection.close()
+
+    thread = threading.Thread(target=run)
+    thread.start()
+    return thread
+
+
+def ask_page(site: Any, tiers: Any) -> str:
+    return reverse("course_ask", args=[site.team_a.pk, tiers[0].tier_id])
+
+
+def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, open_page, monkeypatch, axe_clean):
+    """The planner itself answers; it only waits, once, until the page has shown how far it is."""
+    seen = threading.Event()
+
+    def in_view_of_the_coach(job_input: dict, progress: Progress) -> dict:
+        progress.tell(0.42, "Trying ways round")
+        assert seen.wait(30)
+        return find_courses(job_input, progress)
+
+    monkeypatch.setitem(KINDS, "plan_course", Kind(in_view_of_the_coach, keep_plans))
+    page = open_page(site.as_coach, ask_page(site, tiers))
+    page.get_by_label("Fastest").check()
+    page.get_by_role("button", name="Find a course").click()
+    page.get_by_text("Waiting for its turn").wait_for()
+    page.evaluate("window.stillHere = true")
+    worker = beside(lambda: running.run_job(Job.objects.get().pk))
+    page.get_by_text("Trying ways round").wait_for()
+    axe_clean(page)
+    seen.set()
+    page.get_by_role("heading", name="What to type").wait_for(timeout=60_000)
+    worker.join(30)
+    assert page.evaluate("window.stillHere"), "the page was loaded anew"
+    assert page.locator("svg.chart").count() == 1
+    assert page.locator(".legs tbody tr").count() == len(Course.objects.get().actions)
+    axe_clean(page)
+
+
+def test_a_running_search_is_stopped_by_its_button(site, tiers, open_page, monkeypatch):
+    def until_stopped(job_input: dict, progress: Progress) -> dict:
+        from motion.errors import CancelledError
+
+        begun = threading.Event()
+        for _ in range(600):
+            if progress.stopped():
+                raise CancelledError("cancelled", "Stopped.")
+            begun.wait(0.05)
+        return {"courses": []}
+
+    monkeypatch.setitem(KINDS, "plan_course", Kind(until_stopped, keep_plans))
+    page = open_page(site.as_coach, ask_page(site, tiers))
+    page.get_by_role("button", name="Find a course").click()
+    page.get_by_text("Waiting for its turn").wait_for()
+    worker = beside(lambda: running.run_job(Job.objects.get().pk))
+    page.get_by_text("Looking for a course").wait_for()
+    page.get_by_role("button", name="Stop").click()
+    page.get_by_role("heading", name="Stopped").wait_for()
+    worker.join(10)
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("width", [1280, 820, 360, 320])
+def test_the_course_page_reads_at_every_width(site, tiers, open_page, axe_clean, width, dark):
+    course = planned(site.team_a, tiers[0], site.robot_a)
+    page = open_page(site.as_coach, reverse("course", args=[course.pk]), width=width, dark=dark)
+    axe_clean(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_showing_to_the_team_and_taking_back(site, tiers, open_page):
+    course = planned(site.team_a, tiers[0], site.robot_a)
+    page = open_page(site.as_coach, reverse("course", args=[course.pk]))
+    page.get_by_role("button", name="Show it to the team").click()
+    page.get_by_text("sees plan 1 on its tablet now").wait_for()
+    page.get_by_role("button", name="Take it back").click()
+    page.get_by_text("no longer sees plan 1").wait_for()
+
+
+@pytest.mark.parametrize("sheet", [("A4", "210mm", "297mm"), ("letter", "8.5in", "11in")])
+def test_each_card_prints_on_one_page(site, tiers, open_page, sheet):
+    """One page a team, on either paper: counted in the PDF that Chromium makes of it."""
+    for team, robot in ((site.team_a, site.robot_a), (site.team_b, make.RobotFactory(club=site.club))):
+        course = planned(team, tiers[0], robot)
+        Course.objects.filter(pk=course.pk).update(shown_to_team_at=make.NOW)
+    page = open_page(site.as_coach, reverse("tier_cards", args=[tiers[0].tier_id]))
+    pdf = page.pdf(width=sheet[1], height=sheet[2], prefer_css_page_size=False)
+    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") + pdf.count(b"/Type/Page/") == 2
