@@ -122,7 +122,7 @@ def fix_of(edition: TierVersion, lines: Sequence[Line], unit: str) -> Fix:
         found,
         tuple(readings),
         places,
-        plainly(found.sentence, unit),
+        _sentence(found, rows, names, readings, unit),
         tuple(_moved(things[n], placing, unit) for n, placing in places.items()),
         tuple(
             f"The corners of the {things[n].name} do not fit its shape: measure them again."
@@ -178,6 +178,21 @@ def _readings(things: Sequence[Thing], lines: Sequence[Line], unit: str) -> tupl
     if any(line.error for line in lines):
         raise InputError("bad_line", "Some lines need another look.")
     return readings, rows
+
+
+def _sentence(
+    found: Survey, rows: Sequence[int], names: Mapping[str, str], readings: Sequence[Reading], unit: str
+) -> str:
+    """What to measure again, by the number of its line; else what motion says."""
+    if not found.again:
+        return plainly(found.sentence, unit)
+    worst = found.again[0]
+    off, reading = found.residuals_mm[worst], readings[worst]
+    side = "edge" if reading.to in EDGES else "corner"
+    return (
+        f"Take reading {rows[worst] + 1} again: {names[reading.mark]}, from the {reading.to} {side}. It reads "
+        f"{format_length(abs(off), unit)} {'more' if off > 0 else 'less'} than the others say."
+    )
 
 
 def _placings(things: Sequence[Thing], found: Survey) -> dict[int, Placing]:

@@ -12,6 +12,9 @@ from typing import Any
 
 from motion.units import MM_PER_UNIT, format_length
 
+#: Misses farther out than this are not drawn: the pad would become too fine to tap on.
+MOST_MM = 200.0
+
 
 @dataclass(frozen=True)
 class Pad:
@@ -56,10 +59,11 @@ def pad_for(target: Mapping[str, Any], unit: str, misses: Iterable[tuple[float |
     window = target["window"]
     lateral = float(window["lateral_mm"])
     grid = MM_PER_UNIT[unit] if unit != "mm" else 10.0
-    half = grid * math.ceil(max(2.5 * lateral, 8 * grid) / grid)
-    up = grid * math.ceil(max(1.5 * float(window["long_mm"]), 3 * grid) / grid)
-    down = grid * math.ceil(max(2.0 * float(window["short_mm"]), 5 * grid) / grid)
-    earlier = ((-(side or 0.0), -(along or 0.0)) for side, along in misses if side is not None)
+    earlier = [(-(side or 0.0), -(along or 0.0)) for side, along in misses if side is not None or along is not None]
+    seen = [(x, y) for x, y in earlier if max(abs(x), abs(y)) <= MOST_MM]
+    half = _reach([2.5 * lateral, 8 * grid, *(abs(x) + grid for x, _ in seen)], grid)
+    up = _reach([1.5 * float(window["long_mm"]), 3 * grid, *(grid - y for _, y in seen)], grid)
+    down = _reach([2.0 * float(window["short_mm"]), 5 * grid, *(y + grid for _, y in seen)], grid)
     return Pad(
         half=half,
         up=up,
@@ -71,9 +75,13 @@ def pad_for(target: Mapping[str, Any], unit: str, misses: Iterable[tuple[float |
         window_words=f"counts: {format_length(lateral, unit)} to each side",
         uprights=_lines(half, grid),
         levels=tuple(level for level in _lines(max(up, down), grid) if -up < level < down),
-        earlier=tuple((x, y) for x, y in earlier if abs(x) < half and -up < y < down),
+        earlier=tuple(seen),
         target=target.get("name") or "target",
     )
+
+
+def _reach(wanted: list[float], grid: float) -> float:
+    return grid * math.ceil(max(wanted) / grid)
 
 
 def _lines(reach: float, grid: float) -> tuple[float, ...]:

@@ -75,6 +75,7 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
         page["error"] = error.message
     if page.get("result"):
         sheet.mark(page["result"].outliers)
+        page["odd"] = [row.number + 1 for row in sheet.rows if row.stands_out]
     part = request.headers.get("X-Part") == "yes"
     return render(request, "tablet/calibrate_part.html" if part else "tablet/calibrate.html", page)
 

@@ -32,10 +32,14 @@ function asItem() {
   return item;
 }
 
-// A change of a run that has never left the tablet takes its place; any other is an item of its own.
+// A change of a run that the server does not have takes its place; any other is an item of its own.
 async function keep(item) {
   if (!changing) return queue.keep(team, item);
-  if (changing.item) item.made_at = changing.item.made_at;
+  if (changing.item) {
+    item.made_at = changing.item.made_at;
+    item.ahead_s = changing.item.ahead_s;
+    if (changing.item.do === "change") Object.assign(item, { do: "change", of: changing.item.of });
+  }
   if (await queue.replaceUnsent(changing.uuid, item)) return undefined;
   return queue.keep(team, Object.assign(item, { do: "change", of: changing.uuid }));
 }
@@ -58,6 +62,7 @@ form.addEventListener("submit", async (event) => {
   changing = null;
   tellKept();
   save.disabled = false;
+  listRefused();
   await show();
   sender.wake();
 });
@@ -125,6 +130,7 @@ async function takeBack() {
   last = null;
   nextRun();
   if (!form.dataset.changes) { number -= 1; document.getElementById("run-number").textContent = String(number); }
+  await listRefused();
   await show();
   sender.wake();
 }

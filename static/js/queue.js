@@ -86,14 +86,15 @@ export function again(record, item) {
   return change((store) => store.put({ ...record, item, state: "waiting", code: "", words: "" }));
 }
 
-// Put ``instead`` (or nothing) in the place of a run that has never left this tablet.
-// Resolves to false, changing nothing, when it may have left: then it takes a correction of its own.
+// Put ``instead`` (or nothing) in the place of a run that the server does not have: never sent, or refused.
+// Resolves to false, changing nothing, when the server may have it: then it takes a correction of its own.
 export function replaceUnsent(uuid, instead = null) {
   return change((store, answer) => {
     store.index("uuid").get(uuid).onsuccess = (event) => {
       const record = event.target.result;
-      if (!record || record.tried || record.state !== "waiting") return answer(false);
-      if (instead) store.put({ ...record, uuid: instead.uuid, item: instead });
+      const there = !record || (record.state === "waiting" ? record.tried : record.code === "same_key_other_body");
+      if (there) return answer(false);
+      if (instead) store.put({ ...record, uuid: instead.uuid, item: instead, state: "waiting", tried: false, code: "", words: "" });
       else store.delete(record.n);
       return answer(true);
     };

@@ -348,3 +348,17 @@ def test_a_run_is_logged_without_script(club: Any, open_page: Callable[..., Any]
     assert page.get_by_role("heading", name="Not yet").is_visible()
     assert page.get_by_text("4 cm to the left").is_visible()
     assert Attempt.objects.get().lateral_mm == 40.0
+
+
+def test_a_refused_run_is_put_right_in_its_place(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/log/")
+    answer(page, seconds="-1")
+    page.get_by_role("button", name="Save this run").click()
+    page.get_by_role("heading", name="This run was not taken").wait_for()
+    page.get_by_role("button", name="Put this run right").click()
+    page.fill("#duration", "41")
+    page.get_by_role("button", name="Save the change").click()
+    page.get_by_role("heading", name="Run 1 is saved").wait_for()
+    kept(page).get_by_text("Saved").wait_for()
+    assert not page.locator("#not-saved").is_visible()
+    assert [a.duration_s for a in Attempt.objects.all()] == [41.0]

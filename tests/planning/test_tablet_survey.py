@@ -60,7 +60,7 @@ def test_a_bad_reading_among_enough_is_named_and_marked(cast: Any, edition: Any)
     diagonal = math.hypot(900, 500) / 10
     readings = [*bank_moved(0, 0), ("1:0", "near left", f"{diagonal:.1f}"), ("1:0", "right", "160")]
     page = post(cast, sheet(readings)).content.decode()
-    assert "again: it reads 160 cm" in page
+    assert "Take reading 6 again: gravel bank, near left corner, from the right edge. It reads" in page
     assert "take again" in page
 
 
