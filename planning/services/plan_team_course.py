@@ -28,7 +28,7 @@ def find_courses(job_input: dict[str, Any], progress: Progress) -> dict[str, Any
         deadline=progress.seconds_left,
         cancelled=progress.stopped,
     )
-    return {"courses": [_to_json(course) for course in courses]}
+    return {"courses": _without_doubles([_to_json(course) for course in courses])}
 
 
 def keep_plans(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
@@ -54,6 +54,20 @@ def keep_plans(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
             job=job,
             now=now,
         )
+
+
+def _without_doubles(courses: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One course that serves two aims is kept once, and says so."""
+    kept: list[dict[str, Any]] = []
+    for course in courses:
+        same = next(
+            (one for one in kept if (one["start"], one["actions"]) == (course["start"], course["actions"])), None
+        )
+        if same is None:
+            kept.append(course)
+        elif same["aim"] != course["aim"]:
+            same["note"] = f"{same['note']} It is the {course['aim']} too.".strip()
+    return kept
 
 
 def _to_json(course: Planned) -> dict[str, Any]:

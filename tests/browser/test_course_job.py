@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from typing import Any
 
@@ -39,6 +40,7 @@ def ask_page(site: Any, tiers: Any) -> str:
     return reverse("course_ask", args=[site.team_a.pk, tiers[0].tier_id])
 
 
+@pytest.mark.timeout(300)
 def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, open_page, monkeypatch, axe_clean):
     """The planner itself answers; it only waits, once, until the page has shown how far it is."""
     seen = threading.Event()
@@ -58,8 +60,8 @@ def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, 
     page.get_by_text("Trying ways round").wait_for()
     axe_clean(page)
     seen.set()
-    page.get_by_role("heading", name="What to type").wait_for(timeout=60_000)
-    worker.join(30)
+    page.get_by_role("heading", name="What to type").wait_for(timeout=200_000)
+    worker.join(60)
     assert page.evaluate("window.stillHere"), "the page was loaded anew"
     assert page.locator("svg.chart").count() == 1
     assert page.locator(".legs tbody tr").count() == len(Course.objects.get().actions)
@@ -114,4 +116,4 @@ def test_each_card_prints_on_one_page(site, tiers, open_page, sheet):
         Course.objects.filter(pk=course.pk).update(shown_to_team_at=make.NOW)
     page = open_page(site.as_coach, reverse("tier_cards", args=[tiers[0].tier_id]))
     pdf = page.pdf(width=sheet[1], height=sheet[2], prefer_css_page_size=False)
-    assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") + pdf.count(b"/Type/Page/") == 2
+    assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) == 2
