@@ -107,7 +107,10 @@ def series_picture(
         return None
     low = 0.0 if from_zero else min(point[2] for point in points)
     high = max(point[3] for point in points)
-    step = _nice_step(high - low or abs(high) * 0.02 or 1.0)
+    span_shown = high - low
+    if span_shown < 1e-6 * max(1.0, abs(high)):  # all alike: a little room around them, not rounding noise
+        span_shown = abs(high) * 0.02 if abs(high) > 1e-6 else 1.0
+    step = _nice_step(span_shown)
     first_tick, last_tick = math.floor(low / step - 1e-9), math.ceil(high / step + 1e-9)
     if from_zero:
         first_tick = 0
