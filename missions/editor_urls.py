@@ -9,5 +9,6 @@ urlpatterns = [
     path("missions/<int:pk>/check/", editor.mission_check, name="mission_check"),
     path("missions/<int:pk>/copy/", editor_files.mission_copy, name="mission_copy"),
     path("missions/<int:pk>/archive/", editor_files.mission_archive, name="mission_archive"),
+    path("missions/<int:pk>/restore/", editor_files.mission_restore, name="mission_restore"),
     path("missions/<int:pk>/export/", editor_files.mission_export, name="mission_export"),
 ]

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.access import require_coach
-from classroom.errors import HelmroomError, InputError
+from classroom.errors import InputError
 from missions.access import get_mission
 from missions.editor_forms import ImportMissionForm
 from missions.services.archive_mission import archive_mission, restore_mission
@@ -56,15 +56,21 @@ def mission_copy(request: HttpRequest, pk: int) -> HttpResponse:
 def mission_archive(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
-    title = str(mission)
+    title = mission.title
+    if archive_mission(mission, coach=coach, now=timezone.now()):
+        messages.success(request, f"“{title}” is taken away: its runs are kept, and it can be brought back.")
+    else:
+        messages.success(request, f"“{title}” is deleted; nobody had run it.")
+    return redirect("missions")
+
+
+@require_POST
+def mission_restore(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
     try:
-        if request.POST.get("do") == "restore":
-            restore_mission(mission, coach=coach, now=timezone.now())
-            messages.success(request, f"“{title}” is back.")
-        elif archive_mission(mission, coach=coach, now=timezone.now()):
-            messages.success(request, f"“{title}” is archived: its runs are kept, and it can be brought back.")
-        else:
-            messages.success(request, f"“{title}” is deleted; nobody had run it.")
-    except HelmroomError as error:
+        restore_mission(mission, coach=coach, now=timezone.now())
+        messages.success(request, f"“{mission}” is back.")
+    except InputError as error:
         messages.error(request, error.message)
     return redirect("missions")

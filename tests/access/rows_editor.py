@@ -17,7 +17,8 @@ ROWS = {
     "mission_edit": Row(CHANGERS_OF_CLUB, mission),
     "mission_check": Row(CHANGERS_OF_CLUB, mission, method="post"),
     "mission_copy": Row(CHANGES_OF_CLUB, mission, method="post"),
-    "mission_archive": Row(CHANGES_OF_CLUB, mission, lambda w: {"do": "restore"}, method="post"),
+    "mission_archive": Row(CHANGES_OF_CLUB, lambda w: {"pk": w.attempt.tier.mission_id}, method="post"),
+    "mission_restore": Row(CHANGES_OF_CLUB, mission, method="post"),
     "mission_publish": Row(CHANGERS_OF_CLUB, mission),
     "feasibility_panel": Row(CHANGERS_OF_CLUB, mission),
     "feasibility_look": Row("302 404 404 404 404 403 404 404 404", mission),  # 404 without a question that we signed

@@ -216,3 +216,20 @@ def test_the_editor_asks_few_questions_of_the_database(cast, mission, django_ass
     with django_assert_max_num_queries(20):
         cast.as_coach.get(reverse("mission_edit", args=[mission.pk]))
     assert MissionVersion.objects.count() == 1
+
+
+def test_a_mission_is_taken_away_and_brought_back(cast, mission) -> None:
+    make.AttemptFactory(team=cast.team_a, tier_version=mission.tiers.first().versions.get())
+    cast.as_coach.post(reverse("mission_archive", args=[mission.pk]))
+    mission.refresh_from_db()
+    assert mission.archived_at is not None
+    page = cast.as_coach.get(reverse("mission_edit", args=[mission.pk])).content.decode()
+    assert "Bring it back before you save" in page
+    cast.as_coach.post(reverse("mission_restore", args=[mission.pk]))
+    mission.refresh_from_db()
+    assert mission.archived_at is None
+
+
+@pytest.mark.parametrize("name", ["mission_copy", "mission_archive", "mission_restore", "mission_check"])
+def test_looking_never_changes_anything(cast, mission, name: str) -> None:
+    assert cast.as_coach.get(reverse(name, args=[mission.pk])).status_code == 405
