@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db.models import Prefetch, Q
 from django.utils import timezone
@@ -16,10 +17,30 @@ from missions.models import PlannedMission, Progress, ProgressState, TeamDay, Ti
 
 @dataclass(frozen=True)
 class Child:
-    """A member in a session; ``present`` is None until somebody has marked it."""
+    """A member in a session; ``present`` is None until somebody has marked it.
+
+    A state is a shape and a word; ``tap`` is what the next tap makes of it. Plain attributes, since a page has hundreds.
+    """
 
     member: Member
     present: bool | None
+    key: str
+    state: str
+    shape: str
+    words: str
+    tap: str
+
+    @classmethod
+    def of(cls, member: Member, present: bool | None) -> Child:
+        state, shape, words, tap = _STATES[present]
+        return cls(member, present, str(member.pk), state, shape, words, tap)
+
+
+_STATES: dict[bool | None, tuple[str, str, str, str]] = {
+    None: ("open", "○", "not marked", "here"),
+    True: ("here", "✓", "here", "away"),
+    False: ("away", "–", "not here", "here"),
+}
 
 
 @dataclass(frozen=True)
@@ -78,7 +99,7 @@ def _day_team(team: Team, marks: dict[int, bool], day: TeamDay | None, tier_of: 
     found, progress = tier_of(team)
     return DayTeam(
         team=team,
-        children=tuple(Child(m.member, marks.get(m.member_id)) for m in team.on_the_day),  # type: ignore[attr-defined]
+        children=tuple(Child.of(m.member, marks.get(m.member_id)) for m in team.on_the_day),  # type: ignore[attr-defined]
         robot=lent or own,
         is_lent=lent is not None,
         tier=found.tier if found else None,
@@ -86,9 +107,19 @@ def _day_team(team: Team, marks: dict[int, bool], day: TeamDay | None, tier_of: 
         layout=layout_of(found) if found else "",
         away=bool(day and day.away),
         late_until=day.late_until if day else None,
-        needs_look=bool(progress and progress.answer == "look"),
+        needs_look=progress is not None and progress.answer == "look",
         why=progress.why if progress else "",
     )
+
+
+class _Standing(NamedTuple):
+    """A team in a tier, as far as the day needs it: a tuple, since a large club has a thousand."""
+
+    tier_id: int
+    state: str
+    answer: str
+    why: str
+    updated_at: dt.datetime
 
 
 class _TierOfDay:
@@ -113,14 +144,12 @@ class _TierOfDay:
         self.ladder: dict[int, list[TierVersion]] = defaultdict(list)
         for tier_version in sorted(newest.values(), key=lambda v: v.tier.order):
             self.ladder[tier_version.tier.mission_id].append(tier_version)
-        rows = Progress.objects.filter(tier__in=list(newest)).only(
-            "team", "tier", "state", "answer", "why", "updated_at"
-        )
-        self.progress: dict[int, dict[int, Progress]] = defaultdict(dict)
-        for row in rows:
-            self.progress[row.team_id][row.tier_id] = row
+        rows = Progress.objects.filter(tier__in=list(newest)).order_by()
+        self.progress: dict[int, dict[int, _Standing]] = defaultdict(dict)
+        for team, *standing in rows.values_list("team", "tier", "state", "answer", "why", "updated_at"):
+            self.progress[team][standing[0]] = _Standing(*standing)
 
-    def __call__(self, team: Team) -> tuple[TierVersion | None, Progress | None]:
+    def __call__(self, team: Team) -> tuple[TierVersion | None, _Standing | None]:
         own = self.progress[team.pk]
         if not self.planned:
             working = [row for row in own.values() if row.state == ProgressState.WORKING]
@@ -139,7 +168,7 @@ class _TierOfDay:
         ends = [self.ladder[mission][-1] for mission in self.planned if self.ladder[mission]]
         return (ends[0], None) if ends else (None, None)
 
-    def _first_of_all(self) -> tuple[TierVersion | None, Progress | None]:
+    def _first_of_all(self) -> tuple[TierVersion | None, _Standing | None]:
         ladders = sorted(
             self.ladder.values(), key=lambda ladder: (ladder[0].tier.mission.order, ladder[0].tier.mission_id)
         )

@@ -9,6 +9,7 @@ urlpatterns = [
     path("session/<int:pk>/", today.session, name="session"),
     path("session/<int:pk>/attendance/", today.attendance, name="attendance"),
     path("session/<int:pk>/team/<int:team>/", today.team_day, name="team_day"),
+    path("session/<int:pk>/lend/", today.robot_lend, name="robot_lend"),
     path("session/<int:pk>/run/", today.session_run, name="session_run"),
     path("session/<int:pk>/note/", today.session_note, name="session_note"),
     path("session/<int:pk>/service/<int:note>/", today.service_done, name="service_done"),

@@ -104,14 +104,10 @@ def attendance(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
-    """``late`` minutes, ``do`` away or here, ``robot`` lent for the day (empty takes it back)."""
+    """``late`` minutes, or ``do`` away or here."""
 
     def change(coach: Coach, session: Session) -> str:
         who = get_team(coach, team)
-        if "robot" in request.POST:
-            robot = chosen_robot(coach, request.POST["robot"])
-            run.lend_robot(session, who, robot)
-            return f"{who} have {robot} for today." if robot else f"{who} are back with their own robot."
         late = request.POST.get("late", "")
         minutes = min(int(late), 600) if late.isdigit() else 0
         away = request.POST.get("do") == "away"
@@ -120,6 +116,19 @@ def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
             at = timezone.localtime(day.late_until)
             return f"{who} are expected at {at:%H:%M}. Plan the rota again to fit that in."
         return f"{who} are marked as {'away' if away else 'here'}. Plan the rota again to fit that in."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def robot_lend(request: HttpRequest, pk: int) -> HttpResponse:
+    """``robot`` for ``team`` on this day; no robot takes the lent one back."""
+
+    def change(coach: Coach, session: Session) -> str:
+        team, robot = request.POST.get("team", ""), chosen_robot(coach, request.POST.get("robot", ""))
+        who = get_team(coach, int(team) if team.isdigit() else 0)
+        run.lend_robot(session, who, robot)
+        return f"{who} have {robot} for today." if robot else f"{who} are back with their own robot."
 
     return changed_session(request, pk, change)
 

@@ -59,6 +59,7 @@ ROWS = {
     "team_day": Row(
         CHANGES_OF_CLUB, lambda w: {"pk": w.session.pk, "team": w.cast.team_a.pk}, lambda w: {"do": "away"}, "post"
     ),
+    "robot_lend": Row(CHANGES_OF_CLUB, session, lambda w: {"team": w.cast.team_a.pk, "robot": ""}, "post"),
     "session_run": Row(CHANGES_OF_CLUB, session, lambda w: {"do": "start"}, "post"),
     "session_note": Row(CHANGES_OF_CLUB, session, lambda w: {"text": "Belt replaced."}, "post"),
     "service_done": Row(CHANGES_OF_CLUB, service, method="post"),

@@ -185,6 +185,15 @@ def test_an_observer_sees_today_and_has_nothing_to_tap(day, at_ten_past):
     assert page.count('<form method="post"') == 1, "only the way out"
 
 
+def test_a_robot_is_lent_for_the_day_and_taken_back(day, at_ten_past):
+    url = reverse("robot_lend", args=[day.session.pk])
+    day.as_coach.post(url, {"team": day.team_b.pk, "robot": day.robot_a.pk})
+    (found,) = day.as_coach.get(reverse("session", args=[day.session.pk])).context["robots"]
+    assert found.teams == ("Curlew", "Plover")
+    day.as_coach.post(url, {"team": day.team_b.pk, "robot": ""})
+    assert TeamDay.objects.get(team=day.team_b).robot is None
+
+
 # Start and stop
 
 
