@@ -30,7 +30,11 @@ class RedactTokens(logging.Filter):
     """Works on the finished message, so that an argument hides nothing."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        record.msg, record.args = redacted(record.getMessage()), ()
+        try:
+            message = record.getMessage()
+        except (TypeError, ValueError):  # a log call with wrong arguments must not break the request
+            message = f"{record.msg} {record.args}"
+        record.msg, record.args = redacted(message), ()
         return True
 
 
@@ -41,6 +45,6 @@ class UtcFormatter(logging.Formatter):
     default_time_format = "%Y-%m-%dT%H:%M:%S"
     default_msec_format = "%s.%03dZ"
 
-    def formatException(self, ei: object) -> str:  # noqa: N802 - the library's name
+    def formatException(self, ei: object) -> str:
         lines = super().formatException(ei).splitlines()  # type: ignore[arg-type]
         return "\n".join(redacted(line) for line in lines)

@@ -43,6 +43,11 @@ def test_a_token_passed_as_an_argument_is_left_out(lines):
     assert TOKEN not in lines.getvalue()
 
 
+def test_a_log_call_with_wrong_arguments_breaks_nothing_and_shows_no_token(lines):
+    logging.getLogger("helmroom.door").warning("refused %d", f"/family/{TOKEN}/")
+    assert "refused" in lines.getvalue() and TOKEN not in lines.getvalue()
+
+
 def test_a_line_break_from_outside_makes_no_second_line(lines):
     logging.getLogger("helmroom.door").warning("refused %s", "x\n2026-11-25 INFO sign-in of user:1\r\x1b[2J")
     assert lines.getvalue().count("\n") == 1
