@@ -170,7 +170,8 @@ def _already_sent(team: Team, run: AttemptInput) -> Attempt | None:
 
 def _progress(team: Team, tier_id: int) -> Progress:
     """The team's row in the tier, held until the end of the transaction so that evidence is updated in turn."""
-    progress = Progress.objects.select_for_update().filter(team=team, tier=tier_id).first()
+    held = Progress.objects.select_for_update(of=("self",)).select_related("tier")
+    progress = held.filter(team=team, tier=tier_id).first()
     if progress is None:
         raise InputError("tier_not_open", "This tier is not open for your team. Ask your coach to open it.")
     progress.team = team

@@ -25,7 +25,9 @@ def _session_of(team: Team, at: dt.datetime) -> Session | None:
     today = Session.objects.filter(
         term__club=team.club_id, starts_at__gte=midnight, starts_at__lt=midnight + dt.timedelta(days=1)
     )
-    return today.filter(starts_at__lte=at).order_by("-starts_at").first() or today.first()
+    found = list(today.order_by("starts_at"))
+    begun = [session for session in found if session.starts_at <= at]
+    return begun[-1] if begun else found[0] if found else None
 
 
 def _lent_robot(team: Team, session: Session | None) -> Robot | None:
