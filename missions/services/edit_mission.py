@@ -41,9 +41,9 @@ def start_mission(club: Club, coach: Coach, document: Document, *, now: dt.datet
     InputError
         ``title_taken``.
     """
-    _refuse_taken_title(club, document["title"])
     last = Mission.objects.filter(club=club).order_by("-order").first()
-    mission = Mission.objects.create(club=club, title=document["title"], order=last.order + 1 if last else 0)
+    mission = Mission(club=club, order=last.order + 1 if last else 0)
+    _give_title(mission, document["title"])
     _write_draft(mission, MissionVersion(mission=mission, number=1), document, [], coach, now)
     note_in_audit(club, coach, "mission_started", f"mission:{mission.pk}", now=now)
     club.touch()
@@ -77,15 +77,9 @@ def save_draft(
     if seen_mark(newest) != seen:
         raise ConflictError("changed_meanwhile", changed_words(newest))
     if document["title"] != mission.title:
-        _refuse_taken_title(mission.club, document["title"], but=mission)
-        mission.title = document["title"]
-        mission.save(update_fields=["title"])
+        _give_title(mission, document["title"])
     draft = newest if newest.published_at is None else MissionVersion(mission=mission, number=newest.number + 1)
-    try:
-        with transaction.atomic():
-            _write_draft(mission, draft, document, tier_ids, coach, now)
-    except IntegrityError as error:  # two first saves at the same moment: the constraint lets one through
-        raise ConflictError("changed_meanwhile", changed_words(newest_version(mission))) from error
+    _write_draft(mission, draft, document, tier_ids, coach, now)
     mission.club.touch()
     return draft
 
@@ -99,10 +93,15 @@ def changed_words(newest: MissionVersion) -> str:
     )
 
 
-def _refuse_taken_title(club: Club, title: str, but: Mission | None = None) -> None:
-    taken = Mission.objects.active().filter(club=club, title=title)
-    if (taken.exclude(pk=but.pk) if but else taken).exists():
-        raise InputError("title_taken", f"There is already a mission called “{title}”. Choose another title.")
+def _give_title(mission: Mission, title: str) -> None:
+    """The database has the last word on whose title it is, also between two who save at the same moment."""
+    mission.title = title
+    try:
+        with transaction.atomic():
+            mission.save()
+    except IntegrityError as error:
+        words = f"There is already a mission called “{title}”. Choose another title."
+        raise InputError("title_taken", words) from error
 
 
 def _write_draft(

@@ -213,7 +213,7 @@ def test_a_file_whose_title_is_taken_is_refused(cast, mission) -> None:
 def test_the_editor_asks_few_questions_of_the_database(cast, mission, django_assert_max_num_queries) -> None:
     for tier in mission.tiers.all():
         make.AttemptFactory.create_batch(3, team=cast.team_a, tier_version=tier.versions.get())
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(15):
         cast.as_coach.get(reverse("mission_edit", args=[mission.pk]))
     assert MissionVersion.objects.count() == 1
 
