@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from classroom.models import Club, Team
+from classroom.models import Club, Robot, Team
 from missions.board import Row, current_robots, read_row, rungs_of
 from missions.evidence import Evidence
 from missions.landing_plot import Plot, plot_of
@@ -17,6 +17,14 @@ from missions.rule_words import look_in_words, rule_in_words
 from missions.standing import Cell, Rung
 
 SHOWN = 60
+#: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
+CHECKS = {
+    "turned_too_far": ("spin", "Start a spin check"),
+    "turned_too_little": ("spin", "Start a spin check"),
+    "too_short": ("straight", "Measure straight runs"),
+    "too_long": ("straight", "Measure straight runs"),
+    "wheel_slip": ("straight", "Measure straight runs"),
+}
 
 
 @dataclass(frozen=True)
@@ -34,7 +42,8 @@ class EvidencePage:
     count: str
     rule: Sequence[str]
     looks: Sequence[str]
-    robot: str
+    robot: Robot | None
+    check: tuple[str, str] | None
     calibrated_at: dt.datetime | None
 
 
@@ -70,9 +79,17 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
         count=_count(cell.evidence),
         rule=rule_in_words(rung.rule),
         looks=look_in_words(rung.rule),
-        robot=assignment.robot.name if assignment else "",
+        robot=assignment.robot if assignment else None,
+        check=_check(cell),
         calibrated_at=assignment.calibrated_at if assignment else None,  # type: ignore[attr-defined]
     )
+
+
+def _check(cell: Cell) -> tuple[str, str] | None:
+    """What to measure when the same miss comes again and again."""
+    if cell.found is None or cell.found.kind != "same_miss" or cell.evidence is None:
+        return None
+    return CHECKS.get(cell.evidence.strip[-1].cause)
 
 
 def _plot(runs: Sequence[Attempt], rung: Rung, unit: str) -> Plot | None:
