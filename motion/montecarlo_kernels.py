@@ -24,6 +24,7 @@ COMMON = 4
 #: A bound on a run's departure must be this much (mm) below the room before its exact test is left out.
 GATE_MM = 0.01
 
+_GATE = np.float32(GATE_MM)
 _PER_TURN = np.float32(1.0 / (2.0 * math.pi))
 _TURN = np.float32(2.0 * math.pi)
 _HALF, _QUARTER, _ONE, _TWO = np.float32(0.5), np.float32(0.25), np.float32(1.0), np.float32(2.0)
@@ -155,12 +156,39 @@ def _action_free(kind, walls, body, other, x, y, heading, amount):
     return pose_free(walls, other, x, y, heading)
 
 
+@njit(cache=True, fastmath=True)
+def _missed_block(along, lateral, turned, window, missed):
+    """First way in which each run of a block misses its window, or CLEAN."""
+    for i in range(missed.size):
+        how = LONG if along[i] > window[3] else CLEAN
+        how = SHORT if along[i] < -window[2] else how
+        how = HEADING if abs(turned[i]) > window[1] else how
+        missed[i] = LATERAL if abs(lateral[i]) > window[0] else how
+
+
+@njit(cache=True, fastmath=True)
+def _bounds_block(x0, y0, x1, y1, first, second, reach, bound):
+    """How far (mm) any point of each run's body may be from where the exact action has it."""
+    for i in range(bound.size):
+        far = max(x0[i] * x0[i] + y0[i] * y0[i], x1[i] * x1[i] + y1[i] * y1[i])
+        bound[i] = np.sqrt(far) + reach * max(abs(first[i]), abs(second[i])) + _GATE
+
+
 @njit(cache=True)
-def _comes_home(x, y, e, pose, home_room, base, base_convex, body):
-    """Whether a run that is off the exact end by x, y and heading e stands wholly inside the base."""
-    if math.sqrt(x * x + y * y) + body.reach * abs(e) + GATE_MM < home_room:
-        return True
-    return inside_base(base, base_convex, body, pose[0] + x, pose[1] + y, pose[2] + e)
+def _keep_home(left, alive, x, y, e, pose, home_room, base, base_convex, body, outcome):
+    """Keep those of ``left`` that end wholly inside the base; returns how many."""
+    if home_room == math.inf:
+        return alive
+    kept = 0
+    for j in range(alive):
+        i = left[j]
+        off = math.sqrt(x[i] * x[i] + y[i] * y[i]) + body.reach * abs(e[i]) + GATE_MM
+        if off < home_room or inside_base(base, base_convex, body, pose[0] + x[i], pose[1] + y[i], pose[2] + e[i]):
+            left[kept] = i
+            kept += 1
+        else:
+            outcome[i] = NOT_HOME
+    return kept
 
 
 @njit(cache=True)
@@ -204,7 +232,7 @@ def run_outcomes(
     tests = 0
     order = np.arange(n_actions) if detail else np.argsort(room)  # the tightest action ends most runs
     end_body = working if end_lowered else travel
-    reach = max(travel.reach, working.reach)
+    reach = np.float32(max(travel.reach, working.reach) * 1.00001)
     lines = np.zeros((n_actions, max(out.start.size, home.start.size) + 3, 4))
     counts = np.zeros(n_actions, np.int64)
     for k in range(n_actions):
@@ -213,12 +241,14 @@ def run_outcomes(
             body = working if lowered[k] else travel
             counts[k] = walls.start.size + 3
             lines_of(kind[k] == TURN, walls, body, poses[k, 0], poses[k, 1], poses[k, 2], value[k], lines[k])
-    xs = np.empty((n_actions + 1, BLOCK), np.float32)
-    ys = np.empty((n_actions + 1, BLOCK), np.float32)
-    es = np.empty((n_actions + 1, BLOCK), np.float32)
-    chords = np.empty((n_actions, BLOCK), np.float32)
+    xs = np.zeros((n_actions + 1, BLOCK), np.float32)
+    ys = np.zeros((n_actions + 1, BLOCK), np.float32)
+    es = np.zeros((n_actions + 1, BLOCK), np.float32)
+    chords = np.zeros((n_actions, BLOCK), np.float32)
     start, scale = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
     along, lateral, turned = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
+    missed, left = np.empty(BLOCK, np.int16), np.empty(BLOCK, np.int64)
+    bound = np.zeros(BLOCK, np.float32)
     for at in range(0, z.shape[1], BLOCK):
         n = min(BLOCK, z.shape[1] - at)
         _start_block(xs[0, :n], ys[0, :n], es[0, :n], start[:n], scale[:n], z, sd_common, at)
@@ -237,52 +267,62 @@ def run_outcomes(
             xs[landing + 1, :n], ys[landing + 1, :n], es[landing + 1, :n], along[:n], lateral[:n], turned[:n],
             aim[0], aim[1], aim[2], aim[3], aim[4],
         )  # fmt: skip
+        _missed_block(along[:n], lateral[:n], turned[:n], window, missed[:n])
+        alive = 0
         for i in range(n):
-            missed = CLEAN
-            if abs(lateral[i]) > window[0]:
-                missed = LATERAL
-            elif abs(turned[i]) > window[1]:
-                missed = HEADING
-            elif along[i] < -window[2]:
-                missed = SHORT
-            elif along[i] > window[3]:
-                missed = LONG
-            if missed != CLEAN and not detail:
-                outcome[at + i] = missed
-                continue
-            result = CLEAN
-            back = _comes_home(
-                xs[n_actions, i], ys[n_actions, i], es[n_actions, i], poses[n_actions], home_room,
-                base, base_convex, end_body,
-            )  # fmt: skip
-            if not back and not detail:
-                outcome[at + i] = NOT_HOME
-                continue
-            for k in order:
-                before, after = xs[k, i] ** 2 + ys[k, i] ** 2, xs[k + 1, i] ** 2 + ys[k + 1, i] ** 2
-                swing = abs(chords[k, i]) if kind[k] == MOVE else max(abs(es[k, i]), abs(es[k + 1, i]))
-                bound = math.sqrt(max(before, after)) + reach * swing + GATE_MM
-                if kind[k] != WAIT and not bound < room[k]:
-                    walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
-                    body = working if lowered[k] else travel
-                    x, y = poses[k, 0] + xs[k, i], poses[k, 1] + ys[k, i]
-                    if kind[k] == MOVE:
-                        heading = poses[k, 2] + chords[k, i]
-                        amount = value[k] * (1.0 + scale[i]) + sd_one[k] * z[COMMON + 2 * k, at + i]
+            if missed[i] == CLEAN or detail:
+                left[alive] = i
+                alive += 1
+            else:
+                outcome[at + i] = missed[i]
+        if not detail:
+            alive = _keep_home(
+                left, alive, xs[-1], ys[-1], es[-1], poses[-1], home_room, base, base_convex, end_body, outcome[at:]
+            )
+        for k in order:
+            if kind[k] != WAIT:
+                first, second = (chords[k], chords[k]) if kind[k] == MOVE else (es[k], es[k + 1])
+                _bounds_block(xs[k], ys[k], xs[k + 1], ys[k + 1], first, second, reach, bound)
+                walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
+                body = working if lowered[k] else travel
+                kept = 0
+                for j in range(alive):
+                    i = left[j]
+                    free = bound[i] < room[k]
+                    if not free:
+                        x, y = poses[k, 0] + xs[k, i], poses[k, 1] + ys[k, i]
+                        if kind[k] == MOVE:
+                            heading = poses[k, 2] + chords[k, i]
+                            amount = value[k] * (1.0 + scale[i]) + sd_one[k] * z[COMMON + 2 * k, at + i]
+                        else:
+                            heading = poses[k, 2] + es[k, i]
+                            amount = poses[k + 1, 2] + es[k + 1, i] - heading
+                        free = counts[k] > 0 and before_lines(
+                            kind[k] == TURN, lines[k], counts[k], bound[i], body, x, y, heading, amount
+                        )
+                        if not free:
+                            tests += 1
+                            free = _action_free(kind[k], walls, body, travel, x, y, heading, amount)
+                    if free:
+                        left[kept] = i
+                        kept += 1
                     else:
-                        heading = poses[k, 2] + es[k, i]
-                        amount = poses[k + 1, 2] + es[k + 1, i] - heading
-                    if counts[k] == 0 or not before_lines(
-                        kind[k] == TURN, lines[k], counts[k], bound, body, x, y, heading, amount
-                    ):
-                        tests += 1
-                        if not _action_free(kind[k], walls, body, travel, x, y, heading, amount):
-                            result = TOUCHED + k
-                            break
-                if k == landing and missed != CLEAN:
-                    result = missed
-                    break
-            if result == CLEAN and not back:
-                result = NOT_HOME
-            outcome[at + i] = result
+                        outcome[at + i] = TOUCHED + k
+                alive = kept
+            if detail and k == landing:
+                kept = 0
+                for j in range(alive):
+                    i = left[j]
+                    if missed[i] == CLEAN:
+                        left[kept] = i
+                        kept += 1
+                    else:
+                        outcome[at + i] = missed[i]
+                alive = kept
+        if detail:
+            alive = _keep_home(
+                left, alive, xs[-1], ys[-1], es[-1], poses[-1], home_room, base, base_convex, end_body, outcome[at:]
+            )
+        for j in range(alive):
+            outcome[at + left[j]] = CLEAN
     return tests
