@@ -71,7 +71,7 @@ def _let_in(request: HttpRequest, tablet: TabletSession) -> HttpResponse:
 
 def _source(request: HttpRequest) -> str:
     """Where the request comes from; behind our own proxies, what the nearest of them saw."""
-    proxies = getattr(settings, "HELMROOM_PROXIES", 0)
+    proxies = settings.HELMROOM_PROXIES
     passed = [hop.strip() for hop in request.headers.get("X-Forwarded-For", "").split(",") if hop.strip()]
     if proxies and len(passed) >= proxies:
         return passed[-proxies]

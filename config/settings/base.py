@@ -151,6 +151,8 @@ HELMROOM_JOB_DEADLINE_S = env.float("HELMROOM_JOB_DEADLINE_S", default=120.0)
 
 # Tablets and families.
 HELMROOM_TABLET_HOURS = 8
+# How many of our own proxies stand before the site: sign-ins are slowed by the address that the nearest of them saw.
+HELMROOM_PROXIES = env.int("HELMROOM_PROXIES", default=0)
 HELMROOM_LINK_DAYS = 120
 HELMROOM_FAMILY_MINUTES = 30
 

@@ -29,6 +29,7 @@ function asItem() {
   }
   if (!item.sideways) delete item.side;
   if (!item.along) delete item.way;
+  if (!item.angle) delete item.angle_side;
   return item;
 }
 
@@ -102,7 +103,7 @@ function nextRun() {
   clock.clear();
   pad.clear();
   for (const radio of form.querySelectorAll("input[type=radio]")) radio.checked = radio.name === "cause" && !radio.value;
-  document.getElementById("change_to_try").value = "";
+  for (const id of ["change_to_try", "angle", "note"]) document.getElementById(id).value = "";
   backToForm();
   const place = document.getElementById("run-number");
   if (place) place.textContent = String(number);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import http.client
 import threading
 from collections.abc import Callable, Iterator
@@ -11,6 +12,7 @@ from typing import Any
 
 import psutil
 import pytest
+from django.utils import timezone
 
 from missions.models import Attempt
 from tests import factories as make
@@ -362,3 +364,32 @@ def test_a_refused_run_is_put_right_in_its_place(club: Any, open_page: Callable[
     kept(page).get_by_text("Saved").wait_for()
     assert not page.locator("#not-saved").is_visible()
     assert [a.duration_s for a in Attempt.objects.all()] == [41.0]
+
+
+def test_a_tablet_whose_clock_is_hours_ahead_logs_runs_at_the_right_time(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(path="/team/")
+    page.clock.install(time=timezone.now() + dt.timedelta(hours=3))
+    sign_in(page)
+    page.goto("/team/log/")
+    kept(page).get_by_text("Saved").wait_for()
+    page.wait_for_timeout(500)
+    log(page)
+    page.get_by_role("heading", name="Run 1 is saved").wait_for()
+    run = Attempt.objects.get()
+    assert abs(run.made_at - timezone.now()) < dt.timedelta(minutes=2)
+    assert run.clock_ahead_s == pytest.approx(3 * 3600, abs=60)
+
+
+def test_a_run_is_told_with_its_angle_and_a_note(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/log/")
+    answer(page)
+    page.get_by_text("Measured more?").click()
+    page.fill("#angle", "7")
+    page.select_option("#angle_side", "right")
+    page.fill("#note", "left wheel dusty")
+    page.get_by_role("button", name="Save this run").click()
+    page.get_by_role("heading", name="Run 1 is saved").wait_for()
+    run = Attempt.objects.get()
+    assert (run.heading_error_deg, run.note) == (-7.0, "left wheel dusty")
