@@ -91,6 +91,8 @@ def read_runs_csv(text: str, kind: str, unit: str) -> RunsTable:
         for number, row in enumerate(rows, start=1)
         if any(cell.strip() for cell in row)
     ]
+    if not numbered:
+        raise FitError("empty", "The file has no runs; put one run on each line.")
     order, numbered = _order(numbered, kind)
     return _read(numbered, order, kind, unit)
 

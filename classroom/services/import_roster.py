@@ -172,7 +172,10 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
         rows = list(csv.reader(lines, delimiter=delimiter))
     except csv.Error:
         raise InputError("not_a_table", "This is no table that can be read; save it as CSV.") from None
-    return [(number, row) for number, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
+    filled = [(number, row) for number, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
+    if not filled:
+        raise InputError("empty", "There is nothing in it; paste one child a line, name and team.")
+    return filled
 
 
 def _columns(rows: list[tuple[int, list[str]]]) -> tuple[int, int | None, list[tuple[int, list[str]]]]:

@@ -258,6 +258,12 @@ def test_a_pasted_table_goes_into_the_rows_with_a_word_on_each_bad_line(cast):
     assert "Line 3" in page and "formula" in page
 
 
+@pytest.mark.parametrize("table", ["", '"', ",,", '""', ";;"])
+def test_a_table_of_nothing_is_refused_in_words(cast, table):
+    answer = cast.as_coach.post(url(cast), {"do": "take", "table": table, "surface": "mat"})
+    assert answer.status_code == 422 and "no runs" in answer.content.decode()
+
+
 def test_a_file_is_taken_like_a_pasted_table(cast):
     file = SimpleUploadedFile("runs.csv", b"60,58.8\n90,88.2\n", "text/csv")
     page = cast.as_coach.post(url(cast), {"do": "take", "file": file, "surface": "mat"}).content.decode()

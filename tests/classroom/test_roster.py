@@ -104,6 +104,13 @@ def test_five_thousand_lines_go_in_with_a_handful_of_queries(cast, django_assert
         assert apply_roster(cast.club, cast.coach, plan, now=NOW) == 5000
 
 
+@pytest.mark.parametrize("text", ["", " \n\n", '"', ",,\n,", "\ufeff"])
+def test_a_table_of_nothing_is_refused_in_words(cast, text):
+    with pytest.raises(InputError) as refused:
+        plan_roster(cast.club, text)
+    assert refused.value.code == "empty"
+
+
 def test_more_than_that_is_refused_before_anything(cast):
     with pytest.raises(InputError) as refused:
         plan_roster(cast.club, "a,b\n" * 5002)
