@@ -4,12 +4,30 @@
 const PAGES = "helmroom-pages-2";
 const FILES = "helmroom-files-2";
 const TEAM = new URL("/team/of", location.origin).href;
+const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
+// What pages import by name; all else of a page is read off the page.
+const MODULES = ["course", "draft", "log", "measure", "pad", "queue", "sender", "stopwatch", "tablet", "uuid7"]
+  .map((name) => `/static/js/${name}.js`);
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil((async () => {
   for (const name of await caches.keys()) if (![PAGES, FILES].includes(name)) await caches.delete(name);
   await self.clients.claim();
+  await stockUp();
 })()));
+
+// So that a page opens without network that has not been opened with it since the worker came.
+async function stockUp() {
+  const cache = await caches.open(PAGES);
+  const files = await caches.open(FILES);
+  for (const door of DOORS) {
+    try {
+      const response = await fetch(door, { credentials: "same-origin" });
+      if (response.ok && !response.redirected) await keep(cache, new Request(door), response);
+    } catch { return; }
+  }
+  for (const module of MODULES) await files.add(module).catch(() => undefined);
+}
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;
@@ -53,5 +71,10 @@ async function keep(cache, request, response) {
     for (const old of await cache.keys()) await cache.delete(old);
     await cache.put(TEAM, new Response(team));
   }
-  if (team !== "none" && !response.redirected) await cache.put(request, response);
+  if (team === "none" || response.redirected) return;
+  await cache.put(request, response);
+  const files = await caches.open(FILES);
+  for (const [, file] of text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)) {
+    if (!(await files.match(file))) await files.add(file).catch(() => undefined);
+  }
 }

@@ -201,13 +201,16 @@ def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
     full: Any, open_page: Callable[..., Any]
 ) -> None:
     """localhost counts as a secure context, so the worker is at work here as it would be behind HTTPS."""
-    page = open_page(full.as_team_a, "/team/log/")
+    page = open_page(full.as_team_a, "/team/robot/")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.goto("/team/mission/")
-    page.goto("/team/log/")
-    page.wait_for_timeout(300)
+    for _ in range(100):
+        kept = page.evaluate("caches.match('/static/js/uuid7.js').then((found) => Boolean(found))")
+        if kept:
+            break
+        page.wait_for_timeout(100)
     page.context.set_offline(True)
-    page.reload()
+    page.goto("/team/log/")
+    page.locator("#start-stop").wait_for()
     page.get_by_role("button", name="Save this run").wait_for()
     page.goto("/team/mission/")
     page.get_by_role("heading", name="What there is to do").wait_for()
