@@ -140,6 +140,8 @@ STATIC_ROOT = DATA_DIR / "static"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+# The mission editor sends every corner as a box of its own; missions/services/mission_file.py holds them under this.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 8000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
 

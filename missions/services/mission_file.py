@@ -21,6 +21,8 @@ MAX_TIERS = 8
 MAX_CRITERIA = 12
 MAX_LINES = 30
 MAX_THINGS = 64
+#: In all outlines together: the editor's form sends each as two boxes.
+MAX_CORNERS_IN_ALL = 2000
 REACH_MM = 100_000.0
 TABLE_MM = (100.0, 20_000.0)
 #: name, least, most, unit of the target's numbers
@@ -68,7 +70,7 @@ def checked_document(value: Any) -> Document:
         fail("wrong_format", f'This is not a mission file: "format" must be "{MISSION_FORMAT}".', "format")
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
     start = top.get("start")
-    return {
+    document = {
         "format": MISSION_FORMAT,
         "title": _title(top["title"]),
         "summary": a_text(top.get("summary", ""), "summary", 100),
@@ -84,6 +86,11 @@ def checked_document(value: Any) -> Document:
         "target": _target(top["target"]),
         "tiers": _tiers(top["tiers"]),
     }
+    things = [thing for tier in document["tiers"] for thing in (*tier["obstacles"], *tier["keep_outs"])]
+    corners = sum(len(thing["outline"]) for thing in things)
+    if corners > MAX_CORNERS_IN_ALL:
+        fail("too_many", f"{corners} corners in all tiers; at most {MAX_CORNERS_IN_ALL} are allowed.", "tiers")
+    return document
 
 
 def _title(value: Any) -> str:

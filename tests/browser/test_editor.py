@@ -275,7 +275,7 @@ def test_a_mission_is_published_once_it_can_be_done(site: Any, mission: Any, ope
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("width", [320, 820, 1280])
 def test_the_editor_is_clean_for_axe(site: Any, mission: Any, open_page: Any, axe_clean: Any, width: int, dark: bool) -> None:  # fmt: skip
     page = open_page(site.as_coach, f"/missions/{mission.pk}/edit/", width=width, dark=dark)
     page.wait_for_selector("#can-do-form")

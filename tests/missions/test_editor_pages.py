@@ -233,3 +233,28 @@ def test_a_mission_is_taken_away_and_brought_back(cast, mission) -> None:
 @pytest.mark.parametrize("name", ["mission_copy", "mission_archive", "mission_restore", "mission_check"])
 def test_looking_never_changes_anything(cast, mission, name: str) -> None:
     assert cast.as_coach.get(reverse(name, args=[mission.pk])).status_code == 405
+
+
+def _rich(document: dict, obstacles: int) -> dict:
+    """Three tiers with obstacles of 32 corners each."""
+    import math
+
+    turns = [i * math.pi / 16 for i in range(32)]
+    ring = [[round(1200 + 40 * math.cos(t), 1), round(300 + 40 * math.sin(t), 1)] for t in turns]
+    things = [{"name": f"buoy {n}", "outline": ring} for n in range(obstacles)]
+    return document | {"tiers": [tier | {"obstacles": things} for tier in document["tiers"]]}
+
+
+def test_a_mission_as_rich_as_may_be_is_saved_by_the_plain_form(cast) -> None:
+    document = _rich(first_document("Fog bell", 2400, 1200), 20)  # 1,920 corners
+    cast.as_coach.post(reverse("mission_import"), {"text": write_mission(document).decode()})
+    mission = Mission.objects.get(club=cast.club)
+    assert send(cast.as_coach, mission, form_of(mission, summary="saved")).status_code == 302
+    assert newest_version(mission).summary == "saved"
+    assert document_of(newest_version(mission), typical_nose(cast.club)) == document | {"summary": "saved"}
+
+
+def test_a_richer_one_is_refused_with_words(cast) -> None:
+    document = _rich(first_document("Fog bell", 2400, 1200), 21)
+    response = cast.as_coach.post(reverse("mission_import"), {"text": write_mission(document).decode()})
+    assert "2016 corners in all tiers; at most 2000" in response.content.decode()
