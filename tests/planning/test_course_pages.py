@@ -183,7 +183,7 @@ def test_a_running_job_says_what_it_is_doing_and_can_be_stopped(cast, tiers):
     text = cast.as_coach.get(reverse("job", args=[job.pk])).content.decode()
     assert "Trying wide ways round" in text
     assert 'value="0.350"' in text
-    assert 'hx-trigger="every 1s"' in text
+    assert 'hx-trigger="every 500ms"' in text
     cast.as_coach.post(reverse("job_cancel", args=[job.pk]))
     assert "Stopping" in cast.as_coach.get(reverse("job", args=[job.pk])).content.decode()
 
