@@ -52,10 +52,10 @@ class Board:
 
 
 def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show: str = "all") -> Board | None:
-    """The board of one mission: the one asked for, else the one that was run last. None when there is no such one."""
+    """The board of one mission: the one asked for, else the open one that was run last. None when there is no such."""
     now = now.astimezone(ZoneInfo(club.time_zone))
     missions = list(Mission.objects.filter(club=club).published())
-    gists = [Gist(*row) for row in Progress.objects.gists(club.pk)]
+    gists = [Gist(*row) for row in Progress.objects.gists(club.pk).filter(state=ProgressState.WORKING)]
     mission = _chosen(missions, gists, mission_id)
     if mission is None and mission_id is not None:
         return None
