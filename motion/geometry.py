@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -85,31 +86,29 @@ def is_convex(ring: Sequence[Point]) -> bool:
     return all(_cross(ring[i - 1], ring[i], ring[(i + 1) % n]) >= -1e-9 for i in range(n))
 
 
-def convex_parts(ring: Polygon) -> list[list[Point]]:
-    """Cut a simple polygon into convex counter-clockwise pieces that cover exactly it.
+@lru_cache(maxsize=512)
+def convex_parts(ring: Polygon) -> tuple[list[Point], ...]:
+    """Cut a simple polygon into convex counter-clockwise pieces that cover exactly it (the last ones are remembered).
 
     >>> len(convex_parts(((0, 0), (4, 0), (4, 4), (2, 1), (0, 4))))
     2
     """
     outline = counter_clockwise(ring)
     if is_convex(outline):
-        return [_without_flat_corners(outline)]
+        return (_without_flat_corners(outline),)
     triangles = shapely.constrained_delaunay_triangles(ShapelyPolygon(outline))
     pieces = [counter_clockwise(list(t.exterior.coords)[:-1]) for t in triangles.geoms if t.area > 1e-9]
-    merged = True
-    while merged:
-        merged = False
-        for i in range(len(pieces)):
-            for j in range(i + 1, len(pieces)):
-                joined = _joined(pieces[i], pieces[j])
-                if joined is not None and is_convex(joined):
-                    pieces[i] = joined
-                    del pieces[j]
-                    merged = True
-                    break
-            if merged:
+    k = 0
+    while k < len(pieces):  # let piece k swallow neighbours as long as it stays convex
+        for other in range(k + 1, len(pieces)):
+            joined = _joined(pieces[k], pieces[other])
+            if joined is not None and is_convex(joined):
+                pieces[k] = joined
+                del pieces[other]
                 break
-    return [_without_flat_corners(p) for p in pieces]
+        else:
+            k += 1
+    return tuple(_without_flat_corners(p) for p in pieces)
 
 
 def _joined(a: list[Point], b: list[Point]) -> list[Point] | None:
@@ -180,7 +179,7 @@ def packed(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray, np
 
 def body_of(footprint: Iterable[Polygon], margin_mm: float = 0.0) -> Body:
     """Pack a footprint (polygons about the axle's midpoint, mm), grown by ``margin_mm`` less :data:`TOUCH_MM`."""
-    rings = [grown(part, margin_mm - TOUCH_MM) for ring in footprint for part in convex_parts(ring)]
+    rings = [grown(part, margin_mm - TOUCH_MM) for ring in footprint for part in convex_parts(tuple(ring))]
     xy, normal, support, start, extent = packed(rings)
     return Body(xy, normal, support, start, extent, float(np.hypot(xy[:, 0], xy[:, 1]).max()))
 
@@ -215,7 +214,7 @@ def walls_of(
     owner: list[int] = []
     for i, outline in enumerate(outlines):
         extra = 0.0 if extra_mm is None else float(extra_mm[i])
-        for part in convex_parts(outline):
+        for part in convex_parts(tuple(outline)):
             rings.append(grown(part, extra) if extra > 0 else part)
             owner.append(i)
     edges = np.array([edge_extra_mm, edge_extra_mm, width_mm - edge_extra_mm, depth_mm - edge_extra_mm])

@@ -14,7 +14,7 @@ from motion.route import Action
 from motion.scene import Pose
 from motion.search_parts import Part, PartFinder
 from motion.search_phases import Caution
-from motion.search_proof import explain_no_course
+from motion.search_proof import explain_no_course, surely_none
 from motion.search_wholes import Whole, first_homes, first_outs, pick_different
 
 CAUTIONS = (
@@ -44,6 +44,8 @@ def steadiest(finder: PartFinder, alternatives: int, tell: Callable[[float, str]
     outs: list[Part] = []
     for number, caution in enumerate(CAUTIONS):
         outs += finder.outs(caution, WAYS_OUT, EFFORT)
+        if number == 0 and not outs and surely_none(scene, finder.phases, "out"):
+            raise explain_no_course(scene, finder.phases, "out", finder.tick)
         tell(0.1 + 0.1 * number, "Looking for steady ways")
     if not outs:
         outs = first_outs(finder, Caution())
