@@ -239,6 +239,7 @@ def test_the_planner_is_asked_and_answers_without_a_reload(site: Any, mission: A
     expect(answers.get_by_text("Waiting for its turn")).to_have_count(3)
     answer_all(FOUND)
     expect(answers.get_by_text("✓ Can be done")).to_have_count(3)
+    expect(editor.locator("#can-do-said")).to_contain_text("Timed with Kit 1: can be done.")
     editor.get_by_role("button", name="Use 55 s").click()
     assert number(editor, "t3-time_limit") == 55
     editor.get_by_role("radio", name="2 · With obstacle").check()
