@@ -30,7 +30,7 @@ def seconds(value: float | None) -> str:
     """A duration as a stopwatch shows it: 41.2 s, 1:12.4."""
     if value is None:
         return "–"
-    minutes, rest = divmod(value, 60)
+    minutes, rest = divmod(round(value, 1), 60)
     return f"{int(minutes)}:{rest:04.1f}" if minutes else f"{rest:.1f} s"
 
 
