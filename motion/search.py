@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from motion.geometry import Body
+from motion.kernels_choice import different_courses
 from motion.kernels_refine import refine
 from motion.kernels_search import search
-from motion.kernels_task import SAME_HEADING, Task, wrapped
+from motion.kernels_task import SAME_HEADING, Task
 from motion.route import Action, Drive, Turn
 from motion.search_nodes import GRID_MM, base_aims, positions
 
@@ -29,23 +30,6 @@ class Way:
     points: tuple[tuple[float, float], ...]
     directions: tuple[float, ...]
     last_heading: float
-
-
-def _seeds(found, most: int) -> list[int]:
-    """Indices of finished courses that differ: another number of legs or directions, or points far apart."""
-    count, _, legs, points, directions, headings = found
-    chosen: list[int] = []
-    for i in range(count):
-        for j in chosen:
-            if legs[i] == legs[j] and np.array_equal(directions[i], directions[j]):
-                apart = np.abs(points[i, : legs[i] - 1] - points[j, : legs[i] - 1])
-                if apart.max(initial=0.0) < 110 and abs(wrapped(headings[i] - headings[j])) < 0.4:
-                    break
-        else:
-            chosen.append(i)
-            if len(chosen) == most:
-                break
-    return chosen
 
 
 def find_paths(
@@ -83,7 +67,7 @@ def find_paths(
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
         nodes, (count, lo, hi), first = positions(thin, spacing)
         found = search(thin, nodes, count, lo, hi, first, aims, levels, SLACK, 600)
-        for place, i in enumerate(_seeds(found, 24)):
+        for place, i in enumerate(different_courses(*found, 24)):
             cheapest = min((c.cost for c in candidates), default=math.inf)
             candidates += _variants(
                 task, found, i, aims, cheapest * 1.12, seed + 100 * number + place, int(300 * effort)

@@ -41,6 +41,7 @@ class PartFinder:
         self.scene, self.exact, self.seed, self.tick = scene, exact, seed, tick
         self.phases = Phases(scene)
         self.deep = False
+        self.roundings = ROUNDINGS
         self.has_tool = scene.robot.working_footprint is not None
 
     @contextmanager
@@ -94,7 +95,7 @@ class PartFinder:
         else:
             target = replace(scene.target, precontact=goal)
             task = self.phases.out_task(Caution(), start, goal)
-            rounded = rounded_to_goal(task, way, start, scene.robot, target, ROUNDINGS)
+            rounded = rounded_to_goal(task, way, start, scene.robot, target, self.roundings)
         parts = []
         for item in rounded:
             part = self._with_push(item, start, approach, way)
