@@ -10,7 +10,7 @@ import re
 import time
 
 _SECRET_PATHS = re.compile(
-    r"(?P<door>/(?:family|join)/)[A-Za-z0-9_-]{20,}"
+    r"(?P<door>/(?:family|join|calendar)/)[A-Za-z0-9_-]{20,}"
     r"|(?P<reset>/account/password/reset/key/)[^\s\"'/]+"
     r"|(?P<code>/team/)[A-Za-z0-9]{8}(?=/)"
 )

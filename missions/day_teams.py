@@ -146,8 +146,10 @@ class _TierOfDay:
             self.ladder[tier_version.tier.mission_id].append(tier_version)
         rows = Progress.objects.filter(tier__in=list(newest)).order_by()
         self.progress: dict[int, dict[int, _Standing]] = defaultdict(dict)
-        for team, *standing in rows.values_list("team", "tier", "state", "answer", "why", "updated_at"):
-            self.progress[team][standing[0]] = _Standing(*standing)
+        for team, tier, state, answer, why, at in rows.values_list(
+            "team", "tier", "state", "answer", "why", "updated_at"
+        ):
+            self.progress[team][tier] = _Standing(tier, state, answer, why, at)
 
     def __call__(self, team: Team) -> tuple[TierVersion | None, _Standing | None]:
         own = self.progress[team.pk]

@@ -70,7 +70,7 @@ def checked_document(value: Any) -> Document:
         fail("wrong_format", f'This is not a mission file: "format" must be "{MISSION_FORMAT}".', "format")
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
     start = top.get("start")
-    document = {
+    document: dict[str, Any] = {
         "format": MISSION_FORMAT,
         "title": _title(top["title"]),
         "summary": a_text(top.get("summary", ""), "summary", 100),

@@ -27,7 +27,7 @@ def lines():
     root.removeHandler(handler)
 
 
-@pytest.mark.parametrize("path", ["/family/{}/", "/join/{}/", "/account/password/reset/key/3-{}/"])
+@pytest.mark.parametrize("path", ["/family/{}/", "/join/{}/", "/calendar/{}.ics", "/account/password/reset/key/3-{}/"])
 def test_a_token_in_an_address_is_left_out(path):
     said = redacted(f'"GET {path.format(TOKEN)} HTTP/1.1" 404')
     assert TOKEN not in said and "[left out]" in said and said.endswith("404")
