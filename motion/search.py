@@ -18,6 +18,8 @@ from motion.search_nodes import GRID_MM, base_aims, positions
 
 MAX_LEGS = 6
 SLACK = 1.18
+#: How many different courses of the graph are refined.
+SEEDS = 24
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,9 @@ def find_paths(
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
         nodes, (count, lo, hi), first = positions(thin, spacing)
         found = search(thin, nodes, count, lo, hi, first, aims, levels, SLACK, 600)
-        for place, i in enumerate(different_courses(*found, 24)):
+        number_found, costs, legs, points, directions, headings = found
+        chosen = different_courses(number_found, costs, legs, points, directions, headings, SEEDS)
+        for place, i in enumerate(chosen):
             cheapest = min((c.cost for c in candidates), default=math.inf)
             candidates += _variants(
                 task, found, i, aims, cheapest * 1.12, seed + 100 * number + place, int(300 * effort)
@@ -122,7 +126,7 @@ def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: floa
 
 
 #: Shapes of short courses to a pose: legs, first point on the start line, last turning point on the goal's line.
-_GOAL_SHAPES = [(1, False, False), (2, False, False), (2, True, False), (2, False, True), (3, True, True)]
+_GOAL_SHAPES = [(1, False, False), *[(2, False, False)] * 3, (2, True, False), (2, False, True), (3, True, True)]
 #: A cost in seconds that no course reaches: "any course will do" where a finite limit is asked.
 FOREVER = 1e6
 
