@@ -106,15 +106,20 @@ def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels
         marks.append(sheet.badge(stop, word))
     if not actions:
         marks.append(_nose(start, sheet))
+        reach = max(math.dist((0, 0), corner) for part in scene.robot.footprint for corner in part)
+        labels.block_line((start.x_mm, start.y_mm), _ahead(start, reach), sheet.font)
     elif home:
         marks.append(sheet.circle((poses[-1].x_mm, poses[-1].y_mm), sheet.font * 0.85, "chart-home"))
     return marks
 
 
 def _nose(pose: Pose, sheet: Sheet) -> str:
+    return sheet.line((pose.x_mm, pose.y_mm), _ahead(pose, 2.4 * sheet.font), "chart-heading")
+
+
+def _ahead(pose: Pose, distance_mm: float) -> Point:
     h = math.radians(pose.heading_deg)
-    tip = (pose.x_mm + 2.4 * sheet.font * math.cos(h), pose.y_mm + 2.4 * sheet.font * math.sin(h))
-    return sheet.line((pose.x_mm, pose.y_mm), tip, "chart-heading")
+    return pose.x_mm + distance_mm * math.cos(h), pose.y_mm + distance_mm * math.sin(h)
 
 
 def _sweeps(scene: Scene, start: Pose | None, actions: Sequence[Action], sheet: Sheet) -> list[str]:
