@@ -91,7 +91,7 @@ def convex_parts(ring: Polygon) -> tuple[list[Point], ...]:
     """Cut a simple polygon into convex counter-clockwise pieces that cover exactly it (the last ones are remembered).
 
     >>> len(convex_parts(((0, 0), (4, 0), (4, 4), (2, 1), (0, 4))))
-    2
+    3
     """
     outline = counter_clockwise(ring)
     if is_convex(outline):
