@@ -47,7 +47,9 @@ def main(prefix: str = "") -> int:
             figure = measure()
         except Exception:
             traceback.print_exc()
-            print(json.dumps({"figure": name, "value": None, "holds": False, "note": "could not be measured"}), flush=True)
+            print(
+                json.dumps({"figure": name, "value": None, "holds": False, "note": "could not be measured"}), flush=True
+            )
             short += 1
             continue
         print(line_of(name, figure), flush=True)

@@ -9,7 +9,7 @@ from classroom.services.calibrate import record_calibration
 from classroom.services.invite_coach import invite_coach
 from classroom.services.share_summary import keep_contact
 from tests import factories as make
-from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_ONLY, COACHES_OF_CLUB, Row
+from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 
 CHANGERS_ONLY = "302 404 404 404 404 403 200 200 200"  # a form about the asker's own club
 CHANGES_ONLY = "302 404 404 404 404 403 302 302 302"

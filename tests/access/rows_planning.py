@@ -8,7 +8,9 @@ TEAM_AND_TIER = lambda w: {"team_id": w.cast.team_a.pk, "tier_id": w.tier.pk}  #
 
 ROWS = {
     "course_ask": Row(COACHES_OF_CLUB, TEAM_AND_TIER),
-    "course_ask:ask": Row(CHANGES_OF_CLUB, TEAM_AND_TIER, lambda w: {"aim": "fastest", "alternatives": 1}, method="post"),
+    "course_ask:ask": Row(
+        CHANGES_OF_CLUB, TEAM_AND_TIER, lambda w: {"aim": "fastest", "alternatives": 1}, method="post"
+    ),
     "course": Row(COACHES_OF_CLUB, ONE_COURSE),
     "course_show": Row(CHANGES_OF_CLUB, ONE_COURSE, method="post"),
     "course_card": Row(COACHES_OF_CLUB, ONE_COURSE),
