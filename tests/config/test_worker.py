@@ -43,6 +43,7 @@ QUEUES = [
     "embedded",
     pytest.param(
         REDIS,
+        id="redis",
         marks=[
             pytest.mark.redis,
             pytest.mark.skipif(not redis_answers(), reason=f"no Redis answers at {REDIS}"),
