@@ -50,7 +50,9 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
         When none does.
     """
     for extras in _extras(finder):
-        outs = [part for extra in extras for part in finder.outs(replace(caution, extra_mm=extra))]
+        outs = [
+            part for extra in extras for part in finder.outs(replace(caution, extra_mm=extra), effort=_effort(finder))
+        ]
         if outs:
             return sorted(outs, key=lambda part: part.seconds)
         if surely_none(finder.scene, finder.phases, "out"):
@@ -65,13 +67,22 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
 def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
     """Parts home, cheapest first, at the first amounts of extra room that give any; empty when none does."""
     for extras in _extras(finder):
-        homes = [part for extra in extras for part in finder.homes(replace(caution, extra_mm=extra), end)]
+        homes = [
+            part
+            for extra in extras
+            for part in finder.homes(replace(caution, extra_mm=extra), end, effort=_effort(finder))
+        ]
         if homes:
             return sorted(homes, key=lambda part: part.seconds)
         if surely_none(finder.scene, finder.phases, "home"):
             return []
     with finder.searching_deep():
         return finder.homes(replace(caution, extra_mm=0.0), end)
+
+
+def _effort(finder: PartFinder) -> float:
+    """Numbers that will be rounded need no refining to the last micrometre."""
+    return 1.0 if finder.exact else 0.5
 
 
 def _extras(finder: PartFinder) -> tuple[tuple[float, ...], ...]:
