@@ -17,6 +17,10 @@ SECRET_KEY = _secret_file.read_text()
 DEBUG = env.bool("HELMROOM_DEBUG", default=False)
 # On a club's own network tablets reach the laptop by whatever name or number it has there.
 ALLOWED_HOSTS = env.list("HELMROOM_HOSTS", default=["*"])
+if env.bool("HELMROOM_HTTPS", default=False):
+    # Behind a proxy of the club's own that speaks HTTPS with the tablets and says so in X-Forwarded-Proto.
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 HELMROOM_MODE = "local"

@@ -97,3 +97,13 @@ def test_a_laptop_makes_a_secret_of_its_own_that_others_cannot_read(tmp_path):
     }
     assert len(outputs) == 2 and all(out.strip().endswith("False") and len(out) > 50 for out in outputs)
     assert (tmp_path / "one" / "secret.key").stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.parametrize(("https", "secure"), [("1", True), (None, False)])
+def test_a_laptop_behind_the_clubs_own_https_keeps_its_cookies_to_it(tmp_path, https, secure):
+    ask = (
+        "import django, json; django.setup(); from django.conf import settings as s; "
+        "print(json.dumps([s.SESSION_COOKIE_SECURE, s.CSRF_COOKIE_SECURE, s.SECURE_PROXY_SSL_HEADER is not None]))"
+    )
+    done = run("-c", ask, tmp_path=tmp_path, DJANGO_SETTINGS_MODULE="config.settings.local", HELMROOM_HTTPS=https)
+    assert json.loads(done.stdout) == [secure, secure, secure], done.stderr
