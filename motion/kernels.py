@@ -3,8 +3,8 @@
 All take packed arrays (:class:`motion.geometry.Walls`, :class:`motion.geometry.Body`), mm and radians. A body meets
 nothing when it does not enter; the body is packed smaller by ``TOUCH_MM`` so that touching is allowed.
 
-The file's functions are compiled with ``cache=True``; when one of them changes, remove ``motion/__pycache__/*.nb?``
-(``manage.py warm_kernels`` does), because numba looks only at the caller's own file.
+The functions are compiled with ``cache=True``; when one of them changes, remove ``motion/__pycache__/*.nb?`` first
+(``manage.py warm`` must), because numba looks only at the caller's own file.
 """
 
 from __future__ import annotations
