@@ -8,68 +8,54 @@ from __future__ import annotations
 
 import hashlib
 import importlib.metadata
+import os
 import platform
 import sys
 from pathlib import Path
 
 from django.conf import settings
 
-from motion.scene import Noise, Obstacle, Pose, Robot, Scene, Target, Window
 
-SMALL_SCENE = Scene(
-    width_mm=1200,
-    depth_mm=800,
-    base=((0, 0), (400, 0), (400, 400), (0, 400)),
-    start=Pose(120, 200, 0),
-    target=Target(
-        body=((1000, 500), (1040, 500), (1040, 640), (1000, 640)),
-        precontact=Pose(800, 570, 0),
-        gap_mm=30,
-        push_mm=40,
-        window=Window(lateral_mm=40, heading_deg=8, short_mm=20, long_mm=30),
-        name="gate",
-    ),
-    obstacles=(Obstacle(((520, 240), (600, 240), (600, 330), (520, 330)), "bank"),),
-    keep_outs=(Obstacle(((1000, 60), (1100, 60), (1100, 160), (1000, 160)), "mud"),),
-    robot=Robot(
-        footprint=(((-50, -75), (150, -75), (150, 75), (-50, 75)),),
-        speed_mm_s=250,
-        acceleration_mm_s2=500,
-        push_speed_mm_s=120,
-        turn_rate_deg_s=150,
-        turn_acceleration_deg_s2=500,
-        settle_s=0.25,
-        min_leg_mm=20,
-        min_back_off_mm=40,
-        distance_step_mm=10,
-        turn_step_deg=1,
-    ),
-    noise=Noise(
-        distance_scale_sd=0.005,
-        start_position_sd_mm=2,
-        start_heading_sd_deg=0.5,
-        turn_sd_deg=0.8,
-        drift_sd_deg_per_m=0.5,
-        distance_sd_fraction=0.004,
-    ),
-    margin_mm=3,
-)
+def compile_all() -> None:
+    """Compile every kernel, and only once for each version of the sources.
+
+    Numba looks at a kernel's own file alone: one that was inlined into others may have changed without their noticing.
+    So what was compiled from other sources goes first.
+    """
+    from motion.plan import warm_kernels
+
+    beside = cache_folder() / "sources.stamp"
+    if not beside.exists() or beside.read_text() != stamp_text():
+        for compiled in cache_folder().rglob("*.nb[ci]"):
+            compiled.unlink(missing_ok=True)
+    warm_kernels()
+    for stamp in (beside, stamp_file()):
+        stamp.parent.mkdir(parents=True, exist_ok=True)
+        stamp.write_text(stamp_text())
 
 
-def warm_up() -> None:
-    """Plan one small course each way, so that every kernel is compiled or loaded."""
+def load_all() -> None:
+    """Load what was compiled, by planning one small course each way."""
     from motion.plan import plan_courses
+    from motion.plan_warm import WARM_SCENE
 
-    plan_courses(SMALL_SCENE, "all")
+    plan_courses(WARM_SCENE, "all")
 
 
 def warm_up_checks() -> None:
     """Load what checking a team's draft needs; small enough for the web process."""
     from motion.check import check_course
+    from motion.plan_warm import WARM_SCENE
     from motion.route import Drive
 
-    assert SMALL_SCENE.start is not None
-    check_course(SMALL_SCENE, SMALL_SCENE.start, (Drive(100.0),), runs=200)
+    assert WARM_SCENE.start is not None
+    check_course(WARM_SCENE, WARM_SCENE.start, (Drive(100.0),), runs=200)
+
+
+def cache_folder() -> Path:
+    """Where numba keeps what it compiled."""
+    own = os.environ.get("NUMBA_CACHE_DIR")
+    return Path(own) if own else Path(settings.BASE_DIR) / "motion" / "__pycache__"
 
 
 def stamp_text() -> str:

@@ -22,7 +22,7 @@ _ROBOT = Robot(
     turn_step_deg=5,
 )
 
-_SCENE = Scene(
+WARM_SCENE = Scene(
     width_mm=1500,
     depth_mm=900,
     base=((0, 0), (450, 0), (450, 400), (0, 400)),
@@ -46,9 +46,9 @@ _BAY = ((0, 0), (450, 0), (450, 400), (300, 400), (300, 350), (0, 350))
 
 def warm() -> None:
     """Plan and check a small invented scene for every aim; what comes out does not matter."""
-    for scene in (_SCENE, replace(_SCENE, base=_BAY), replace(_SCENE, start=None)):
+    for scene in (WARM_SCENE, replace(WARM_SCENE, base=_BAY), replace(WARM_SCENE, start=None)):
         for exact in (False, True):
             try:
-                plan_courses(scene, "all" if scene is _SCENE else "fastest", exact=exact)
+                plan_courses(scene, "all" if scene is WARM_SCENE else "fastest", exact=exact)
             except MotionError:
                 continue

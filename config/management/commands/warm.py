@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from config.warm import is_warm, stamp_file, stamp_text, warm_up
+from config.warm import compile_all, is_warm
 
 
 class Command(BaseCommand):
@@ -25,7 +25,5 @@ class Command(BaseCommand):
         self.stdout.write("Compiling the planner's kernels (once; a minute or two)...")
         self.stdout.flush()
         before = time.monotonic()
-        warm_up()
-        stamp_file().parent.mkdir(parents=True, exist_ok=True)
-        stamp_file().write_text(stamp_text())
+        compile_all()
         self.stdout.write(f"Compiled in {time.monotonic() - before:.0f} s.")

@@ -40,12 +40,12 @@ class Command(BaseCommand):
 
 def load_kernels() -> None:
     """Now, so that the first job does not wait for them. Whatever is wrong with them, a job says it better."""
-    from config.warm import is_warm, warm_up
+    from config.warm import is_warm, load_all
 
     if not is_warm():
         return  # a job compiles them, and meanwhile others are not kept waiting
     try:
-        warm_up()
+        load_all()
     except Exception:
         log.exception("The planner's kernels could not be loaded beforehand.")
 
