@@ -18,6 +18,7 @@ import uuid
 from typing import Any
 
 from benchmarks.figures import Figure, percentile
+from benchmarks.own_database import print_measured
 
 POSTGRES = os.environ.get("HELMROOM_TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432/test")
 SMALL = (12, 3, 2_000)
@@ -185,22 +186,5 @@ def add_runs(cells: list[tuple[Any, Any]], attempts: int, now: dt.datetime) -> N
     Attempt.objects.bulk_create(rows, batch_size=2_000)
 
 
-def main(teams: str, missions: str, attempts: str) -> None:
-    import django
-
-    django.setup()
-    from django.db import connection
-
-    name = connection.settings_dict["NAME"]
-    if connection.vendor == "postgresql":
-        connection.settings_dict["TEST"]["NAME"] = f"helmroom_bench_{os.getpid()}"
-    connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
-    try:
-        found = measure(int(teams), int(missions), int(attempts))
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-    print(json.dumps(found))
-
-
 if __name__ == "__main__":
-    main(*sys.argv[1:4])
+    print_measured(measure, *sys.argv[1:4])

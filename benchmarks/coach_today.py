@@ -16,6 +16,7 @@ from typing import Any
 
 from benchmarks.coach_board import LARGE, POSTGRES, populate
 from benchmarks.figures import Figure, percentile
+from benchmarks.own_database import print_measured
 
 WARM, MEASURED, ROUNDS = 5, 60, 3
 BAR_S = 0.15
@@ -149,22 +150,5 @@ def an_afternoon(club: Any, editions: list[Any]) -> Any:
     return session
 
 
-def main(teams: str, missions: str, attempts: str) -> None:
-    import django
-
-    django.setup()
-    from django.db import connection
-
-    name = connection.settings_dict["NAME"]
-    if connection.vendor == "postgresql":
-        connection.settings_dict["TEST"]["NAME"] = f"helmroom_bench_{os.getpid()}"
-    connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
-    try:
-        found = measure(int(teams), int(missions), int(attempts))
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-    print(json.dumps(found))
-
-
 if __name__ == "__main__":
-    main(*sys.argv[1:4])
+    print_measured(measure, *sys.argv[1:4])

@@ -4,20 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from classroom.forms.robots import RobotForm
+from classroom.forms.robots import SHAPE_FIELDS, RobotForm
 
-FIELDS = (
-    "shape",
-    "ahead",
-    "behind",
-    "width",
-    "tool_reach",
-    "tool_width",
-    "tool_left",
-    "lowered_reach",
-    "travel_points",
-    "working_points",
-)
+FIELDS = ("shape", *SHAPE_FIELDS)
 
 
 class ShapeForm(RobotForm):

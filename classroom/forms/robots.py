@@ -118,7 +118,7 @@ class RobotForm(forms.Form):
                 self._need(data, ["tool_width"])
         elif data.get("shape") == POINTS:
             self._need(data, ["travel_points"])
-        if "shape" in data and not self.errors.keys() & _SHAPE_FIELDS:
+        if "shape" in data and not self.errors.keys() & SHAPE_FIELDS:
             self._outline(data)
         return data
 
@@ -156,7 +156,7 @@ class RobotForm(forms.Form):
         }
 
 
-_SHAPE_FIELDS = {
+SHAPE_FIELDS = (
     "ahead",
     "behind",
     "width",
@@ -166,7 +166,7 @@ _SHAPE_FIELDS = {
     "lowered_reach",
     "travel_points",
     "working_points",
-}
+)
 #: Form field -> model field, for all that is stored as it is.
 _FIELDS = {
     "name": "name",

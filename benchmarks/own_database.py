@@ -1,0 +1,26 @@
+"""Measuring in a database of its own, made for it and gone afterwards."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from typing import Any
+
+
+def print_measured(measure: Callable[[int, int, int], Any], teams: str, missions: str, attempts: str) -> None:
+    """Measure at that size and print what was found as JSON."""
+    import django
+
+    django.setup()
+    from django.db import connection
+
+    name = connection.settings_dict["NAME"]
+    if connection.vendor == "postgresql":
+        connection.settings_dict["TEST"]["NAME"] = f"helmroom_bench_{os.getpid()}"
+    connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
+    try:
+        found = measure(int(teams), int(missions), int(attempts))
+    finally:
+        connection.creation.destroy_test_db(name, verbosity=0)
+    print(json.dumps(found))
