@@ -9,6 +9,8 @@ from allauth.account.adapter import DefaultAccountAdapter
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import HttpRequest
 
+from classroom.request_source import source_of
+
 log = logging.getLogger("helmroom.door")
 
 
@@ -20,6 +22,10 @@ class ClosedSignUpAdapter(DefaultAccountAdapter):
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def get_client_ip(self, request: HttpRequest) -> str:
+        """As at the tablets' door: behind a proxy, guessers in one place do not shut out coaches in all others."""
+        return source_of(request)
 
     def login(self, request: HttpRequest, user: AbstractBaseUser) -> None:
         super().login(request, user)

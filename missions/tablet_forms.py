@@ -18,6 +18,8 @@ from motion.errors import UnitError
 from motion.units import parse_angle, parse_length
 
 OUTCOME = "outcome_"
+#: The largest key that a database can be asked for.
+MOST_KEY = 2**63 - 1
 _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,4}(?:[.,]\d{1,3})?)")
 
 
@@ -25,7 +27,7 @@ class RunForm(forms.Form):
     """Lengths are in the club's unit unless they name their own; ``side`` and ``way`` stand for the sign."""
 
     uuid = forms.UUIDField()
-    tier = forms.IntegerField(min_value=1)
+    tier = forms.IntegerField(min_value=1, max_value=MOST_KEY)
     plan = forms.IntegerField(min_value=1, required=False)
     made_at = forms.CharField(max_length=40, required=False)
     ahead_s = forms.FloatField(required=False)

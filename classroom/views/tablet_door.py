@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 from classroom import access
 from classroom.errors import InputError
 from classroom.models import TabletSession, Team
+from classroom.request_source import source_of
 from classroom.services.tablet_sign_in import open_tablet_for, sign_in_tablet, sign_out_tablet
 from classroom.tablet_forms import TeamSignInForm
 
@@ -27,7 +28,7 @@ def team_sign_in(request: HttpRequest, code: str = "") -> HttpResponse:
     status = 200
     if form.is_valid():
         try:
-            tablet = sign_in_tablet(**form.cleaned_data, source=_source(request), now=timezone.now())
+            tablet = sign_in_tablet(**form.cleaned_data, source=source_of(request), now=timezone.now())
         except InputError as error:
             form.add_error(None, error.message)
             status = 429 if error.code == "too_many_tries" else 200
@@ -67,15 +68,6 @@ def _let_in(request: HttpRequest, tablet: TabletSession) -> HttpResponse:
     request.session.set_expiry(settings.HELMROOM_TABLET_HOURS * 3600)
     rotate_token(request)
     return redirect("team_mission")
-
-
-def _source(request: HttpRequest) -> str:
-    """Where the request comes from; behind our own proxies, what the nearest of them saw."""
-    proxies = settings.HELMROOM_PROXIES
-    passed = [hop.strip() for hop in request.headers.get("X-Forwarded-For", "").split(",") if hop.strip()]
-    if proxies and len(passed) >= proxies:
-        return passed[-proxies]
-    return str(request.META.get("REMOTE_ADDR", "unknown"))
 
 
 def _number(text: str | None) -> int:

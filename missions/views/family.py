@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom.access import FAMILY_KEY, require_family
+from classroom.request_source import source_of
 from classroom.services.share_summary import open_link
 from classroom.unseen import unseen
 from missions.services.summary import summary_for
@@ -27,7 +28,7 @@ def family_door(request: HttpRequest, token: str) -> HttpResponse:
         return render(request, "missions/family/door.html")
     link = open_link(token, now=timezone.now())
     if link is None:
-        log.warning("a family's link was refused from %s", request.META.get("REMOTE_ADDR", "unknown"))
+        log.warning("a family's link was refused from %s", source_of(request))
         return render(request, "missions/family/shut.html", status=404)
     request.session.flush()
     request.session[FAMILY_KEY] = link.pk

@@ -249,6 +249,16 @@ def test_guessing_is_slowed(cast, coach_account):
     assert "Too many tries" in sign_in(client, coach_account).content.decode()
 
 
+def test_guessing_behind_a_proxy_shuts_out_nobody_elsewhere(cast, coach_account, settings):
+    settings.HELMROOM_PROXIES = 1
+    for n in range(11):
+        guess = {"login": f"guess{n}@example.org", "password": "not this one"}
+        Client(headers={"X-Forwarded-For": f"6.6.6.{n}, 203.0.113.9"}).post(reverse("account_login"), guess)
+    held_back = sign_in(Client(headers={"X-Forwarded-For": "203.0.113.9"}), coach_account)
+    assert "Too many tries" in held_back.content.decode()
+    assert sign_in(Client(headers={"X-Forwarded-For": "203.0.113.10"}), coach_account).status_code == 302
+
+
 def test_nobody_signs_up_by_themselves(db):
     answer = Client().post(reverse("account_signup"), {"email": "x@example.org", "password1": "three boats upriver"})
     assert "No signing up" in answer.content.decode() and not User.objects.exists()

@@ -81,6 +81,8 @@ def test_good_ones_land_among_bad_ones_and_each_bad_one_is_told_why(cast: Any, t
         run(tier, uuid="not-a-key"),
         run(shut),
         run(tier) | {"tier": "; drop table"},
+        run(tier) | {"tier": 2**63},
+        run(tier) | {"tier": 10**30},
         run(tier, made_at="yesterday"),
         run(tier, made_at=""),
         run(tier, sideways="four hands"),
