@@ -102,6 +102,36 @@ def test_mirroring_or_turning_the_whole_scene_changes_no_cost(change, seed):
     assert _cost(change(scene)) == pytest.approx(_cost(scene), rel=TOLERANCE)
 
 
+WALL_MM = 100.0
+
+
+def _framed(scene: Scene, dx: float, dy: float) -> Scene:
+    """The scene moved by (dx, dy) on a larger table, with four walls where its own edges were."""
+
+    def ring(points):
+        return tuple((x + dx, y + dy) for x, y in points)
+
+    def pose(p: Pose) -> Pose:
+        return Pose(p.x_mm + dx, p.y_mm + dy, p.heading_deg)
+
+    w, d, t = scene.width_mm, scene.depth_mm, WALL_MM
+    walls = [(-t, -t, w + t, 0.0), (-t, d, w + t, d + t), (-t, 0.0, 0.0, d), (w, 0.0, w + t, d)]
+    frame = tuple(Obstacle(ring(((a, b), (c, b), (c, e), (a, e))), "a wall") for a, b, c, e in walls)
+    moved = _moved(scene, ring, pose, scene.robot)
+    return replace(moved, width_mm=w + 900, depth_mm=d + 900, obstacles=(*moved.obstacles, *frame))
+
+
+@pytest.mark.slow
+@FEW
+@given(seed=st.integers(0, 10_000), dx=st.floats(WALL_MM, 800), dy=st.floats(WALL_MM, 800))
+def test_moving_the_whole_scene_changes_no_cost(seed, dx, dy):
+    """Edges do not move with a scene, so it moves inside walls of its own; standing where its edges were, they cost the same."""
+    scene = _random_scene(seed)
+    moved = _cost(_framed(scene, dx, dy))
+    assert moved == pytest.approx(_cost(_framed(scene, WALL_MM, WALL_MM)), rel=TOLERANCE)
+    assert moved == pytest.approx(_cost(scene), rel=TOLERANCE)
+
+
 @pytest.mark.slow
 @FEW
 @given(seed=st.integers(0, 10_000))
