@@ -126,11 +126,14 @@ def test_a_bad_course_file_names_the_course_file(scene_file, tmp_path):
     assert err.startswith(f"{course}: courses[0].actions[0]")
 
 
-def test_a_walled_off_target_has_no_course_and_the_reason_is_said(scene_file):
+def test_a_target_behind_a_narrow_gap_has_no_course_and_the_gap_is_said_and_drawn(scene_file, tmp_path):
     def wall(scene: dict[str, Any]) -> None:
         middle = scene["table"]["width_mm"] / 2
         top = scene["table"]["depth_mm"]
-        scene["obstacles"] = [[[middle, 0], [middle + 20, 0], [middle + 20, top], [middle, top]]]
+        scene["obstacles"] = [
+            [[middle, 0], [middle + 20, 0], [middle + 20, 500], [middle, 500]],
+            [[middle, 600], [middle + 20, 600], [middle + 20, top], [middle, top]],
+        ]
         scene["start"] = {"x_mm": 120, "y_mm": 225, "heading_deg": 0}
         scene["base"] = [[0, 0], [520, 0], [520, 450], [0, 450]]
         scene["target"] |= {
@@ -138,6 +141,9 @@ def test_a_walled_off_target_has_no_course_and_the_reason_is_said(scene_file):
             "precontact": {"x_mm": 1670, "y_mm": 585, "heading_deg": 0},
         }
 
-    code, out, err = run("plan_course", scene_file(wall), "--aim", "fastest")
+    picture = tmp_path / "none.svg"
+    code, out, err = run("plan_course", scene_file(wall), "--aim", "fastest", "--picture", str(picture))
     assert (code, out) == (3, "")
     assert len(err.strip().splitlines()) == 1
+    assert "is 10 cm" in err
+    assert 'class="chart-tightest"' in picture.read_text()

@@ -35,17 +35,20 @@ class Command(BaseCommand):
             "--exact", action="store_true", help="Leave numbers as they come, not on the robot's steps."
         )
         parser.add_argument("--json", action="store_true", help="Print helmroom.course/1.")
-        parser.add_argument("--picture", metavar="OUT.svg", help="Draw the (first) course.")
+        parser.add_argument("--picture", metavar="OUT.svg", help="Draw the first course, or the tightest place when there is none.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             scene = read_scene(read_file(options["scene"]))
-            courses = self._plan(scene, options)
         except SceneError as error:
             self.stderr.write(f"{options['scene']}: {error}")
             sys.exit(BAD_FILE)
+        try:
+            courses = self._plan(scene, options)
         except NoCourseError as error:
             self.stderr.write(f"{options['scene']}: {error.message}")
+            if options["picture"]:
+                self._draw(scene, options["picture"], tightest=error.tightest)
             sys.exit(NO_COURSE)
         if options["json"]:
             self.stdout.write(json.dumps(course_to_dict(scene, courses), indent=1))
@@ -53,18 +56,18 @@ class Command(BaseCommand):
             for course in courses:
                 self.stdout.write("\n".join(course_lines(course)) + "\n")
         if options["picture"]:
-            self._draw(scene, courses[0], options["picture"])
+            self._draw(scene, options["picture"], course=courses[0])
 
     def _plan(self, scene: Scene, options: dict[str, Any]) -> list[Course]:
         from motion.plan import plan_courses  # late: a bad file is refused without loading the planner
 
         return plan_courses(scene, options["aim"], exact=options["exact"])
 
-    def _draw(self, scene: Scene, course: Course, path: str) -> None:
+    def _draw(self, scene: Scene, path: str, **drawn: Any) -> None:
         from motion.picture import course_svg
 
         try:
-            Path(path).write_text(course_svg(scene, course, standalone=True), encoding="utf-8")
+            Path(path).write_text(course_svg(scene, standalone=True, **drawn), encoding="utf-8")
         except OSError as error:
             self.stderr.write(f"{path}: Cannot be written ({error.strerror}); choose another place.")
             sys.exit(BAD_FILE)
