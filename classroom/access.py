@@ -149,6 +149,11 @@ def get_or_404(rows: QuerySet[Row], pk: int) -> Row:
     return row
 
 
+def as_key(text: str | None) -> int:
+    """A row's number as a form names it; 0, which no row has, for anything else."""
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 18 else 0
+
+
 def get_team(coach: Coach, pk: int) -> Team:
     return get_or_404(Team.objects.filter(club=coach.club), pk)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from classroom.access import get_member, get_or_404, get_robot, get_team
+from classroom.access import as_key, get_member, get_or_404, get_robot, get_team
 from classroom.models import Coach, Member, Robot, SafetyCard, ServiceNote, Session, Table, Team
 from missions.models import RotaTurn
 
@@ -26,12 +26,12 @@ def get_turn(coach: Coach, session: Session, pk: int) -> RotaTurn:
 
 def chosen_team(coach: Coach, text: str) -> Team | None:
     """The team that a form names by number; None when it names none."""
-    return get_team(coach, int(text)) if text.isdigit() else None
+    return get_team(coach, as_key(text)) if text else None
 
 
 def chosen_robot(coach: Coach, text: str) -> Robot | None:
-    return get_robot(coach, int(text)) if text.isdigit() else None
+    return get_robot(coach, as_key(text)) if text else None
 
 
 def chosen_member(coach: Coach, text: str) -> Member:
-    return get_member(coach, int(text) if text.isdigit() else 0)
+    return get_member(coach, as_key(text))

@@ -57,7 +57,7 @@ def team_open(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         teams = Team.objects.active().filter(club=coach.club).with_robot()
         return render(request, "tablet/open.html", {"teams": teams, "door": "teams"})
-    team = access.get_team(coach, _number(request.POST.get("team")))
+    team = access.get_team(coach, access.as_key(request.POST.get("team")))
     return _let_in(request, open_tablet_for(coach, team, now=timezone.now()))
 
 
@@ -68,7 +68,3 @@ def _let_in(request: HttpRequest, tablet: TabletSession) -> HttpResponse:
     request.session.set_expiry(settings.HELMROOM_TABLET_HOURS * 3600)
     rotate_token(request)
     return redirect("team_mission")
-
-
-def _number(text: str | None) -> int:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 18 else 0

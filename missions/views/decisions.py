@@ -132,4 +132,4 @@ def _template(request: HttpRequest) -> str:
 
 def _next(request: HttpRequest) -> str:
     asked = request.POST.get("next") or request.GET.get("next") or ""
-    return asked if url_has_allowed_host_and_scheme(asked, allowed_hosts=None) else ""
+    return asked if asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None) else ""

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from classroom.access import get_contact, get_link, get_member, require_coach
+from classroom.access import as_key, get_contact, get_link, get_member, require_coach
 from classroom.errors import HelmroomError
 from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.qr import qr_svg
@@ -124,7 +124,7 @@ def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
 def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
-    contact = get_contact(coach, int(request.POST["contact"])) if request.POST.get("contact", "").isdecimal() else None
+    contact = get_contact(coach, as_key(request.POST["contact"])) if request.POST.get("contact") else None
     try:
         link, token = make_link(member, coach, contact=contact, now=timezone.now())
     except HelmroomError as error:

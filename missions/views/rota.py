@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from classroom.access import get_session, require_coach
+from classroom.access import as_key, get_session, require_coach
 from classroom.models import Coach, Session
 from missions.access_day import chosen_team, get_table, get_turn
 from missions.day_page import day_of, table_minutes
@@ -39,7 +39,7 @@ def _rota_page(session: Session, chosen: Any) -> dict[str, Any]:
     minutes = table_minutes(session, turns, run.slot_minutes)
     here = {(row.number, place.table.pk): (row, place) for row in page["rows"] for place in row.places}
     slot, table = chosen.get("slot", ""), chosen.get("table", "")
-    row, place = here.get((int(slot), int(table)), (None, None)) if slot.isdigit() and table.isdigit() else (None, None)
+    row, place = here.get((as_key(slot), as_key(table)), (None, None)) if slot and table else (None, None)
     shares = [(team, minutes.get(team.team.pk, 0)) for team in page["teams"]]
     return page | {
         "door": "today",
@@ -99,7 +99,7 @@ def rota_tables(request: HttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         missions = session.planned.values_list("mission", flat=True).distinct()
         typed = {mission: request.POST.get(f"at-{mission}", "") for mission in missions}
-        place_missions(session, {m: get_table(coach, int(t)) if t.isdigit() else None for m, t in typed.items()})
+        place_missions(session, {m: get_table(coach, as_key(t)) if t else None for m, t in typed.items()})
         return "Kept. Plan the rota to use it."
 
     return changed_session(request, pk, change, back=_back(request))

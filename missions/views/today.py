@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from classroom.access import get_session, get_team, require_coach
+from classroom.access import as_key, get_session, get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.live import answer_live, live_tag
 from classroom.models import Coach, SafetyCard, Session
@@ -109,7 +109,7 @@ def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         who = get_team(coach, team)
         late = request.POST.get("late", "")
-        minutes = min(int(late), 600) if late.isdigit() else 0
+        minutes = min(as_key(late), 600)
         away = request.POST.get("do") == "away"
         day = run.set_team_day(session, who, away=away, late_minutes=minutes, now=timezone.now())
         if day.late_until:
@@ -126,7 +126,7 @@ def robot_lend(request: HttpRequest, pk: int) -> HttpResponse:
 
     def change(coach: Coach, session: Session) -> str:
         team, robot = request.POST.get("team", ""), chosen_robot(coach, request.POST.get("robot", ""))
-        who = get_team(coach, int(team) if team.isdigit() else 0)
+        who = get_team(coach, as_key(team))
         run.lend_robot(session, who, robot)
         return f"{who} have {robot} for today." if robot else f"{who} are back with their own robot."
 
@@ -189,7 +189,7 @@ def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
     except HelmroomError as error:
         messages.error(request, error.message)
     back = request.POST.get("back", "")
-    session = get_session(coach, int(back)) if back.isdigit() else None
+    session = get_session(coach, as_key(back)) if back else None
     if request.htmx:  # type: ignore[attr-defined]
         page = {"cards": _cards(coach), "open_card": 0 if do == "all" else card.pk, "session": session}
         return render(request, "missions/today/cautions.html", page)

@@ -34,10 +34,10 @@ def team_course(request: HttpRequest) -> HttpResponse:
     base = newest.number if newest else 0
     draft, wrong, conflict, status = TeamDraft(first_start(edition), ()), "", False, 200
     if request.method == "GET":
-        source = get_own_course(seat, _number(request.GET["from"])) if "from" in request.GET else newest
+        source = get_own_course(seat, access.as_key(request.GET["from"])) if "from" in request.GET else newest
         draft = draft_of(source, robot, numbers_for(robot)) if source else draft
     else:
-        base = _number(request.POST.get("base"))
+        base = access.as_key(request.POST.get("base"))
         try:
             draft = read_draft(request.POST, robot, edition)
             if request.POST.get("do") == "keep":
@@ -69,9 +69,5 @@ def team_plan(request: HttpRequest, pk: int) -> HttpResponse:
 def team_compare(request: HttpRequest) -> HttpResponse:
     """Two plans of one tier beside each other."""
     seat = access.require_team(request)
-    one, two = (get_own_course(seat, _number(request.GET.get(name))) for name in ("a", "b"))
+    one, two = (get_own_course(seat, access.as_key(request.GET.get(name))) for name in ("a", "b"))
     return render(request, "tablet/compare.html", compare_page(seat, one, two))
-
-
-def _number(text: str | None) -> int:
-    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 18 else 0

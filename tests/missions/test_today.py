@@ -352,3 +352,20 @@ def test_the_rota_page_offers_the_place_that_was_chosen(day, at_ten_past):
     assert page.context["place"].turn == made
     assert not SessionRun.objects.exists(), "looking writes nothing"
     assert day.as_coach.get(url, {"slot": "x", "table": "-1"}).context["place"] is None
+
+
+@pytest.mark.parametrize("rubbish", ["\u00b2", "9" * 5000, "9" * 19, "-1", "x"])
+def test_a_number_that_names_nothing_is_answered_in_words(day, rubbish):
+    pk, client = day.session.pk, day.as_coach
+    told = [
+        client.post(reverse("attendance", args=[pk]), {"mark": f"{rubbish}:here"}),
+        client.post(reverse("attendance", args=[pk]), {"team": rubbish}),
+        client.post(reverse("robot_lend", args=[pk]), {"team": rubbish}),
+        client.post(reverse("robot_lend", args=[pk]), {"team": day.team_a.pk, "robot": rubbish}),
+        client.post(reverse("session_note", args=[pk]), {"team": rubbish, "text": "Hello"}),
+    ]
+    assert {answer.status_code for answer in told} == {404}
+    looks = [client.get(reverse("rota", args=[pk]), {"slot": rubbish, "table": rubbish})]
+    looks += [client.post(reverse("team_day", args=[pk, day.team_a.pk]), {"late": rubbish}, follow=True)]
+    assert {answer.status_code for answer in looks} == {200}
+    assert not Attendance.objects.exists() and not QuickNote.objects.exists()
