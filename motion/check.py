@@ -29,7 +29,7 @@ from motion.clearance import (
 from motion.error import landing as predicted_landing
 from motion.error import miss
 from motion.montecarlo import success as predicted_success
-from motion.outlines import swept_outlines
+from motion.outlines import swept_by
 from motion.profile import course_seconds
 from motion.route import Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
 from motion.scene import Pose, Scene
@@ -76,7 +76,7 @@ def check_course(
         rooms.append(room)
         nearest.append(name)
         if room < scene.margin_mm - TOLERANCE_MM:
-            touches.append(_touch(scene, start, actions, i, name, kind, room))
+            touches.append(_touch(scene, stages[i], poses[i], action, i, name, kind, room))
     pushes = [i for i, action in enumerate(actions) if isinstance(action, Push)]
     touches += _at_the_target(scene, ground, poses, actions, pushes)
     touches += _at_the_end(scene, ground, poses[-1], stages, actions, pushes)
@@ -137,21 +137,19 @@ def _with_article(name: str) -> str:
     return name if name.split()[0] in ("the", "obstacle", "keep-out") else f"the {name}"
 
 
-def _touch(scene: Scene, start: Pose, actions: Sequence[Action], i: int, name: str, kind: str, room: float) -> Touch:
+def _touch(scene: Scene, stage: Stage, pose: Pose, action: Action, i: int, name: str, kind: str, room: float) -> Touch:
     how = "runs into" if room <= 0 else "comes too near"
-    x, y = _where(scene, start, actions, i, name, kind)
-    message = f"{step_words(i, actions[i])} {how} {_with_article(name)}."
+    x, y = _where(scene, stage, pose, action, name, kind)
+    message = f"{step_words(i, action)} {how} {_with_article(name)}."
     return Touch(i, kind, name, x, y, scene.margin_mm - room, message)
 
 
-def _where(scene: Scene, start: Pose, actions: Sequence[Action], i: int, name: str, kind: str) -> tuple[float, float]:
+def _where(scene: Scene, stage: Stage, pose: Pose, action: Action, name: str, kind: str) -> tuple[float, float]:
     """A point of the body's sweep that shows the touch."""
-    outlines = [o for o in swept_outlines(scene, start, actions[: i + 1]) if o.action == i]
-    if not outlines:
-        pose = poses_of(start, actions)[i]
+    swept = swept_by(scene, pose, action, stage.lowered)
+    if swept is None:
         return pose.x_mm, pose.y_mm
-    swept = shapely.union_all([Shape(ring) for outline in outlines for ring in outline.rings])
-    other = _thing(scene, stages_of(actions)[i], name, kind)
+    other = _thing(scene, stage, name, kind)
     if kind == "edge":
         over = swept.difference(shapely.box(0, 0, scene.width_mm, scene.depth_mm))
     else:

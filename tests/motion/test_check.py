@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from motion import outlines
 from motion.check import check_course
 from motion.judge import judge_course
 from motion.route import Drive, Push, Turn
@@ -133,3 +134,23 @@ def test_both_judges_agree_on_random_courses(moves, seed):
     for i in range(len(actions)):
         if abs(theirs.room_mm[i] - scene.margin_mm) > 0.05:
             assert (ours.room_mm[i] < scene.margin_mm) == (theirs.room_mm[i] < scene.margin_mm)
+
+
+def test_each_touch_sweeps_its_own_action_once_however_long_the_course(monkeypatch):
+    swept, whole = [], outlines._swept
+
+    def counted(*args):
+        swept.append(args)
+        return whole(*args)
+
+    monkeypatch.setattr(outlines, "_swept", counted)
+    turns = tuple(Turn(350, 350 * (k + 1)) for k in range(20))
+    check = check_course(EMPTY, replace(START, y_mm=80), turns)
+    assert len([t for t in check.touches if t.what == "edge"]) == 20
+    assert len(swept) == 20
+
+
+def test_a_turn_of_many_rounds_is_drawn_as_one():
+    (once,) = outlines.swept_outlines(EMPTY, START, (Turn(360, 360),))
+    (often,) = outlines.swept_outlines(EMPTY, START, (Turn(3600, 3600),))
+    assert often.rings == once.rings
