@@ -21,11 +21,12 @@ let asking = null;
 let asked = false;
 
 // A draft left on this tablet goes on. One that the page was opened with comes after it, so that undo brings back the old.
+// One that was sent may be kept or lost on the way: it goes on until a newer plan is there.
 function begin() {
   const served = JSON.parse(root.dataset.draft);
   const kept = JSON.parse(localStorage.getItem(key) || "null");
-  const fresh = root.dataset.fresh === "yes";
   if (!kept?.draft) return new History(served);
+  const fresh = root.dataset.fresh === "yes" || (kept.sent && base > kept.base);
   if (fixedStart) kept.draft.start = served.start;
   const first = new History(fresh ? kept.draft : served);
   first.go(fresh ? served : kept.draft);
@@ -195,7 +196,7 @@ document.addEventListener("keydown", (event) => {
   const way = { z: event.shiftKey ? "redo" : "undo", y: "redo" }[event.key.toLowerCase()];
   if (way) { event.preventDefault(); history[way](); draw(); }
 });
-keepForm.addEventListener("submit", () => { localStorage.removeItem(key); });
+keepForm.addEventListener("submit", () => { localStorage.setItem(key, JSON.stringify({ draft: history.now, base, sent: true })); });
 
 // The latest draft is asked about; an answer to an older one is thrown away.
 async function ask() {

@@ -142,6 +142,30 @@ def test_a_draft_survives_a_reload_and_a_lost_network(club: Any, open_page: Call
     assert steps(page)[3] == "4 Turn right 45°"
 
 
+def test_a_plan_that_was_kept_while_the_network_was_away_is_still_drawn(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/course/")
+    address = page.url
+    draw(page, COURSE[:3])
+    page.context.set_offline(True)
+    with page.expect_event("requestfailed", lambda request: request.is_navigation_request(), timeout=10_000):
+        page.get_by_role("button", name="Keep as plan 1").click()
+    page.context.set_offline(False)
+    page.goto(address)
+    page.locator(".step-face").nth(2).wait_for(timeout=5_000)
+    page.get_by_role("button", name="Keep as plan 1").click()
+    page.get_by_role("heading", name="Plan 1").wait_for()
+    # A plan that another tablet has kept since is what is drawn next; the own one is known to be kept.
+    other = open_page(club.as_team_a, "/team/course/")
+    draw(other, COURSE[3:4])
+    other.get_by_role("button", name="Keep as plan 2").click()
+    other.get_by_role("heading", name="Plan 2").wait_for()
+    page.goto(address)
+    page.locator(".step-face").nth(3).wait_for(timeout=5_000)
+    assert not page.get_by_text("another tablet").is_visible()
+
+
 def test_hints_open_one_after_the_other(club: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(club.as_team_a, "/team/course/")
     draw(page, [("Drive", 60), ("Turn left", 40), ("Drive", 90)])
