@@ -129,7 +129,7 @@ def a_text(value: Any, place: str, most: int = 200) -> str:
         fail("wrong_type", "Expected a text.", place)
     if len(value) > most:
         fail("too_long", f"The text has {len(value)} characters; at most {most} are allowed.", place)
-    if any(ord(char) < 32 for char in value):
+    if any(ord(char) < 32 or 0xD800 <= ord(char) < 0xE000 for char in value):  # half a character cannot be written
         fail("control_character", "The text has a control character in it; type it again.", place)
     return value
 

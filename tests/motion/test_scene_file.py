@@ -69,6 +69,13 @@ def test_what_is_no_scene_at_all_is_refused_with_a_code(text, code):
     assert _refused(text).code == code
 
 
+@pytest.mark.parametrize("name", ["tide\x07gate", "tide \ud800"], ids=["a bell", "half a character"])
+def test_a_name_that_cannot_be_shown_is_refused(name):
+    scene = json.loads(SCENES[0].read_text())
+    error = _refused(json.dumps(scene | {"name": name}))
+    assert (error.code, error.place) == ("control_character", "name")
+
+
 def test_an_unknown_key_is_named_with_its_place_and_what_is_allowed():
     content = _file()
     content["robot"] = content["robot"] | {"colour": "red"}
