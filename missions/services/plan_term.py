@@ -11,6 +11,7 @@ from django.db import transaction
 
 from classroom.errors import InputError
 from classroom.models import Attendance, Club, Coach, Session, Table, Term
+from classroom.names import one_line
 from classroom.services.audit import note_in_audit
 from missions.local_time import moment, weekly
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
@@ -126,7 +127,7 @@ def cancel_session(session: Session, coach: Coach, why: str, *, now: dt.datetime
     run = run_of(session, now)
     if run.started_at is not None:
         raise InputError("has_begun", "This session has begun. End it on its page instead.")
-    run.cancelled_at, run.cancelled_why = now, " ".join(why.split())[:120]
+    run.cancelled_at, run.cancelled_why = now, one_line(why)[:120]
     run.save(update_fields=["cancelled_at", "cancelled_why"])
     note_in_audit(coach.club, coach, "cancelled session", f"session:{session.pk}", now=now)
     _changed(session, now)

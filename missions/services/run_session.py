@@ -8,6 +8,7 @@ from django.db import transaction
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import Attendance, Coach, Member, Robot, RobotState, ServiceNote, Session, Team
+from classroom.names import one_line
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.services.plan_rota import clock_of, refuse_closed, run_of
 
@@ -155,7 +156,7 @@ def write_note(session: Session, coach: Coach, text: str, team: Team | None, *, 
     InputError
         ``empty_note``, ``long_note``.
     """
-    text = " ".join(text.split())
+    text = one_line(text)
     if not text:
         raise InputError("empty_note", "Write a few words first.")
     if len(text) > LONGEST_NOTE:

@@ -94,7 +94,7 @@ def edit_card(card: SafetyCard, coach: Coach, text: str, *, now: dt.datetime) ->
     InputError
         ``empty_card``, ``long_card``.
     """
-    text = text.strip()
+    text = text.replace("\0", "").strip()
     if not text:
         raise InputError("empty_card", "A caution needs words. Write what to do, then keep it.")
     if len(text) > 1000:

@@ -369,3 +369,8 @@ def test_a_number_that_names_nothing_is_answered_in_words(day, rubbish):
     looks += [client.post(reverse("team_day", args=[pk, day.team_a.pk]), {"late": rubbish}, follow=True)]
     assert {answer.status_code for answer in looks} == {200}
     assert not Attendance.objects.exists() and not QuickNote.objects.exists()
+
+
+def test_a_note_keeps_no_character_that_a_database_refuses(day):
+    day.as_coach.post(reverse("session_note", args=[day.session.pk]), {"text": "Wheel\x00 loose"})
+    assert QuickNote.objects.get().text == "Wheel loose"
