@@ -106,7 +106,7 @@ def _note(value: Any, place: str) -> str:
         fail("wrong_type", "Expected a text.", place)
     if len(value) > 8000:
         fail("too_long", f"The text has {len(value)} characters; at most 8000 are allowed.", place)
-    if any(ord(char) < 32 and char not in "\n\r\t" for char in value):
+    if any((ord(char) < 32 and char not in "\n\r\t") or 0xD800 <= ord(char) < 0xE000 for char in value):
         fail("control_character", "The text has a control character in it; type it again.", place)
     return value
 

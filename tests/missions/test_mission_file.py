@@ -73,6 +73,12 @@ def test_what_is_no_mission_is_refused(data) -> None:
     assert _refusal(data).code
 
 
+@pytest.mark.parametrize("key", ["title", "brief", "safety_notes"])
+def test_half_a_character_is_refused_because_it_cannot_be_kept(document, key: str) -> None:
+    error = _refusal(json.dumps(document | {key: "tide \ud800"}))
+    assert (error.code, error.place) == ("control_character", key)
+
+
 def test_a_byte_order_mark_is_read_over(document) -> None:
     assert read_mission(b"\xef\xbb\xbf" + write_mission(document)) == document
 

@@ -86,6 +86,12 @@ def test_a_file_that_is_not_there_is_said(tmp_path):
     assert "check its name" in err
 
 
+def test_a_file_without_end_is_not_read_to_its_end():
+    code, _, err = run("plan_course", "/dev/zero")
+    assert code == 2
+    assert "at most 1 MB" in err
+
+
 def test_a_course_is_planned_written_drawn_and_checked(scene_file, tmp_path):
     """The whole way of a file: plan, keep as JSON, draw, read again and check."""
     scene, picture, course = scene_file(), tmp_path / "course.svg", tmp_path / "course.json"
