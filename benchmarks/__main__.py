@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import math
 import os
 import sys
 import traceback
@@ -28,7 +29,7 @@ def all_figures() -> dict[str, Callable[[], Figure]]:
 
 
 def line_of(name: str, figure: Figure) -> str:
-    value = float(f"{figure.value:.4g}")
+    value = float(f"{figure.value:.4g}") if math.isfinite(figure.value) else None  # JSON has no NaN
     facts = {"figure": name, "value": value, "unit": figure.unit, "bar": figure.bar, "holds": figure.holds}
     return json.dumps(facts | {"note": figure.note}, ensure_ascii=False)
 
