@@ -36,7 +36,13 @@ check: dev
 	@DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py makemigrations --check --dry-run
 	@$(PY) -m pytest tests/test_architecture.py
 
-bench: dev
+$(VENV)/bench.stamp: requirements-bench.txt
+	@test -x $(PY) || $(PYTHON) -m venv $(VENV)
+	@echo "Installing what the benchmarks need (once for each change of requirements-bench.txt)..."
+	@$(PY) -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-bench.txt
+	@touch $@ $(VENV)/dev.stamp $(VENV)/run.stamp
+
+bench: $(VENV)/bench.stamp
 	@$(PY) -m benchmarks $(ONLY)
 
 pictures: dev
