@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 
+from classroom.access import as_key
 from classroom.models import Club
 from missions.models import Mission
 from missions.services.plan_term import SessionTimes
@@ -31,12 +32,19 @@ class TermForm(forms.Form):
     ends_on = forms.DateField(label="Last day", widget=_DateInput())
 
 
+class _MissionsField(forms.ModelMultipleChoiceField):
+    """Passes over what is no row's number: a database can be asked for numbers of its own size only."""
+
+    def clean(self, value: Any) -> Any:
+        return super().clean([text for text in value or () if as_key(str(text))])
+
+
 class SessionForm(forms.Form):
     day = forms.DateField(label="Date", widget=_DateInput())
     starts = forms.TimeField(label="From", widget=_TimeInput())
     ends = forms.TimeField(label="To", widget=_TimeInput())
     place = forms.CharField(label="Place", max_length=80, required=False)
-    missions = forms.ModelMultipleChoiceField(
+    missions = _MissionsField(
         label="Missions on the plan",
         queryset=Mission.objects.none(),
         required=False,

@@ -239,6 +239,14 @@ def test_a_mission_of_another_club_cannot_be_put_on_the_plan(cast, term):
     assert not PlannedMission.objects.exists()
 
 
+@pytest.mark.parametrize("rubbish", ["9" * 19, "9" * 5000, "\u00b2", "-1", "x"])
+def test_what_is_no_missions_number_is_passed_over(cast, term, rubbish):
+    crate = make.MissionFactory(club=cast.club)
+    body = {"day": "2026-10-07", "starts": "16:00", "ends": "17:30", "missions": [rubbish, crate.pk]}
+    assert cast.as_coach.post(reverse("session_new", args=[term.pk]), body).status_code == 302
+    assert [planned.mission for planned in PlannedMission.objects.all()] == [crate]
+
+
 def test_without_a_term_the_page_begins_with_one(cast):
     page = cast.as_coach.get(reverse("term"))
     assert "Begin with a term" in page.content.decode()
