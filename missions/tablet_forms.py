@@ -15,7 +15,7 @@ from classroom.errors import InputError
 from missions.models import Cause
 from missions.services.record_attempt import AttemptInput
 from motion.errors import UnitError
-from motion.units import parse_angle, parse_length
+from motion.units import MM_PER_UNIT, parse_angle, parse_length
 
 OUTCOME = "outcome_"
 #: The largest key that a database can be asked for.
@@ -24,7 +24,7 @@ _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,4}(?:[.,]\d{1,3})?)")
 
 
 class RunForm(forms.Form):
-    """Lengths are in the club's unit unless they name their own; ``side`` and ``way`` stand for the sign."""
+    """Lengths are in the unit that their page had (or else the club's) unless they name their own; ``side`` and ``way`` stand for the sign."""
 
     uuid = forms.UUIDField()
     tier = forms.IntegerField(min_value=1, max_value=MOST_KEY)
@@ -32,6 +32,7 @@ class RunForm(forms.Form):
     made_at = forms.CharField(max_length=40, required=False)
     ahead_s = forms.FloatField(required=False)
     duration = forms.CharField(max_length=12, required=False)
+    unit = forms.ChoiceField(choices=[(unit, unit) for unit in MM_PER_UNIT], required=False)
     sideways = forms.CharField(max_length=24, required=False)
     side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], required=False)
     along = forms.CharField(max_length=24, required=False)
@@ -44,7 +45,7 @@ class RunForm(forms.Form):
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, unit: str, now: dt.datetime, **more: Any) -> None:
         super().__init__(data, **more)
-        self.unit, self.now = unit, now
+        self.club_unit, self.now = unit, now
 
     def clean_made_at(self) -> dt.datetime:
         text = self.cleaned_data["made_at"]
@@ -92,7 +93,7 @@ class RunForm(forms.Form):
     def _length(self, name: str) -> float | None:
         text = self.cleaned_data[name].strip()
         try:
-            return parse_length(text, self.unit) if text else None
+            return parse_length(text, self.cleaned_data.get("unit") or self.club_unit) if text else None
         except UnitError as error:
             raise forms.ValidationError(error.message) from None
 
@@ -135,6 +136,7 @@ _LABELS = {
     "tier": "Its tier: ",
     "plan": "Plan: ",
     "duration": "Time: ",
+    "unit": "Unit: ",
     "sideways": "Sideways: ",
     "along": "Along: ",
     "angle": "Angle: ",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import logging
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 from uuid import UUID
@@ -66,6 +66,22 @@ def read_batch(body: bytes, seat: TeamSeat) -> list[Any]:
     if len(batch["items"]) > MOST_ITEMS:
         raise InputError("too_many", f"Send at most {MOST_ITEMS} at a time.")
     return batch["items"]
+
+
+def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime) -> list[Reply]:
+    """One reply for each. What changes a run that has to be sent again has to be sent again after it."""
+    replies: list[Reply] = []
+    missing: set[str] = set()
+    for item in items:
+        after = item.get("of") if isinstance(item, dict) else None
+        if isinstance(after, str) and after in missing:
+            reply = Reply(_key_of(item), 503, "busy_before", "The run that this changes comes first. Both are tried again.")
+        else:
+            reply = take_item(item, seat, now=now)
+        if reply.status == 503 and reply.uuid:
+            missing.add(reply.uuid)
+        replies.append(reply)
+    return replies
 
 
 def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime) -> Reply:

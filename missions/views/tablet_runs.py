@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST
 from classroom import access
 from classroom.errors import ConflictError, InputError
 from classroom.services.tablet_sign_in import see_tablet
-from missions.services.tablet_sync import read_batch, take_item
+from missions.services.tablet_sync import read_batch, take_items
 
 
 @require_POST
@@ -25,5 +25,5 @@ def team_runs(request: HttpRequest) -> JsonResponse:
         status = 413 if error.code == "too_many" else 400
         return JsonResponse({"code": error.code, "words": error.message}, status=status)
     see_tablet(seat.tablet, now=now)
-    replies = [take_item(item, seat, now=now).record for item in items]
+    replies = [reply.record for reply in take_items(items, seat, now=now)]
     return JsonResponse({"now": now.isoformat(), "replies": replies})

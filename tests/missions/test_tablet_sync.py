@@ -200,6 +200,36 @@ def test_a_busy_database_asks_for_the_item_again_and_takes_the_others(
     assert replies(cast.as_team_a, cast.team_a, unlucky) == [(200, "kept")]
 
 
+def test_what_changes_a_run_that_has_to_come_again_comes_again_after_it(
+    cast: Any, tier: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unlucky = run(tier)
+    change = run(tier, do="change", of=unlucky["uuid"], duration="41")
+    withdraw = {"do": "withdraw", "uuid": str(uuid4()), "of": change["uuid"]}
+    stranger = {"do": "withdraw", "uuid": str(uuid4()), "of": str(uuid4())}
+    batch = [unlucky, change, withdraw, stranger]
+
+    def busy(*told: Any, **more: Any) -> Any:
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(tablet_sync, "record_attempt", busy)
+    told = [(503, "busy"), (503, "busy_before"), (503, "busy_before"), (404, "no_such_run")]
+    assert replies(cast.as_team_a, cast.team_a, *batch) == told
+    monkeypatch.undo()
+    assert replies(cast.as_team_a, cast.team_a, *batch[:3]) == [(200, "kept")] * 3
+    assert Attempt.objects.standing().count() == 0
+
+
+def test_a_run_is_read_in_the_unit_that_its_page_had(cast: Any, tier: Any) -> None:
+    item = run(tier, outcome_done="no", sideways="3.5", side="left", along="26 in", way="far", unit="cm")
+    cast.club.unit = "in"
+    cast.club.save()
+    assert replies(cast.as_team_a, cast.team_a, item, item) == [(200, "kept")] * 2
+    kept = Attempt.objects.get()
+    assert (kept.lateral_mm, kept.along_mm) == (35.0, 660.4)
+    assert replies(cast.as_team_a, cast.team_a, run(tier, sideways="3", unit="ell")) == [(400, "not_readable")]
+
+
 def test_a_fault_of_ours_keeps_the_run_on_the_tablet(cast: Any, tier: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tablet_sync, "record_attempt", lambda *a, **k: 1 / 0)
     assert replies(cast.as_team_a, cast.team_a, run(tier)) == [(503, "our_fault")]
