@@ -43,6 +43,11 @@ def says(robot: Robot, kind: str, runs: Sequence[Mapping[str, Any]], unit: str) 
     )
 
 
+def newest_measuring(robot: Robot, kind: str) -> int:
+    """By its number a page knows whether what it sent has been kept; 0 when there is none."""
+    return Calibration.objects.filter(robot=robot, kind=kind).order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
 def last_surface(robot: Robot) -> str:
     last = Calibration.objects.filter(robot__club=robot.club).order_by("-measured_at").first()
     return last.surface if last else ""

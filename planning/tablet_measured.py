@@ -137,6 +137,12 @@ def survey_in_force(team: Team, edition: TierVersion) -> TableSurvey | None:
     return newest if newest is not None and newest.ended_at is None else None
 
 
+def newest_survey(team: Team, edition: TierVersion) -> int:
+    """By its number a page knows whether what it sent has been kept; 0 when there is none, ended ones counted too."""
+    surveys = TableSurvey.objects.filter(team=team, tier_version=edition)
+    return surveys.order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
 def as_measured(edition: TierVersion, found: TableSurvey | None) -> TierVersion:
     """A copy of the tier, never to be saved, with everything where the tape has it."""
     if found is None:

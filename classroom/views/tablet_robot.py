@@ -21,7 +21,7 @@ from classroom.pictures import OutlinePicture, outline_picture
 from classroom.services.calibrate import fit_runs, record_calibration
 from classroom.services.robot_numbers import numbers_for
 from classroom.services.tablet_robot import reshape_robot
-from classroom.tablet_measuring import last_surface, says
+from classroom.tablet_measuring import last_surface, newest_measuring, says
 from classroom.tablet_shape import ShapeForm
 from motion.errors import MotionError
 
@@ -56,6 +56,7 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
         raise Http404
     page: dict[str, Any] = {"tab": "team_robot", "robot": robot, "kind": kind, "label": CalibrationKind(kind).label}
     page |= {"steps": STEPS[kind], "caution": CAUTION, "ways": WAYS, "surface": last_surface(robot)}
+    page["newest"] = newest_measuring(robot, kind)
     if request.method == "GET":
         return render(request, "tablet/calibrate.html", page | {"sheet": RunSheet.blank(kind, unit)})
     do, surface = request.POST.get("do", "try"), one_line(request.POST.get("surface", ""))[:40]

@@ -21,6 +21,7 @@ from planning.tablet_measured import (
     fix_of,
     kept_lines,
     moved_edition,
+    newest_survey,
     read_lines,
     survey_in_force,
     things_of,
@@ -48,6 +49,7 @@ def team_survey(request: HttpRequest) -> HttpResponse:
     kept, things = survey_in_force(seat.team, edition), things_of(edition)
     lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
     page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept, "starts": FROM}
+    page["newest"] = newest_survey(seat.team, edition)
     page["corners"] = [pair for thing in things for pair in thing.corners]
     shown = edition
     if request.method == "POST" or kept:

@@ -53,3 +53,5 @@ addEventListener("offline", () => { link = "away"; show(); });
 show();
 sender.send();
 if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
+// Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.
+if (isSecureContext) navigator.storage?.persist?.().catch(() => {});

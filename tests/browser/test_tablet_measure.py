@@ -1,0 +1,82 @@
+"""What a team has measured stays on its tablet until the club's computer has it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from classroom.models import Calibration
+from planning.models import TableSurvey
+from tests import factories as make
+
+pytestmark = pytest.mark.browser
+TAPE = ["190", "45", "196", "75", "94", "50", "124", "75"]
+STRAIGHT = ["102.9", "103.1", "103", "102.8", "103.2", "103", "103.1"]
+
+
+@pytest.fixture
+def club(site: Any) -> Any:
+    """Team A with an open tier and a robot."""
+    make.ProgressFactory(team=site.team_a, tier=make.mission_with_tiers(site.club)[1][1].tier)
+    return site
+
+
+def press_without_network(page: Any, button: str) -> None:
+    page.context.set_offline(True)
+    with page.expect_event("requestfailed", lambda request: request.is_navigation_request(), timeout=10_000):
+        page.get_by_role("button", name=button).click()
+    page.context.set_offline(False)
+
+
+def test_straight_runs_that_were_kept_while_the_network_was_away_are_still_there(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/robot/straight/")
+    address = page.url
+    page.get_by_role("button", name="More rows").click()
+    page.locator('[name="run-6-measured"]').wait_for()
+    page.fill("#surface", "the mission table")
+    for row, measured in enumerate(STRAIGHT):
+        page.fill(f'[name="run-{row}-commanded"]', "100")
+        page.fill(f'[name="run-{row}-measured"]', measured)
+    page.keyboard.press("Tab")
+    page.get_by_text("Told 100 cm it goes 103 cm").wait_for()
+    press_without_network(page, "Keep these numbers")
+    page.goto(address)
+    page.get_by_text("Told 100 cm it goes 103 cm").wait_for()
+    assert [page.input_value(f'[name="run-{row}-measured"]') for row in range(7)] == STRAIGHT
+    page.get_by_role("button", name="Keep these numbers").click()
+    page.get_by_role("heading", name="Kit 1").wait_for()
+    assert len(Calibration.objects.get(kind="straight").runs) == 7
+    page.goto(address)
+    assert page.input_value('[name="run-0-measured"]') == ""
+    assert page.evaluate("Object.keys(localStorage).filter((key) => key.includes('measure'))") == []
+
+
+def test_a_survey_that_was_kept_while_the_network_was_away_is_still_there(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/survey/")
+    address = page.url
+    for row, text in enumerate(TAPE):
+        page.fill(f'[name="distance-{row}"]', text)
+    press_without_network(page, "Keep these places")
+    page.goto(address)
+    assert [page.input_value(f'[name="distance-{row}"]') for row in range(8)] == TAPE
+    page.get_by_role("button", name="Keep these places").click()
+    page.get_by_text("Drawn where your tape has things, measured today.").wait_for()
+    assert len(TableSurvey.objects.get().readings) == 8
+    page.goto(address)
+    assert page.evaluate("Object.keys(localStorage).filter((key) => key.includes('measure'))") == []
+
+
+def test_the_tablet_is_asked_to_hold_on_to_what_it_keeps(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/mission/")
+    page.add_init_script(
+        "navigator.storage.persist = () => { window.asked = true; return Promise.reject(new Error('no')); }"
+    )
+    page.reload()
+    page.wait_for_function("window.asked === true", timeout=5_000)
+    page.locator("#kept").get_by_text("Saved").wait_for()
