@@ -75,7 +75,9 @@ def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime) -> lis
     for item in items:
         after = item.get("of") if isinstance(item, dict) else None
         if isinstance(after, str) and after in missing:
-            reply = Reply(_key_of(item), 503, "busy_before", "The run that this changes comes first. Both are tried again.")
+            reply = Reply(
+                _key_of(item), 503, "busy_before", "The run that this changes comes first. Both are tried again."
+            )
         else:
             reply = take_item(item, seat, now=now)
         if reply.status == 503 and reply.uuid:
