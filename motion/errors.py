@@ -30,6 +30,9 @@ class SceneError(MotionError):
 class NoCourseError(MotionError):
     """No clear course exists within the search's resolution; carries the tightest place found.
 
+    Codes: ``blocked``, ``no_gap``, ``gap_too_narrow``, ``no_course``, and ``steps_too_coarse`` when only the rounding
+    to the robot's steps failed.
+
     ``tightest`` is None or a dict with ``gap_mm``, ``needed_mm``, ``x_mm``, ``y_mm``, ``between`` (two names),
     and ``segment`` ((x, y), (x, y)) across the gap, for words and for the drawing.
     """

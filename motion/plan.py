@@ -11,9 +11,8 @@ from motion.scene import Scene
 from motion.scene_checks import scene_problems
 from motion.search_parts import PartFinder
 from motion.search_phases import Caution
-from motion.search_proof import explain_no_course
 from motion.search_steady import steadiest
-from motion.search_wholes import Whole, different_parts, first_homes, first_outs, pick_different
+from motion.search_wholes import Whole, different_parts, first_homes, first_outs, no_whole, pick_different
 
 AIMS = ("steadiest", "fastest", "simplest")
 
@@ -65,7 +64,8 @@ def plan_courses(
     SceneError
         The scene makes no sense.
     NoCourseError
-        No clear course within the search's resolution, with the tightest place.
+        No clear course within the search's resolution, with the tightest place; or ``steps_too_coarse`` when there is
+        one, but none whose numbers fit the robot's steps.
     DeadlineError, CancelledError
         Nothing was quietly cut short.
     """
@@ -146,7 +146,7 @@ def _cheapest(
         wholes += [Whole(out, home) for home in homes]
         watch.tell(0.45 + 0.4 * (number + 1) / max(len(chosen), 1), "Looking for ways home")
     if not wholes:
-        raise explain_no_course(finder.scene, finder.phases, "home", finder.tick)
+        raise no_whole(finder, outs)
     wholes.sort(key=price)
     return pick_different(wholes, alternatives, price)
 

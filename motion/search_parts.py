@@ -53,6 +53,15 @@ class PartFinder:
         finally:
             self.deep = False
 
+    @contextmanager
+    def in_exact_numbers(self) -> Iterator[None]:
+        """While this holds, parts come in exact numbers whatever was asked for."""
+        asked, self.exact = self.exact, True
+        try:
+            yield
+        finally:
+            self.exact = asked
+
     def outs(self, caution: Caution, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the start to the end of the push, cheapest first."""
         if self.scene.start is None:

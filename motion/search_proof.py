@@ -2,7 +2,8 @@
 
 First the poses that no course can avoid are looked at. Then a point with a disc around it, the largest that fits into
 the body about the axle: where even the disc cannot pass, no robot of that body can, whatever its heading. The widest
-way for a disc gives the tightest place: no other way has a wider bottleneck (to within the map's 10 mm).
+way for a disc gives the tightest place: no other way has a wider bottleneck (to within the map's 10 mm). It is named
+only where two things really face each other across it and the robot needs more than they leave.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import heapq
 import itertools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.clearance import EDGE_NAMES, Stage, action_room, pushed_body, target_name, wall_outlines
 from motion.errors import NoCourseError
+from motion.geometry import body_of
 from motion.route import Action, Drive, Push
 from motion.scene import Pose, Scene
 from motion.search_phases import Phases, push_end
@@ -57,13 +59,17 @@ def surely_none(scene: Scene, phases: Phases, half: str) -> bool:
     if _blocked_pose(scene, phases, half) is not None:
         return True
     room_map = _room_map(scene, half)
-    spot = _bottleneck(room_map, scene, _goal(scene, half))
+    spot = _bottleneck(room_map, scene, half)
     if spot is None:
         return True
     room = float(shapely.distance(Point(spot), shapely.union_all(room_map.things)))
-    body = phases.ground.travel_wide
-    disc = max(float(body.support[a:b].min()) for a, b in itertools.pairwise(body.start))
-    return room + room_map.cell < disc
+    return room + room_map.cell < _disc(scene)
+
+
+def _disc(scene: Scene) -> float:
+    """Radius of the largest disc about the axle in one part of the body with its margin."""
+    body = body_of(scene.robot.footprint, scene.margin_mm)
+    return max(float(body.support[a:b].min()) for a, b in itertools.pairwise(body.start))
 
 
 def _goal(scene: Scene, half: str) -> tuple[float, float]:
@@ -84,12 +90,13 @@ def _in_words(half: str, tightest: dict[str, Any] | None) -> NoCourseError:
     if gap < 1.0:
         message = f"{first.capitalize()} and {second} leave no gap between them to drive through; move one of them."
         return NoCourseError("no_gap", message, tightest)
-    place = f"The gap between {first} and {second} is {_cm(gap)} cm; your robot needs {_cm(needed)} cm to {{}}."
-    if gap < needed:
-        return NoCourseError("gap_too_narrow", place.format(tightest["to"]), tightest)
+    if tightest["to"] == "drive through":
+        message = f"The gap between {first} and {second} is {_cm(gap)} cm; your robot needs {_cm(needed)} cm to drive through."
+        return NoCourseError("gap_too_narrow", message, tightest)
     message = (
-        f"No clear way was found {where} (looked on {RESOLUTION}). The tightest place, between {first} and {second}, "
-        f"is {_cm(gap)} cm wide; make more room there."
+        f"No clear way was found {where} (looked on {RESOLUTION}). The tightest place on the way, between {first} and "
+        f"{second}, is {_cm(gap)} cm wide: enough to drive straight through, but your robot needs {_cm(needed)} cm to "
+        "turn there."
     )
     return NoCourseError("no_course", message, tightest)
 
@@ -142,6 +149,10 @@ class _Map:
     things: list[shapely.Geometry]
     cell: float
 
+    def at(self, x_mm: float, y_mm: float) -> tuple[int, int]:
+        """Row and column of the cell about a point."""
+        return int(np.abs(self.y - y_mm).argmin()), int(np.abs(self.x - x_mm).argmin())
+
 
 def _room_map(scene: Scene, half: str) -> _Map:
     outlines, names, _ = wall_outlines(scene)
@@ -159,7 +170,7 @@ def _room_map(scene: Scene, half: str) -> _Map:
 
 
 def tightest_place(scene: Scene, half: str) -> dict[str, Any] | None:
-    """The bottleneck of the widest way, or None when there is no gap to name.
+    """The bottleneck of the widest way, or None when no gap on it is narrower than what the robot needs to turn.
 
     Returns
     -------
@@ -168,8 +179,9 @@ def tightest_place(scene: Scene, half: str) -> dict[str, Any] | None:
         ``between`` (two names) and ``segment`` across the gap.
     """
     room_map = _room_map(scene, half)
-    spot = _bottleneck(room_map, scene, _goal(scene, half))
-    if spot is None:
+    between_ends = _without_ends(room_map, scene, half)
+    spot = _bottleneck(between_ends, scene, half)
+    if spot is None or between_ends.room[between_ends.at(*spot)] == np.inf:
         return None
     place = _gap_at(room_map, spot)
     if place is None:
@@ -178,29 +190,48 @@ def tightest_place(scene: Scene, half: str) -> dict[str, Any] | None:
     hull = shapely.get_coordinates(body.convex_hull)
     width = float(np.ptp(hull[:, 1])) + 2 * scene.margin_mm
     turning = 2 * (float(np.hypot(hull[:, 0], hull[:, 1]).max()) + scene.margin_mm)
+    if place["gap_mm"] >= turning:
+        return None
     narrow = place["gap_mm"] < width
     return place | {"needed_mm": width if narrow else turning, "to": "drive through" if narrow else "turn there"}
 
 
-def _bottleneck(room_map: _Map, scene: Scene, goal: tuple[float, float]) -> tuple[float, float] | None:
-    """The narrowest cell of the widest way between the goal and the start (or anywhere in the base)."""
+def _ends(room_map: _Map, scene: Scene, half: str) -> np.ndarray:
+    """The cells that the half's way may lead to from its goal: the start, or anywhere in the base."""
+    if half == "out" and scene.start is not None:
+        ends = np.zeros(room_map.room.shape, dtype=bool)
+        ends[room_map.at(scene.start.x_mm, scene.start.y_mm)] = True
+        return ends
+    return shapely.contains_xy(ShapelyPolygon(scene.base), *np.meshgrid(room_map.x, room_map.y))
+
+
+def _without_ends(room_map: _Map, scene: Scene, half: str) -> _Map:
+    """The map with no bottleneck where the robot stands at either end.
+
+    Beside a wall the room is small and there is no gap. Cells within the body's reach of the start and the goal, and
+    those in the base, count as wide; not those where the disc does not pass, so that a wall there stays one.
+    """
+    gx, gy = np.meshgrid(room_map.x, room_map.y)
+    reach = body_of(scene.robot.footprint, scene.margin_mm).reach
+    near = _ends(room_map, scene, half)
+    points = [_goal(scene, half)]
+    if half == "out" and scene.start is not None:
+        points.append((scene.start.x_mm, scene.start.y_mm))
+    for x, y in points:
+        near |= np.hypot(gx - x, gy - y) <= reach
+    passes = room_map.room >= max(_disc(scene) - room_map.cell, 0.75 * room_map.cell)
+    return replace(room_map, room=np.where(near & passes, np.inf, room_map.room))
+
+
+def _bottleneck(room_map: _Map, scene: Scene, half: str) -> tuple[float, float] | None:
+    """The narrowest cell of the widest way between the half's goal and its other end; None when none counts."""
     x, y, room = room_map.x, room_map.y, room_map.room
-
-    def cell(px: float, py: float) -> tuple[int, int]:
-        return int(np.abs(y - py).argmin()), int(np.abs(x - px).argmin())
-
-    ends = np.zeros(room.shape, dtype=bool)
-    if scene.start is not None:
-        ends[cell(scene.start.x_mm, scene.start.y_mm)] = True
-    else:
-        gx, gy = np.meshgrid(x, y)
-        ends = shapely.contains_xy(ShapelyPolygon(scene.base), gx, gy)
-    origin = cell(*goal)
+    ends = _ends(room_map, scene, half)
+    origin = room_map.at(*_goal(scene, half))
     widest = np.full(room.shape, -1.0)
     widest[origin] = room[origin]
     narrow: dict[tuple[int, int], tuple[int, int]] = {origin: origin}
     heap = [(-room[origin], origin)]
-    # the neighbourhoods of both ends are as wide as they are: a bottleneck there tells nothing about a gap
     while heap:
         width, at = heapq.heappop(heap)
         if -width < widest[at]:
@@ -221,14 +252,14 @@ def _bottleneck(room_map: _Map, scene: Scene, goal: tuple[float, float]) -> tupl
 
 
 def _gap_at(room_map: _Map, spot: tuple[float, float]) -> dict[str, Any] | None:
-    """The two things on either side of a spot and the shortest way across between them there."""
+    """The two things on either side of a spot and the shortest way across; None when nothing is tight just there."""
     here = Point(spot)
     distances = [thing.distance(here) for thing in room_map.things]
     first = int(np.argmin(distances))
     near = shapely.get_coordinates(shapely.shortest_line(here, room_map.things[first]))[1] - np.array(spot)
     best: tuple[float, int] | None = None
     for i, thing in enumerate(room_map.things):
-        if i == first:
+        if i == first or _share_a_corner(i, first, len(room_map.things)):
             continue
         other = shapely.get_coordinates(shapely.shortest_line(here, thing))[1] - np.array(spot)
         size = float(np.hypot(*near) * np.hypot(*other))
@@ -241,6 +272,8 @@ def _gap_at(room_map: _Map, spot: tuple[float, float]) -> dict[str, Any] | None:
     window = here.buffer(distances[first] + best[0] + 40)
     pieces = [room_map.things[k].intersection(window) for k in (first, best[1])]
     line = shapely.shortest_line(*pieces)
+    if abs(line.length - 2 * distances[first]) > 2 * room_map.cell:
+        return None  # the way does not lead through between these two
     (ax, ay), (bx, by) = shapely.get_coordinates(line)
     return {
         "gap_mm": float(line.length),
@@ -249,3 +282,8 @@ def _gap_at(room_map: _Map, spot: tuple[float, float]) -> dict[str, Any] | None:
         "between": (room_map.names[first], room_map.names[best[1]]),
         "segment": ((float(ax), float(ay)), (float(bx), float(by))),
     }
+
+
+def _share_a_corner(i: int, k: int, count: int) -> bool:
+    """Whether two things are neighbouring edges of the table (the last four things, in their order around it)."""
+    return min(i, k) >= count - len(EDGE_NAMES) and (i - k) % 2 == 1

@@ -15,7 +15,7 @@ from motion.scene import Pose
 from motion.search_parts import Part, PartFinder
 from motion.search_phases import Caution
 from motion.search_proof import explain_no_course, surely_none
-from motion.search_wholes import Whole, first_homes, first_outs, pick_different
+from motion.search_wholes import Whole, first_homes, first_outs, no_whole, pick_different
 
 CAUTIONS = (
     Caution(extra_mm=6, base_extra_mm=10, spread_s_per_mm=0.03),
@@ -60,7 +60,7 @@ def steadiest(finder: PartFinder, alternatives: int, tell: Callable[[float, str]
         wholes += [Whole(out, home) for home in _homes(finder, out)]
         tell(0.5 + 0.3 * (number + 1) / len(kept), "Simulating the ways home")
     if not wholes:
-        raise explain_no_course(scene, finder.phases, "home", finder.tick)
+        raise no_whole(finder, kept)
     wholes.sort(key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), first))
     second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
     finalists = wholes[: 4 + 4 * alternatives]

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from motion.errors import NoCourseError
 from motion.profile import course_seconds
 from motion.route import Action, Tool
 from motion.scene import Pose, Scene
@@ -61,7 +62,7 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
         outs = finder.outs(replace(caution, extra_mm=0.0, spread_s_per_mm=0.0))
     if outs:
         return outs
-    raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
+    raise no_whole(finder)
 
 
 def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
@@ -78,6 +79,38 @@ def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
             return []
     with finder.searching_deep():
         return finder.homes(replace(caution, extra_mm=0.0), end)
+
+
+def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
+    """The error to raise when no half out was found, or none home from those that were found.
+
+    Says that the steps are too coarse when there is a whole course in exact numbers; else what is in the way.
+    """
+    scene, phases = finder.scene, finder.phases
+    half = "home" if outs else "out"
+    if finder.exact or surely_none(scene, phases, half):
+        return explain_no_course(scene, phases, half, finder.tick)
+    with finder.in_exact_numbers():
+        exact_outs = _first_found(lambda: finder.outs(Caution()), finder)
+        if exact_outs and _first_found(lambda: finder.homes(Caution(), exact_outs[0].end), finder):
+            robot = scene.robot
+            steps = f"{_length(robot.distance_step_mm)} and {robot.turn_step_deg:.3g}°"
+            message = f"There is a way, but not in steps of {steps}. Set smaller steps, or plan with exact numbers."
+            return NoCourseError("steps_too_coarse", message)
+    return explain_no_course(scene, phases, "home" if outs or exact_outs else "out", finder.tick)
+
+
+def _first_found(search: Callable[[], list[Part]], finder: PartFinder) -> list[Part]:
+    """What a search finds, searching deep when it finds nothing else."""
+    found = search()
+    if not found:
+        with finder.searching_deep():
+            found = search()
+    return found
+
+
+def _length(mm: float) -> str:
+    return f"{mm:.3g} mm" if mm < 10 else f"{mm / 10:.3g} cm"
 
 
 def _effort(finder: PartFinder) -> float:
