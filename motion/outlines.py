@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shapely import MultiPoint, Polygon, affinity, unary_union
+import numpy as np
+import shapely
+from shapely import MultiPoint, Polygon
 
 from motion.clearance import pose_after, poses_of, stages_of
 from motion.route import Action, Outline, Tool, Turn
+from motion.scene import Polygon as Ring
 from motion.scene import Pose, Scene
 
 DRAWN_STEP_DEG = 6.0
@@ -35,16 +38,22 @@ def swept_by(scene: Scene, pose: Pose, action: Action, lowered: bool) -> Polygon
     return _swept(footprint, pose, pose_after(pose, action), isinstance(action, Turn))
 
 
-def _swept(footprint: tuple[tuple[tuple[float, float], ...], ...], a: Pose, b: Pose, turn: bool) -> Polygon:
+def _swept(footprint: tuple[Ring, ...], a: Pose, b: Pose, turn: bool) -> Polygon:
     if not turn:
-        ends = [[_placed(Polygon(part), pose) for pose in (a, b)] for part in footprint]
-        return unary_union([MultiPoint([*p.exterior.coords, *q.exterior.coords]).convex_hull for p, q in ends])
+        ends = [
+            np.concatenate([_placed(part, pose, np.array([pose.heading_deg]))[0] for pose in (a, b)])
+            for part in footprint
+        ]
+        return shapely.union_all([MultiPoint(corners).convex_hull for corners in ends])
     by = max(-360.0, min(360.0, b.heading_deg - a.heading_deg))  # a second round covers nothing new
     steps = max(1, math.ceil(abs(by) / DRAWN_STEP_DEG))
-    headings = [a.heading_deg + by * k / steps for k in range(steps + 1)]
-    placed = [_placed(Polygon(part), Pose(a.x_mm, a.y_mm, h)) for part in footprint for h in headings]
-    return unary_union(placed).simplify(0.5)
+    headings = a.heading_deg + by * np.arange(steps + 1) / steps
+    placed = [shapely.polygons(_placed(part, a, headings)) for part in footprint]
+    return shapely.union_all(np.concatenate(placed)).simplify(0.5)
 
 
-def _placed(part: Polygon, pose: Pose) -> Polygon:
-    return affinity.translate(affinity.rotate(part, pose.heading_deg, origin=(0, 0)), pose.x_mm, pose.y_mm)
+def _placed(part: Ring, pose: Pose, headings_deg: np.ndarray) -> np.ndarray:
+    """Corners (K, N, 2) of a part about a pose's place at each of K headings."""
+    h = np.radians(headings_deg)[:, None]
+    x, y = np.array(part, dtype=float).T
+    return np.stack([pose.x_mm + x * np.cos(h) - y * np.sin(h), pose.y_mm + x * np.sin(h) + y * np.cos(h)], axis=-1)
