@@ -8,6 +8,8 @@ simulated on a third, so that luck in the choice does not flatter the report.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 
 from motion.montecarlo import Normals, clean_runs, normals
 from motion.route import Action
@@ -29,6 +31,8 @@ LONGEST = 32  # actions
 EFFORT = 0.4
 #: How many roundings of each way out are simulated.
 ROUNDINGS = 8
+#: Searches at once; the kernels let go of the interpreter, and their order changes no answer.
+AT_ONCE = 2
 #: A tenth of a percent more success is worth this many seconds when two courses are compared.
 SECONDS_PER_CHANCE = 0.0005
 
@@ -43,22 +47,19 @@ def steadiest(finder: PartFinder, alternatives: int, tell: Callable[[float, str]
     """
     scene = finder.scene
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
-    outs: list[Part] = []
     finder.roundings = ROUNDINGS
-    for number, caution in enumerate(CAUTIONS):
-        outs += finder.outs(caution, WAYS_OUT, EFFORT)
-        if number == 0 and not outs and surely_none(scene, finder.phases, "out"):
-            raise explain_no_course(scene, finder.phases, "out", finder.tick)
-        tell(0.1 + 0.1 * number, "Looking for steady ways")
+    outs = finder.outs(CAUTIONS[0], WAYS_OUT, EFFORT)
+    tell(0.1, "Looking for steady ways")
+    if not outs and surely_none(scene, finder.phases, "out"):
+        raise explain_no_course(scene, finder.phases, "out", finder.tick)
+    outs += _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in CAUTIONS[1:]])
     if not outs:
         outs = first_outs(finder, Caution())
     ranked = sorted(outs, key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
     tell(0.5, "Simulating the ways out")
     kept = _spread_out(ranked, OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2)
-    wholes: list[Whole] = []
-    for number, out in enumerate(kept):
-        wholes += [Whole(out, home) for home in _homes(finder, out)]
-        tell(0.5 + 0.3 * (number + 1) / len(kept), "Simulating the ways home")
+    wholes = _with_homes(finder, kept)
+    tell(0.8, "Simulating the ways home")
     if not wholes:
         raise no_whole(finder, kept)
     wholes.sort(key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), first))
@@ -72,11 +73,22 @@ def steadiest(finder: PartFinder, alternatives: int, tell: Callable[[float, str]
     return pick_different(finalists, alternatives, lambda whole: (losses[id(whole)],))
 
 
-def _homes(finder: PartFinder, out: Part) -> list[Part]:
-    found: list[Part] = []
-    for caution in CAUTIONS[1:]:
-        found += finder.homes(caution, out.end, WAYS_HOME, EFFORT)
-    return found or first_homes(finder, Caution(), out.end)
+def _all_of(searches: Sequence[Callable[[], list[Part]]]) -> list[Part]:
+    """What the searches find, in their order."""
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        return [part for found in pool.map(lambda search: search(), searches) for part in found]
+
+
+def _with_homes(finder: PartFinder, outs: Sequence[Part]) -> list[Whole]:
+    """Every way out with the ways home from where its push ends."""
+    tasks = [(out, caution) for out in outs for caution in CAUTIONS[1:]]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        found = list(pool.map(lambda task: finder.homes(task[1], task[0].end, WAYS_HOME, EFFORT), tasks))
+    wholes: list[Whole] = []
+    for out in outs:
+        homes = [part for (owner, _), parts in zip(tasks, found, strict=True) if owner is out for part in parts]
+        wholes += [Whole(out, home) for home in homes or first_homes(finder, Caution(), out.end)]
+    return wholes
 
 
 def _loss(finder: PartFinder, start: Pose, actions: Sequence[Action], seconds: float, z: Normals) -> float:
