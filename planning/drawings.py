@@ -47,7 +47,7 @@ def scene_drawing(edition: TierVersion, robot: Robot | None, unit: str) -> SafeS
 
 def tightest_drawing(job: Job) -> SafeString | None:
     """The place that stopped every course of a job, if one was found."""
-    if not job.result or "tightest" not in job.result:
+    if not job.result or not job.result.get("tightest"):
         return None
     return _draw(scene_from_dict(job.input["scene"]), tightest=job.result["tightest"], unit=job.club.unit)
 
