@@ -209,11 +209,14 @@ async function ask() {
     data.set("do", "check");
     try {
       const response = await fetch(location.pathname, { method: "POST", body: data, headers: { "X-Part": "yes" }, redirect: "manual", signal: asking.signal });
-      if (response.type === "opaqueredirect" || (response.status >= 500) || response.status === 403) throw new Error("no answer");
-      if (!asked) show(new DOMParser().parseFromString(await response.text(), "text/html"));
-      delete root.dataset.lost;
+      if (response.type === "opaqueredirect" || response.status >= 500) throw new Error("no answer");
+      if (response.status === 403) lost(OLD);
+      else {
+        if (!asked) show(new DOMParser().parseFromString(await response.text(), "text/html"));
+        delete root.dataset.lost;
+      }
     } catch {
-      lost();
+      lost(AWAY);
       asked = false;
     }
     asking = null;
@@ -225,11 +228,15 @@ function show(page) {
   root.dataset.seen = String(Number(root.dataset.seen || 0) + 1);
 }
 
-function lost() {
+const AWAY = "No network: the map shows an earlier draft. Your drawing is kept on this tablet and checked as soon as the network is back.";
+const OLD = "Load the page again: it has been open too long to be answered, and the map shows an earlier draft. Your drawing is kept on this tablet.";
+
+function lost(words) {
   root.dataset.lost = "yes";
-  const notice = Object.assign(document.createElement("p"), { className: "notice warning", textContent: "No network: the map shows an earlier draft. Your drawing is kept on this tablet and checked as soon as the network is back." });
+  const notice = Object.assign(document.createElement("p"), { className: "notice warning", textContent: words });
   notice.dataset.lost = "yes";
-  if (!$("says").querySelector("[data-lost]")) $("says").prepend(notice);
+  $("says").querySelector("[data-lost]")?.remove();
+  $("says").prepend(notice);
 }
 addEventListener("online", ask);
 

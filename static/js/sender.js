@@ -26,7 +26,8 @@ function noteClock(serverNow, sentAt) {
 }
 
 export class Sender {
-  // ``tell(link)`` hears "sending", "ok", "away" (no network), "door" (sign in again) or "old" (load the page again);
+  // ``tell(link)`` hears "sending", "ok", "away" (no network), "door" (sign in again), "old" (load the page again) or
+  // "whole" (what was sent could not be read at all: everything stays here);
   // ``settled(record, reply)`` hears what became of each item.
   constructor({ team, url, tell, settled }) {
     Object.assign(this, { team, url, tell, settled, busy: false, again: false, misses: 0, timer: 0 });
@@ -62,12 +63,15 @@ export class Sender {
   async sendAll() {
     const skipped = new Set();
     for (;;) {
-      const all = await queue.waiting(this.team, BATCH + skipped.size);
+      const most = BATCH + skipped.size;
+      const all = await queue.waiting(this.team, most);
+      // What changes a run that has to be sent again waits for it.
+      for (const record of all) if (skipped.has(record.item?.of)) skipped.add(record.uuid);
       const records = all.filter((record) => !skipped.has(record.uuid)).slice(0, BATCH);
       if (records.length) this.tell("sending");
       const link = await this.sendSome(records, skipped);
       if (link !== "ok") return link;
-      if (!records.length) return skipped.size ? "away" : "ok";
+      if (!records.length && all.length < most) return skipped.size ? "away" : "ok";
     }
   }
 
@@ -87,6 +91,7 @@ export class Sender {
       });
       if (response.type === "opaqueredirect" || response.status === 404 || response.status === 409) return "door";
       if (response.status === 403) return "old";
+      if (response.status === 400 || response.status === 413) return "whole";
       if (!response.ok) return "away";
       body = await response.json();
     } catch {

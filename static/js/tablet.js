@@ -23,6 +23,7 @@ function words({ waiting, refused }) {
   if (!waiting) return ["ready", "✓", "Saved"];
   if (link === "door") return ["help", "●", `Sign in again to send (${waiting})`];
   if (link === "old") return ["help", "●", `Load this page again to send (${waiting})`];
+  if (link === "whole") return ["bad", "▲", `Not saved (${waiting}): load this page again, or show your coach`];
   if (link === "sending") return ["working", "●", `Sending (${waiting})`];
   return ["help", "●", `Waiting for network (${waiting})`];
 }

@@ -142,6 +142,20 @@ def test_a_draft_survives_a_reload_and_a_lost_network(club: Any, open_page: Call
     assert steps(page)[3] == "4 Turn right 45°"
 
 
+def test_a_page_that_is_too_old_asks_to_be_loaded_again(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/course/")
+    draw(page, COURSE[:1])
+    verdict(page, "Not finished")
+    page.route("**/team/course/", lambda route: route.fulfill(status=403) if route.request.method == "POST" else route.continue_())  # fmt: skip
+    draw(page, COURSE[1:2])
+    page.get_by_text("Load the page again").wait_for()
+    assert not page.get_by_text("No network").is_visible()
+    page.unroute("**/team/course/")
+    page.reload()
+    verdict(page, "Not finished")
+    assert len(steps(page)) == 2
+
+
 def test_a_plan_that_was_kept_while_the_network_was_away_is_still_drawn(
     club: Any, open_page: Callable[..., Any]
 ) -> None:

@@ -82,6 +82,29 @@ def path(full: Any, name: str) -> str:
     return PAGES[name].format(**full.names)
 
 
+@pytest.mark.parametrize("status", [400, 413])
+def test_what_the_server_cannot_read_at_all_stays_here_and_says_so(
+    full: Any, open_page: Callable[..., Any], status: int
+) -> None:
+    page = open_page(full.as_team_a, "/team/log/", width=360, height=740)
+    before = Attempt.objects.count()
+    page.route("**/team/runs/", lambda route: route.fulfill(status=status, json={"code": "x", "words": "x"}))
+    page.fill("#duration", "38.2")
+    for label in page.locator(".pick.no").all():
+        label.click()
+    page.fill("#sideways", "3.5")
+    page.get_by_role("button", name="Save this run").click()
+    page.locator("#kept").get_by_text("Not saved (1): load this page again").wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.unroute("**/team/runs/")
+    full.club.unit = "in"
+    full.club.save()
+    page.reload()
+    page.locator("#kept").get_by_text("✓ Saved").wait_for()
+    assert Attempt.objects.count() == before + 1
+    assert abs(Attempt.objects.latest("pk").lateral_mm) == 35.0, "in the unit of the page that it was typed on"
+
+
 @pytest.mark.timeout(300)
 def test_no_page_scrolls_sideways_on_any_screen(full: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(full.as_team_a, "/team/mission/")
