@@ -158,7 +158,7 @@ def ask_for_course(visitor: Visitor) -> None:
     page.goto(first_link(page, r"/missions/\d+/") or "/missions/")
     page.goto(first_link(page, r"/teams/\d+/tiers/\d+/course/") or "/missions/")
     page.click("main form button[type=submit], main form button")
-    page.wait_for_selector(".chart-line", timeout=60_000)
+    page.wait_for_selector(".chart-line", state="attached", timeout=90_000)
 
 
 def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:

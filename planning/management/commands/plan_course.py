@@ -35,7 +35,9 @@ class Command(BaseCommand):
             "--exact", action="store_true", help="Leave numbers as they come, not on the robot's steps."
         )
         parser.add_argument("--json", action="store_true", help="Print helmroom.course/1.")
-        parser.add_argument("--picture", metavar="OUT.svg", help="Draw the first course, or the tightest place when there is none.")
+        parser.add_argument(
+            "--picture", metavar="OUT.svg", help="Draw the first course, or the tightest place when there is none."
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
