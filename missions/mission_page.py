@@ -11,12 +11,12 @@ from django.utils.safestring import SafeString
 
 from classroom.models import Club, SafetyCard
 from missions.board import Board, read_board
+from missions.brief import brief_html, places
 from missions.chart import tier_chart
 from missions.models import Mission, MissionVersion, Progress, TierVersion
 from missions.needs import Gist
 from missions.rule_words import rule_in_words
 from missions.standing import Rung
-from missions.tablet_brief import brief_html, places
 from missions.typical_robot import pushing_body, typical_robot
 
 

@@ -10,9 +10,9 @@ from django.utils.safestring import SafeString
 from classroom.access import TeamSeat, team_robot
 from classroom.models import Robot, SafetyCard
 from missions.access import current_tier_version
+from missions.brief import brief_html, places
 from missions.models import Progress, Tier, TierVersion
 from missions.services.evidence import answer_now
-from missions.tablet_brief import brief_html, places
 from missions.tablet_need import need_in_words
 from missions.tablet_tiers import open_progress
 from missions.typical_robot import typical_robot

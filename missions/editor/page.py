@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from classroom.models import Club
+from missions.brief import brief_html
 from missions.editor.chart import chart_of
 from missions.editor.layout import Problem, layout_problems
 from missions.editor.reading import NAMES, Reading
 from missions.editor.sheet import NUMBERS, ShapeSheet, Sheet, TierSheet
 from missions.evidence import ReadinessError, Rule
 from missions.models import TierKind
-from missions.tablet_brief import brief_html
 from missions.typical_robot import pushing_body, typical_robot
 
 RULE_WORDS = (
