@@ -11,12 +11,14 @@ class TeamSignInForm(forms.Form):
     code = forms.CharField(
         label="Team code",
         max_length=20,
-        error_messages={"required": "Type the eight letters and numbers of your team's card."},
+        error_messages=dict.fromkeys(
+            ("required", "max_length"), "Type the eight letters and numbers of your team's card."
+        ),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
     )
     pin = forms.CharField(
         label="PIN",
         max_length=12,
-        error_messages={"required": "Type the six numbers of your team's PIN."},
+        error_messages=dict.fromkeys(("required", "max_length"), "Type the six numbers of your team's PIN."),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )

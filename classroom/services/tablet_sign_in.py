@@ -9,7 +9,7 @@ import logging
 
 from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
-from django.db import transaction
+from django.db import connection, transaction
 
 from classroom.errors import InputError
 from classroom.models import Coach, SignInFailure, TabletSession, Team
@@ -40,6 +40,7 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
     kept = _network_of(source)
     # The try is counted before it is looked at: many at once get no more of them than one after the other.
     with transaction.atomic():
+        _wait_in_line(kept)
         if SignInFailure.objects.filter(source=kept, kind=KIND, at__gt=now - WINDOW).count() >= TRIES:
             log.warning("team sign-in held back", extra={"source": kept})
             raise InputError("too_many_tries", TOO_MANY)
@@ -76,6 +77,13 @@ def _open(team: Team, now: dt.datetime) -> TabletSession:
     until = now + dt.timedelta(hours=settings.HELMROOM_TABLET_HOURS)
     log.info("tablet opened", extra={"team": team.pk})
     return TabletSession.objects.create(team=team, started_at=now, last_seen_at=now, expires_at=until)
+
+
+def _wait_in_line(source: str) -> None:
+    """One try of a source at a time, until the end of the transaction. SQLite's own (IMMEDIATE) already are."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"{KIND} sign-in {source}"])
 
 
 def _network_of(source: str) -> str:

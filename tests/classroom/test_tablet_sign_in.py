@@ -63,6 +63,12 @@ def test_unknown_expired_archived_and_wrong_are_answered_alike() -> None:
     assert wrong == refusal("T34679AD", make.PIN) == refusal("T34679AE", make.PIN) == refusal("T34679AX", make.PIN)
 
 
+def test_a_code_or_pin_that_is_far_too_long_is_answered_in_a_teams_words() -> None:
+    page = enter(Client(), "T34679AC" * 9, "0" * 40).content.decode()
+    assert "Type the eight letters and numbers of your team&#x27;s card." in page
+    assert "Type the six numbers of your team&#x27;s PIN." in page
+
+
 def test_every_refusal_costs_exactly_one_hash(monkeypatch: pytest.MonkeyPatch) -> None:
     """So that the time taken does not tell an unknown code from a wrong PIN."""
     make.TeamFactory(join_code="T34679AC")
