@@ -15,6 +15,9 @@ def print_measured(measure: Callable[[int, int, int], Any], teams: str, missions
     django.setup()
     from django.db import connection
 
+    from config.settle import settle
+
+    settle()  # as the server does
     name = connection.settings_dict["NAME"]
     if connection.vendor == "postgresql":
         connection.settings_dict["TEST"]["NAME"] = f"helmroom_bench_{os.getpid()}"

@@ -19,6 +19,7 @@ from django.core.management.base import BaseCommand, CommandError
 from classroom.models import Club
 from config.addresses import NoPortError, listen, network_address
 from config.lock import AlreadyRunningError, FolderLock
+from config.settle import settle
 from config.supervisor import MANAGE, Supervisor
 from config.warm import is_warm, warm_up_checks
 
@@ -79,7 +80,8 @@ class Command(BaseCommand):
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
         supervisor = Supervisor("solo")
         supervisor.start()
-        threading.Timer(4.0, warm_up_checks).start()
+        settle()
+        threading.Timer(4.0, _load_the_rest).start()
         for line in self._greeting(address, port, host, moved):
             self.stdout.write(line)
         self.stdout.flush()
@@ -98,6 +100,12 @@ class Command(BaseCommand):
             lines.append(f"  On the club's network, for tablets   http://{network}:{port}/team/")
         lines += _demo_lines(Path(settings.DATA_DIR) / "demo.json", address)
         return [*lines, ""]
+
+
+def _load_the_rest() -> None:
+    """What the first check of a team's course would wait for; the first page does not."""
+    warm_up_checks()
+    settle()
 
 
 def _demo_lines(path: Path, address: str) -> list[str]:
