@@ -11,6 +11,34 @@ from django.utils import timezone
 from classroom.errors import ConflictError, InputError
 from classroom.models import Club, Coach, Robot, RobotAssignment, RobotState, ServiceNote, Team
 from classroom.services.audit import note_in_audit
+from classroom.services.seen_mark import mark_of, refuse_changed
+
+#: What the robot's own form sets.
+AS_BUILT = (
+    "name",
+    "travel_footprint",
+    "working_footprint",
+    "tool_seconds",
+    "wheel_diameter_mm",
+    "track_width_mm",
+    "speed_mm_s",
+    "acceleration_mm_s2",
+    "push_speed_mm_s",
+    "turn_rate_deg_s",
+    "turn_acceleration_deg_s2",
+    "settle_s",
+    "distance_step_mm",
+    "turn_step_deg",
+    "min_leg_mm",
+    "min_back_off_mm",
+    "yaw_sense",
+    "yaw_reference",
+)
+
+
+def robot_mark(robot: Robot) -> str:
+    """Of a robot as built, read from the database."""
+    return mark_of(*(getattr(robot, field) for field in AS_BUILT))
 
 
 @transaction.atomic
@@ -22,8 +50,18 @@ def add_robot(club: Club, coach: Coach, values: dict[str, Any], *, now: dt.datet
 
 
 @transaction.atomic
-def change_robot(robot: Robot, coach: Coach, values: dict[str, Any], *, rebuilt: bool, now: dt.datetime) -> Robot:
-    """``rebuilt`` makes runs and calibrations from before count as old."""
+def change_robot(
+    robot: Robot, coach: Coach, values: dict[str, Any], *, rebuilt: bool, seen: str | None = None, now: dt.datetime
+) -> Robot:
+    """``rebuilt`` makes runs and calibrations from before count as old.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``: ``seen`` is not the mark of the robot as it stands.
+    """
+    robot = Robot.objects.select_for_update(of=("self",)).select_related("club").get(pk=robot.pk)
+    refuse_changed(seen, robot_mark(robot), robot.club, f"robot:{robot.pk}", ("changed robot", "rebuilt robot"))
     for field, value in values.items():
         setattr(robot, field, value)
     if rebuilt:

@@ -13,6 +13,17 @@ from classroom.models import Club, Coach, Member, Membership, RobotAssignment, T
 from classroom.names import refusal
 from classroom.services.audit import note_in_audit
 from classroom.services.join_codes import new_pin, unused_join_code
+from classroom.services.seen_mark import mark_of, refuse_changed
+
+
+def team_mark(team: Team) -> str:
+    return mark_of(team.name)
+
+
+def member_mark(member: Member) -> str:
+    """Of a member's nickname and present team."""
+    team = Membership.objects.filter(member=member, left_on=None).values_list("team", flat=True).first()
+    return mark_of(member.nickname, team)
 
 
 @transaction.atomic
@@ -45,13 +56,15 @@ def add_team(
 
 
 @transaction.atomic
-def rename_team(team: Team, coach: Coach, name: str, *, now: dt.datetime) -> None:
+def rename_team(team: Team, coach: Coach, name: str, *, seen: str | None = None, now: dt.datetime) -> None:
     """
     Raises
     ------
     ConflictError
-        ``name_taken``.
+        ``name_taken``, ``changed_meanwhile``.
     """
+    fresh = Team.objects.select_for_update().get(pk=team.pk)
+    refuse_changed(seen, team_mark(fresh), team.club, f"team:{team.pk}", ("renamed team",))
     if Team.objects.filter(club=team.club, name=name, archived_at=None).exclude(pk=team.pk).exists():
         raise ConflictError("name_taken", "Another team of the club has this name; give it another.")
     team.name = name
@@ -110,6 +123,27 @@ def add_member(team: Team, nickname: str, coach: Coach | None, *, now: dt.dateti
     note_in_audit(team.club, coach, "added member", f"member:{member.pk}", now=now)
     team.club.touch()
     return member
+
+
+@transaction.atomic
+def change_member(
+    member: Member, nickname: str, team: Team | None, coach: Coach, *, seen: str | None = None, now: dt.datetime
+) -> None:
+    """Name and team at once, or neither.
+
+    Raises
+    ------
+    InputError
+        ``not_a_nickname``, ``other_club``.
+    ConflictError
+        ``changed_meanwhile``.
+    """
+    fresh = Member.objects.select_for_update().get(pk=member.pk)
+    verbs = ("renamed member", "moved member", "member left")
+    refuse_changed(seen, member_mark(fresh), member.club, f"member:{member.pk}", verbs)
+    if nickname != fresh.nickname:
+        rename_member(member, nickname, coach, now=now)
+    move_member(member, team, coach, now=now)
 
 
 @transaction.atomic

@@ -9,13 +9,26 @@ from django.db import transaction
 
 from classroom.models import Club, Coach
 from classroom.services.audit import note_in_audit
+from classroom.services.seen_mark import mark_of, refuse_changed
 
 FIELDS = ("name", "unit", "time_zone", "retention_days")
 
 
+def club_mark(club: Club) -> str:
+    return mark_of(*(getattr(club, field) for field in FIELDS))
+
+
 @transaction.atomic
-def save_club(club: Club, lead: Coach, values: dict[str, Any], *, now: dt.datetime) -> None:
-    """Lengths are stored in mm: another unit changes what is shown, never what was measured."""
+def save_club(club: Club, lead: Coach, values: dict[str, Any], *, seen: str | None = None, now: dt.datetime) -> None:
+    """Lengths are stored in mm: another unit changes what is shown, never what was measured.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``.
+    """
+    club = Club.objects.select_for_update().get(pk=club.pk)
+    refuse_changed(seen, club_mark(club), club, f"club:{club.pk}", ("changed settings",))
     for field in FIELDS:
         setattr(club, field, values[field])
     club.save(update_fields=FIELDS)

@@ -11,24 +11,38 @@ from django.views.decorators.http import require_POST
 
 from classroom.access import CLUB_KEY, get_own_role, require_coach
 from classroom.audit_words import actor_names, sentence_of, who_did
+from classroom.errors import HelmroomError
 from classroom.forms.club import ClubForm
-from classroom.models import AuditEntry, Coach
-from classroom.services.save_club import save_club
+from classroom.models import AuditEntry, Club, Coach
+from classroom.services.save_club import club_mark, save_club
+from classroom.views.seen import clash_or_raise, seen_by
 
 
 def club_settings(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request, to_lead=request.method == "POST")
     club = coach.club
     form = ClubForm(request.POST or None, instance=club)
+    seen = seen_by(request) if request.method == "POST" else club_mark(club)
+    clash = None
     if request.method == "POST" and form.is_valid():
-        save_club(club, coach, form.cleaned_data, now=timezone.now())
-        messages.success(request, "The club's settings are saved.")
-        return redirect("club_settings")
-    if form.errors:
+        try:
+            save_club(club, coach, form.cleaned_data, seen=seen, now=timezone.now())
+        except HelmroomError as error:
+            clash = clash_or_raise(error, form, lambda: _club_now(club.pk))
+        else:
+            messages.success(request, "The club's settings are saved.")
+            return redirect("club_settings")
+    if form.is_bound:
         club.refresh_from_db()
     roles = Coach.objects.select_related("club").filter(user=coach.user, left_at=None).order_by("club__name")
     context = {"door": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
-    return render(request, "classroom/club/settings.html", context)
+    context |= {"seen": seen, "clash": clash}
+    return render(request, "classroom/club/settings.html", context, status=409 if clash else 200)
+
+
+def _club_now(pk: int) -> tuple[ClubForm, str]:
+    fresh = Club.objects.get(pk=pk)
+    return ClubForm(instance=fresh), club_mark(fresh)
 
 
 @require_POST

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -16,7 +17,7 @@ from classroom.calibration_history import history_of
 from classroom.due import robot_due
 from classroom.errors import HelmroomError
 from classroom.forms.robots import AssignForm, RobotForm, ServiceNoteForm, StateForm, current_team
-from classroom.models import CalibrationKind, Robot, RobotState, Team
+from classroom.models import CalibrationKind, Coach, Robot, RobotState, Team
 from classroom.pictures import outline_picture
 from classroom.services.keep_robot import (
     add_robot,
@@ -24,9 +25,11 @@ from classroom.services.keep_robot import (
     change_robot,
     finish_service,
     note_service,
+    robot_mark,
     set_robot_state,
 )
 from classroom.services.robot_numbers import numbers_for
+from classroom.views.seen import clash_or_raise, seen_by
 
 
 @dataclass(frozen=True)
@@ -109,11 +112,23 @@ def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_robot(coach, pk)
     form = RobotForm(request.POST or None, club=coach.club, robot=row)
+    page: dict[str, Any] = {"door": "robots", "form": form, "robot": row}
+    page["seen"] = seen_by(request) if request.method == "POST" else robot_mark(row)
     if request.method == "POST" and form.is_valid():
-        change_robot(row, coach, form.values(), rebuilt=form.cleaned_data["rebuilt"], now=timezone.now())
-        messages.success(request, f"{row.name} is saved.")
+        rebuilt, now = form.cleaned_data["rebuilt"], timezone.now()
+        try:
+            saved = change_robot(row, coach, form.values(), rebuilt=rebuilt, seen=seen_by(request), now=now)
+        except HelmroomError as error:
+            page["clash"] = clash_or_raise(error, form, lambda: _robot_now(coach, pk))
+            return render(request, "classroom/robots/edit.html", page, status=409)
+        messages.success(request, f"{saved.name} is saved.")
         return redirect("robot", row.pk)
-    return render(request, "classroom/robots/edit.html", {"door": "robots", "form": form, "robot": row})
+    return render(request, "classroom/robots/edit.html", page)
+
+
+def _robot_now(coach: Coach, pk: int) -> tuple[RobotForm, str]:
+    row = get_robot(coach, pk)
+    return RobotForm(club=coach.club, robot=row), robot_mark(row)
 
 
 @require_POST

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -11,17 +13,20 @@ from django.views.decorators.http import require_POST
 from classroom.access import get_member, get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.forms.teams import CodeForm, MemberForm, NicknameForm, TeamForm
-from classroom.models import Membership, Team
+from classroom.models import Member, Membership, Team
 from classroom.services.join_codes import code_end, code_is_open, end_tablet_sessions, issue_join_code, spaced
 from classroom.services.keep_team import (
     add_member,
     add_team,
     archive_team,
-    move_member,
-    rename_member,
+    change_member,
+    member_mark,
     rename_team,
     reopen_team,
+    team_mark,
 )
+from classroom.services.seen_mark import CHANGED
+from classroom.views.seen import clash_or_raise, seen_by
 
 
 def teams(request: HttpRequest) -> HttpResponse:
@@ -79,13 +84,21 @@ def team_edit(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_team(coach, pk)
     form = TeamForm(request.POST or None, initial={"name": row.name})
+    page: dict[str, Any] = {"door": "teams", "form": form, "team": row}
+    page["seen"] = seen_by(request) if request.method == "POST" else team_mark(row)
     if request.method == "POST" and form.is_valid():
         try:
-            rename_team(row, coach, form.cleaned_data["name"], now=timezone.now())
+            rename_team(row, coach, form.cleaned_data["name"], seen=seen_by(request), now=timezone.now())
             return redirect("team", row.pk)
         except HelmroomError as error:
-            form.add_error("name", error.message)
-    return render(request, "classroom/teams/edit.html", {"door": "teams", "form": form, "team": row})
+            if error.code != CHANGED:
+                form.add_error("name", error.message)
+                return render(request, "classroom/teams/edit.html", page)
+            theirs = get_team(coach, pk)
+            page["clash"] = clash_or_raise(
+                error, form, lambda: (TeamForm(initial={"name": theirs.name}), team_mark(theirs))
+            )
+    return render(request, "classroom/teams/edit.html", page, status=409 if "clash" in page else 200)
 
 
 @require_POST
@@ -157,18 +170,27 @@ def member_add(request: HttpRequest, pk: int) -> HttpResponse:
 def member(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_member(coach, pk)
-    current = Membership.objects.select_related("team").filter(member=row, left_on=None).first()
-    before = {"nickname": row.nickname, "team": current.team if current else None}
+    before = _as_kept(row)
     form = MemberForm(request.POST or None, club=coach.club, initial=before)
+    page: dict[str, Any] = {"door": "teams", "form": form, "member": row, "team": before["team"]}
+    page["seen"] = seen_by(request) if request.method == "POST" else member_mark(row)
     if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
         try:
-            rename_member(row, form.cleaned_data["nickname"], coach, now=timezone.now())
-            move_member(row, form.cleaned_data["team"], coach, now=timezone.now())
+            change_member(row, typed["nickname"], typed["team"], coach, seen=seen_by(request), now=timezone.now())
         except HelmroomError as error:
-            form.add_error("nickname", error.message)
+            if error.code != CHANGED:
+                form.add_error("nickname", error.message)
+                return render(request, "classroom/teams/member.html", page)
+            theirs = MemberForm(club=coach.club, initial=_as_kept(row))
+            page["clash"] = clash_or_raise(error, form, lambda: (theirs, member_mark(row)))
         else:
             messages.success(request, f"{row.nickname} is saved.")
             team_now = form.cleaned_data["team"]
             return redirect("team", team_now.pk) if team_now else redirect("teams")
-    context = {"door": "teams", "form": form, "member": row, "team": current.team if current else None}
-    return render(request, "classroom/teams/member.html", context)
+    return render(request, "classroom/teams/member.html", page, status=409 if "clash" in page else 200)
+
+
+def _as_kept(row: Member) -> dict[str, Any]:
+    current = Membership.objects.select_related("team").filter(member=row, left_on=None).first()
+    return {"nickname": row.nickname, "team": current.team if current else None}

@@ -13,7 +13,7 @@ from classroom.errors import ConflictError, InputError
 from classroom.footprints import Box, box_of, outline_of, points_of, write_points
 from classroom.forms.robots import RobotForm
 from classroom.models import Calibration, Robot, RobotAssignment, ServiceNote
-from classroom.services.keep_robot import assign_robot, finish_service, note_service
+from classroom.services.keep_robot import assign_robot, finish_service, note_service, robot_mark
 from classroom.services.robot_numbers import numbers_for
 from motion.errors import SceneError
 from tests import factories as make
@@ -111,10 +111,12 @@ def test_a_metre_wide_robot_is_taken_for_a_wrong_unit():
 
 def test_editing_marks_older_evidence_only_when_it_was_rebuilt(cast):
     before = cast.robot_a.changed_at
-    cast.as_coach.post(reverse("robot_edit", args=[cast.robot_a.pk]), form_data(name="Kit 1"))
+    url = reverse("robot_edit", args=[cast.robot_a.pk])
+    cast.as_coach.post(url, form_data(name="Kit 1", seen=robot_mark(Robot.objects.get(pk=cast.robot_a.pk))))
     cast.robot_a.refresh_from_db()
     assert cast.robot_a.changed_at == before
-    cast.as_coach.post(reverse("robot_edit", args=[cast.robot_a.pk]), form_data(name="Kit 1", rebuilt="on"))
+    seen = robot_mark(cast.robot_a)
+    cast.as_coach.post(url, form_data(name="Kit 1", rebuilt="on", seen=seen))
     cast.robot_a.refresh_from_db()
     assert cast.robot_a.changed_at > before
 

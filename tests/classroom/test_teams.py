@@ -28,7 +28,15 @@ from classroom.services.join_codes import (
     spaced,
     tidy_join_code,
 )
-from classroom.services.keep_team import add_member, add_team, archive_team, move_member, reopen_team
+from classroom.services.keep_team import (
+    add_member,
+    add_team,
+    archive_team,
+    member_mark,
+    move_member,
+    reopen_team,
+    team_mark,
+)
 from tests import factories as make
 from tests.conftest import signed_in_team
 
@@ -124,7 +132,8 @@ def test_two_teams_of_a_club_have_two_names(cast):
 
 
 def test_renaming_to_a_taken_name_keeps_what_was_typed(cast):
-    page = cast.as_coach.post(reverse("team_edit", args=[cast.team_a.pk]), {"name": "Plover"}).content.decode()
+    typed = {"name": "Plover", "seen": team_mark(cast.team_a)}
+    page = cast.as_coach.post(reverse("team_edit", args=[cast.team_a.pk]), typed).content.decode()
     assert "has this name" in page and 'value="Plover"' in page
 
 
@@ -159,7 +168,8 @@ def test_a_member_never_moves_to_another_club(cast):
     with pytest.raises(InputError):
         move_member(cast.member_a, make.TeamFactory(), cast.coach, now=NOW)
     other = make.TeamFactory(club=cast.other_coach.club)
-    cast.as_coach.post(reverse("member", args=[cast.member_a.pk]), {"nickname": "Robin", "team": other.pk})
+    typed = {"nickname": "Robin", "team": other.pk, "seen": member_mark(cast.member_a)}
+    cast.as_coach.post(reverse("member", args=[cast.member_a.pk]), typed)
     assert Membership.objects.get(member=cast.member_a, left_on=None).team == cast.team_a
 
 
@@ -169,7 +179,8 @@ def test_two_of_a_name_in_a_team_are_told_apart_by_the_coach(cast):
 
 
 def test_leaving_the_club_keeps_the_name_until_its_time(cast):
-    cast.as_coach.post(reverse("member", args=[cast.member_a.pk]), {"nickname": "Robin", "team": ""})
+    left = {"nickname": "Robin", "team": "", "seen": member_mark(cast.member_a)}
+    cast.as_coach.post(reverse("member", args=[cast.member_a.pk]), left)
     assert Member.objects.filter(pk=cast.member_a.pk).exists()
     assert not Membership.objects.filter(member=cast.member_a, left_on=None).exists()
 
