@@ -18,7 +18,7 @@ import uuid
 from typing import Any
 
 from benchmarks.figures import Figure, percentile
-from benchmarks.own_database import print_measured
+from benchmarks.own_database import gather_statistics, print_measured
 
 POSTGRES = os.environ.get("HELMROOM_TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432/test")
 SMALL = (12, 3, 2_000)
@@ -76,6 +76,7 @@ def measure(teams: int, missions: int, attempts: int) -> dict[str, Any]:
     from django.test.utils import CaptureQueriesContext
 
     club, coach, editions = populate(teams, missions, attempts)
+    gather_statistics()
     client = Client()
     client.force_login(coach.user, backend="allauth.account.auth_backends.AuthenticationBackend")
     for _ in range(WARM):

@@ -16,7 +16,7 @@ from typing import Any
 
 from benchmarks.coach_board import LARGE, POSTGRES, populate
 from benchmarks.figures import Figure, percentile
-from benchmarks.own_database import print_measured
+from benchmarks.own_database import gather_statistics, print_measured
 
 WARM, MEASURED, ROUNDS = 5, 60, 3
 BAR_S = 0.15
@@ -64,6 +64,7 @@ def measure(teams: int, missions: int, attempts: int) -> dict[str, Any]:
 
     club, coach, editions = populate(teams, missions, attempts)
     session = an_afternoon(club, editions)
+    gather_statistics()
     client = Client()
     client.force_login(coach.user, backend="allauth.account.auth_backends.AuthenticationBackend")
     url = reverse("session", args=[session.pk])
