@@ -22,6 +22,23 @@ let number = Number(form.dataset.number);
 let last = null; // the item that was saved last on this page
 let changing = form.dataset.changes ? { uuid: form.dataset.changes, number: null } : null;
 
+// A chosen answer that is tapped again is taken back; with the keyboard by the space bar.
+let chosen = {};
+const noteChosen = () => { chosen = Object.fromEntries([...form.querySelectorAll(".ask input:checked")].map((radio) => [radio.name, radio.value])); };
+const unchoose = (radio) => { radio.checked = false; noteChosen(); };
+form.addEventListener("click", ({ target }) => {
+  if (!target.closest(".ask input")) return;
+  if (chosen[target.name] === target.value) unchoose(target);
+  else noteChosen();
+});
+form.addEventListener("keydown", (event) => {
+  if (event.key !== " " || !event.target.closest(".ask input:checked")) return;
+  event.preventDefault();
+  unchoose(event.target);
+});
+noteChosen();
+document.getElementById("take-back-answer").hidden = false;
+
 function asItem() {
   const item = { do: "log", uuid: uuid7(), made_at: new Date().toISOString(), ahead_s: clockAhead() };
   for (const [name, value] of new FormData(form)) {
@@ -104,6 +121,7 @@ function nextRun() {
   pad.clear();
   for (const radio of form.querySelectorAll("input[type=radio]")) radio.checked = radio.name === "cause" && !radio.value;
   for (const id of ["change_to_try", "angle", "note"]) document.getElementById(id).value = "";
+  noteChosen();
   backToForm();
   const place = document.getElementById("run-number");
   if (place) place.textContent = String(number);
@@ -123,15 +141,40 @@ function backToForm() {
   scrollTo(0, 0);
 }
 
+// A change that has not been sent makes room for the withdrawal of the run that it changes.
 async function takeBack() {
-  const uuid = last.item.uuid;
-  if (!(await queue.replaceUnsent(uuid))) {
-    await queue.keep(team, { do: "withdraw", uuid: uuid7(), of: uuid, made_at: new Date().toISOString() });
-  }
+  const { item } = last;
+  const gone = { ...last };
   last = null;
-  nextRun();
-  if (!form.dataset.changes) { number -= 1; document.getElementById("run-number").textContent = String(number); }
+  const unsent = await queue.replaceUnsent(item.uuid);
+  const of = unsent ? item.of : item.uuid;
+  if (of) await queue.keep(team, { do: "withdraw", uuid: uuid7(), of, made_at: new Date().toISOString() });
+  if (gone.number) number -= 1;
+  tellTakenBack(gone);
   await listRefused();
+  await show();
+  sender.wake();
+}
+
+function tellTakenBack(gone) {
+  const heading = element("h2", gone.number ? `Run ${gone.number} is taken back` : "The run is taken back", { tabIndex: -1 });
+  const next = element("button", "Log the next run", { type: "button", className: "go big" });
+  const undo = element("button", "Undo: it counts again", { type: "button" });
+  next.addEventListener("click", nextRun);
+  undo.addEventListener("click", () => countAgain(gone), { once: true });
+  after.replaceChildren(heading, element("p", "It no longer counts."), next, undo);
+  heading.focus();
+  scrollTo(0, 0);
+}
+
+// As a run of its own with what the first one said: what has been taken back stays so, on the server too.
+async function countAgain({ item, number: its }) {
+  const { of, ...rest } = item;
+  const again = { ...rest, do: "log", uuid: uuid7(), made_at: form.dataset.made || item.made_at };
+  await queue.keep(team, again);
+  last = { item: again, number: its };
+  if (its) number += 1;
+  tellKept();
   await show();
   sender.wake();
 }

@@ -98,28 +98,6 @@ def test_a_run_is_saved_with_one_tap_and_says_what_happened(club: Any, open_page
     assert "Saved" in kept(page).inner_text()
 
 
-def test_every_tap_on_the_log_can_be_undone(club: Any, open_page: Callable[..., Any]) -> None:
-    page = open_page(club.as_team_a, "/team/log/")
-    page.get_by_role("button", name="Start", exact=True).click()
-    page.get_by_role("button", name="Stop").click()
-    page.get_by_role("button", name="Undo: let it run on").click()
-    assert page.get_by_role("button", name="Stop").is_visible()
-    page.get_by_role("button", name="Stop").click()
-    page.get_by_role("button", name="◀ left").click()
-    page.get_by_role("button", name="◀ left").click()
-    page.get_by_role("button", name="Undo", exact=True).click()
-    assert page.input_value("#sideways") == "1"
-    page.get_by_role("button", name="Undo", exact=True).click()
-    assert page.input_value("#sideways") == ""
-    log(page, clean=True)
-    page.get_by_role("heading", name="Run 1 is saved").wait_for()
-    page.get_by_role("button", name="Take this run back").click()
-    page.get_by_role("button", name="Save this run").wait_for()
-    kept(page).get_by_text("Saved").wait_for()
-    page.wait_for_timeout(300)
-    assert Attempt.objects.get().withdrawn_at is not None
-
-
 def test_the_last_run_is_put_right_in_its_place(club: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(club.as_team_a, "/team/log/")
     log(page, seconds="38.2")
