@@ -6,7 +6,7 @@ The evidence is kept in Progress, so reading costs one look at each team and tie
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,7 +15,7 @@ from django.db.models import OuterRef, Subquery
 
 from classroom.models import Calibration, Club, RobotAssignment, Team
 from missions.evidence import Evidence, Rule
-from missions.models import Mission, Progress, ProgressChange, ProgressState, TierVersion
+from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
 from missions.needs import Gist, Kit, Need, Seen, needs_by_mission, needs_of
 from missions.readiness import answer
 from missions.services.evidence import changed_at, rule_for
@@ -39,6 +39,14 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class LeftOut:
+    """A tier that is no longer offered, with the teams that had it open: (name, cell)."""
+
+    tier: Tier
+    cells: Sequence[tuple[str, Cell]]
+
+
+@dataclass(frozen=True)
 class Board:
     mission: Mission | None
     choices: Sequence[Choice]
@@ -49,6 +57,7 @@ class Board:
     teams: int
     show: str = "all"
     on: dt.date | None = None
+    left_out: Sequence[LeftOut] = ()
 
 
 def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show: str = "all") -> Board | None:
@@ -65,15 +74,23 @@ def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show
     per_mission = needs_by_mission(needs)
     choices = [Choice(one, per_mission.get(one.pk, 0)) for one in missions]
     rungs = rungs_of(club, mission) if mission else []
-    rows = _rows(club, mission, rungs, teams, held, now) if mission else []
+    progress = list(Progress.objects.of_mission(mission)) if mission else []
+    rows = _rows(club, mission, rungs, teams, held, progress, now) if mission else []
     counts = {name: sum(_answers(row, name) for row in rows) for name in SHOW}
     shown = [row for row in rows if _answers(row, show)]
-    return Board(mission, choices, rungs, shown, needs, counts, len(teams), show)
+    left_out = _left_out(club, rungs, teams, held, progress, now)
+    return Board(mission, choices, rungs, shown, needs, counts, len(teams), show, left_out=left_out)
 
 
 def rungs_of(club: Club, mission: Mission, at: dt.datetime | None = None) -> list[Rung]:
     editions = TierVersion.objects.in_force(at).filter(tier__mission=mission)
     return [Rung(edition.tier, edition, rule_for(club, edition)) for edition in editions]
+
+
+def left_out_rungs(club: Club, tier_ids: Iterable[int]) -> list[Rung]:
+    """Of these tiers those that are no longer offered, as they were when they last were."""
+    editions = TierVersion.objects.last_published().filter(tier__in=tier_ids, tier__left_out_at__isnull=False)
+    return [Rung(edition.tier, edition, rule_for(club, edition)) for edition in editions.order_by("tier__order")]
 
 
 def current_robots(club: Club, team: Team | None = None) -> dict[int, RobotAssignment]:
@@ -94,7 +111,8 @@ def read_row(
     now: dt.datetime,
 ) -> Row:
     """One team's row of the board."""
-    return _rows(club, mission, rungs, [_seen(team, held.get(team.pk), now)], held, now, team)[0]
+    progress = list(Progress.objects.of_mission(mission).filter(team=team))
+    return _rows(club, mission, rungs, [_seen(team, held.get(team.pk), now)], held, progress, now)[0]
 
 
 def laddered(cells: Sequence[Cell]) -> list[Cell]:
@@ -129,12 +147,9 @@ def _rows(
     rungs: Sequence[Rung],
     teams: Sequence[Seen],
     held: dict[int, RobotAssignment],
+    known: Sequence[Progress],
     now: dt.datetime,
-    only: Team | None = None,
 ) -> list[Row]:
-    known = Progress.objects.of_mission(mission)
-    if only is not None:
-        known = known.filter(team=only)
     progress = {(row.team_id, row.tier_id): row for row in known}
     decided = {change.progress_id: change for change in ProgressChange.objects.that_stand(mission)}
     rows = []
@@ -145,6 +160,31 @@ def _rows(
         ]
         rows.append(Row(team, laddered(cells)))
     return rows
+
+
+def _left_out(
+    club: Club,
+    rungs: Sequence[Rung],
+    teams: Sequence[Seen],
+    held: dict[int, RobotAssignment],
+    known: Sequence[Progress],
+    now: dt.datetime,
+) -> list[LeftOut]:
+    """What teams have open or passed of tiers that are no longer offered; asks nothing more when there is none."""
+    offered = {rung.tier.pk for rung in rungs}
+    kept = {
+        (row.team_id, row.tier_id): row
+        for row in known
+        if row.tier_id not in offered and row.state != ProgressState.NOT_OPEN
+    }
+    if not kept:
+        return []
+    found = []
+    for rung in left_out_rungs(club, {tier_id for _, tier_id in kept}):
+        mine = [(team, kept[key]) for team in teams if (key := (team.team_id, rung.tier.pk)) in kept]
+        cells = [(team.name, _cell(club, team, rung, row, held.get(team.team_id), {}, now)) for team, row in mine]
+        found.append(LeftOut(rung.tier, cells))
+    return found
 
 
 def _cell(

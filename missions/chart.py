@@ -36,7 +36,7 @@ def tier_chart(edition: TierVersion, body: Footprint | None, unit: str, *, again
         robot=_standing(parts),
         noise=Noise(0, 0, 0, 0, 0, 0),
         margin_mm=version.margin_mm,
-        name=f"{version.mission.title}, {edition.tier.name}",
+        name=f"{version.title}, {edition.name}",
     )
     drawn = course_svg(scene, standalone=False, unit=unit)
     return mark_safe(re.sub("<defs>.*?</defs>", "", drawn, flags=re.DOTALL) if again else drawn)

@@ -133,7 +133,9 @@ class _TierOfDay:
         self.planned = list(
             dict.fromkeys(PlannedMission.objects.filter(session=session).values_list("mission", flat=True))
         )
-        published = TierVersion.objects.filter(tier__mission__club=club, tier__mission__archived_at=None)
+        published = TierVersion.objects.filter(
+            tier__mission__club=club, tier__mission__archived_at=None, tier__left_out_at=None
+        )
         if self.planned:
             published = published.filter(tier__mission__in=self.planned)
         published = published.exclude(version__published_at=None).select_related("tier__mission", "version")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from classroom.models import Club, Robot, Team
-from missions.board import Row, current_robots, read_row, rungs_of
+from missions.board import Row, current_robots, left_out_rungs, read_row, rungs_of
 from missions.evidence import Evidence
 from missions.landing_plot import Plot, plot_of
 from missions.models import Attempt, ProgressChange, Tier
@@ -50,7 +50,7 @@ class EvidencePage:
 def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> EvidencePage | None:
     """None while the tier has never been published: there is nothing to rest on."""
     now = now.astimezone(ZoneInfo(club.time_zone))
-    rungs = rungs_of(club, tier.mission)
+    rungs = left_out_rungs(club, [tier.pk]) if tier.left_out_at else rungs_of(club, tier.mission)
     held = current_robots(club, team)
     row = read_row(club, team, tier.mission, rungs, held, now)
     places = [i for i, rung in enumerate(rungs) if rung.tier.pk == tier.pk]

@@ -29,6 +29,7 @@ class Gist(NamedTuple):
     why: str
     last_run_at: dt.datetime | None
     opened_at: dt.datetime | None
+    left_out_at: dt.datetime | None = None
 
 
 class Kit(NamedTuple):
@@ -63,7 +64,7 @@ class Need:
     robot_id: int | None = None
 
 
-ORDER = ("stuck", "slipping_back", "same_miss", "ready", "no_robot", "uncalibrated", "gone_quiet")
+ORDER = ("stuck", "slipping_back", "same_miss", "ready", "left_out", "no_robot", "uncalibrated", "gone_quiet")
 LEADS = {
     "stuck": "are stuck.",
     "slipping_back": "are slipping back.",
@@ -90,10 +91,15 @@ def needs_by_mission(needs: Iterable[Need]) -> Mapping[int, int]:
     return counts
 
 
-def _of_team(team: Seen, working: list[Gist], now: dt.datetime, quiet_days: int) -> list[Need]:
+def _of_team(team: Seen, every: list[Gist], now: dt.datetime, quiet_days: int) -> list[Need]:
+    found = [
+        _at(gist, team, "left_out", "worked on a tier that is no longer offered: pass or close it, and open another.")
+        for gist in every
+        if gist.left_out_at
+    ]
+    working = [gist for gist in every if not gist.left_out_at]
     if not working:
-        return []
-    found = []
+        return found
     for gist in working:
         stale = team.kit is not None and gist.last_run_at is not None and team.kit.changed_at > gist.last_run_at
         if stale or _is_quiet(gist, now, quiet_days):

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
         Mission,
         Progress,
         ProgressChange,
+        Tier,
         TierVersion,
     )
 
@@ -27,6 +28,12 @@ class MissionQuerySet(models.QuerySet["Mission"]):
         return self.active().filter(versions__published_at__isnull=False).distinct()
 
 
+class TierQuerySet(models.QuerySet["Tier"]):
+    def offered(self) -> Self:
+        """Those of the newest published version, as far as they have been published at all."""
+        return self.filter(left_out_at=None, versions__version__published_at__isnull=False).distinct()
+
+
 class TierVersionQuerySet(models.QuerySet["TierVersion"]):
     def in_force(self, at: dt.datetime | None = None) -> Self:
         """Each tier as it stands in its mission's newest published version, today or at an earlier time."""
@@ -35,7 +42,15 @@ class TierVersionQuerySet(models.QuerySet["TierVersion"]):
         published = Q(published_at__isnull=False) if at is None else Q(published_at__lte=at)
         newest = MissionVersion.objects.filter(published, mission=OuterRef("tier__mission")).order_by("-number")
         rows = self.filter(version=Subquery(newest.values("pk")[:1]))
-        return rows.select_related("tier", "version__mission").order_by("tier__order")
+        return rows.select_related("tier", "version__mission").order_by("order")
+
+    def last_published(self) -> Self:
+        """Each tier as it stands in the newest published version that has it, offered or left out by now."""
+        from missions.models import TierVersion
+
+        own = TierVersion.objects.filter(tier=OuterRef("tier"), version__published_at__isnull=False)
+        newest = own.order_by("-version__number")
+        return self.filter(pk=Subquery(newest.values("pk")[:1])).select_related("tier", "version__mission")
 
 
 class ProgressQuerySet(models.QuerySet["Progress"]):
@@ -61,6 +76,7 @@ class ProgressQuerySet(models.QuerySet["Progress"]):
             "why",
             "last_run_at",
             "opened_at",
+            "tier__left_out_at",
         )
 
 

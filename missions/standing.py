@@ -52,6 +52,16 @@ class Rung:
     rule: Rule
 
     @property
+    def name(self) -> str:
+        """What the tier was called in this edition."""
+        return self.edition.name
+
+    @property
+    def left_out(self) -> bool:
+        """No longer offered: the newest version is without it."""
+        return self.tier.left_out_at is not None
+
+    @property
     def bar(self) -> int:
         """The success rate that has to be shown, per cent."""
         return round(100 * self.rule.target)

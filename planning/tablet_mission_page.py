@@ -14,7 +14,7 @@ from missions.brief import brief_html, places
 from missions.models import Progress, Tier, TierVersion
 from missions.services.evidence import answer_now
 from missions.tablet_need import need_in_words
-from missions.tablet_tiers import open_progress
+from missions.tablet_tiers import progress_of
 from missions.typical_robot import typical_robot
 from planning.services.scene_for import scene_for
 from planning.tablet_course_page import chart
@@ -25,8 +25,9 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
     edition = current_tier_version(tier)
     assert edition is not None, "an open tier is published"
     version = edition.version
-    rows = {row.tier_id: row for row in open_progress(seat)}
-    ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.filter(mission=tier.mission)]
+    offered, gone = progress_of(seat)
+    rows = {row.tier_id: row for row in offered}
+    ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.offered().filter(mission=tier.mission)]
     progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
     found = answer_now(progress, timezone.now())
     robot = team_robot(seat.team) or typical_robot(seat.club)
@@ -42,6 +43,7 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
         "cards": SafetyCard.objects.filter(club=seat.club),
         "places": places(edition, seat.club.unit),
         "ladder": ladder,
+        "left_out": gone,
         "others": [row.tier for row in rows.values() if row.tier.mission_id != tier.mission_id],
         "found": found,
         "need": need_in_words(progress, found),

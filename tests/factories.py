@@ -204,6 +204,7 @@ class MissionVersionFactory(DjangoModelFactory):
         model = work.MissionVersion
 
     mission = factory.SubFactory(MissionFactory)
+    title = factory.SelfAttribute("mission.title")
     number = 1
     published_at = NOW - dt.timedelta(days=30)
     edited_at = NOW - dt.timedelta(days=30)
@@ -232,6 +233,8 @@ class TierVersionFactory(DjangoModelFactory):
 
     version = factory.SubFactory(MissionVersionFactory)
     tier = factory.SubFactory(TierFactory, mission=factory.SelfAttribute("..version.mission"))
+    order = factory.SelfAttribute("tier.order")
+    name = factory.SelfAttribute("tier.name")
     criteria = factory.LazyFunction(lambda: CRITERIA)
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import pytest
 from django.core.management import call_command
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
+
+from tests import factories as make
 
 APPS = ["classroom", "missions", "planning"]
 
@@ -27,3 +30,36 @@ def test_every_migration_can_be_undone(app, db):
     for (owner, name), migration in loader.disk_migrations.items():
         if owner == app:
             assert all(step.reversible for step in migration.operations), name
+
+
+@pytest.mark.django_db(transaction=True)
+def test_versions_take_over_the_title_and_tiers_that_were_shown_and_mark_what_is_left_out():
+    before, after = ("missions", "0001_initial"), ("missions", "0003_tier_order_once_per_version")
+    executor = MigrationExecutor(connection)
+    leaves = executor.loader.graph.leaf_nodes()
+    executor.migrate([before])
+    try:
+        old = executor.loader.project_state([before]).apps
+        club = old.get_model("classroom", "Club").objects.create(
+            name="Saltmarsh", time_zone="Europe/London", created_at=make.NOW
+        )
+        mission = old.get_model("missions", "Mission").objects.create(club=club, title="Tide gate")
+        tiers = [mission.tiers.create(order=n, kind="plain", name=f"Tier {n}") for n in (1, 2)]
+        for number, shown in ((1, tiers), (2, tiers[1:])):
+            content = {"width_mm": 2400, "depth_mm": 1200, "base": [], "target": {}, "summary": "Shut it"}
+            version = mission.versions.create(number=number, published_at=make.NOW, edited_at=make.NOW, **content)
+            for tier in shown:
+                version.tier_versions.create(tier=tier, criteria=[])
+        executor = MigrationExecutor(connection)
+        executor.migrate([after])
+        new = executor.loader.project_state([after]).apps
+        rows = new.get_model("missions", "TierVersion").objects.order_by("version__number", "order")
+        assert list(rows.values_list("version__title", "order", "name")) == [
+            ("Tide gate", 1, "Tier 1"),
+            ("Tide gate", 2, "Tier 2"),
+            ("Tide gate", 2, "Tier 2"),
+        ]
+        left_out = new.get_model("missions", "Tier").objects.exclude(left_out_at=None)
+        assert list(left_out.values_list("name", "left_out_at")) == [("Tier 1", make.NOW)]
+    finally:
+        MigrationExecutor(connection).migrate(leaves)

@@ -42,6 +42,7 @@ def make_missions(cast: Cast) -> Editions:
         fields = {k: v for k, v in content.items() if k not in ("title", "tiers", "criteria")}
         version = MissionVersion.objects.create(
             mission=mission,
+            title=content["title"],
             number=1,
             published_at=when,
             edited_at=when,
@@ -52,9 +53,10 @@ def make_missions(cast: Cast) -> Editions:
         )
         for rung, tier_content in enumerate(content["tiers"], start=1):
             about = dict(tier_content)
-            tier = Tier.objects.create(mission=mission, order=rung, kind=about.pop("kind"), name=about.pop("name"))
+            name = about.pop("name")
+            tier = Tier.objects.create(mission=mission, order=rung, kind=about.pop("kind"), name=name)
             editions[content["title"], rung] = TierVersion.objects.create(
-                tier=tier, version=version, criteria=content["criteria"], **about
+                tier=tier, version=version, order=rung, name=name, criteria=content["criteria"], **about
             )
     return editions
 

@@ -6,11 +6,14 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models import Club, Coach
-from missions.querysets import MissionQuerySet, TierVersionQuerySet
+from missions.querysets import MissionQuerySet, TierQuerySet, TierVersionQuerySet
 
 
 class Mission(models.Model):
-    """What is on a table. Its content lives in versions; attempts keep the version they were made on."""
+    """What is on a table. Its content lives in versions; attempts keep the version they were made on.
+
+    ``title`` is that of the version last published, or of the draft while there is nothing else.
+    """
 
     club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="missions")
     title = models.CharField(max_length=60)
@@ -40,6 +43,7 @@ class MissionVersion(models.Model):
     """
 
     mission = models.ForeignKey(Mission, on_delete=models.CASCADE, related_name="versions")
+    title = models.CharField(max_length=60)
     number = models.PositiveIntegerField()
     published_at = models.DateTimeField(null=True, blank=True)
     edited_at = models.DateTimeField()
@@ -78,12 +82,19 @@ class TierKind(models.TextChoices):
 
 
 class Tier(models.Model):
-    """A rung of a mission's ladder; keeps its identity over the mission's versions."""
+    """A rung of a mission's ladder; keeps its identity over the mission's versions.
+
+    ``order`` and ``name`` are those of the version last published; a draft's own are in its TierVersion rows. A tier
+    that the newest published version leaves out has ``left_out_at``: it is no longer offered, what was done in it stays.
+    """
 
     mission = models.ForeignKey(Mission, on_delete=models.CASCADE, related_name="tiers")
     order = models.PositiveSmallIntegerField()
     kind = models.CharField(max_length=10, choices=TierKind)
     name = models.CharField(max_length=40)
+    left_out_at = models.DateTimeField(null=True, blank=True)
+
+    objects = TierQuerySet.as_manager()
 
     class Meta:
         ordering = ["mission", "order"]
@@ -106,6 +117,8 @@ class TierVersion(models.Model):
 
     tier = models.ForeignKey(Tier, on_delete=models.CASCADE, related_name="versions")
     version = models.ForeignKey(MissionVersion, on_delete=models.CASCADE, related_name="tier_versions")
+    order = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=40)
     obstacles = models.JSONField(default=list, blank=True)
     keep_outs = models.JSONField(default=list, blank=True)
     time_limit_s = models.FloatField(null=True, blank=True)
@@ -115,13 +128,14 @@ class TierVersion(models.Model):
     objects = TierVersionQuerySet.as_manager()
 
     class Meta:
-        ordering = ["version", "tier__order"]
+        ordering = ["version", "order"]
         constraints = [
             models.UniqueConstraint(fields=["tier", "version"], name="tier_once_per_version"),
+            models.UniqueConstraint(fields=["version", "order"], name="tier_order_once_per_version"),
             models.CheckConstraint(
                 condition=Q(time_limit_s=None) | Q(time_limit_s__gt=0), name="time_limit_is_positive"
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.version}: {self.tier.name}"
+        return f"{self.version}: {self.name}"

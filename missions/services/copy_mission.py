@@ -18,7 +18,7 @@ def copy_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> Mission
     """A new mission in the same club with the newest content as its first draft; no runs, no progress."""
     document = document_of(newest_version(mission), typical_nose(mission.club))
     titles = set(Mission.objects.active().filter(club=mission.club).values_list("title", flat=True))
-    document["title"] = free_title(mission.title, titles)
+    document["title"] = free_title(document["title"], titles)
     return start_mission(mission.club, coach, document, now=now)
 
 

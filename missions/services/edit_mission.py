@@ -43,7 +43,7 @@ def start_mission(club: Club, coach: Coach, document: Document, *, now: dt.datet
     """
     last = Mission.objects.filter(club=club).order_by("-order").first()
     mission = Mission(club=club, order=last.order + 1 if last else 0)
-    _give_title(mission, document["title"])
+    give_title(mission, document["title"])
     _write_draft(mission, MissionVersion(mission=mission, number=1), document, [], coach, now)
     note_in_audit(club, coach, "mission_started", f"mission:{mission.pk}", now=now)
     club.touch()
@@ -76,8 +76,7 @@ def save_draft(
     newest = newest_version(mission)
     if seen_mark(newest) != seen:
         raise ConflictError("changed_meanwhile", changed_words(newest))
-    if document["title"] != mission.title:
-        _give_title(mission, document["title"])
+    _try_title(mission, document["title"])
     draft = newest if newest.published_at is None else MissionVersion(mission=mission, number=newest.number + 1)
     _write_draft(mission, draft, document, tier_ids, coach, now)
     mission.club.touch()
@@ -93,15 +92,28 @@ def changed_words(newest: MissionVersion) -> str:
     )
 
 
-def _give_title(mission: Mission, title: str) -> None:
+def _try_title(mission: Mission, title: str) -> None:
+    """A draft's title is the mission's own only once it is published, or while nothing is; taken is taken at once."""
+    if title == mission.title:
+        return
+    if not mission.versions.exclude(published_at=None).exists():
+        give_title(mission, title)
+    elif Mission.objects.active().filter(club=mission.club, title=title).exists():
+        raise InputError("title_taken", _taken_words(title))
+
+
+def give_title(mission: Mission, title: str) -> None:
     """The database has the last word on whose title it is, also between two who save at the same moment."""
     mission.title = title
     try:
         with transaction.atomic():
             mission.save()
     except IntegrityError as error:
-        words = f"There is already a mission called “{title}”. Choose another title."
-        raise InputError("title_taken", words) from error
+        raise InputError("title_taken", _taken_words(title)) from error
+
+
+def _taken_words(title: str) -> str:
+    return f"There is already a mission called “{title}”. Choose another title."
 
 
 def _write_draft(
@@ -112,38 +124,40 @@ def _write_draft(
     coach: Coach,
     now: dt.datetime,
 ) -> None:
-    for key in ("summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm"):
+    for key in ("title", "summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm"):
         setattr(draft, key, document[key])
     draft.width_mm, draft.depth_mm = document["table"]["width_mm"], document["table"]["depth_mm"]
     draft.base, draft.start = document["base"], document["start"]
     draft.target = stored_target(document["target"], typical_nose(mission.club))
     draft.edited_at, draft.edited_by = now, coach
     draft.save()
-    tiers = _ladder(mission, document, tier_ids)
+    tiers = _tiers_of(mission, document, tier_ids)
     draft.tier_versions.exclude(tier__in=tiers).delete()
-    for tier, content in zip(tiers, document["tiers"], strict=True):
-        kept = ("obstacles", "keep_outs", "time_limit_s", "criteria", "rule")
-        TierVersion.objects.update_or_create(version=draft, tier=tier, defaults={key: content[key] for key in kept})
+    draft.tier_versions.update(order=F("order") + 1000)  # out of the way: an order is given once per version
+    kept = ("name", "obstacles", "keep_outs", "time_limit_s", "criteria", "rule")
+    for order, (tier, content) in enumerate(zip(tiers, document["tiers"], strict=True), start=1):
+        fields = {"order": order} | {key: content[key] for key in kept}
+        TierVersion.objects.update_or_create(version=draft, tier=tier, defaults=fields)
     mission.tiers.filter(versions=None).delete()
 
 
-def _ladder(mission: Mission, document: Document, tier_ids: Sequence[int | None]) -> list[Tier]:
-    """The tiers' rows in their new order. A tier keeps its identity, and its kind once it has been published."""
+def _tiers_of(mission: Mission, document: Document, tier_ids: Sequence[int | None]) -> list[Tier]:
+    """The rows of the document's tiers. A tier keeps its identity, and all that teams see of it once it was published.
+
+    A tier that was never published stands after all others until it is.
+    """
     known = {tier.pk: tier for tier in mission.tiers.all()}
     published = published_tiers(mission)
-    mission.tiers.update(order=F("order") + 1000)  # out of the way: an order is given once per mission
-    ladder: list[Tier] = []
+    last = max((tier.order for tier in known.values()), default=0)
+    found: list[Tier] = []
     ids = [*tier_ids, *[None] * len(document["tiers"])]
-    for order, (content, pk) in enumerate(zip(document["tiers"], ids, strict=False), start=1):
+    for content, pk in zip(document["tiers"], ids, strict=False):
         tier = known.pop(pk, None) if pk is not None else None
         if tier is None:
-            tier = Tier(mission=mission)
+            last += 1
+            tier = Tier(mission=mission, order=last)
         if tier.pk not in published:
-            tier.kind = content["kind"]
-        tier.order, tier.name = order, content["name"]
-        tier.save()
-        ladder.append(tier)
-    for order, tier in enumerate(sorted(known.values(), key=lambda t: t.order), start=len(ladder) + 1):
-        tier.order = order
-        tier.save(update_fields=["order"])
-    return ladder
+            tier.kind, tier.name = content["kind"], content["name"]
+            tier.save()
+        found.append(tier)
+    return found

@@ -216,7 +216,7 @@ def document_of(version: MissionVersion, nose: Nose) -> Document:
     """A version's content. ``nose`` is used only for a target that was stored without its contact."""
     return {
         "format": MISSION_FORMAT,
-        "title": version.mission.title,
+        "title": version.title,
         "summary": version.summary,
         "brief": version.brief,
         "did_you_know": version.did_you_know,
@@ -231,14 +231,14 @@ def document_of(version: MissionVersion, nose: Nose) -> Document:
         "tiers": [
             {
                 "kind": row.tier.kind,
-                "name": row.tier.name,
+                "name": row.name,
                 "obstacles": row.obstacles,
                 "keep_outs": row.keep_outs,
                 "time_limit_s": row.time_limit_s,
                 "criteria": row.criteria,
                 "rule": row.rule,
             }
-            for row in version.tier_versions.select_related("tier").order_by("tier__order")
+            for row in version.tier_versions.select_related("tier").order_by("order")
         ],
     }
 

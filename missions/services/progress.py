@@ -31,13 +31,14 @@ def open_tier(
     NotAllowedError
         ``observer``, ``other_club``.
     InputError
-        ``reason_needed``, ``reason_too_long``, ``not_published``.
+        ``reason_needed``, ``reason_too_long``, ``not_published``, ``left_out``.
     ConflictError
         ``already_open``: somebody was quicker.
     """
     reason = _checked(coach, team, tier, reason)
     if not tier.versions.exclude(version__published_at=None).exists():
         raise InputError("not_published", f"“{tier.name}” is not published yet. Publish the mission first.")
+    _still_offered(tier)
     progress, _ = Progress.objects.select_for_update().get_or_create(
         team=team, tier=tier, defaults={"state": ProgressState.NOT_OPEN, "updated_at": now}
     )
@@ -89,6 +90,7 @@ def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
 def reopen(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
     """Back to work: a tier passed too soon, or one that was held back. Always with a reason."""
     reason = _reasoned(_checked(coach, team, tier, reason), "put them back to work on it")
+    _still_offered(tier)
     progress = _of(team, tier)
     if progress.state != ProgressState.PASSED and progress.held_at is None:
         raise ConflictError("nothing_to_reopen", f"{team} have “{tier.name}” open as it is. Load the page again.")
@@ -128,6 +130,12 @@ def _reasoned(reason: str, to_do: str) -> str:
     return reason
 
 
+def _still_offered(tier: Tier) -> None:
+    if tier.left_out_at is not None:
+        words = f"“{tier.name}” is no longer offered: the newest version of its mission leaves it out."
+        raise InputError("left_out", f"{words} Open another tier.")
+
+
 @dataclass(frozen=True)
 class Below:
     """The rung under a tier, and how the team stands on it."""
@@ -149,7 +157,7 @@ class Below:
 
 def look_below(team: Team, tier: Tier, now: dt.datetime) -> Below:
     """What opening ``tier`` would rest on."""
-    lower = Tier.objects.filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
+    lower = Tier.objects.offered().filter(mission=tier.mission_id, order__lt=tier.order).order_by("-order").first()
     if lower is None:
         return Below(None)
     progress = Progress.objects.select_related("team__club", "tier").filter(team=team, tier=lower).first()

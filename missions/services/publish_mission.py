@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import F
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import Coach
 from classroom.services.audit import note_in_audit
 from missions.editor.layout import layout_problems
 from missions.models import Mission, MissionVersion, Tier
-from missions.services.edit_mission import changed_words, newest_version, seen_mark
+from missions.services.edit_mission import changed_words, give_title, newest_version, seen_mark
 from missions.services.evidence import refresh_tier
 from missions.services.mission_file import document_of
 from missions.typical_robot import pushing_body, typical_nose, typical_robot
@@ -45,7 +46,7 @@ def publish_mission(
     ConflictError
         ``changed_meanwhile``.
     InputError
-        ``nothing_to_publish``, ``archived``, ``layout``, ``not_checked`` or ``impossible_tier``.
+        ``nothing_to_publish``, ``archived``, ``layout``, ``not_checked``, ``impossible_tier`` or ``title_taken``.
     """
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     draft = newest_version(mission)
@@ -60,18 +61,35 @@ def publish_mission(
     for problem in layout_problems(document, body, mission.club.unit):
         if problem.stops:
             raise InputError("layout", problem.words)
-    for row in draft.tier_versions.select_related("tier").order_by("tier__order"):
+    for row in draft.tier_versions.select_related("tier").order_by("order"):
         verdict = verdicts.get(row.tier_id, Verdict(None))
         if verdict.feasible is None:
-            words = verdict.words or f"“{row.tier.name}” has not been checked yet. Check that it can be done first."
+            words = verdict.words or f"“{row.name}” has not been checked yet. Check that it can be done first."
             raise InputError("not_checked", words)
         if not verdict.feasible:
-            raise InputError("impossible_tier", f"“{row.tier.name}” cannot be done as drawn. {verdict.words}".strip())
+            raise InputError("impossible_tier", f"“{row.name}” cannot be done as drawn. {verdict.words}".strip())
     draft.published_at = now
     draft.save(update_fields=["published_at"])
+    _show(draft, now)
     # The new version may judge by another bar: the board says so at once, not with the next run.
     for tier in Tier.objects.select_related("mission__club").filter(versions__version=draft):
         refresh_tier(tier, now)
     note_in_audit(mission.club, coach, "mission_published", f"mission:{mission.pk} v{draft.number}", now=now)
     mission.club.touch()
     return draft
+
+
+def _show(version: MissionVersion, now: dt.datetime) -> None:
+    """The title and the ladder as everybody sees them become this version's; what it leaves out goes to the end."""
+    mission = version.mission
+    if mission.title != version.title:
+        give_title(mission, version.title)
+    mission.tiers.update(order=F("order") + 1000)  # out of the way: an order is given once per mission
+    rows = list(version.tier_versions.select_related("tier"))
+    for row in rows:
+        row.tier.order, row.tier.name, row.tier.left_out_at = row.order, row.name, None
+        row.tier.save(update_fields=["order", "name", "left_out_at"])
+    others = mission.tiers.exclude(pk__in=[row.tier_id for row in rows])
+    for order, tier in enumerate(others, start=len(rows) + 1):
+        tier.order, tier.left_out_at = order, tier.left_out_at or now
+        tier.save(update_fields=["order", "left_out_at"])

@@ -91,7 +91,11 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
 def _rungs(team: Team, runs: list[Attempt]) -> list[Rung]:
     stands = {progress.tier_id: progress for progress in Progress.objects.filter(team=team)}
     tiers = TierVersion.objects.in_force().filter(tier__mission__club=team.club_id, tier__mission__archived_at=None)
-    rows = sorted(tiers, key=lambda row: (row.version.mission.order, row.version.mission_id, row.tier.order))
+    passed = [tier for tier, progress in stands.items() if progress.state == ProgressState.PASSED]
+    gone = TierVersion.objects.last_published().filter(tier__in=passed, tier__left_out_at__isnull=False)
+    gone = gone.filter(tier__mission__archived_at=None)
+    every = [*tiers, *gone]
+    rows = sorted(every, key=lambda row: (row.version.mission.order, row.version.mission_id, row.tier.order))
     return [_rung(row, stands.get(row.tier_id), [r.success for r in runs if r.tier_id == row.tier_id]) for row in rows]
 
 
@@ -169,7 +173,7 @@ def draft_words(member: Member) -> Draft:
     )
     working = (
         Progress.objects.select_related("tier__mission")
-        .filter(team=team, state=ProgressState.WORKING)
+        .filter(team=team, state=ProgressState.WORKING, tier__left_out_at=None)
         .order_by("-opened_at")
         .first()
     )

@@ -96,7 +96,7 @@ def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: Sheet) ->
 
 def _newest_sheet(mission: Mission) -> Sheet:
     version = newest_version(mission)
-    ids = version.tier_versions.order_by("tier__order").values_list("tier_id", flat=True)
+    ids = version.tier_versions.order_by("order").values_list("tier_id", flat=True)
     return sheet_of(document_of(version, typical_nose(mission.club)), mission.club.unit, list(ids))
 
 

@@ -49,7 +49,7 @@ def setup_sheets(request: HttpRequest, pk: int) -> HttpResponse:
     mission = get_mission(coach, pk)
     published = TierVersion.objects.filter(tier__mission=mission).exclude(version__published_at=None)
     newest = published.order_by("-version__number").values_list("version", flat=True).first()
-    found = published.filter(version=newest).select_related("tier__mission", "version").order_by("tier__order")
+    found = published.filter(version=newest).select_related("tier__mission", "version").order_by("order")
     return _render(request, coach, mission, list(found))
 
 

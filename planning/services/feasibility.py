@@ -104,6 +104,7 @@ def scene_of(document: Document, index: int, robot: Robot | None, club: Club) ->
     tier, table = document["tiers"][index], document["table"]
     version = MissionVersion(
         mission=Mission(title=document["title"]),
+        title=document["title"],
         width_mm=table["width_mm"],
         depth_mm=table["depth_mm"],
         base=document["base"],
@@ -112,7 +113,11 @@ def scene_of(document: Document, index: int, robot: Robot | None, club: Club) ->
         margin_mm=document["margin_mm"],
     )
     edition = TierVersion(
-        version=version, tier=Tier(name=tier["name"]), obstacles=tier["obstacles"], keep_outs=tier["keep_outs"]
+        version=version,
+        tier=Tier(name=tier["name"]),
+        name=tier["name"],
+        obstacles=tier["obstacles"],
+        keep_outs=tier["keep_outs"],
     )
     numbers = numbers_for(robot) if robot else PLAIN_NUMBERS
     # Without a name, so that tiers with the same things in the way share one answer.
@@ -212,7 +217,7 @@ def _room_words(courses: Mapping[str, dict[str, Any]], unit: str) -> str:
 def standing_questions(version: MissionVersion, document: Document, robot: Robot | None, club: Club) -> list[Question]:
     """The questions about a saved version, with the jobs that already answer them; nothing is started."""
     questions = []
-    rows = version.tier_versions.select_related("tier").order_by("tier__order")
+    rows = version.tier_versions.select_related("tier").order_by("order")
     for index, row in enumerate(rows):
         scene = scene_of(document, index, robot, club)
         problems = scene_problems(scene)
@@ -222,7 +227,7 @@ def standing_questions(version: MissionVersion, document: Document, robot: Robot
         )
         name = robot.name if robot else "a plain robot"
         words = problems[0].message if problems else ""
-        questions.append(Question(str(row.tier_id), row.tier.name, row.tier.kind, row.time_limit_s, name, job, words))
+        questions.append(Question(str(row.tier_id), row.name, row.tier.kind, row.time_limit_s, name, job, words))
     return questions
 
 

@@ -35,7 +35,7 @@ def scene_for(tier_version: TierVersion, robot: Robot, *, numbers: RobotNumbers 
         robot=_robot(robot, numbers),
         noise=numbers.noise,
         margin_mm=version.margin_mm,
-        name=f"{version.mission.title}, {tier_version.tier.name}",
+        name=f"{version.title}, {tier_version.name}",
     )
 
 

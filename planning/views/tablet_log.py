@@ -16,7 +16,7 @@ from missions.access import get_own_attempt
 from missions.services.record_attempt import record_attempt
 from missions.services.tablet_sync import change_own, withdraw_own
 from missions.tablet_forms import RunForm
-from missions.tablet_tiers import chosen_tier
+from missions.tablet_tiers import chosen_tier, left_out
 from planning.tablet_log_page import as_typed, log_page
 from planning.tablet_run_page import run_page
 
@@ -26,7 +26,7 @@ def team_log(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
     if tier is None:
-        return render(request, "tablet/nothing_open.html", {"tab": "team_log"})
+        return render(request, "tablet/nothing_open.html", {"tab": "team_log", "left_out": left_out(seat)})
     if request.method == "GET":
         return render(request, "tablet/log.html", log_page(seat, tier, plan=request.GET.get("plan")))
     try:

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from classroom import access
-from missions.tablet_tiers import chosen_tier
+from missions.tablet_tiers import chosen_tier, left_out
 from planning.tablet_mission_page import mission_page
 
 
@@ -16,5 +16,5 @@ def team_mission(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.GET.get("tier"))
     if tier is None:
-        return render(request, "tablet/nothing_open.html", {"tab": "team_mission"})
+        return render(request, "tablet/nothing_open.html", {"tab": "team_mission", "left_out": left_out(seat)})
     return render(request, "tablet/mission.html", mission_page(seat, tier))
