@@ -25,6 +25,7 @@ from classroom.models import (
     RobotAssignment,
     ServiceNote,
     Session,
+    Spare,
     SummaryLink,
     TabletSession,
     Team,
@@ -186,6 +187,10 @@ def get_invitation(lead: Coach, pk: int) -> Invitation:
 
 def get_service_note(coach: Coach, pk: int) -> ServiceNote:
     return get_or_404(ServiceNote.objects.select_related("robot__club").filter(robot__club=coach.club), pk)
+
+
+def get_spare(coach: Coach, pk: int) -> Spare:
+    return get_or_404(Spare.objects.select_related("club").filter(club=coach.club).kept(), pk)
 
 
 def get_term(coach: Coach, pk: int) -> Term:

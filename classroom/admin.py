@@ -52,6 +52,7 @@ for model in (
     models.Membership,
     models.RobotAssignment,
     models.ServiceNote,
+    models.Spare,
     models.TabletSession,
     models.Invitation,
     models.SummaryWords,

@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import OuterRef, Prefetch, Subquery
 
 if TYPE_CHECKING:
-    from classroom.models import Calibration, Club, Robot, Team  # noqa: F401
+    from classroom.models import Calibration, Club, Robot, Spare, Team  # noqa: F401
 
 
 class ClubQuerySet(models.QuerySet["Club"]):
@@ -67,3 +67,12 @@ class CalibrationQuerySet(models.QuerySet["Calibration"]):
     def in_force(self, at: dt.datetime | None = None) -> Self:
         """Those that no later one of the same kind has superseded."""
         return self.filter(superseded_by=None) if at is None else self.filter(measured_at__lte=at)
+
+
+class SpareQuerySet(models.QuerySet["Spare"]):
+    def kept(self) -> Self:
+        return self.filter(retired_at=None)
+
+    def to_buy(self) -> Self:
+        """Those of which fewer are on hand than the club wants to keep."""
+        return self.kept().filter(on_hand__lt=models.F("least"))

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from classroom.views import calibrations, club, people, robots, roster, sign_in_cards, teams
+from classroom.views import calibrations, club, people, robots, roster, sign_in_cards, spares, teams
 
 urlpatterns = [
     path("robots/", robots.robots, name="robots"),
     path("robots/new/", robots.robot_new, name="robot_new"),
     path("robots/outline/", robots.outline_preview, name="robot_outline"),
+    path("robots/spares/", spares.spares, name="spares"),
+    path("robots/spares/<int:pk>/", spares.spare, name="spare"),
+    path("robots/spares/<int:pk>/came-in/", spares.spare_came_in, name="spare_came_in"),
+    path("robots/spares/<int:pk>/retire/", spares.spare_retire, name="spare_retire"),
     path("robots/<int:pk>/", robots.robot, name="robot"),
     path("robots/<int:pk>/edit/", robots.robot_edit, name="robot_edit"),
     path("robots/<int:pk>/team/", robots.robot_assign, name="robot_assign"),

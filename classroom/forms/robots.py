@@ -8,7 +8,7 @@ from django import forms
 
 from classroom.footprints import Box, box_of, outline_of, points_of, write_points
 from classroom.forms.fields import LengthField, in_unit
-from classroom.models import Club, Robot, RobotAssignment, RobotState, ServiceNote, Team, YawSense
+from classroom.models import Club, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team, YawSense
 from classroom.names import one_line
 from motion.errors import MotionError
 
@@ -228,8 +228,34 @@ class ServiceNoteForm(forms.Form):
     kind = forms.ChoiceField(choices=ServiceNote._meta.get_field("kind").choices or [], label="About")
     text = forms.CharField(max_length=300, label="What", widget=forms.TextInput)
     due_on = forms.DateField(
-        required=False, label="Due on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        required=False,
+        label="Due on",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="Left empty, it is done already.",
     )
+    spare = forms.ModelChoiceField(
+        queryset=Spare.objects.none(), required=False, empty_label="no spare part", label="Takes from the spares"
+    )
+    spare_count = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=1000,
+        label="How many",
+        widget=forms.NumberInput(attrs={"class": "short"}),
+    )
+
+    def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        spares = Spare.objects.filter(club=club).kept()
+        if spares.exists():
+            self.fields["spare"].queryset = spares  # type: ignore[attr-defined]
+        else:
+            del self.fields["spare"], self.fields["spare_count"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        data["spare_count"] = (data.get("spare_count") or 1) if data.get("spare") else 0
+        return data
 
     def clean_text(self) -> str:
         return one_line(self.cleaned_data["text"])

@@ -11,6 +11,7 @@ from classroom.models.robots import (
     ServiceNote,
     YawSense,
 )
+from classroom.models.spares import Spare
 from classroom.models.teams import Member, Membership, SignInFailure, TabletSession, Team
 from classroom.models.terms import Attendance, SafetyCard, Session, Table, Term
 
@@ -34,6 +35,7 @@ __all__ = [
     "ServiceNote",
     "Session",
     "SignInFailure",
+    "Spare",
     "SummaryLink",
     "SummaryWords",
     "Table",

@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from classroom.models.clubs import Club
 from classroom.models.people import Coach
+from classroom.models.spares import Spare
 from classroom.models.teams import Team
 from classroom.querysets import CalibrationQuerySet, RobotQuerySet
 
@@ -115,10 +116,25 @@ class ServiceNote(models.Model):
     on = models.DateField()
     due_on = models.DateField(null=True, blank=True)
     done_on = models.DateField(null=True, blank=True)
+    spare = models.ForeignKey(
+        Spare,
+        on_delete=models.RESTRICT,
+        null=True,
+        blank=True,
+        related_name="service_notes",
+        help_text="What it takes.",
+    )
+    spare_count = models.PositiveSmallIntegerField(default=0, help_text="Taken off the list once the note is done.")
     by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
 
     class Meta:
         ordering = ["-on", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(spare=None, spare_count=0) | Q(spare__isnull=False, spare_count__gte=1),
+                name="service_note_counts_its_spares",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.kind}: {self.text}"

@@ -9,8 +9,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from classroom.errors import ConflictError, InputError
-from classroom.models import Club, Coach, Robot, RobotAssignment, RobotState, ServiceNote, Team
+from classroom.models import Club, Coach, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team
 from classroom.services.audit import note_in_audit
+from classroom.services.keep_spare import use_spares
 from classroom.services.seen_mark import mark_of, refuse_changed
 
 #: What the robot's own form sets.
@@ -111,20 +112,59 @@ def set_robot_state(robot: Robot, state: str, coach: Coach, *, now: dt.datetime)
 
 @transaction.atomic
 def note_service(
-    robot: Robot, coach: Coach, *, kind: str, text: str, due_on: dt.date | None, now: dt.datetime
+    robot: Robot,
+    coach: Coach,
+    *,
+    kind: str,
+    text: str,
+    due_on: dt.date | None,
+    spare: Spare | None = None,
+    spare_count: int = 0,
+    now: dt.datetime,
 ) -> ServiceNote:
-    """With a due date it stays on the list until somebody says that it is done; without one it is done already."""
+    """With a due date it stays on the list until somebody says that it is done; without one it is done already.
+
+    Raises
+    ------
+    InputError
+        ``other_club``.
+    ConflictError
+        ``too_few_spares``: done already, and the list has fewer than were used.
+    """
+    if spare is not None and spare.club_id != robot.club_id:
+        raise InputError("other_club", "This spare is not of the robot's club.")
     today = timezone.localdate(now)
     note = ServiceNote.objects.create(
-        robot=robot, kind=kind, text=text, on=today, due_on=due_on, done_on=None if due_on else today, by=coach
+        robot=robot,
+        kind=kind,
+        text=text,
+        on=today,
+        due_on=due_on,
+        done_on=None if due_on else today,
+        spare=spare,
+        spare_count=max(1, spare_count) if spare else 0,
+        by=coach,
     )
+    if note.done_on is not None:
+        use_spares(note)
     robot.club.touch()
     return note
 
 
 @transaction.atomic
 def finish_service(note: ServiceNote, coach: Coach, *, now: dt.datetime) -> None:
+    """Done once, whoever says so again; what it takes comes off the list of spares.
+
+    Raises
+    ------
+    ConflictError
+        ``too_few_spares``.
+    """
+    note = ServiceNote.objects.select_for_update(of=("self",)).select_related("robot__club", "spare").get(pk=note.pk)
+    if note.done_on is not None:
+        return
     note.done_on = timezone.localdate(now)
     note.save(update_fields=["done_on"])
+    use_spares(note)
     note_in_audit(note.robot.club, coach, "service done", f"robot:{note.robot_id}", now=now)
     note.robot.club.touch()

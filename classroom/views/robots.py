@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -14,11 +12,11 @@ from django.views.decorators.http import require_POST
 
 from classroom.access import get_robot, get_service_note, require_coach
 from classroom.calibration_history import history_of
-from classroom.due import robot_due
 from classroom.errors import HelmroomError
 from classroom.forms.robots import AssignForm, RobotForm, ServiceNoteForm, StateForm, current_team
-from classroom.models import CalibrationKind, Coach, Robot, RobotState, Team
+from classroom.models import CalibrationKind, Coach, Robot, RobotState, Spare
 from classroom.pictures import outline_picture
+from classroom.robots_due import robot_line, robot_lines
 from classroom.services.keep_robot import (
     add_robot,
     assign_robot,
@@ -32,31 +30,14 @@ from classroom.services.robot_numbers import numbers_for
 from classroom.views.seen import clash_or_raise, seen_by
 
 
-@dataclass(frozen=True)
-class RobotLine:
-    robot: Robot
-    team: Team | None
-    due: list[str]
-
-
-def _line(robot: Robot, today: dt.date) -> RobotLine:
-    """``robot`` with its last calibration, team and open notes."""
-    last = robot.last_calibrated_at  # type: ignore[attr-defined]
-    due = robot_due(
-        today,
-        calibrated_on=timezone.localdate(last) if last else None,
-        rebuilt_on=timezone.localdate(robot.changed_at),
-        notes=[(note.text, note.due_on) for note in robot.open_notes],  # type: ignore[attr-defined]
-    )
-    current = robot.current  # type: ignore[attr-defined]
-    return RobotLine(robot, current[0].team if current else None, due)
-
-
 def robots(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request)
-    rows = Robot.objects.filter(club=coach.club).with_last_calibration().with_team().with_open_notes()
-    lines = [_line(robot, timezone.localdate()) for robot in rows]
-    return render(request, "classroom/robots/list.html", {"door": "robots", "lines": lines})
+    context = {
+        "door": "robots",
+        "lines": robot_lines(coach.club, timezone.localdate()),
+        "to_buy": list(Spare.objects.filter(club=coach.club).to_buy()),
+    }
+    return render(request, "classroom/robots/list.html", context)
 
 
 def robot(request: HttpRequest, pk: int) -> HttpResponse:
@@ -69,7 +50,7 @@ def _page(
 ) -> HttpResponse:
     club, today = row.club, timezone.localdate()
     full = Robot.objects.filter(pk=row.pk).with_last_calibration().with_team().with_open_notes().get()
-    line = _line(full, today)
+    line = robot_line(full, today)
     assigned = current_team(row)
     return render(
         request,
@@ -88,11 +69,11 @@ def _page(
             ),
             "history": history_of(row, club.unit),
             "kinds": CalibrationKind.choices,
-            "notes": row.service_notes.select_related("by__user")[:30],
+            "notes": row.service_notes.select_related("by__user", "spare")[:30],
             "today": today,
             "assign_form": AssignForm(club=club, initial={"team": assigned.team if assigned else None}),
             "state_form": StateForm(initial={"state": row.state}),
-            "note_form": note_form or ServiceNoteForm(),
+            "note_form": note_form or ServiceNoteForm(club=club),
         },
         status=status,
     )
@@ -162,10 +143,14 @@ def robot_state(request: HttpRequest, pk: int) -> HttpResponse:
 def robot_note(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_robot(coach, pk)
-    form = ServiceNoteForm(request.POST)
+    form = ServiceNoteForm(request.POST, club=coach.club)
     if not form.is_valid():
         return _page(request, row, form, status=422)
-    note_service(row, coach, now=timezone.now(), **form.cleaned_data)
+    try:
+        note_service(row, coach, now=timezone.now(), **form.cleaned_data)
+    except HelmroomError as error:
+        form.add_error("spare_count", error.message)
+        return _page(request, row, form, status=422)
     messages.success(request, "Noted.")
     return redirect("robot", row.pk)
 
@@ -174,8 +159,11 @@ def robot_note(request: HttpRequest, pk: int) -> HttpResponse:
 def service_note_done(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     note = get_service_note(coach, pk)
-    finish_service(note, coach, now=timezone.now())
-    messages.success(request, "Done.")
+    try:
+        finish_service(note, coach, now=timezone.now())
+        messages.success(request, "Done.")
+    except HelmroomError as error:
+        messages.error(request, error.message)
     return redirect("robot", note.robot_id)
 
 

@@ -8,6 +8,8 @@ import time
 import numpy as np
 
 from classroom.models import Attendance, Membership, ServiceNote
+from classroom.services.keep_robot import note_service
+from classroom.services.keep_spare import SpareLine, add_spare
 from config.demo.people import THIS_WEEK, ZONE, Cast
 from missions.models import Mission
 from missions.services.plan_rota import solve_rota
@@ -31,6 +33,7 @@ def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
     cards = ensure_safety_cards(cast.club)
     check_cards(cast.coach, cards[:6], now=now, on=now.astimezone(ZONE).date())
     _service(cast, now.astimezone(ZONE).date())
+    _spares(cast, now)
     solve_rota(cast.sessions[THIS_WEEK - 1], now=now, clock=time.monotonic, seconds=3)
 
 
@@ -40,9 +43,32 @@ def _service(cast: Cast, today: dt.date) -> None:
         ("Curlew", "battery", "Charged overnight", today - week, today, None),
         ("Plover", "repair", "Left wheel rubs on the axle: put a spacer in", today - 2 * week, None, today - week),
         ("Heron", "battery", "Cell holds less than it did", today - 3 * week, today + week, None),
-        ("Knot", "part", "Two spare tyres wanted", today - week, today + 2 * week, None),
     )
     ServiceNote.objects.bulk_create(
         ServiceNote(robot=cast.robots[team], kind=kind, text=text, on=on, due_on=due, done_on=done, by=cast.coach)
         for team, kind, text, on, due, done in notes
+    )
+
+
+SPARES = (
+    ("Tyre", 4, 4, "Grey cabinet, drawer 2"),
+    ("Axle spacer", 11, 6, "Grey cabinet, drawer 2"),
+    ("Drive belt", 3, 2, "Grey cabinet, drawer 3"),
+    ("Charging lead", 2, 2, "Hook by the door"),
+    ("Mat tape, roll", 1, 3, "Box under Table A"),
+)
+
+
+def _spares(cast: Cast, now: dt.datetime) -> None:
+    """What lies in the cabinet; a service last week took two tyres, so two are to be bought."""
+    spares = {line[0]: add_spare(cast.club, cast.coach, SpareLine(*line), now=now) for line in SPARES}
+    note_service(
+        cast.robots["Knot"],
+        cast.coach,
+        kind="part",
+        text="Both tyres worn smooth: new ones on",
+        due_on=None,
+        spare=spares["Tyre"],
+        spare_count=2,
+        now=now - dt.timedelta(days=7),
     )

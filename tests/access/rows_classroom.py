@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from classroom.models import Spare
 from classroom.services.calibrate import record_calibration
 from classroom.services.invite_coach import invite_coach
 from classroom.services.share_summary import keep_contact
@@ -39,6 +40,10 @@ def _note(w: Any) -> dict[str, Any]:
     return {"pk": note.pk}
 
 
+def _spare(w: Any) -> dict[str, Any]:
+    return {"pk": Spare.objects.get_or_create(club=w.club, name="Belt")[0].pk}
+
+
 def _contact(w: Any) -> dict[str, Any]:
     contact = keep_contact(
         w.cast.member_a, w.cast.coach, email="wader@example.org", language="en", consented=True, now=make.NOW
@@ -67,6 +72,16 @@ ROWS = {
     "robot_state": Row(CHANGES_OF_CLUB, _robot, lambda w: {"state": "resting"}, "post"),
     "robot_note": Row(CHANGES_OF_CLUB, _robot, lambda w: {"kind": "battery", "text": "Charge"}, "post"),
     "service_note_done": Row(CHANGES_OF_CLUB, _note, method="post"),
+    "spares": Row(COACHES_ONLY),
+    "spares:add": Row(
+        "302 404 404 404 404 403 302 422 302",  # the same name again is refused in its club
+        data=lambda w: {"name": "Tyre", "on_hand": 4, "least": 2},
+        method="post",
+    ),
+    "spare": Row(CHANGERS_OF_CLUB, _spare),
+    "spare_came_in": Row(CHANGES_OF_CLUB, _spare, lambda w: {"count": 3}, "post"),
+    # Once off the list it is not there for the next.
+    "spare_retire": Row("302 404 404 404 404 403 302 404 404", _spare, method="post"),
     "calibrate": Row(CHANGERS_OF_CLUB, _straight),
     "calibration": Row(COACHES_OF_CLUB, _calibration),
     "teams": Row(COACHES_ONLY),
