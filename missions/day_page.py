@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Count, Prefetch
 from django.utils import timezone
 
-from classroom.models import Robot, RobotState, ServiceNote, Session, Table
+from classroom.models import Robot, RobotState, ServiceNote, Session, Spare, Table
 from missions.day import DayClock
 from missions.day_teams import DayTeam, tables_of, teams_of_day
 from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, SessionRun
@@ -90,6 +90,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "runs": runs,
         "runs_in_all": sum(runs.values()),
         "robots": robots_at_hand(session, teams),
+        "to_buy": list(Spare.objects.filter(club=session.term.club_id).to_buy()),
         "planned": list(PlannedMission.objects.filter(session=session).select_related("mission", "table")),
         "notes": list(QuickNote.objects.filter(session=session).select_related("team", "by__user")[:30]),
         "relayings": sum(place.relay for row in rows for place in row.places),

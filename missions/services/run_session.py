@@ -7,7 +7,7 @@ import datetime as dt
 from django.db import transaction
 
 from classroom.errors import ConflictError, InputError
-from classroom.models import Attendance, Coach, Member, Robot, RobotState, ServiceNote, Session, Team
+from classroom.models import Attendance, Coach, Member, Robot, RobotState, Session, Team
 from classroom.names import one_line
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.services.plan_rota import clock_of, refuse_closed, run_of
@@ -101,9 +101,10 @@ def mark_child(session: Session, member: Member, present: bool | None) -> None:
 
 @transaction.atomic
 def mark_team(session: Session, team: Team, present: bool, members: list[Member]) -> None:
-    """All of a team's children at once."""
-    for member in members:
-        Attendance.objects.update_or_create(session=session, member=member, defaults={"present": present})
+    """All of a team's children whom nobody has marked yet: another coach's mark stays."""
+    Attendance.objects.bulk_create(
+        [Attendance(session=session, member=member, present=present) for member in members], ignore_conflicts=True
+    )
     TeamDay.objects.filter(session=session, team=team).update(away=False, late_until=None)
     session.term.club.touch()
 
@@ -164,14 +165,6 @@ def write_note(session: Session, coach: Coach, text: str, team: Team | None, *, 
     note = QuickNote.objects.create(session=session, team=team, text=text, at=now, by=coach)
     session.term.club.touch()
     return note
-
-
-@transaction.atomic
-def finish_service(note: ServiceNote, coach: Coach, *, on: dt.date) -> None:
-    """What was due for a robot is done."""
-    if note.done_on is None:
-        ServiceNote.objects.filter(pk=note.pk).update(done_on=on, by=coach)
-        note.robot.club.touch()
 
 
 def _kept(run: SessionRun, *fields: str) -> SessionRun:

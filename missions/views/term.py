@@ -13,7 +13,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import get_session, get_term, require_coach
 from classroom.errors import HelmroomError
-from classroom.models import Session, Term
+from classroom.models import Session, Spare, Term
+from classroom.robots_due import robot_lines
 from missions.forms_term import NewSessionForm, SessionForm, TermForm
 from missions.models import CalendarFeed
 from missions.services import plan_term
@@ -48,6 +49,8 @@ def _page(request: HttpRequest, shown: Term, form: NewSessionForm | None = None)
         "terms": Term.objects.filter(club=coach.club),
         "weeks": weeks,
         "form": form or NewSessionForm(club=coach.club, initial=usual),
+        "lines": [line for line in robot_lines(coach.club, timezone.localdate()) if line.due],
+        "to_buy": list(Spare.objects.filter(club=coach.club).to_buy()),
         "feed": CalendarFeed.objects.filter(club=coach.club).first(),
         "feed_url": request.build_absolute_uri(reverse("term_calendar", args=[token])) if token else "",
     }

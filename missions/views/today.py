@@ -16,6 +16,7 @@ from classroom.access import as_key, get_session, get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.live import answer_live, live_tag
 from classroom.models import Coach, SafetyCard, Session
+from classroom.services.keep_robot import finish_service
 from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card, get_service_note
 from missions.day_page import day_of, phase_of, phase_slot
 from missions.services import run_session as run
@@ -169,7 +170,7 @@ def session_note(request: HttpRequest, pk: int) -> HttpResponse:
 def service_done(request: HttpRequest, pk: int, note: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         found = get_service_note(coach, note)
-        run.finish_service(found, coach, on=timezone.localdate())
+        finish_service(found, coach, now=timezone.now())
         return f"{found.robot}: done."
 
     return changed_session(request, pk, change)

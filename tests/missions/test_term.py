@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from classroom.errors import InputError
 from classroom.models import Session, Term
+from classroom.services.keep_spare import SpareLine, add_spare
 from missions.local_time import moment
 from missions.models import PlannedMission, RotaTurn
 from missions.services.plan_term import (
@@ -264,3 +265,11 @@ def test_the_edit_page_shows_the_clubs_own_clock_and_keeps_it(cast, term):
         cast.as_coach.post(url, {"day": "2026-10-07", "starts": "16:00", "ends": "17:45", "place": ""})
     session.refresh_from_db()
     assert session.ends_at.astimezone(LONDON).time() == dt.time(17, 45)
+
+
+def test_the_term_says_what_is_due_for_robots_and_spares(cast, term):
+    page = cast.as_observer.get(reverse("term"))
+    assert [line.robot for line in page.context["lines"]] == [cast.robot_a]
+    assert "never calibrated" in page.content.decode()
+    add_spare(cast.club, cast.coach, SpareLine("Tyre", 1, 4), now=NOW)
+    assert "Tyre (3)" in cast.as_observer.get(reverse("term")).content.decode()

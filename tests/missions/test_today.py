@@ -12,9 +12,10 @@ from django.urls import reverse
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import Attendance, AuditEntry, RobotAssignment, SafetyCard, ServiceNote
+from classroom.services.keep_robot import finish_service
+from classroom.services.keep_spare import SpareLine, add_spare
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.services.run_session import (
-    finish_service,
     mark_child,
     resume_session,
     set_pace,
@@ -95,6 +96,14 @@ def test_all_of_a_team_are_marked_at_once(day):
     other = make.MembershipFactory(team=day.team_a).member
     day.as_coach.post(reverse("attendance", args=[day.session.pk]), {"team": day.team_a.pk})
     assert set(Attendance.objects.filter(present=True).values_list("member", flat=True)) == {day.member_a.pk, other.pk}
+
+
+def test_marking_all_of_a_team_keeps_the_mark_that_another_coach_has_just_made(day):
+    """Found by audit: on a page two seconds old, “All here” turned a child marked as away into one that is here."""
+    other = make.MembershipFactory(team=day.team_a).member
+    mark_child(day.session, other, False)
+    day.as_coach.post(reverse("attendance", args=[day.session.pk]), {"team": day.team_a.pk})
+    assert dict(Attendance.objects.values_list("member", "present")) == {day.member_a.pk: True, other.pk: False}
 
 
 def test_a_child_of_another_club_cannot_be_marked(day):
@@ -280,8 +289,21 @@ def test_a_battery_that_is_due_shows_until_it_is_done(day, at_ten_past):
     )
     url = reverse("session", args=[day.session.pk])
     assert [robot.due for robot in day.as_coach.get(url).context["robots"]] == [(note,)]
-    finish_service(note, day.coach, on=NOW.date())
+    finish_service(note, day.coach, now=NOW)
     assert [robot.due for robot in day.as_coach.get(url).context["robots"]] == [()]
+
+
+def test_spares_that_run_low_and_a_service_that_takes_too_many_are_said_on_the_page(day, at_ten_past):
+    tyre = add_spare(day.club, day.coach, SpareLine("Tyre", 1, 4), now=NOW)
+    note = ServiceNote.objects.create(
+        robot=day.robot_a, kind="part", text="new tyres", on=NOW, due_on=NOW, spare=tyre, spare_count=2
+    )
+    page = day.as_coach.get(reverse("session", args=[day.session.pk])).content.decode()
+    assert "Tyre (3)" in page
+    answer = day.as_coach.post(reverse("service_done", args=[day.session.pk, note.pk]), headers=HTMX)
+    assert "the list has 1 and this takes 2" in answer.content.decode()
+    note.refresh_from_db()
+    assert note.done_on is None
 
 
 def test_the_cautions_begin_with_ours_and_a_coachs_words_stay(day):
