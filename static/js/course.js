@@ -223,8 +223,14 @@ async function ask() {
   }
 }
 
+const hints = () => [...$("says").querySelectorAll("[data-hint]")];
+const told = (hint) => hint.querySelector("p").textContent;
+
+// A hint that says what it said before stays open under the next tap; one that says something else is asked for anew.
 function show(page) {
+  const open = hints().filter((hint) => hint.open).map(told);
   for (const part of page.querySelectorAll("[data-into]")) $(part.dataset.into).replaceChildren(...part.childNodes);
+  for (const hint of hints()) hint.open = open.includes(told(hint));
   root.dataset.seen = String(Number(root.dataset.seen || 0) + 1);
 }
 

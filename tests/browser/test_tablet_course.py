@@ -196,6 +196,43 @@ def test_hints_open_one_after_the_other(club: Any, open_page: Callable[..., Any]
 
 
 @pytest.mark.timeout(180)
+def test_a_hint_stays_open_while_it_still_holds_and_closes_when_it_says_something_else(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/course/")
+    draw(page, [("Drive", 60), ("Turn left", 40), ("Drive", 90)])
+    verdict(page, "Touches")
+    page.get_by_text("A hint: what does it touch?").click()
+    page.get_by_text("Another hint: in which step?").click()
+    what = page.get_by_text("The body touches the gravel bank.")
+
+    def press(name: str) -> None:
+        seen = int(page.get_attribute("#course", "data-seen"))
+        page.get_by_role("button", name=name, exact=True).click()
+        page.locator(f"#course[data-seen='{seen + 1}']").wait_for()
+
+    press("+1 cm")
+    assert what.is_visible() and page.get_by_text("It happens first in step 3, a leg.").is_visible()
+    press("Take out")
+    press("Take out")
+    verdict(page, "Not finished")
+    assert page.get_by_text("A hint: what is missing?").is_visible()
+    assert not page.locator("[data-hint] p").first.is_visible(), "another hint is asked for anew"
+
+
+@pytest.mark.parametrize(("width", "height"), [(360, 740), (820, 1180), (1180, 820)])
+def test_the_map_stays_in_view_while_a_step_is_changed(
+    club: Any, open_page: Callable[..., Any], width: int, height: int
+) -> None:
+    page = open_page(club.as_team_a, "/team/course/", width=width, height=height, touch=True)
+    draw(page, COURSE[:6])
+    page.get_by_role("button", name="+1 cm", exact=True).scroll_into_view_if_needed()
+    button, chart = (page.locator(each).bounding_box() for each in ("[data-by='1']", "#map .chart"))
+    assert 0 <= chart["y"] and chart["y"] + chart["height"] <= height, "the whole map is seen"
+    assert chart["y"] + chart["height"] <= button["y"] or chart["x"] + chart["width"] <= button["x"], "beside or above"
+
+
+@pytest.mark.timeout(180)
 def test_two_tablets_draw_one_course_and_the_second_is_told(club: Any, open_page: Callable[..., Any]) -> None:
     one = open_page(club.as_team_a, "/team/course/")
     two = open_page(club.as_team_a, "/team/course/")
