@@ -228,7 +228,7 @@ def test_the_map_stays_in_view_while_a_step_is_changed(
     draw(page, COURSE[:6])
     page.get_by_role("button", name="+1 cm", exact=True).scroll_into_view_if_needed()
     button, chart = (page.locator(each).bounding_box() for each in ("[data-by='1']", "#map .chart"))
-    assert 0 <= chart["y"] and chart["y"] + chart["height"] <= height, "the whole map is seen"
+    assert chart["y"] >= 0 and chart["y"] + chart["height"] <= height, "the whole map is seen"
     assert chart["y"] + chart["height"] <= button["y"] or chart["x"] + chart["width"] <= button["x"], "beside or above"
 
 
