@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from classroom.access import as_key, get_member, get_or_404, get_robot, get_team
+from classroom.errors import ConflictError
 from classroom.models import Coach, Member, Robot, SafetyCard, ServiceNote, Session, Table, Team
 from missions.models import RotaTurn
 
@@ -19,9 +20,13 @@ def get_service_note(coach: Coach, pk: int) -> ServiceNote:
     return get_or_404(ServiceNote.objects.select_related("robot__club").filter(robot__club=coach.club), pk)
 
 
-def get_turn(coach: Coach, session: Session, pk: int) -> RotaTurn:
+def get_turn(session: Session, pk: int) -> RotaTurn:
+    """A turn of a session that the asker may change; planning again makes new ones, so an open page may be behind."""
     rows = RotaTurn.objects.select_related("session__term__club", "team", "table")
-    return get_or_404(rows.filter(session=session, session__term__club=coach.club), pk)
+    turn = rows.filter(session=session, pk=pk).first()
+    if turn is None:
+        raise ConflictError("turn_gone", "That turn is no longer there: the rota was planned anew. Choose again.")
+    return turn
 
 
 def chosen_team(coach: Coach, text: str) -> Team | None:

@@ -37,4 +37,10 @@ def refuse_changed(seen: str | None, mark: str, club: Club, subject: str, verbs:
     last = AuditEntry.objects.filter(club=club, subject=subject, verb__in=verbs).first()
     who = who_did(last, actor_names(club, [last])) if last else "Somebody"
     words = f"{who} changed this while you had it open. Nothing of yours is lost: it is still in the form."
-    raise ConflictError(CHANGED, f"{words} Compare below, then choose.")
+    raise ConflictError(CHANGED, f"{words} Compare the two, then choose.")
+
+
+def refuse_stale(seen: str | None, mark: str, words: str = "Somebody changed this while you had it open.") -> None:
+    """As :func:`refuse_changed`, for a form of a tap or two: the page shows how it stands, and one chooses again."""
+    if seen is not None and seen != mark:
+        raise ConflictError(CHANGED, f"{words} Here is how it stands now: choose again.")

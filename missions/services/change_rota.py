@@ -8,13 +8,21 @@ from django.db import transaction
 
 from classroom.errors import InputError
 from classroom.models import Session, Table, Team
+from classroom.services.seen_mark import mark_of, refuse_stale
 from missions.day_teams import DayTeam, teams_of_day
 from missions.models import RotaTurn
 from missions.services.plan_rota import clock_of, refuse_closed, run_of
 
 
+def place_mark(turn: RotaTurn | None) -> str:
+    """Of a place as a coach was shown it: who stands there, and whether by hand."""
+    return mark_of(turn.team_id, turn.by_hand) if turn else mark_of(None)
+
+
 @transaction.atomic
-def set_place(session: Session, *, slot: int, table: Table, team: Team | None, now: dt.datetime) -> RotaTurn:
+def set_place(
+    session: Session, *, slot: int, table: Table, team: Team | None, seen: str | None = None, now: dt.datetime
+) -> RotaTurn:
     """Put a team at a table for a slot, or keep the place free (no team).
 
     A team that had another table in this slot leaves it; a team that stood in the place gives it up.
@@ -24,8 +32,13 @@ def set_place(session: Session, *, slot: int, table: Table, team: Team | None, n
     InputError
         ``slot_over``, ``no_such_slot``, ``not_here``, ``table_too_small``, ``robot_taken``, and those of a session that
         has ended or is cancelled.
+    ConflictError
+        ``changed_meanwhile``: the place is not as ``seen``.
     """
     _open_slot(session, slot, now)
+    there = RotaTurn.objects.select_related("team").filter(session=session, slot=slot, table=table).first()
+    who = f"{there.team} stand there" if there and there.team else "It is kept free" if there else "Nobody stands there"
+    refuse_stale(seen, place_mark(there), f"Somebody changed this place: {who} now.")
     others = list(RotaTurn.objects.select_for_update().filter(session=session, slot=slot).exclude(table=table))
     found = _team_here(session, team, others, table, slot, now) if team else None
     RotaTurn.objects.filter(session=session, slot=slot, table=table).delete()

@@ -13,6 +13,7 @@ from classroom.errors import InputError
 from classroom.models import Attendance, Club, Coach, Session, Table, Term
 from classroom.names import one_line
 from classroom.services.audit import note_in_audit
+from classroom.services.seen_mark import mark_of, refuse_changed, refuse_stale
 from missions.local_time import moment, weekly
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
 from missions.services.plan_rota import run_of
@@ -76,15 +77,36 @@ def add_sessions(
     return made
 
 
+def session_mark(session: Session) -> str:
+    """Of what a session's form shows: when, where, which missions."""
+    planned = list(dict.fromkeys(session.planned.order_by("order", "pk").values_list("mission", flat=True)))
+    times = (session.starts_at.astimezone(dt.UTC), session.ends_at.astimezone(dt.UTC))
+    return mark_of(*times, session.place, planned)
+
+
 @transaction.atomic
-def edit_session(session: Session, times: SessionTimes, missions: list[Mission], *, now: dt.datetime) -> None:
+def edit_session(
+    session: Session,
+    times: SessionTimes,
+    missions: list[Mission],
+    *,
+    coach: Coach | None = None,
+    seen: str | None = None,
+    now: dt.datetime,
+) -> None:
     """New times, place or missions. The rota's turns are taken off when the times change.
 
     Raises
     ------
     InputError
         As ``add_sessions``; ``has_begun`` when its times may no longer change.
+    ConflictError
+        ``changed_meanwhile``.
     """
+    club, subject = session.term.club, f"session:{session.pk}"
+    fresh = Session.objects.select_for_update().get(pk=session.pk)
+    refuse_changed(seen, session_mark(fresh), club, subject, ("changed session",))
+    note_in_audit(club, coach, "changed session", subject, now=now)
     starts_at, ends_at = _checked(session.term, times, session)
     run = run_of(session, now)
     if starts_at != session.starts_at:
@@ -113,9 +135,20 @@ def plan_missions(session: Session, missions: list[Mission], *, now: dt.datetime
     _changed(session, now)
 
 
+def tables_mark(session: Session) -> str:
+    return mark_of(*session.planned.order_by("pk").values_list("mission", "table"))
+
+
 @transaction.atomic
-def place_missions(session: Session, tables: dict[int, Table | None]) -> None:
-    """For each planned mission (by its number) the one table that it stands at, or None for any."""
+def place_missions(session: Session, tables: dict[int, Table | None], *, seen: str | None = None) -> None:
+    """For each planned mission (by its number) the one table that it stands at, or None for any.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``.
+    """
+    refuse_stale(seen, tables_mark(session))
     for mission, table in tables.items():
         PlannedMission.objects.filter(session=session, mission=mission).update(table=table)
     session.term.club.touch()

@@ -9,6 +9,7 @@ from django.db import transaction
 from classroom.errors import ConflictError, InputError
 from classroom.models import Attendance, Coach, Member, Robot, RobotState, Session, Team
 from classroom.names import one_line
+from classroom.services.seen_mark import mark_of, refuse_stale
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.services.plan_rota import clock_of, refuse_closed, run_of
 
@@ -65,8 +66,14 @@ def resume_session(session: Session, *, now: dt.datetime) -> SessionRun:
     return _kept(run, "stopped_at")
 
 
+def pace_mark(run: SessionRun) -> str:
+    return mark_of(run.slot_minutes, run.needs_first)
+
+
 @transaction.atomic
-def set_pace(session: Session, *, minutes: int, needs_first: bool, now: dt.datetime) -> SessionRun:
+def set_pace(
+    session: Session, *, minutes: int, needs_first: bool, seen: str | None = None, now: dt.datetime
+) -> SessionRun:
     """How long a turn at a table is. Once turns have been played by the clock, it stays.
 
     Raises
@@ -74,12 +81,13 @@ def set_pace(session: Session, *, minutes: int, needs_first: bool, now: dt.datet
     InputError
         ``slot_length``.
     ConflictError
-        ``pace_is_set``.
+        ``pace_is_set``, ``changed_meanwhile``.
     """
     if not 3 <= minutes <= 60:
         raise InputError("slot_length", "A turn at a table is 3 to 60 minutes. Type a number between.")
     run = run_of(session, now)
     refuse_closed(run)
+    refuse_stale(seen, pace_mark(run))
     begun = clock_of(run).slot_at(now) >= 0 and RotaTurn.objects.filter(session=session).exists()
     if minutes != run.slot_minutes and begun:
         raise ConflictError("pace_is_set", "Turns have been played by this clock. Keep it until the session is over.")

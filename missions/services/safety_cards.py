@@ -9,6 +9,7 @@ from django.db import transaction
 from classroom.errors import InputError
 from classroom.models import Club, Coach, SafetyCard
 from classroom.services.audit import note_in_audit
+from classroom.services.seen_mark import mark_of, refuse_changed
 
 #: Words to begin with. No numbers of ours: how many adults, what first aid, how long to charge is said by others.
 DEFAULT_CARDS: tuple[tuple[str, str], ...] = (
@@ -85,15 +86,23 @@ def check_cards(coach: Coach, cards: list[SafetyCard], *, now: dt.datetime, on: 
     coach.club.touch()
 
 
+def card_mark(card: SafetyCard) -> str:
+    return mark_of(card.text)
+
+
 @transaction.atomic
-def edit_card(card: SafetyCard, coach: Coach, text: str, *, now: dt.datetime) -> None:
+def edit_card(card: SafetyCard, coach: Coach, text: str, *, seen: str | None = None, now: dt.datetime) -> None:
     """New words for a caution. It has to be checked again.
 
     Raises
     ------
     InputError
         ``empty_card``, ``long_card``.
+    ConflictError
+        ``changed_meanwhile``.
     """
+    card = SafetyCard.objects.select_for_update().get(pk=card.pk)
+    refuse_changed(seen, card_mark(card), coach.club, card.subject, ("changed caution",))
     text = text.replace("\0", "").strip()
     if not text:
         raise InputError("empty_card", "A caution needs words. Write what to do, then keep it.")

@@ -15,10 +15,10 @@ from classroom.models import Coach, Session
 from missions.access_day import chosen_team, get_table, get_turn
 from missions.day_page import day_of, table_minutes
 from missions.models import RotaTurn
-from missions.services.change_rota import let_go, move_turn, set_place
+from missions.services.change_rota import let_go, move_turn, place_mark, set_place
 from missions.services.plan_rota import run_as_is, solve_rota
-from missions.services.plan_term import place_missions
-from missions.services.run_session import set_pace
+from missions.services.plan_term import place_missions, tables_mark
+from missions.services.run_session import pace_mark, set_pace
 from missions.views.today import changed_session
 
 
@@ -45,6 +45,9 @@ def _rota_page(session: Session, chosen: Any) -> dict[str, Any]:
         "door": "today",
         "row": row,
         "place": place,
+        "place_seen": place_mark(place.turn) if place else "",
+        "pace_seen": pace_mark(run),
+        "tables_seen": tables_mark(session),
         "shares": shares,
         "most": max(minutes.values(), default=0),
     }
@@ -67,7 +70,7 @@ def rota_move(request: HttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         now, do = timezone.now(), request.POST.get("do", "")
         if do in ("release", "move"):
-            turn = get_turn(coach, session, _number(request, "turn"))
+            turn = get_turn(session, _number(request, "turn"))
             if do == "release":
                 let_go(turn, now=now)
                 return "The planner may use this place again."
@@ -76,7 +79,7 @@ def rota_move(request: HttpRequest, pk: int) -> HttpResponse:
             move_turn(turn, slot=slot, table=table, now=now)
             return "Moved. It stays there when you plan again."
         team = chosen_team(coach, request.POST.get("team", "")) if do == "place" else None
-        set_place(session, slot=slot, table=table, team=team, now=now)
+        set_place(session, slot=slot, table=table, team=team, seen=request.POST.get("seen", ""), now=now)
         return f"{team} stay there when you plan again." if team else "This place stays free."
 
     return changed_session(request, pk, change, back=_back(request))
@@ -86,7 +89,8 @@ def rota_move(request: HttpRequest, pk: int) -> HttpResponse:
 def rota_pace(request: HttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         needs = request.POST.get("needs_first") == "on"
-        set_pace(session, minutes=_number(request, "minutes"), needs_first=needs, now=timezone.now())
+        seen = request.POST.get("seen", "")
+        set_pace(session, minutes=_number(request, "minutes"), needs_first=needs, seen=seen, now=timezone.now())
         return "Kept. Plan the rota to use it."
 
     return changed_session(request, pk, change, back=_back(request))
@@ -99,7 +103,8 @@ def rota_tables(request: HttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         missions = session.planned.values_list("mission", flat=True).distinct()
         typed = {mission: request.POST.get(f"at-{mission}", "") for mission in missions}
-        place_missions(session, {m: get_table(coach, as_key(t)) if t else None for m, t in typed.items()})
+        chosen = {m: get_table(coach, as_key(t)) if t else None for m, t in typed.items()}
+        place_missions(session, chosen, seen=request.POST.get("seen", ""))
         return "Kept. Plan the rota to use it."
 
     return changed_session(request, pk, change, back=_back(request))

@@ -13,8 +13,10 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import get_session, get_term, require_coach
 from classroom.errors import HelmroomError
-from classroom.models import Session, Spare, Term
+from classroom.models import Coach, Session, Spare, Term
 from classroom.robots_due import robot_lines
+from classroom.services.seen_mark import CHANGED
+from classroom.views.seen import clash_or_raise, seen_by
 from missions.forms_term import NewSessionForm, SessionForm, TermForm
 from missions.models import CalendarFeed
 from missions.services import plan_term
@@ -103,16 +105,28 @@ def session_edit(request: HttpRequest, pk: int) -> HttpResponse:
     session = get_session(coach, pk)
     session.term.club = coach.club
     form = SessionForm(request.POST or None, club=coach.club, initial=_typed(session))
+    seen = seen_by(request) if request.method == "POST" else plan_term.session_mark(session)
+    clash = None
     if request.method == "POST" and form.is_valid():
         try:
-            plan_term.edit_session(session, form.times, form.chosen, now=timezone.now())
+            plan_term.edit_session(session, form.times, form.chosen, coach=coach, seen=seen, now=timezone.now())
         except HelmroomError as error:
-            form.add_error(None, error.message)
+            if error.code == CHANGED:
+                clash = clash_or_raise(error, form, lambda: _session_now(coach, pk))
+            else:
+                form.add_error(None, error.message)
         else:
             messages.success(request, "The session is changed.")
             return redirect("term_of", session.term_id)
     page = {"door": "today", "session": session, "form": form, "run": getattr(session, "run", None)}
-    return render(request, "missions/term/session.html", page, status=422 if form.errors else 200)
+    page |= {"seen": seen, "clash": clash}
+    status = 409 if clash else 422 if form.errors else 200
+    return render(request, "missions/term/session.html", page, status=status)
+
+
+def _session_now(coach: Coach, pk: int) -> tuple[SessionForm, str]:
+    session = get_session(coach, pk)
+    return SessionForm(club=coach.club, initial=_typed(session)), plan_term.session_mark(session)
 
 
 def _typed(session: Session) -> dict[str, Any]:

@@ -43,7 +43,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, coach, get_session(coach, pk))
 
 
-def _page(request: HttpRequest, coach: Coach, session: Session) -> HttpResponse:
+def _page(request: HttpRequest, coach: Coach, session: Session, also: dict[str, Any] | None = None) -> HttpResponse:
     now = timezone.now()
     how = run_as_is(session, now)
     slot = phase_slot(how, clock_of(how), now)
@@ -58,11 +58,15 @@ def _page(request: HttpRequest, coach: Coach, session: Session) -> HttpResponse:
 
     if request.htmx:  # type: ignore[attr-defined]
         return answer_live(request, "missions/today/day.html", tag, context)
-    return render(request, "missions/today/page.html", context())
+    return render(request, "missions/today/page.html", {**context(), **(also or {})})
 
 
 def _cards(coach: Coach) -> list[SafetyCard]:
-    return list(coach.club.safety_cards.select_related("checked_by__user"))
+    """The club's cautions, each with the ``mark`` that its form carries."""
+    cards = list(coach.club.safety_cards.select_related("checked_by__user"))
+    for card in cards:
+        card.mark = safety_cards.card_mark(card)  # type: ignore[attr-defined]
+    return cards
 
 
 def changed_session(
@@ -182,18 +186,21 @@ def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     card = get_card(coach, pk)
     do, now, on = request.POST.get("do", ""), timezone.now(), timezone.localdate()
+    text, refused = request.POST.get("text", ""), {}
     try:
         if do == "edit":
-            safety_cards.edit_card(card, coach, request.POST.get("text", ""), now=now)
+            safety_cards.edit_card(card, coach, text, seen=request.POST.get("seen", ""), now=now)
         else:
             safety_cards.check_cards(coach, _cards(coach) if do == "all" else [card], now=now, on=on)
     except HelmroomError as error:
-        messages.error(request, error.message)
+        refused = {"refused": error.message, "typed": text}
     back = request.POST.get("back", "")
     session = get_session(coach, as_key(back)) if back else None
+    more = {"open_card": 0 if do == "all" else card.pk, **refused}
     if request.htmx:  # type: ignore[attr-defined]
-        page = {"cards": _cards(coach), "open_card": 0 if do == "all" else card.pk, "session": session}
-        return render(request, "missions/today/cautions.html", page)
+        return render(request, "missions/today/cautions.html", {"cards": _cards(coach), "session": session, **more})
+    if refused and session:
+        return _page(request, coach, session, more)
     return redirect("session", session.pk) if session else redirect("today")
 
 

@@ -262,7 +262,8 @@ def test_the_edit_page_shows_the_clubs_own_clock_and_keeps_it(cast, term):
     page = cast.as_coach.get(url)
     assert page.context["form"].initial["starts"] == dt.time(16, 0)
     with time_machine.travel(NOW, tick=False):
-        cast.as_coach.post(url, {"day": "2026-10-07", "starts": "16:00", "ends": "17:45", "place": ""})
+        typed = {"day": "2026-10-07", "starts": "16:00", "ends": "17:45", "place": "", "seen": page.context["seen"]}
+        cast.as_coach.post(url, typed)
     session.refresh_from_db()
     assert session.ends_at.astimezone(LONDON).time() == dt.time(17, 45)
 
