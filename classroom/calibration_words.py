@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from classroom.models import CalibrationKind, Robot
 from motion.calibration import RestDriftFit, SpinFit, SquareFit, StraightFit
@@ -128,26 +129,64 @@ def settings_to_type(fit: Fit, robot: Robot, unit: str) -> list[tuple[str, str]]
     return []
 
 
+class Step(NamedTuple):
+    """One thing to do while measuring, under the word that it answers."""
+
+    head: str
+    words: str
+
+
+_READY = Step("Get ready", "The table of the mission, a charged battery, clean tyres.")
 #: How to measure, step by step. Common practice, no source, but for the square (see motion.calibration_square).
-STEPS: dict[str, tuple[str, ...]] = {
+STEPS: dict[str, tuple[Step, ...]] = {
     CalibrationKind.STRAIGHT: (
-        "Use the table of the mission and a charged battery.",
-        "Mark where the front of the robot stands. Tell it a distance, let it stop, and measure where the same spot of its front ends.",
-        "Do at least five runs, at two distances or more. Write down what the tape says, not what you expect.",
-        "To see whether it curves, also measure how far left (right is negative) of the straight line it ends.",
+        _READY,
+        Step(
+            "Mark",
+            "Stick a strip of tape across the table and set the front of the robot against it. To see whether it curves, "
+            "stick a long strip straight ahead from the middle of its front.",
+        ),
+        Step("Drive", "Tell it a distance and let it stop by itself."),
+        Step(
+            "Measure",
+            "From the first strip to the same spot of its front, with the tape flat. Write what the tape says, not what you "
+            "expect. For the curve: how far left of the long strip that spot is; to the right with a minus.",
+        ),
+        Step("How often", "At least five runs at two distances: three short ones and three long ones are good."),
     ),
     CalibrationKind.SPIN: (
-        "Stick a mark on the table in front of the robot's nose.",
-        "Tell it three whole turns (1080°), one way and the other. Measure by eye how far past or short of the mark it stops.",
-        "Stopped 9° short of the mark after 1080°: write 1071. Turns to the right have a minus.",
+        _READY,
+        Step("Mark", "Stick a strip of tape on the table that points straight away from the robot's nose."),
+        Step("Drive", "Tell it three whole turns on the spot: 1080°."),
+        Step(
+            "Measure",
+            "How many degrees it stops short of the strip or past it. 9° short after 1080°: write 1071. 9° past: write 1089. "
+            "Turns to the right have a minus.",
+        ),
+        Step("How often", "Six spins: three to the left and three to the right."),
     ),
     CalibrationKind.SQUARE: (
-        "Drive a square and come back to the start: five times turning right (clockwise), five times turning left.",
-        "Measure where it ends against where it started: ahead (x) and left (y) as the robot looked at the start; behind and right are negative.",
+        _READY,
+        Step(
+            "Mark",
+            "Where it starts, stick tape along the robot's left side and along its back, so that they make a corner.",
+        ),
+        Step("Drive", "Drive a square and come back to the start. All its sides are as long as you write below."),
+        Step(
+            "Measure",
+            "How far its back left corner is ahead (x) and left (y) of the corner of your tape, as it looked at the start. "
+            "Behind and right have a minus.",
+        ),
+        Step("How often", "Ten squares: five turning right (clockwise), five turning left."),
     ),
     CalibrationKind.REST_DRIFT: (
-        "Switch the robot on, leave it alone, and read its yaw at the start and after one, two, three and four minutes.",
-        "Nobody touches the table in the meantime.",
+        Step("Get ready", "A charged battery, and a place where nobody touches the table in the meantime."),
+        Step("Mark", "Nothing this time: it does not move."),
+        Step(
+            "Measure",
+            "Switch the robot on, leave it alone, and read its yaw now (0 s) and every minute after: 60 s, 120 s …",
+        ),
+        Step("How often", "Five readings: now, and after one, two, three and four minutes."),
     ),
 }
 #: Shown where the measuring happens; local rules and the kit maker's instructions come first.

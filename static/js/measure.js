@@ -48,12 +48,26 @@ async function ask() {
   data.set("do", "try");
   try {
     const response = await fetch(location.href, { method: "POST", body: data, headers: { "X-Part": "yes" } });
-    if (!response.ok || mine !== asked) return;
+    if (mine !== asked) return;
+    if (response.redirected || response.status === 403) return lost("Load the page again, or sign in again: what you typed is kept on this tablet.");
+    if (!response.ok) throw new Error("no answer");
     const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    says.querySelector("[data-lost]")?.remove();
     if (page.querySelector(".notice") && !says.querySelector(".notice, .result")) return;
     says.replaceChildren(...page.body.childNodes);
-  } catch { /* no network: what was typed is kept, and the next change asks again */ }
+  } catch {
+    lost("No network: what you typed is kept on this tablet. What it says shows when the network is back.");
+  }
+  return undefined;
 }
+
+function lost(words) {
+  says.querySelector("[data-lost]")?.remove();
+  const notice = Object.assign(document.createElement("p"), { className: "notice warning", textContent: words });
+  notice.dataset.lost = "yes";
+  says.prepend(notice);
+}
+addEventListener("online", () => { if (says.querySelector("[data-lost]")) ask(); });
 
 form.addEventListener("input", () => { keep(); clearTimeout(timer); });
 form.addEventListener("change", () => { clearTimeout(timer); timer = setTimeout(ask, 250); });

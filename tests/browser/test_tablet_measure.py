@@ -80,3 +80,27 @@ def test_the_tablet_is_asked_to_hold_on_to_what_it_keeps(club: Any, open_page: C
     page.reload()
     page.wait_for_function("window.asked === true", timeout=5_000)
     page.locator("#kept").get_by_text("Saved").wait_for()
+
+
+def test_measuring_without_network_says_so_and_goes_on_when_it_is_back(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/robot/straight/")
+    page.context.set_offline(True)
+    for row, measured in enumerate(STRAIGHT[:5]):
+        page.fill(f'[name="run-{row}-commanded"]', "100")
+        page.fill(f'[name="run-{row}-measured"]', measured)
+    page.keyboard.press("Tab")
+    page.get_by_text("No network: what you typed is kept on this tablet.").wait_for()
+    page.context.set_offline(False)
+    page.get_by_text("Told 100 cm it goes 103 cm").wait_for()
+    assert not page.get_by_text("No network").is_visible()
+
+
+def test_the_guide_comes_before_the_sheet_and_a_minus_can_be_typed(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/robot/spin/", width=820, height=1180)
+    guide = page.get_by_role("heading", name="How to measure").bounding_box()
+    assert guide["y"] < page.locator("#measure").bounding_box()["y"]
+    for word in ("Mark:", "Measure:", "How often:"):
+        assert page.locator(".steps").get_by_text(word).is_visible()
+    assert page.get_attribute('[name="run-0-commanded"]', "inputmode") == "text", "a keypad for decimals has no minus"

@@ -72,6 +72,8 @@ def test_sizes_to_set_once_for_all_are_the_corrected_ones(robot):
 
 def test_every_kind_says_how_to_measure_and_what_to_mind():
     assert set(STEPS) == set(CalibrationKind.values)
+    for kind, steps in STEPS.items():
+        assert {"Get ready", "Mark", "Measure", "How often"} <= {step.head for step in steps}, kind
     assert "kit maker's instructions come first" in CAUTION
 
 
