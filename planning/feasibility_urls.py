@@ -1,9 +1,9 @@
 from django.urls import path
 
-from planning.views import feasibility, obstacle_places
+from planning.views import feasibility, obstacle_places, publish
 
 urlpatterns = [
-    path("missions/<int:pk>/publish/", feasibility.mission_publish, name="mission_publish"),
+    path("missions/<int:pk>/publish/", publish.mission_publish, name="mission_publish"),
     path("missions/<int:pk>/can-it-be-done/", feasibility.feasibility_panel, name="feasibility_panel"),
     path("missions/<int:pk>/can-it-be-done/look/", feasibility.feasibility_look, name="feasibility_look"),
     path("missions/<int:pk>/obstacle-places/", obstacle_places.obstacle_places, name="obstacle_places"),

@@ -32,6 +32,11 @@ class JobQuerySet(models.QuerySet["Job"]):
         """The job that is done, running or waiting for this very input."""
         return self.filter(club=club, kind=kind, input_hash=digest, state__in=["waiting", "running", "done"])
 
+    def answering_any(self, club: Any, kind: str, digests: Any) -> Self:
+        """Of several inputs at once."""
+        rows = self.select_related("club")
+        return rows.filter(club=club, kind=kind, input_hash__in=digests, state__in=["waiting", "running", "done"])
+
     def claimable(self, now: dt.datetime) -> Self:
         """Those that a worker may take: waiting, or held under a lease that has run out."""
         return self.filter(

@@ -46,6 +46,7 @@ class MissionVersion(models.Model):
     title = models.CharField(max_length=60)
     number = models.PositiveIntegerField()
     published_at = models.DateTimeField(null=True, blank=True)
+    checked_with = models.CharField(max_length=40, blank=True, help_text="The robot that it was checked with.")
     edited_at = models.DateTimeField()
     edited_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     summary = models.CharField("in one line", max_length=100)

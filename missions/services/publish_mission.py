@@ -22,15 +22,25 @@ from missions.typical_robot import pushing_body, typical_nose, typical_robot
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the planner found for one tier: ``feasible`` None means that it has not answered. ``words`` say why."""
+    """What the planner found for one tier: ``feasible`` None means that it has not answered.
+
+    ``words`` say why, and ``code`` what kind of no it is.
+    """
 
     feasible: bool | None
     words: str = ""
+    code: str = ""
 
 
 @transaction.atomic
 def publish_mission(
-    mission: Mission, *, coach: Coach, seen: str, verdicts: Mapping[int, Verdict], now: dt.datetime
+    mission: Mission,
+    *,
+    coach: Coach,
+    seen: str,
+    verdicts: Mapping[int, Verdict],
+    checked_with: str = "",
+    now: dt.datetime,
 ) -> MissionVersion:
     """Make the draft the mission's published version.
 
@@ -40,6 +50,8 @@ def publish_mission(
         Mark of the draft that ``verdicts`` were found for.
     verdicts
         By primary key of the draft's tiers.
+    checked_with
+        Name of the robot that they were found for.
 
     Raises
     ------
@@ -68,8 +80,8 @@ def publish_mission(
             raise InputError("not_checked", words)
         if not verdict.feasible:
             raise InputError("impossible_tier", f"“{row.name}” cannot be done as drawn. {verdict.words}".strip())
-    draft.published_at = now
-    draft.save(update_fields=["published_at"])
+    draft.published_at, draft.checked_with = now, checked_with
+    draft.save(update_fields=["published_at", "checked_with"])
     _show(draft, now)
     # The new version may judge by another bar: the board says so at once, not with the next run.
     for tier in Tier.objects.select_related("mission__club").filter(versions__version=draft):

@@ -13,11 +13,11 @@ from django.db import transaction
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.services.robot_numbers import RobotNumbers, numbers_for
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
-from missions.services.mission_file import Document, stored_target
+from missions.services.mission_file import Document
 from missions.services.publish_mission import Verdict
-from missions.typical_robot import PLAIN_BODY, typical_nose, typical_robot
+from missions.typical_robot import PLAIN_BODY, typical_robot
 from motion.calibration_noise import NOMINAL_NOISE
-from motion.errors import NoCourseError
+from motion.errors import NoCourseError, SceneError
 from motion.route import Course
 from motion.scene import Scene
 from motion.scene_checks import scene_problems
@@ -26,11 +26,12 @@ from motion.units import format_length
 from planning.course_json import actions_to_json
 from planning.job_progress import Progress
 from planning.models import Job, JobState
-from planning.services.ask_for_job import ask_for_job, input_hash
+from planning.services.ask_for_job import ask_for_job
 from planning.services.cancel_job import cancel_job
 from planning.services.scene_for import scene_for
 
 FEASIBILITY = "feasibility"
+PLAIN_NAME = "a plain robot"
 #: A limit that the slowest of the club's robots beats with a quarter to spare, in steps of 5 s. Common practice, no
 #: source.
 LIMIT_SLACK = 1.25
@@ -39,7 +40,10 @@ LIMIT_STEP_S = 5.0
 
 @dataclass(frozen=True)
 class Question:
-    """One tier for one robot: ``job`` is None when the drawing itself is wrong, as ``words`` say."""
+    """One tier for one robot: ``job`` is None when the drawing itself is wrong, as ``words`` say.
+
+    ``robot_pk`` is None for a plain body.
+    """
 
     tier: str
     tier_name: str
@@ -48,6 +52,7 @@ class Question:
     robot: str
     job: int | None
     words: str = ""
+    robot_pk: int | None = None
 
 
 @dataclass(frozen=True)
@@ -77,7 +82,7 @@ def find_feasibility(job_input: dict[str, Any], progress: Progress) -> dict[str,
     try:
         courses = plan_courses(
             scene_from_dict(job_input["scene"]),
-            aim="all",
+            aim=job_input.get("aim", "all"),
             alternatives=1,
             progress=progress.tell,
             deadline=progress.seconds_left,
@@ -99,7 +104,9 @@ def _summary(course: Course) -> dict[str, Any]:
     }
 
 
-def scene_of(document: Document, index: int, robot: Robot | None, club: Club) -> Scene:
+def scene_of(
+    document: Document, index: int, robot: Robot | None, club: Club, numbers: RobotNumbers | None = None
+) -> Scene:
     """Tier ``index`` of a document, saved or not, as a robot meets it; None stands for a plain body."""
     tier, table = document["tiers"][index], document["table"]
     version = MissionVersion(
@@ -109,7 +116,7 @@ def scene_of(document: Document, index: int, robot: Robot | None, club: Club) ->
         depth_mm=table["depth_mm"],
         base=document["base"],
         start=document["start"],
-        target=stored_target(document["target"], typical_nose(club)),
+        target=document["target"],  # told by its contact: each robot stands as far back as its own nose is long
         margin_mm=document["margin_mm"],
     )
     edition = TierVersion(
@@ -119,7 +126,7 @@ def scene_of(document: Document, index: int, robot: Robot | None, club: Club) ->
         obstacles=tier["obstacles"],
         keep_outs=tier["keep_outs"],
     )
-    numbers = numbers_for(robot) if robot else PLAIN_NUMBERS
+    numbers = numbers or (numbers_for(robot) if robot else PLAIN_NUMBERS)
     # Without a name, so that tiers with the same things in the way share one answer.
     return replace(scene_for(edition, robot or _plain_robot(club), numbers=numbers), name="")
 
@@ -128,7 +135,7 @@ PLAIN_NUMBERS = RobotNumbers(1.0, 0.01, 1.0, 0.01, NOMINAL_NOISE, None, None, No
 
 
 def _plain_robot(club: Club) -> Robot:
-    return Robot(club=club, name="a plain robot", travel_footprint=PLAIN_BODY)
+    return Robot(club=club, name=PLAIN_NAME, travel_footprint=PLAIN_BODY)
 
 
 def robots_for(club: Club, choice: str) -> list[Robot | None]:
@@ -162,13 +169,27 @@ def ask_feasibility(
             problems = scene_problems(scene)
             job = None
             if not problems:
-                job_input = {"scene": scene_to_dict(scene)}
-                job = ask_for_job(club, FEASIBILITY, job_input, asked_by=coach, now=now).pk
-            name = robot.name if robot else "a plain robot"
-            words = problems[0].message if problems else ""
-            asked.append(Question(key, tier["name"], tier["kind"], tier["time_limit_s"], name, job, words))
+                job = ask_for_job(club, FEASIBILITY, {"scene": scene_to_dict(scene)}, asked_by=coach, now=now).pk
+            asked.append(question_about(key, tier, robot, job, problems))
     _stop_others(club, coach, before, {question.job for question in asked}, now)
     return asked
+
+
+def question_about(
+    key: str, tier: dict[str, Any], robot: Robot | None, job: int | None, problems: Sequence[SceneError]
+) -> Question:
+    """A tier of a document for a robot, with the job that answers it, or the first thing wrong with the drawing."""
+    words = problems[0].message if problems else ""
+    return Question(
+        key,
+        tier["name"],
+        tier["kind"],
+        tier["time_limit_s"],
+        robot.name if robot else PLAIN_NAME,
+        job,
+        words,
+        robot.pk if robot else None,
+    )
 
 
 def _stop_others(
@@ -182,7 +203,10 @@ def _stop_others(
 
 def answers_to(club: Club, questions: Sequence[Question]) -> list[Answer]:
     """What is known by now. One query."""
-    jobs = {job.pk: job for job in Job.objects.filter(club=club, pk__in=[q.job for q in questions if q.job])}
+    jobs = {
+        job.pk: job
+        for job in Job.objects.select_related("club").filter(club=club, pk__in=[q.job for q in questions if q.job])
+    }
     answers = []
     for question in questions:
         job = jobs.get(question.job or 0)
@@ -193,7 +217,7 @@ def answers_to(club: Club, questions: Sequence[Question]) -> list[Answer]:
 def verdict_of(job: Job | None, question: Question, unit: str) -> Verdict:
     """Yes, no or not known yet, and why."""
     if question.words:
-        return Verdict(False, question.words)
+        return Verdict(False, question.words, "drawing")
     if job is None or job.state in (JobState.WAITING, JobState.RUNNING):
         return Verdict(None)
     if job.state != JobState.DONE:
@@ -201,34 +225,17 @@ def verdict_of(job: Job | None, question: Question, unit: str) -> Verdict:
         return Verdict(None, words)
     result = job.result or {}
     if not result["feasible"]:
-        return Verdict(False, result["words"])
+        return Verdict(False, result["words"], result.get("code", ""))
     fastest = min(course["duration_s"] for course in result["courses"].values())
     if question.kind == TierKind.TIMED and question.limit_s and fastest > question.limit_s:
         words = f"Even the fastest course found takes {fastest:.1f} s; the limit is {question.limit_s:g} s. Allow more."
-        return Verdict(False, words)
+        return Verdict(False, words, "limit_too_short")
     return Verdict(True, _room_words(result["courses"], unit))
 
 
 def _room_words(courses: Mapping[str, dict[str, Any]], unit: str) -> str:
     rooms = [course["room_mm"] for course in courses.values() if course["room_mm"] is not None]
     return f"Room to spare at the tightest place: {format_length(max(rooms), unit)}." if rooms else ""
-
-
-def standing_questions(version: MissionVersion, document: Document, robot: Robot | None, club: Club) -> list[Question]:
-    """The questions about a saved version, with the jobs that already answer them; nothing is started."""
-    questions = []
-    rows = version.tier_versions.select_related("tier").order_by("order")
-    for index, row in enumerate(rows):
-        scene = scene_of(document, index, robot, club)
-        problems = scene_problems(scene)
-        digest = input_hash(FEASIBILITY, {"scene": scene_to_dict(scene)})
-        job = (
-            None if problems else Job.objects.answering(club, FEASIBILITY, digest).values_list("pk", flat=True).first()
-        )
-        name = robot.name if robot else "a plain robot"
-        words = problems[0].message if problems else ""
-        questions.append(Question(str(row.tier_id), row.name, row.tier.kind, row.time_limit_s, name, job, words))
-    return questions
 
 
 def suggested_limit(answers: Sequence[Answer]) -> float | None:
