@@ -1,10 +1,10 @@
-"""The only way to what Today and Term change: tables, cautions, service notes, turns, feeds."""
+"""The only way to what Today and Term change: tables, cautions, turns."""
 
 from __future__ import annotations
 
 from classroom.access import as_key, get_member, get_or_404, get_robot, get_team
 from classroom.errors import ConflictError
-from classroom.models import Coach, Member, Robot, SafetyCard, ServiceNote, Session, Table, Team
+from classroom.models import Coach, Member, Robot, SafetyCard, Session, Table, Team
 from missions.models import RotaTurn
 
 
@@ -14,10 +14,6 @@ def get_table(coach: Coach, pk: int) -> Table:
 
 def get_card(coach: Coach, pk: int) -> SafetyCard:
     return get_or_404(SafetyCard.objects.filter(club=coach.club), pk)
-
-
-def get_service_note(coach: Coach, pk: int) -> ServiceNote:
-    return get_or_404(ServiceNote.objects.select_related("robot__club").filter(robot__club=coach.club), pk)
 
 
 def get_turn(session: Session, pk: int) -> RotaTurn:

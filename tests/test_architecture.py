@@ -189,3 +189,13 @@ def test_every_benchmark_says_which_figures_it_measures():
             assert name not in seen, f"{name} is in {path.name} and in {seen[name]}"
             seen[name] = path.name
     assert seen
+
+
+def test_each_row_has_one_door():
+    """Two getters of one name could come to disagree about who may see a row."""
+    doors: dict[str, list[str]] = {}
+    for path in sorted(ROOT.glob("*/access*.py")):
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.FunctionDef):
+                doors.setdefault(node.name, []).append(said(path))
+    assert {name: places for name, places in doors.items() if len(places) > 1} == {}

@@ -12,12 +12,12 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from classroom.access import as_key, get_session, get_team, require_coach
+from classroom.access import as_key, get_service_note, get_session, get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.live import answer_live, live_tag
 from classroom.models import Coach, SafetyCard, Session
 from classroom.services.keep_robot import finish_service
-from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card, get_service_note
+from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card
 from missions.day_page import day_of, phase_of, phase_slot
 from missions.services import run_session as run
 from missions.services import safety_cards
