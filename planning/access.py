@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from django.http import Http404
+
 from classroom.access import TeamSeat, get_or_404
-from classroom.models import Coach
+from classroom.models import Coach, Team
+from missions.models import Tier
 from planning.models import Course, Job
 
 
 def get_course(coach: Coach, pk: int) -> Course:
     return get_or_404(Course.objects.for_cards().filter(team__club=coach.club), pk)
+
+
+def get_course_by_number(team: Team, tier: Tier, number: int) -> Course:
+    """By the number that people say ("plan 7"), of a team and a tier that were got for the asker."""
+    found = Course.objects.of_team_in_tier(team, tier).filter(number=number).first()
+    if found is None:
+        raise Http404
+    return found
 
 
 def get_job(coach: Coach, pk: int) -> Job:

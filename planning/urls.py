@@ -6,6 +6,9 @@ from planning.views import courses, jobs
 
 urlpatterns = [
     path("teams/<int:team_id>/tiers/<int:tier_id>/course/", courses.course_ask, name="course_ask"),
+    path(
+        "teams/<int:team_id>/tiers/<int:tier_id>/plans/<int:number>/", courses.course_by_number, name="course_by_number"
+    ),
     path("courses/<int:pk>/", courses.course, name="course"),
     path("courses/<int:pk>/show/", courses.course_show, name="course_show"),
     path("courses/<int:pk>/card/", courses.course_card, name="course_card"),

@@ -6,13 +6,13 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from classroom.access import get_team, require_coach, team_robot
 from classroom.errors import HelmroomError
 from classroom.services.robot_numbers import numbers_for
 from missions.access import current_tier_version, get_tier
-from planning.access import get_course
+from planning.access import get_course, get_course_by_number
 from planning.drawings import card_drawing, leaves_of, scene_drawing
 from planning.forms import CourseAskForm
 from planning.models import Course
@@ -55,6 +55,14 @@ def course(request: HttpRequest, pk: int) -> HttpResponse:
     card = card_of(get_course(coach, pk))
     context = {"door": "teams", "card": card, "course": card.course, "drawing": card_drawing(card)}
     return render(request, "planning/course.html", context)
+
+
+@require_safe
+def course_by_number(request: HttpRequest, team_id: int, tier_id: int, number: int) -> HttpResponse:
+    """The plan that a run names: a run knows its plan by number alone."""
+    coach = require_coach(request)
+    found = get_course_by_number(get_team(coach, team_id), get_tier(coach, tier_id), number)
+    return redirect("course", found.pk)
 
 
 @require_POST

@@ -2,6 +2,7 @@
 
 from tests.access import CHANGES_OF_CLUB, COACHES_OF_CLUB, Row
 
+LEADS_ON_OF_CLUB = "302 404 404 404 404 302 302 302 404"
 ONE_COURSE = lambda w: {"pk": w.course.pk}  # noqa: E731
 ONE_JOB = lambda w: {"pk": w.job.pk}  # noqa: E731
 TEAM_AND_TIER = lambda w: {"team_id": w.cast.team_a.pk, "tier_id": w.tier.pk}  # noqa: E731
@@ -11,6 +12,7 @@ ROWS = {
     "course_ask:ask": Row(
         CHANGES_OF_CLUB, TEAM_AND_TIER, lambda w: {"aim": "fastest", "alternatives": 1}, method="post"
     ),
+    "course_by_number": Row(LEADS_ON_OF_CLUB, lambda w: TEAM_AND_TIER(w) | {"number": w.course.number}),
     "course": Row(COACHES_OF_CLUB, ONE_COURSE),
     "course_show": Row(CHANGES_OF_CLUB, ONE_COURSE, method="post"),
     "course_card": Row(COACHES_OF_CLUB, ONE_COURSE),

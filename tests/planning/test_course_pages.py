@@ -239,3 +239,17 @@ def test_a_job_without_an_answer_says_why_and_draws_the_tightest_place(cast, tie
 def test_a_job_of_another_club_does_not_exist(cast, tiers):
     ask(cast, tiers[0])
     assert cast.as_other_coach.get(reverse("job", args=[Job.objects.get().pk])).status_code == 404
+
+
+def test_a_run_s_plan_is_one_tap_from_its_evidence(cast, course, tiers):
+    make.ProgressFactory(team=cast.team_a, tier=tiers[0].tier)
+    make.AttemptFactory(team=cast.team_a, tier_version=tiers[0], tier=tiers[0].tier, plan_number=course.number)
+    evidence = cast.as_coach.get(reverse("evidence", args=[cast.team_a.pk, tiers[0].tier.pk])).content.decode()
+    link = reverse("course_by_number", args=[cast.team_a.pk, tiers[0].tier.pk, course.number])
+    assert f'href="{link}"' in evidence
+    assert cast.as_coach.get(link).url == reverse("course", args=[course.pk])
+
+
+def test_a_plan_number_that_is_not_there_is_not_found(cast, course, tiers):
+    link = reverse("course_by_number", args=[cast.team_a.pk, tiers[0].tier.pk, course.number + 1])
+    assert cast.as_coach.get(link).status_code == 404
