@@ -1,7 +1,7 @@
 """Pictures of the real site with the demonstration club in headless Chromium.
 
     python -m docs.pictures             the pictures of the README, into docs/
-    python -m docs.pictures --all DIR   every page at three widths, light and dark, to look at
+    python -m docs.pictures --all DIR   a page of every kind at three widths, light and dark, to look at
 
 A server of its own on a data folder of its own; nothing of yours is touched.
 """
@@ -116,38 +116,30 @@ def first_link(page: Any, pattern: str) -> str | None:
     return None
 
 
-COACH_PAGES = {
-    "board": "/",
-    "today": "/today/",
-    "term": "/term/",
-    "teams": "/teams/",
-    "missions": "/missions/",
-    "robots": "/robots/",
-    "families": "/families/",
-    "settings": "/settings/",
+DOORS = {
+    "coach": ("/", "/today/", "/term/", "/teams/", "/missions/", "/robots/", "/families/", "/settings/"),
+    "team": ("/team/mission/", "/team/course/", "/team/log/", "/team/robot/"),
 }
-TEAM_PAGES = {
-    "team-mission": "/team/mission/",
-    "team-course": "/team/course/",
-    "team-log": "/team/log/",
-    "team-robot": "/team/robot/",
-}
+#: Files, and what a look must not do.
+NOT_PAGES = re.compile(r"sign-out|logout|/support/|\.(ics|csv|json|pdf|svg)$|/export/|/feed/")
 
 
-def coach_paths(page: Any) -> dict[str, str]:
-    """The fixed pages and one of each kind that hangs off them."""
-    found = dict(COACH_PAGES)
-    for name, at, pattern in (
-        ("mission", "/missions/", r"/missions/\d+/"),
-        ("mission-edit", "/missions/", r"/missions/\d+/edit/"),
-        ("robot", "/robots/", r"/robots/\d+/"),
-        ("team", "/teams/", r"/teams/\d+/"),
-        ("family-child", "/families/", r"/families/\d+/"),
-        ("evidence", "/", r"/(evidence|readiness)/\d+/\d+/|/teams/\d+/tiers/\d+/"),
-    ):
-        page.goto(at)
-        if link := first_link(page, pattern):
-            found[name] = link
+def every_page(visitor: Visitor, doors: tuple[str, ...]) -> dict[str, str]:
+    """One page of each kind that links lead to from the doors, by a name made of its address."""
+    found: dict[str, str] = {}
+    waiting = list(doors)
+    while waiting:
+        path = waiting.pop(0)
+        name = re.sub(r"\d+", "n", path.split("#")[0]).strip("/").replace("/", "-") or "board"
+        if name in found or NOT_PAGES.search(path):
+            continue
+        answer = visitor.page.request.get(path)
+        if not answer.ok or "text/html" not in answer.headers.get("content-type", ""):
+            continue
+        found[name] = path
+        visitor.page.goto(path)
+        links = visitor.page.eval_on_selector_all("main a[href]", "els => els.map(e => e.getAttribute('href'))")
+        waiting += [link.split("?")[0] for link in links if link.startswith("/")]
     return found
 
 
@@ -164,8 +156,8 @@ def ask_for_course(visitor: Visitor) -> None:
 def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
     coach = Visitor(browser, address, 1280, 800, dark=False).sign_in_coach(keys)
     coach.shoot("/", folder / "board.png")
-    paths = coach_paths(coach.page)
-    coach.shoot(paths["mission"], folder / "mission.png")
+    coach.page.goto("/missions/")
+    coach.shoot(first_link(coach.page, r"/missions/\d+/"), folder / "mission.png")
     ask_for_course(coach)
     coach.shoot(None, folder / "course.png")
     team = Visitor(browser, address, 1180, 820, dark=False, touch=True).sign_in_team(keys)
@@ -176,24 +168,25 @@ def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -
 
 def for_review(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
+    first = Visitor(browser, address, 1280, 800, dark=False)
+    coach_pages = every_page(first.sign_in_coach(keys), DOORS["coach"])
+    team_pages = every_page(Visitor(browser, address, 820, 1180, dark=False).sign_in_team(keys), DOORS["team"])
     for width, height in WIDTHS.items():
         for dark in (False, True):
             tag = f"{width}-{'dark' if dark else 'light'}"
             nobody = Visitor(browser, address, width, height, dark)
-            nobody.shoot("/", folder / f"door-{tag}.png")
-            nobody.shoot("/account/sign-in/", folder / f"sign-in-{tag}.png")
-            nobody.shoot("/team/", folder / f"team-sign-in-{tag}.png")
+            for name, path in {"door": "/", "sign-in": "/account/sign-in/", "team-sign-in": "/team/"}.items():
+                nobody.shoot(path, folder / f"{name}-{tag}.png")
             coach = Visitor(browser, address, width, height, dark).sign_in_coach(keys)
-            for name, path in coach_paths(coach.page).items():
+            for name, path in coach_pages.items():
                 coach.shoot(path, folder / f"{name}-{tag}.png")
             ask_for_course(coach)
             coach.shoot(None, folder / f"course-{tag}.png")
             team = Visitor(browser, address, width, height, dark, touch=True).sign_in_team(keys)
-            for name, path in TEAM_PAGES.items():
+            for name, path in team_pages.items():
                 team.shoot(path, folder / f"{name}-{tag}.png")
-            Visitor(browser, address, width, height, dark).sign_in_family(keys).shoot(
-                None, folder / f"family-{tag}.png"
-            )
+            family = Visitor(browser, address, width, height, dark).sign_in_family(keys)
+            family.shoot(None, folder / f"family-{tag}.png")
 
 
 def main() -> None:
