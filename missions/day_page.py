@@ -80,12 +80,12 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "slot": next((row for row in rows if row.state == "now"), None),
         "slot_ends": day.starts(day.slot_at(now) + 1),
         "rows": rows,
-        "tables": [_table_now(table, column, rows) for column, table in enumerate(tables)],
+        "tables": [table_now(table, column, rows) for column, table in enumerate(tables)],
         "teams": teams,
         "here": here,
         "children_here": sum(child.present is True for team in teams for child in team.children),
         "unmarked": sum(child.present is None for team in teams if not team.away for child in team.children),
-        "waiting": [team for team in here if _next_turn(team, rows) is None],
+        "waiting": [team for team in here if next_turn(team, rows) is None],
         "without_robot": [team for team in here if team.robot is None],
         "runs": runs,
         "runs_in_all": sum(runs.values()),
@@ -138,14 +138,14 @@ def slot_rows(
     return rows
 
 
-def _table_now(table: Table, column: int, rows: list[SlotRow]) -> TableNow:
+def table_now(table: Table, column: int, rows: list[SlotRow]) -> TableNow:
     now = next((row.places[column] for row in rows if row.state == "now"), None)
     upcoming = [row for row in rows if row.state in ("next", "later")]
     soon = next((row for row in upcoming if row.places[column].turn is not None), None)
     return TableNow(table, now, soon.places[column] if soon else None, soon.starts if soon else None)
 
 
-def _next_turn(team: DayTeam, rows: list[SlotRow]) -> SlotRow | None:
+def next_turn(team: DayTeam, rows: list[SlotRow]) -> SlotRow | None:
     ahead = (row for row in rows if row.is_open)
     return next((r for r in ahead if any(p.turn and p.turn.team_id == team.team.pk for p in r.places)), None)
 

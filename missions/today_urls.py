@@ -7,6 +7,7 @@ from missions.views import rota, setup_sheet, term, today
 urlpatterns = [
     path("today/", today.today, name="today"),
     path("session/<int:pk>/", today.session, name="session"),
+    path("session/<int:pk>/wall/", today.session_wall, name="session_wall"),
     path("session/<int:pk>/attendance/", today.attendance, name="attendance"),
     path("session/<int:pk>/team/<int:team>/", today.team_day, name="team_day"),
     path("session/<int:pk>/lend/", today.robot_lend, name="robot_lend"),

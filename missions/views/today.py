@@ -19,6 +19,7 @@ from classroom.models import Coach, SafetyCard, Session
 from classroom.services.keep_robot import finish_service
 from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card
 from missions.day_page import day_of, phase_of, phase_slot
+from missions.day_wall import wall_of
 from missions.services import run_session as run
 from missions.services import safety_cards
 from missions.services.plan_rota import clock_of, run_as_is
@@ -59,6 +60,23 @@ def _page(request: HttpRequest, coach: Coach, session: Session, also: dict[str, 
     if request.htmx:  # type: ignore[attr-defined]
         return answer_live(request, "missions/today/day.html", tag, context)
     return render(request, "missions/today/page.html", {**context(), **(also or {})})
+
+
+@require_GET
+def session_wall(request: HttpRequest, pk: int) -> HttpResponse:
+    """For a projector in the room: no child's name, nothing to press."""
+    coach = require_coach(request)
+    session, now = get_session(coach, pk), timezone.now()
+    session.term.club = coach.club
+    how = run_as_is(session, now)
+    slot = phase_slot(how, clock_of(how), now)
+    tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now))
+    return answer_live(
+        request,
+        "missions/today/wall.html",
+        tag,
+        lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now),
+    )
 
 
 def _cards(coach: Coach) -> list[SafetyCard]:

@@ -55,6 +55,7 @@ def new_session(w: Any) -> dict[str, Any]:
 ROWS = {
     "today": Row(COACHES_ONLY),
     "session": Row(COACHES_OF_CLUB, session),
+    "session_wall": Row(COACHES_OF_CLUB, session),
     "attendance": Row(CHANGES_OF_CLUB, session, lambda w: {"mark": f"{w.cast.member_a.pk}:here"}, "post"),
     "team_day": Row(
         CHANGES_OF_CLUB, lambda w: {"pk": w.session.pk, "team": w.cast.team_a.pk}, lambda w: {"do": "away"}, "post"
