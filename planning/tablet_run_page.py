@@ -6,6 +6,7 @@ from typing import Any
 
 from classroom.access import TeamSeat
 from missions.models import Attempt
+from missions.services.tablet_sync import taken_back_by_team
 from motion.units import format_length, side_word
 from planning.services.what_runs_say import what_runs_say
 
@@ -18,6 +19,7 @@ def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
         "tier": attempt.tier,
         "outcomes": [(each["words"], attempt.outcomes.get(each["key"], False)) for each in edition.criteria],
         "robot": attempt.robot,
+        "own_doing": taken_back_by_team(attempt),
         "said": what_runs_say(attempt, seat.club.unit),
         "number": Attempt.objects.standing()
         .filter(team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at)

@@ -10,6 +10,7 @@ urlpatterns = [
     path("team/log/<uuid:uuid>/", tablet_log.team_run, name="team_run"),
     path("team/log/<uuid:uuid>/change/", tablet_log.team_run_change, name="team_run_change"),
     path("team/log/<uuid:uuid>/withdraw/", tablet_log.team_run_withdraw, name="team_run_withdraw"),
+    path("team/log/<uuid:uuid>/again/", tablet_log.team_run_again, name="team_run_again"),
     path("team/course/", tablet_course.team_course, name="team_course"),
     path("team/survey/", tablet_survey.team_survey, name="team_survey"),
     path("team/course/compare/", tablet_course.team_compare, name="team_compare"),

@@ -12,13 +12,15 @@ import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import OperationalError
 from django.http import Http404
 
 from classroom.access import TeamSeat
 from classroom.errors import ConflictError, HelmroomError, InputError
+from classroom.models import AuditEntry
+from classroom.services.audit import actor_label
 from missions.access import get_own_attempt
 from missions.models import Attempt
 from missions.services.record_attempt import AttemptInput, correct_attempt, record_attempt, withdraw_attempt
@@ -107,17 +109,59 @@ def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime) -> Reply:
     return Reply(key, 200, "kept", "Saved")
 
 
-def withdraw_own(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> None:
+def withdraw_own(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
     """Take a run of this team back; doing it twice is doing it once."""
     attempt = _latest(get_own_attempt(seat, of))
     if attempt.withdrawn_at is None:
         withdraw_attempt(attempt, now=now, by=seat.team)
+    return attempt
 
 
 def change_own(seat: TeamSeat, of: UUID, run: AttemptInput, *, now: dt.datetime) -> Attempt:
     """Put another row in the place of a run of this team, or of what was put in its place since."""
     attempt = _latest(get_own_attempt(seat, of))
     return correct_attempt(attempt, run, now=now, by=seat.team, tablet=seat.tablet)[0]
+
+
+def count_again(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
+    """A run that its team has taken back, as a run of its own: what was taken back stays so. Doing it twice is doing it once.
+
+    Raises
+    ------
+    ConflictError
+        ``taken_out`` when it was a coach who took it out.
+    InputError
+        As ``record_attempt``.
+    """
+    gone = _latest(get_own_attempt(seat, of))
+    if gone.withdrawn_at is None:
+        return gone
+    if not taken_back_by_team(gone):
+        raise ConflictError("taken_out", "Your coach took this run out. Ask whether it should count.")
+    run = AttemptInput(
+        uuid=uuid5(gone.uuid, "counts again"),
+        tier_id=gone.tier_id,
+        made_at=gone.made_at,
+        duration_s=gone.duration_s,
+        outcomes=gone.outcomes,
+        lateral_mm=gone.lateral_mm,
+        along_mm=gone.along_mm,
+        heading_error_deg=gone.heading_error_deg,
+        cause=gone.cause,
+        change_to_try=gone.change_to_try,
+        note=gone.note,
+        plan_number=gone.plan_number,
+        clock_ahead_s=gone.clock_ahead_s,
+    )
+    return record_attempt(seat.team, run, now=now, tablet=seat.tablet)[0]
+
+
+def taken_back_by_team(attempt: Attempt) -> bool:
+    """Whether the team itself took this run back, by the club's log."""
+    noted = AuditEntry.objects.filter(
+        club=attempt.team.club, verb="withdrew a run", subject=f"attempt:{attempt.pk}", actor=actor_label(attempt.team)
+    )
+    return attempt.withdrawn_at is not None and noted.exists()
 
 
 def _latest(attempt: Attempt) -> Attempt:
@@ -130,13 +174,14 @@ def _latest(attempt: Attempt) -> Attempt:
 def _take(item: Mapping[str, Any], seat: TeamSeat, now: dt.datetime) -> None:
     do = item.get("do", "log")
     if do == "withdraw":
-        return withdraw_own(seat, _uuid(item.get("of")), now=now)
+        withdraw_own(seat, _uuid(item.get("of")), now=now)
+        return
     run = RunForm(item, unit=seat.club.unit, now=now).run()
     if do == "change":
         change_own(seat, _uuid(item.get("of")), run, now=now)
     else:
         record_attempt(seat.team, run, now=now, tablet=seat.tablet)
-    return None
+    return
 
 
 def _checked(item: Any) -> Mapping[str, Any]:

@@ -14,7 +14,7 @@ from classroom import access
 from classroom.errors import HelmroomError
 from missions.access import get_own_attempt
 from missions.services.record_attempt import record_attempt
-from missions.services.tablet_sync import change_own, withdraw_own
+from missions.services.tablet_sync import change_own, count_again, withdraw_own
 from missions.tablet_forms import RunForm
 from missions.tablet_tiers import chosen_tier, left_out
 from planning.tablet_log_page import as_typed, log_page
@@ -66,7 +66,15 @@ def team_run_change(request: HttpRequest, uuid: UUID) -> HttpResponse:
 @require_POST
 def team_run_withdraw(request: HttpRequest, uuid: UUID) -> HttpResponse:
     seat = access.require_team(request)
-    tier = get_own_attempt(seat, uuid).tier_id
-    withdraw_own(seat, uuid, now=timezone.now())
-    messages.success(request, "That run is taken back. It no longer counts.")
-    return redirect(f"/team/log/?tier={tier}")
+    return redirect("team_run", withdraw_own(seat, uuid, now=timezone.now()).uuid)
+
+
+@require_POST
+def team_run_again(request: HttpRequest, uuid: UUID) -> HttpResponse:
+    """The undo of taking a run back."""
+    seat = access.require_team(request)
+    try:
+        return redirect("team_run", count_again(seat, uuid, now=timezone.now()).uuid)
+    except HelmroomError as error:
+        messages.error(request, error.message)
+        return redirect("team_run", uuid)

@@ -54,6 +54,7 @@ ROWS = {
     "team_run_change": Row(OWN_TEAM_ONLY, _of_attempt),
     "team_run_change:post": Row(OWN_CHANGE, _of_attempt, data=_run, method="post"),
     "team_run_withdraw": Row(OWN_CHANGE, _of_attempt, method="post"),
+    "team_run_again": Row(OWN_CHANGE, _of_attempt, method="post"),
     "team_runs": Row(
         "302 200 409 404 404 404 404 404 404", data=_batch, method="post", content_type="application/json"
     ),
