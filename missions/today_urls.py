@@ -2,7 +2,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from missions.views import rota, setup_sheet, term, today
+from missions.views import rota, setup_sheet, tables, term, today
 
 urlpatterns = [
     path("today/", today.today, name="today"),
@@ -30,6 +30,9 @@ urlpatterns = [
     path("tier/<int:pk>/setup/", setup_sheet.setup_sheet, name="setup_sheet"),
     path("mission/<int:pk>/setup/", setup_sheet.setup_sheets, name="setup_sheets"),
     path("session/<int:pk>/rota/tables/", rota.rota_tables, name="rota_tables"),
+    path("settings/tables/", tables.tables, name="tables"),
+    path("settings/tables/<int:pk>/", tables.table, name="table"),
+    path("settings/tables/<int:pk>/do/", tables.table_do, name="table_do"),
     path("safety/", today.safety_begin, name="safety_begin"),
     path("safety/<int:pk>/", today.safety_card, name="safety_card"),
 ]

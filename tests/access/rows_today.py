@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from classroom.models import SafetyCard, ServiceNote
+from classroom.models import SafetyCard, ServiceNote, Table
 from missions.models import CalendarFeed
 from missions.services.plan_term import digest_of
 from tests import factories as make
@@ -52,7 +52,19 @@ def new_session(w: Any) -> dict[str, Any]:
     return {"day": w.day.isoformat(), "starts": "09:00", "ends": "10:00"}
 
 
+def table(w: Any) -> dict[str, Any]:
+    return {"pk": Table.objects.get_or_create(club=w.club, name="Table Z", width_mm=2400, depth_mm=1200)[0].pk}
+
+
 ROWS = {
+    "tables": Row(COACHES_ONLY),
+    "tables:add": Row(
+        "302 404 404 404 404 403 302 422 302",  # the same name again is refused in its club
+        data=lambda w: {"name": "Table A", "width": "240", "depth": "120"},
+        method="post",
+    ),
+    "table": Row(CHANGERS_OF_CLUB, table),
+    "table_do": Row(CHANGES_OF_CLUB, table, lambda w: {"do": "up"}, "post"),
     "today": Row(COACHES_ONLY),
     "session": Row(COACHES_OF_CLUB, session),
     "session_wall": Row(COACHES_OF_CLUB, session),
