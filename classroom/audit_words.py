@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from classroom.models import AuditEntry, Club, Coach, Member, Robot, Team
+from classroom.models import AuditEntry, Club, Coach, Member, Robot, Session, Spare, Table, Team, Term
 
 
 def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
@@ -21,6 +21,10 @@ def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
         "team": Team.objects.filter(club=club),
         "robot": Robot.objects.filter(club=club),
         "member": Member.objects.filter(club=club),
+        "spare": Spare.objects.filter(club=club),
+        "table": Table.objects.filter(club=club),
+        "session": Session.objects.select_related("term").filter(term__club=club),
+        "term": Term.objects.filter(club=club),
     }.items():
         for row in rows.filter(pk__in=wanted.get(kind, [])) if kind in wanted else ():
             names[f"{kind}:{row.pk}"] = f"team {row}" if kind == "team" else str(row)

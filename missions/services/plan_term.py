@@ -8,6 +8,7 @@ import secrets
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils import timezone
 
 from classroom.errors import InputError
 from classroom.models import Attendance, Club, Coach, Session, Table, Term
@@ -31,6 +32,10 @@ class SessionTimes:
     place: str = ""
 
 
+def term_mark(term: Term) -> str:
+    return mark_of(term.name, term.starts_on, term.ends_on)
+
+
 @transaction.atomic
 def add_term(coach: Coach, name: str, starts_on: dt.date, ends_on: dt.date) -> Term:
     """A new term.
@@ -40,6 +45,46 @@ def add_term(coach: Coach, name: str, starts_on: dt.date, ends_on: dt.date) -> T
     InputError
         ``no_name``, ``ends_before_start``, ``name_taken``, ``too_long``.
     """
+    name = _checked_term(coach.club, name, starts_on, ends_on)
+    return Term.objects.create(club=coach.club, name=name, starts_on=starts_on, ends_on=ends_on)
+
+
+@transaction.atomic
+def edit_term(
+    term: Term,
+    coach: Coach,
+    name: str,
+    starts_on: dt.date,
+    ends_on: dt.date,
+    *,
+    seen: str | None = None,
+    now: dt.datetime,
+) -> None:
+    """Another name or other dates; every session stays inside.
+
+    Raises
+    ------
+    InputError
+        As ``add_term``; ``sessions_outside``.
+    ConflictError
+        ``changed_meanwhile``.
+    """
+    term = Term.objects.select_for_update().get(pk=term.pk)
+    subject = f"term:{term.pk}"
+    refuse_changed(seen, term_mark(term), coach.club, subject, ("changed term",))
+    term.name = _checked_term(coach.club, name, starts_on, ends_on, term)
+    days = [timezone.localdate(at) for at in term.sessions.values_list("starts_at", flat=True)]
+    outside = [day for day in days if not starts_on <= day <= ends_on]
+    if outside:
+        words = f"{min(outside):%-d %B %Y} has a session that would lie outside. Move or remove it first"
+        raise InputError("sessions_outside", f"{words}{', and others' if len(outside) > 1 else ''}.")
+    term.starts_on, term.ends_on = starts_on, ends_on
+    term.save(update_fields=["name", "starts_on", "ends_on"])
+    note_in_audit(coach.club, coach, "changed term", subject, now=now)
+    coach.club.touch()
+
+
+def _checked_term(club: Club, name: str, starts_on: dt.date, ends_on: dt.date, term: Term | None = None) -> str:
     name = " ".join(name.split())
     if not name:
         raise InputError("no_name", "Give the term a name, such as Autumn term.")
@@ -47,9 +92,9 @@ def add_term(coach: Coach, name: str, starts_on: dt.date, ends_on: dt.date) -> T
         raise InputError("ends_before_start", "The term ends before it starts. Check the two dates.")
     if (ends_on - starts_on).days > 400:
         raise InputError("too_long", "A term is at most 400 days. Make two of it.")
-    if Term.objects.filter(club=coach.club, name=name).exists():
+    if Term.objects.filter(club=club, name=name).exclude(pk=term.pk if term else 0).exists():
         raise InputError("name_taken", f"There is a term named {name} already. Choose another name.")
-    return Term.objects.create(club=coach.club, name=name, starts_on=starts_on, ends_on=ends_on)
+    return name
 
 
 @transaction.atomic

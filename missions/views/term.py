@@ -82,6 +82,35 @@ def term_new(request: HttpRequest) -> HttpResponse:
     return render(request, "missions/term/new.html", {"door": "today", "form": form}, status=status)
 
 
+def term_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    row = get_term(coach, pk)
+    form = TermForm(request.POST or None, initial=_as_kept(row))
+    seen = seen_by(request) if request.method == "POST" else plan_term.term_mark(row)
+    clash = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            plan_term.edit_term(row, coach, **form.cleaned_data, seen=seen, now=timezone.now())
+        except HelmroomError as error:
+            if error.code == CHANGED:
+                clash = clash_or_raise(error, form, lambda: _term_now(coach, pk))
+            else:
+                form.add_error(None, error.message)
+        else:
+            return redirect("term_of", row.pk)
+    page = {"door": "today", "form": form, "term": row, "seen": seen, "clash": clash}
+    return render(request, "missions/term/edit.html", page, status=409 if clash else 422 if form.errors else 200)
+
+
+def _as_kept(term: Term) -> dict[str, Any]:
+    return {name: getattr(term, name) for name in ("name", "starts_on", "ends_on")}
+
+
+def _term_now(coach: Coach, pk: int) -> tuple[TermForm, str]:
+    row = get_term(coach, pk)
+    return TermForm(initial=_as_kept(row)), plan_term.term_mark(row)
+
+
 @require_POST
 def session_new(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)

@@ -86,6 +86,7 @@ ROWS = {
     "term": Row(COACHES_ONLY),
     "term_of": Row(COACHES_OF_CLUB, term),
     "term_new": Row(CHANGERS),
+    "term_edit": Row(CHANGERS_OF_CLUB, term),
     "term_progress": Row(COACHES_OF_CLUB, term),
     "session_new": Row(CHANGES_OF_CLUB, term, new_session, "post"),
     "session_edit": Row(CHANGERS_OF_CLUB, session),

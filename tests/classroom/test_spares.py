@@ -184,3 +184,7 @@ def test_the_list_costs_the_same_queries_however_long(cast, tyre, django_assert_
         use(cast, spare, 1)
     with django_assert_max_num_queries(6):
         cast.as_coach.get(reverse("spares"))
+
+
+def test_the_log_names_the_spare(cast, tyre):
+    assert "Added spare: Tyre" in cast.as_coach.get(reverse("audit_log")).content.decode()

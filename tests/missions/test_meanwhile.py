@@ -11,7 +11,7 @@ from django.urls import reverse
 from classroom.models import SafetyCard
 from missions.models import PlannedMission, RotaTurn, SessionRun
 from missions.services.change_rota import set_place
-from missions.services.plan_term import SessionTimes, edit_session, place_missions, plan_missions
+from missions.services.plan_term import SessionTimes, edit_session, edit_term, place_missions, plan_missions
 from missions.services.run_session import set_pace
 from missions.services.safety_cards import card_mark, edit_card, ensure_safety_cards
 from tests import factories as make
@@ -132,3 +132,16 @@ def test_how_to_plan_and_where_missions_stand_are_not_written_over_unsaid(day):
     day.as_coach.post(reverse("rota_tables", args=[day.session.pk]), tables | {"seen": page["tables_seen"]})
     assert SessionRun.objects.get().slot_minutes == 12
     assert PlannedMission.objects.get().table is None
+
+
+def test_a_term_changed_meanwhile_is_told(day):
+    term = day.session.term
+    url = reverse("term_edit", args=[term.pk])
+    seen = day.as_coach.get(url).context["seen"]
+    edit_term(term, day.assistant, "Autumn", term.starts_on, term.ends_on, now=NOW)
+    mine = {"name": term.name, "starts_on": "2026-09-01", "ends_on": "2026-12-11"}
+    answer = day.as_coach.post(url, mine | {"seen": seen})
+    assert answer.status_code == 409 and f"{day.assistant} changed this" in answer.content.decode()
+    assert day.as_coach.post(url, mine | {"over": answer.context["clash"].over}).status_code == 302
+    term.refresh_from_db()
+    assert term.starts_on == dt.date(2026, 9, 1)

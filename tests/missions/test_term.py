@@ -24,6 +24,7 @@ from missions.services.plan_term import (
     cancel_session,
     edit_session,
     remove_session,
+    term_mark,
 )
 from missions.services.run_session import mark_child, start_session
 from missions.term_page import present_term, weeks_of
@@ -274,3 +275,25 @@ def test_the_term_says_what_is_due_for_robots_and_spares(cast, term):
     assert "never calibrated" in page.content.decode()
     add_spare(cast.club, cast.coach, SpareLine("Tyre", 1, 4), now=NOW)
     assert "Tyre (3)" in cast.as_observer.get(reverse("term")).content.decode()
+
+
+def test_a_term_with_a_wrong_date_is_put_right(cast, term):
+    """Found by audit: no page changed a term, and a session outside its dates could not be added."""
+    url = reverse("term_edit", args=[term.pk])
+    typed = {"name": term.name, "starts_on": "2026-09-14", "ends_on": "2026-12-18", "seen": term_mark(term)}
+    assert cast.as_assistant.post(url, typed).status_code == 302
+    term.refresh_from_db()
+    assert term.ends_on == dt.date(2026, 12, 18)
+
+
+def test_a_term_is_not_cut_shorter_than_its_sessions(cast, term):
+    (session,) = add(term)
+    day = session.starts_at.date()
+    typed = {
+        "name": term.name,
+        "starts_on": day + dt.timedelta(days=1),
+        "ends_on": "2026-12-11",
+        "seen": term_mark(term),
+    }
+    page = cast.as_coach.post(reverse("term_edit", args=[term.pk]), typed)
+    assert page.status_code == 422 and "would lie outside" in page.content.decode()
