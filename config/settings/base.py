@@ -177,5 +177,6 @@ LOGGING = {
         "django": {"handlers": [], "level": "INFO"},
         "django.server": {"handlers": ["stderr"], "level": "INFO", "propagate": False},
         "helmroom": {"level": "INFO"},
+        "waitress.queue": {"level": "ERROR"},  # two requests at once are no news to a coach
     },
 }
