@@ -18,8 +18,16 @@ _TAGS = {"p", "strong", "em", "ul", "ol", "li", "h3", "h4", "code", "br", "block
 
 
 def brief_html(markdown: str) -> SafeString:
-    """Markdown as HTML of a few plain elements: no links, no pictures, nothing that a coach's typing could run."""
-    return mark_safe(nh3.clean(_READER.render(markdown), tags=_TAGS, attributes={}))
+    """Markdown as HTML of a few plain elements: no links, no pictures, nothing that a coach's typing could run.
+
+    Headings come below those of the page around it.
+    """
+    tokens = _READER.parse(markdown)
+    for token in tokens:
+        if token.type in ("heading_open", "heading_close"):
+            token.tag = "h3" if token.tag in ("h1", "h2") else "h4"
+    drawn = _READER.renderer.render(tokens, _READER.options, {})
+    return mark_safe(nh3.clean(drawn, tags=_TAGS, attributes={}))
 
 
 @dataclass(frozen=True)

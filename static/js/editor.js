@@ -75,7 +75,11 @@ const nudge = (dx, dy, times = 1) => {
   changed();
   say(moves.say(chosen));
 };
-const turn = (deg) => { moves.turn(chosen, deg); changed(); say(moves.say(chosen)); };
+const turn = (deg) => {
+  moves.turn(chosen, deg);
+  changed();
+  say(`${moves.say(chosen)}, turned ${Math.abs(deg)}° ${deg > 0 ? "left" : "right"}`);
+};
 
 const acts = {
   undo: () => step(history.undo(), "Undone."),

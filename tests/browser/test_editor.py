@@ -110,6 +110,8 @@ def test_keys_choose_move_turn_and_say_what_they_did(editor: Any) -> None:
     for _ in range(3):
         editor.keyboard.press("n")
     expect(editor.locator("#map-says")).to_contain_text("gravel bank, 4 corners")
+    editor.keyboard.press(".")
+    expect(editor.locator("#map-says")).to_contain_text("turned 5° right")
     editor.keyboard.press("c")
     expect(editor.locator("#map-says")).to_contain_text("gravel bank, corner 1 of 4")
     editor.keyboard.press("a")
