@@ -71,6 +71,12 @@ class Answer:
         return self.result.get("courses", {}).get("steadiest")
 
     @property
+    def measured_runs(self) -> int | None:
+        """How many measured runs of the robot the prediction rests on; None for a kit's usual numbers."""
+        runs: int | None = self.job.input["scene"]["noise"]["runs"] if self.job else None
+        return runs
+
+    @property
     def is_open(self) -> bool:
         return self.job is not None and not self.job.is_over
 

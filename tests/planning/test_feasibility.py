@@ -193,6 +193,20 @@ def test_the_saved_draft_is_asked_about_without_a_script(cast, mission) -> None:
     assert "a limit of <b>55 s</b>" in page
 
 
+@pytest.mark.parametrize(
+    ("runs", "words"),
+    [(None, "on a kit’s usual numbers, since Kit 1 is not measured"), (14, "on 14 measured runs of Kit 1")],
+)
+def test_a_predicted_success_says_what_it_rests_on(cast, mission, runs, words) -> None:
+    look = panel(cast.as_coach, mission, {"robot": ""})
+    answer_all(FOUND)
+    for job in Job.objects.all():
+        job.input["scene"]["noise"]["runs"] = runs
+        job.save()
+    page = " ".join(cast.as_coach.get(look.url).content.decode().split())
+    assert words in page
+
+
 def test_the_fragment_stops_asking_once_all_is_known(cast, mission) -> None:
     first = panel(cast.as_coach, mission, {}, **{"HX-Request": "true"}).content.decode()
     assert 'hx-trigger="every 1s"' in first
