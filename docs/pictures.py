@@ -130,7 +130,7 @@ def every_page(visitor: Visitor, doors: tuple[str, ...]) -> dict[str, str]:
     waiting = list(doors)
     while waiting:
         path = waiting.pop(0)
-        name = re.sub(r"\d+", "n", path.split("#")[0]).strip("/").replace("/", "-") or "board"
+        name = re.sub(r"[0-9a-f]{8}-[0-9a-f-]{27}|\d+", "n", path.split("#")[0]).strip("/").replace("/", "-") or "board"
         if name in found or NOT_PAGES.search(path):
             continue
         answer = visitor.page.request.get(path)

@@ -222,3 +222,24 @@ def test_nothing_scrolls_sideways_on_a_small_phone(ladder, open_page, name):
     }
     page = open_page(ladder.as_coach, reverse(name, args=args.get(name, [])), width=320, height=640)
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+@pytest.mark.parametrize(("width", "height"), [(1024, 768), (1280, 800), (1920, 1080)])
+def test_a_wall_with_runs_in_every_tier_is_cut_off_nowhere(ladder, open_page, width, height):
+    now = timezone.now()
+    for edition in ladder.editions[1:]:
+        progress = make.ProgressFactory(team=ladder.team_b, tier=edition.tier, opened_at=now - dt.timedelta(days=9))
+        for i in range(10):
+            at = now - dt.timedelta(days=1, minutes=20 - i)
+            make.AttemptFactory(team=ladder.team_b, tier_version=edition, success=i % 2 == 0, made_at=at)
+        refresh_evidence(progress, now)
+    page = open_page(ladder.as_coach, reverse("projector", args=[ladder.mission.pk]), width=width, height=height)
+    expect(page.locator(".wall-table .strip")).to_have_count(4)
+    assert page.eval_on_selector(".scroll", "e => e.scrollWidth - e.clientWidth") <= 1
+
+
+def test_a_phone_stacks_the_runs_and_nothing_of_them_scrolls_away(ladder, open_page):
+    path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
+    page = open_page(ladder.as_coach, path, width=360, height=740)
+    expect(page.get_by_role("row")).to_have_count(15)  # a table all the same, to those who hear it
+    assert page.eval_on_selector(".runs-table", "e => e.scrollWidth") <= 360
