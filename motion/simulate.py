@@ -89,7 +89,7 @@ def simulate_run(
             length = action.distance_mm * scale
             length *= 1 + rng.normal(0, noise.distance_sd_fraction)
             rate = manner.drift_deg_per_m + rng.normal(0, noise.drift_sd_deg_per_m)
-            drift = rate * abs(length) / 1000
+            drift = rate * length / 1000  # an arc: backing up takes it back
             middle = math.radians(heading + drift / 2)
             x += length * math.cos(middle)
             y += length * math.sin(middle)

@@ -273,6 +273,20 @@ def test_the_parameter_jacobian_is_the_slope_of_an_independent_simulation(refere
     assert jacobian[:, column] == pytest.approx(slope, rel=1e-4, abs=1e-4)
 
 
+@pytest.mark.parametrize("reference", ["absolute", "relative"])
+def test_a_robot_that_curves_takes_its_curve_back_when_it_backs_up(reference):
+    silent = Noise(0, 0, 0, 0, 0, 0, reference)
+    scene, start = replace(plain_scene(), noise=silent), Pose(120, 120, 90)
+    there_and_back = (Drive(200), Drive(-200), *ACTIONS)
+    curving = Manner(drift_deg_per_m=1e-2)
+    run = simulate_run(scene, start, there_and_back, curving, silent, np.random.default_rng(0))
+    assert run.poses[2].heading_deg == pytest.approx(90)
+    at_once = simulate_run(scene, start, ACTIONS, curving, silent, np.random.default_rng(0))
+    assert run.lateral_mm == pytest.approx(at_once.lateral_mm)
+    column = parameter_jacobian(scene, start, there_and_back)[:, PARAMETERS.index(("drift", "deg per m"))]
+    assert column == pytest.approx(parameter_jacobian(scene, start, ACTIONS)[:, 6], abs=1e-9)
+
+
 def test_the_parameter_jacobian_of_the_start_is_the_slope_of_a_shifted_start():
     scene = plain_scene()
     start = Pose(120, 120, 90)
