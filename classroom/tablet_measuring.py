@@ -32,7 +32,7 @@ def says(robot: Robot, kind: str, runs: Sequence[Mapping[str, Any]], unit: str) 
     before = Calibration.objects.filter(robot=robot, kind=kind).in_force().order_by("-measured_at").first()
     changes: tuple[str, ...] = ()
     if before is not None:
-        since = f"{timezone.localdate(before.measured_at):%-d %B}"
+        since = f"the runs of {timezone.localdate(before.measured_at):%-d %B}"
         changes = tuple(change.sentence for change in compare(fit, fit_of(before), since))
     return Says(
         found(fit, unit),

@@ -19,7 +19,11 @@ Corners = Sequence[Sequence[float]]
 #: Paper, in tenths of a mm: widest and highest that the table itself is drawn.
 WIDEST, HIGHEST = 1560.0, 860.0
 _LEFT, _TOP, _RIGHT, _AXIS = 230.0, 40.0, 60.0, 40.0
+#: With the widest table that is what an A4 page holds between its margins.
+_MOST_LEFT = 300.0
 _TEXT = 32.0
+#: Of a letter's height, over all the letters of a label: enough for the widest of the fonts that a screen falls back to.
+_WIDE_LETTER = 0.62
 _LEVEL = 38.0
 
 
@@ -131,6 +135,21 @@ def measures(things: Sequence[Thing], unit: str) -> list[Measure]:
     return lines
 
 
+def drawing_of(tier_version: Any, things: Sequence[Thing], unit: str) -> Drawing:
+    """A tier's table with the measures that setting it up takes."""
+    version = tier_version.version
+    target, start = version.target, version.start
+    pose = target.get("contact") or target.get("precontact") or {}
+    return draw(
+        version.width_mm,
+        version.depth_mm,
+        things,
+        push=("B", float(pose.get("heading_deg", 0.0)), float(target.get("push_mm", 0.0))),
+        start=(start["x_mm"], start["y_mm"], start["heading_deg"]) if start else None,
+        unit=unit,
+    )
+
+
 def draw(
     width_mm: float,
     depth_mm: float,
@@ -151,54 +170,56 @@ def draw(
     """
     scale = min(WIDEST / width_mm, HIGHEST / depth_mm)
     wide, deep = width_mm * scale, depth_mm * scale
+    marks_x: dict[float, list[str]] = {0.0: [], width_mm: []}
+    marks_y: dict[float, list[str]] = {0.0: [], depth_mm: []}
+    for letter, xs, ys in [(t.letter, t.box[:2], t.box[2:]) for t in things] + (
+        [("start", (start[0],), (start[1],))] if start else []
+    ):
+        for marks, places in ((marks_x, xs), (marks_y, ys)):
+            for mm in places:
+                marks.setdefault(mm, []).append(letter)
+    longest = max(len(_words(mm, letters, unit)) for mm, letters in marks_y.items())
+    margin = min(max(_LEFT, math.ceil(_AXIS + 22 + longest * _TEXT * _WIDE_LETTER)), _MOST_LEFT)
 
     def x_of(mm: float) -> float:
-        return round(_LEFT + mm * scale, 1)
+        return round(margin + mm * scale, 1)
 
     def y_of(mm: float) -> float:
         return round(_TOP + deep - mm * scale, 1)
 
     shapes, arrows, extensions = [], [], []
-    marks_x: dict[float, list[str]] = {0.0: [], width_mm: []}
-    marks_y: dict[float, list[str]] = {0.0: [], depth_mm: []}
     for thing in things:
         left, right, near, far = thing.box
         shapes.append(_shape(thing.kind, thing.corners, thing.letter, x_of, y_of))
         if push and thing.letter == push[0]:
             shapes.append(_shape("target-after", _moved(thing.corners, push[1], push[2]), "", x_of, y_of))
             arrows.append(_push_arrow(thing, push[1], max(push[2], 90.0 / scale), x_of, y_of))
-        for mm in (left, right):
-            marks_x.setdefault(mm, []).append(thing.letter)
-            extensions.append(f"M{x_of(mm)} {y_of(near)} V{round(_TOP + deep + _AXIS, 1)}")
-        for mm in (near, far):
-            marks_y.setdefault(mm, []).append(thing.letter)
-            extensions.append(f"M{x_of(left)} {y_of(mm)} H{round(_LEFT - _AXIS, 1)}")
+        extensions += [f"M{x_of(mm)} {y_of(near)} V{round(_TOP + deep + _AXIS, 1)}" for mm in (left, right)]
+        extensions += [f"M{x_of(left)} {y_of(mm)} H{round(margin - _AXIS, 1)}" for mm in (near, far)]
     if start:
         arrows.append(_start_arrow(start, 110.0 / scale, x_of, y_of))
-        marks_x.setdefault(start[0], []).append("start")
-        marks_y.setdefault(start[1], []).append("start")
     across = _across(marks_x, x_of, _TOP + deep + _AXIS, unit)
-    away = _away(marks_y, y_of, _LEFT - _AXIS, unit)
+    away = _away(marks_y, y_of, margin - _AXIS, unit)
     lowest = max(tick.level for tick in across) + 12
     bar_mm, bar_words = _bar(width_mm, unit)
     bar_y = lowest + 40
     height = bar_y + 24
-    width = _LEFT + wide + _RIGHT
+    width = margin + wide + _RIGHT
     return Drawing(
         width=round(width, 1),
         height=round(height, 1),
         view_box=f"0 0 {width:.1f} {height:.1f}",
-        table=(_LEFT, _TOP, round(wide, 1), round(deep, 1)),
+        table=(margin, _TOP, round(wide, 1), round(deep, 1)),
         shapes=tuple(shapes),
         arrows=tuple(arrows),
         across=across,
         away=away,
         across_y=round(_TOP + deep + _AXIS, 1),
-        away_x=round(_LEFT - _AXIS, 1),
+        away_x=round(margin - _AXIS, 1),
         extensions=tuple(dict.fromkeys(extensions)),
-        bar=f"M{_LEFT} {bar_y - 8} V{bar_y + 8} M{_LEFT} {bar_y} h{round(bar_mm * scale, 1)} m0 -8 v16",
+        bar=f"M{margin} {bar_y - 8} V{bar_y + 8} M{margin} {bar_y} h{round(bar_mm * scale, 1)} m0 -8 v16",
         bar_words=bar_words,
-        bar_x=round(_LEFT + bar_mm * scale + 14, 1),
+        bar_x=round(margin + bar_mm * scale + 14, 1),
         bar_y=round(bar_y, 1),
         ratio=10 / scale,
         text=_TEXT,

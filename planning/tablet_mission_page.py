@@ -10,10 +10,11 @@ from django.utils.safestring import SafeString
 from classroom.access import TeamSeat, team_robot
 from classroom.models import Robot, SafetyCard
 from missions.access import current_tier_version
-from missions.brief import brief_html, places
+from missions.brief import brief_html
 from missions.models import Progress, Tier, TierVersion
 from missions.services.evidence import answer_now
-from missions.tablet_need import need_in_words
+from missions.setup_drawing import drawing_of, measures, things_of
+from missions.tablet_need import need_heading, need_in_words, why_in_words
 from missions.tablet_tiers import progress_of
 from missions.typical_robot import typical_robot
 from planning.services.scene_for import scene_for
@@ -30,6 +31,8 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
     ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.offered().filter(mission=tier.mission)]
     progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
     found = answer_now(progress, timezone.now())
+    after = next((rung for rung, _ in ladder if rung.order > tier.order), None)
+    things = things_of(version, edition)
     robot = team_robot(seat.team) or typical_robot(seat.club)
     return {
         "tab": "team_mission",
@@ -41,12 +44,14 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
         "did_you_know": brief_html(version.did_you_know),
         "safety": brief_html(version.safety_notes),
         "cards": SafetyCard.objects.filter(club=seat.club),
-        "places": places(edition, seat.club.unit),
+        "drawing": drawing_of(edition, things, seat.club.unit),
+        "measures": measures(things, seat.club.unit),
         "ladder": ladder,
         "left_out": gone,
         "others": [row.tier for row in rows.values() if row.tier.mission_id != tier.mission_id],
-        "found": found,
-        "need": need_in_words(progress, found),
+        "need_heading": need_heading(progress, after),
+        "need": need_in_words(progress, found, after),
+        "why": why_in_words(found),
     }
 
 

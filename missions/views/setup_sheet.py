@@ -12,7 +12,7 @@ from classroom.access import require_coach
 from classroom.models import Coach
 from missions.access import current_tier_version, get_mission, get_tier
 from missions.models import Mission, TierVersion
-from missions.setup_drawing import Drawing, Measure, draw, measures, things_of
+from missions.setup_drawing import Drawing, Measure, drawing_of, measures, things_of
 from missions.setup_fit import Density, density_for
 
 
@@ -64,17 +64,7 @@ def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[Ti
 def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
     version = tier_version.version
     things = things_of(version, tier_version)
-    target = version.target
-    pose = target.get("contact") or target.get("precontact") or {}
-    start = version.start
-    drawing = draw(
-        version.width_mm,
-        version.depth_mm,
-        things,
-        push=("B", float(pose.get("heading_deg", 0.0)), float(target.get("push_mm", 0.0))),
-        start=(start["x_mm"], start["y_mm"], start["heading_deg"]) if start else None,
-        unit=unit,
-    )
+    drawing = drawing_of(tier_version, things, unit)
     lines = measures(things, unit)
     said = [line.name + line.across + line.away + 12 * " " for line in lines] + [line.corners for line in lines]
     steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]

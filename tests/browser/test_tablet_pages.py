@@ -227,7 +227,10 @@ def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
     page = open_page(full.as_team_a, "/team/robot/")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     for _ in range(100):
-        kept = page.evaluate("caches.match('/static/js/uuid7.js').then((found) => Boolean(found))")
+        kept = page.evaluate(
+            "Promise.all(['/team/log/', '/team/mission/', '/static/js/uuid7.js'].map((each) => caches.match(each)))"
+            ".then((found) => found.every(Boolean))"
+        )
         if kept:
             break
         page.wait_for_timeout(100)

@@ -63,6 +63,15 @@ def test_no_two_measures_are_written_over_each_other(rows):
     assert all(b - a >= drawn.text for a, b in itertools.pairwise(beside))
 
 
+@pytest.mark.parametrize("unit", ["cm", "in", "mm"])
+def test_the_measures_beside_the_table_are_not_cut_off_at_the_left(unit):
+    drawn = drawing([box("C", 900, 500, 300, 250)], unit=unit, start=(120.0, 225.4, 0.0))
+    assert any("start" in tick.words for tick in drawn.away)
+    for tick in drawn.away:
+        assert tick.level - len(tick.words) * drawn.text * 0.6 >= 0
+    assert drawn.width <= 1920, "an A4 page between its margins, in tenths of a mm"
+
+
 def test_the_push_arrow_ends_at_the_face_that_is_pushed():
     gate = box("B", 1900, 450, 60, 300, kind="target")
     drawn = drawing([gate], push=("B", 0.0, 60.0))
