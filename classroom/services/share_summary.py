@@ -12,6 +12,7 @@ from django.db import transaction
 from classroom.errors import ConflictError, InputError
 from classroom.models import Coach, GuardianContact, Member, SummaryLink, SummaryWords
 from classroom.services.audit import note_in_audit
+from classroom.services.seen_mark import mark_of, refuse_changed
 from classroom.services.send_link import send_link
 
 TOKEN_BYTES = 32
@@ -132,11 +133,33 @@ def withdraw_consent(contact: GuardianContact, coach: Coach, *, now: dt.datetime
     note_in_audit(contact.member.club, coach, "withdrew consent", f"member:{contact.member_id}", now=now)
 
 
+def words_mark(member: Member) -> str:
+    """Of the newest version of a child's three sentences, approved or not."""
+    return mark_of(SummaryWords.objects.filter(member=member).order_by("-pk").values_list("pk", flat=True).first())
+
+
 @transaction.atomic
 def write_words(
-    member: Member, coach: Coach, *, learnt: str, working_on: str, ask_at_home: str, approve: bool, now: dt.datetime
+    member: Member,
+    coach: Coach,
+    *,
+    learnt: str,
+    working_on: str,
+    ask_at_home: str,
+    approve: bool,
+    seen: str | None = None,
+    now: dt.datetime,
 ) -> SummaryWords:
-    """A new version of a coach's three sentences. Families see the newest approved one."""
+    """A new version of a coach's three sentences. Families see the newest approved one.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``: there is a newer version than the one that was ``seen``.
+    """
+    member = Member.objects.select_for_update(of=("self",)).select_related("club").get(pk=member.pk)
+    verbs = ("approved summary", "drafted summary")
+    refuse_changed(seen, words_mark(member), member.club, f"member:{member.pk}", verbs)
     words = SummaryWords.objects.create(
         member=member,
         learnt=learnt,

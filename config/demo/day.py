@@ -40,7 +40,7 @@ def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
 def _service(cast: Cast, today: dt.date) -> None:
     week = dt.timedelta(days=7)
     notes = (
-        ("Curlew", "battery", "Charged overnight", today - week, today, None),
+        ("Curlew", "battery", "Charge it overnight", today - week, today, None),
         ("Plover", "repair", "Left wheel rubs on the axle: put a spacer in", today - 2 * week, None, today - week),
         ("Heron", "battery", "Cell holds less than it did", today - 3 * week, today + week, None),
     )

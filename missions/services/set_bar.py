@@ -11,6 +11,7 @@ from django.db import transaction
 from classroom.errors import InputError, NotAllowedError
 from classroom.models import Club, Coach
 from classroom.services.audit import note_in_audit
+from classroom.services.seen_mark import mark_of, refuse_changed
 from missions.access import current_tier_version
 from missions.evidence import ReadinessError
 from missions.models import BarChange, Tier, TierVersion
@@ -19,8 +20,15 @@ from missions.services.evidence import refresh_tier, rule_for
 LONGEST_REASON = 300
 
 
+def bar_mark(own: Mapping[str, Any]) -> str:
+    """Of what differs from the inherited rule, in a tier or in the club."""
+    return mark_of(sorted(own.items()))
+
+
 @transaction.atomic
-def set_tier_bar(coach: Coach, tier: Tier, rule: Mapping[str, Any], reason: str, now: dt.datetime) -> TierVersion:
+def set_tier_bar(
+    coach: Coach, tier: Tier, rule: Mapping[str, Any], reason: str, now: dt.datetime, *, seen: str | None = None
+) -> TierVersion:
     """Set what differs from the club's rule in the published version of ``tier``; a draft that had the same follows.
 
     Raises
@@ -29,6 +37,8 @@ def set_tier_bar(coach: Coach, tier: Tier, rule: Mapping[str, Any], reason: str,
         ``observer``, ``other_club``.
     InputError
         ``reason_needed``, ``not_published``, ``same_bar`` or a code of ``missions.evidence.ReadinessError``.
+    ConflictError
+        ``changed_meanwhile``.
     """
     if tier.mission.club_id != coach.club_id:
         raise NotAllowedError("other_club", "This tier is not of your club.")
@@ -36,6 +46,8 @@ def set_tier_bar(coach: Coach, tier: Tier, rule: Mapping[str, Any], reason: str,
     edition = current_tier_version(tier)
     if edition is None:
         raise InputError("not_published", f"“{tier.name}” is not published yet. Set its bar in the editor.")
+    edition = TierVersion.objects.select_for_update(of=("self",)).select_related("tier", "version").get(pk=edition.pk)
+    refuse_changed(seen, bar_mark(edition.rule), coach.club, f"tier:{tier.pk}", ("changed the bar",))
     before = dict(edition.rule)
     if dict(rule) == before:
         raise InputError("same_bar", "That is the bar as it stands. Change a number, or leave it.")
@@ -53,7 +65,9 @@ def set_tier_bar(coach: Coach, tier: Tier, rule: Mapping[str, Any], reason: str,
 
 
 @transaction.atomic
-def set_club_bar(coach: Coach, policy: Mapping[str, Any], reason: str, now: dt.datetime) -> Club:
+def set_club_bar(
+    coach: Coach, policy: Mapping[str, Any], reason: str, now: dt.datetime, *, seen: str | None = None
+) -> Club:
     """Set what differs from the default rule in the whole club. For a lead coach.
 
     Raises
@@ -62,11 +76,14 @@ def set_club_bar(coach: Coach, policy: Mapping[str, Any], reason: str, now: dt.d
         ``not_lead``.
     InputError
         ``reason_needed``, ``same_bar`` or a code of ``missions.evidence.ReadinessError``.
+    ConflictError
+        ``changed_meanwhile``.
     """
     reason = _checked(coach, reason)
     if coach.role != "lead":
         raise NotAllowedError("not_lead", "Only a lead coach sets the club's bar. Ask one of them.")
     club = Club.objects.select_for_update().get(pk=coach.club_id)
+    refuse_changed(seen, bar_mark(club.readiness_policy), club, f"club:{club.pk}", ("changed the bar",))
     before = dict(club.readiness_policy)
     if dict(policy) == before:
         raise InputError("same_bar", "That is the bar as it stands. Change a number, or leave it.")

@@ -12,14 +12,17 @@ from django.views.decorators.http import require_http_methods
 
 from classroom.access import require_coach
 from classroom.errors import HelmroomError
+from classroom.models import Club, Coach
+from classroom.services.seen_mark import CHANGED
+from classroom.views.seen import clash_or_raise, seen_by
 from missions.access import current_tier_version, get_tier
 from missions.evidence import Evidence, Rule
 from missions.forms_bar import BarForm
-from missions.models import BarChange
+from missions.models import BarChange, Tier
 from missions.readiness import clean_runs_needed
 from missions.rule_words import look_in_words, rule_in_words
 from missions.services.evidence import rule_for
-from missions.services.set_bar import set_club_bar, set_tier_bar
+from missions.services.set_bar import bar_mark, set_club_bar, set_tier_bar
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -30,32 +33,56 @@ def tier_bar(request: HttpRequest, tier_id: int) -> HttpResponse:
     if edition is None:
         raise Http404
     form = BarForm(_told(request), policy=coach.club.readiness_policy, edition=edition)
+    clash = None
     if request.method == "POST" and form.is_valid():
+        why = form.cleaned_data["reason"]
         try:
-            set_tier_bar(coach, tier, form.changes(), form.cleaned_data["reason"], timezone.now())
+            set_tier_bar(coach, tier, form.changes(), why, timezone.now(), seen=seen_by(request))
         except HelmroomError as error:
-            form.add_error(None, error.message)
+            if error.code == CHANGED:
+                clash = clash_or_raise(error, form, lambda: _tier_now(coach, tier))
+            else:
+                form.add_error(None, error.message)
         else:
             messages.success(request, f"The bar of “{tier.name}” is set. Every team was looked at anew.")
             return redirect("board_mission", mission_id=tier.mission_id)
     changes = BarChange.objects.filter(tier_version__tier=tier)
-    return _page(request, form, rule_for(coach.club, edition), changes, {"tier": tier, "door": "missions"})
+    return _page(
+        request, form, rule_for(coach.club, edition), changes, {"tier": tier, "door": "missions", "clash": clash}
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def club_bar(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request, to_lead=True)
     form = BarForm(_told(request), policy=coach.club.readiness_policy, edition=None)
+    clash = None
     if request.method == "POST" and form.is_valid():
+        why = form.cleaned_data["reason"]
         try:
-            set_club_bar(coach, form.changes(), form.cleaned_data["reason"], timezone.now())
+            set_club_bar(coach, form.changes(), why, timezone.now(), seen=seen_by(request))
         except HelmroomError as error:
-            form.add_error(None, error.message)
+            if error.code == CHANGED:
+                clash = clash_or_raise(error, form, lambda: _club_now(coach))
+            else:
+                form.add_error(None, error.message)
         else:
             messages.success(request, "The club’s bar is set. Every team was looked at anew.")
             return redirect("board")
     changes = BarChange.objects.filter(club=coach.club, tier_version=None)
-    return _page(request, form, rule_for(coach.club, None), changes, {"tier": None, "door": "club_settings"})
+    return _page(
+        request, form, rule_for(coach.club, None), changes, {"tier": None, "door": "club_settings", "clash": clash}
+    )
+
+
+def _tier_now(coach: Coach, tier: Tier) -> tuple[BarForm, str]:
+    form = BarForm(policy=coach.club.readiness_policy, edition=current_tier_version(tier))
+    return form, bar_mark(form.own)
+
+
+def _club_now(coach: Coach) -> tuple[BarForm, str]:
+    form = BarForm(policy=Club.objects.get(pk=coach.club_id).readiness_policy, edition=None)
+    return form, bar_mark(form.own)
 
 
 def _told(request: HttpRequest) -> Any:
@@ -77,6 +104,7 @@ def _page(request: HttpRequest, form: BarForm, rule: Rule, changes: Any, more: d
         "from_nothing": clean_runs_needed(Evidence(), rule, most=40),
         "changes": changes.select_related("by__user")[:20],
         "previewed": form.is_bound,
+        "seen": seen_by(request) if request.method == "POST" else bar_mark(form.own),
     }
-    status = 422 if request.method == "POST" else 200
+    status = 409 if more["clash"] else 422 if request.method == "POST" else 200
     return render(request, "missions/bar.html", page | more, status=status)

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from classroom.access import as_key, get_contact, get_link, get_member, require_coach
 from classroom.errors import HelmroomError
+from classroom.forms.meanwhile import Clash
 from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.qr import qr_svg
 from classroom.services.share_summary import (
@@ -23,8 +24,10 @@ from classroom.services.share_summary import (
     replace_link,
     revoke_link,
     withdraw_consent,
+    words_mark,
     write_words,
 )
+from classroom.views.seen import clash_or_raise, seen_by
 from missions.forms_family import ContactForm, WordsForm
 from missions.services.summary import draft_words, summary_for
 
@@ -64,12 +67,11 @@ def _page(
     contact_form: ContactForm | None = None,
     token: str = "",
     sent: bool | None = None,
+    clash: Clash | None = None,
     status: int = 200,
 ) -> HttpResponse:
     address = _address(request, token) if token else ""
     newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
-    start = newest or draft_words(member)
-    initial = {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}
     context = {
         "door": "families",
         "member": member,
@@ -78,7 +80,10 @@ def _page(
         "contacts": member.guardians.order_by("-consented_at"),
         "newest": newest,
         "approved": approved_words(member),
-        "words_form": words_form or WordsForm(initial=initial),
+        "words_form": words_form or WordsForm(initial=_kept_words(member)),
+        "seen": seen_by(request) if words_form and words_form.is_bound else words_mark(member),
+        "clash": clash,
+        "clash_back": reverse("family_member", args=[member.pk]),
         "contact_form": contact_form or ContactForm(),
         "address": address,
         "sent": sent,
@@ -86,6 +91,13 @@ def _page(
         "now": timezone.now(),
     }
     return render(request, "missions/family/member.html", context, status=status)
+
+
+def _kept_words(member: Member) -> dict[str, str]:
+    """The newest version, or a draft from the records when there is none."""
+    newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
+    start = newest or draft_words(member)
+    return {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}
 
 
 def family_preview(request: HttpRequest, pk: int) -> HttpResponse:
@@ -104,7 +116,11 @@ def family_words(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, member, words_form=form, status=422)
     approve = request.POST.get("do") == "approve"
-    write_words(member, coach, approve=approve, now=timezone.now(), **form.cleaned_data)
+    try:
+        write_words(member, coach, approve=approve, seen=seen_by(request), now=timezone.now(), **form.cleaned_data)
+    except HelmroomError as error:
+        clash = clash_or_raise(error, form, lambda: (WordsForm(initial=_kept_words(member)), words_mark(member)))
+        return _page(request, member, words_form=form, clash=clash, status=409)
     messages.success(request, "Approved: the family sees these words now." if approve else "Kept as a draft.")
     return redirect("family_member", member.pk)
 

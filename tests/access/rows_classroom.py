@@ -8,7 +8,7 @@ from typing import Any
 from classroom.models import Spare
 from classroom.services.calibrate import record_calibration
 from classroom.services.invite_coach import invite_coach
-from classroom.services.share_summary import keep_contact
+from classroom.services.share_summary import keep_contact, words_mark
 from tests import factories as make
 from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 
@@ -102,7 +102,7 @@ ROWS = {
     "families": Row(COACHES_ONLY),
     "family_member": Row(CHANGERS_OF_CLUB, _member),
     "family_preview": Row(CHANGERS_OF_CLUB, _member),
-    "family_words": Row(CHANGES_OF_CLUB, _member, lambda w: WORDS, "post"),
+    "family_words": Row(CHANGES_OF_CLUB, _member, lambda w: WORDS | {"seen": words_mark(w.cast.member_a)}, "post"),
     "family_redraft": Row(SHOWN_ONCE, _member, method="post"),
     "family_link_new": Row(SHOWN_ONCE, _member, method="post"),
     "family_link_replace": Row(SHOWN_ONCE, _link, method="post"),

@@ -1,5 +1,7 @@
 """Readiness: the board and its front page, the evidence, a coach's decisions; missions and bars."""
 
+from missions.models import TierVersion
+from missions.services.set_bar import bar_mark
 from tests.access import CHANGERS_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 
 
@@ -24,6 +26,12 @@ def of_tier(world):
 
 
 LOWER_BAR = {"target": "60", "reason": "First term"}
+
+
+def lower_bar(world):
+    return LOWER_BAR | {"seen": bar_mark(TierVersion.objects.get(tier=world.tier).rule)}
+
+
 # The first coach changes it; the second one is told so on the same page.
 FIRST_WINS = "302 404 404 404 404 403 302 422 404"
 
@@ -40,7 +48,9 @@ ROWS = {
     "missions": Row(COACHES_ONLY),
     "mission": Row(COACHES_OF_CLUB, of_mission),
     "tier_bar": Row(CHANGERS_OF_CLUB, of_tier),
-    "tier_bar:post": Row(FIRST_WINS, of_tier, lambda w: LOWER_BAR, method="post"),
+    "tier_bar:post": Row(FIRST_WINS, of_tier, lower_bar, method="post"),
     "club_bar": Row("302 404 404 404 404 403 403 200 200"),
-    "club_bar:post": Row("302 404 404 404 404 403 403 302 302", data=lambda w: LOWER_BAR, method="post"),
+    "club_bar:post": Row(
+        "302 404 404 404 404 403 403 302 302", data=lambda w: LOWER_BAR | {"seen": bar_mark({})}, method="post"
+    ),
 }

@@ -23,6 +23,7 @@ from classroom.services.share_summary import (
     replace_link,
     revoke_link,
     withdraw_consent,
+    words_mark,
     write_words,
 )
 from missions.services.summary import draft_words, summary_for
@@ -286,6 +287,7 @@ def test_words_are_refused_with_what_was_typed(cast):
 
 def test_approving_says_who_and_when(cast):
     words = {"learnt": "Tape", "working_on": "Turns", "ask_at_home": "Why?", "do": "approve", "approved_by": "1"}
+    words["seen"] = words_mark(cast.member_a)
     cast.as_assistant.post(reverse("family_words", args=[cast.member_a.pk]), words)
     assert approved_words(cast.member_a).approved_by == cast.assistant
 

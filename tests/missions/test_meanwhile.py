@@ -8,12 +8,14 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from classroom.models import SafetyCard
-from missions.models import PlannedMission, RotaTurn, SessionRun
+from classroom.models import Club, SafetyCard
+from classroom.services.share_summary import approved_words, write_words
+from missions.models import PlannedMission, RotaTurn, SessionRun, TierVersion
 from missions.services.change_rota import set_place
 from missions.services.plan_term import SessionTimes, edit_session, edit_term, place_missions, plan_missions
 from missions.services.run_session import set_pace
 from missions.services.safety_cards import card_mark, edit_card, ensure_safety_cards
+from missions.services.set_bar import set_club_bar, set_tier_bar
 from tests import factories as make
 
 NOW = make.NOW
@@ -145,3 +147,47 @@ def test_a_term_changed_meanwhile_is_told(day):
     assert day.as_coach.post(url, mine | {"over": answer.context["clash"].over}).status_code == 302
     term.refresh_from_db()
     assert term.starts_on == dt.date(2026, 9, 1)
+
+
+def test_a_familys_sentences_changed_meanwhile_are_not_written_over_unsaid(day):
+    page = reverse("family_member", args=[day.member_a.pk])
+    seen = day.as_coach.get(page).context["seen"]
+    theirs = {"learnt": "To tape first", "working_on": "Turns", "ask_at_home": "Why twice?"}
+    write_words(day.member_a, day.assistant, approve=True, now=NOW - 61 * MINUTE, **theirs)
+    url, mine = reverse("family_words", args=[day.member_a.pk]), theirs | {"learnt": "To wait", "do": "approve"}
+    answer = day.as_coach.post(url, mine | {"seen": seen})
+    assert answer.status_code == 409 and f"{day.assistant} changed this" in answer.content.decode()
+    assert "To wait</textarea>" in answer.content.decode() and f'href="{page}"' in answer.content.decode()
+    assert approved_words(day.member_a).learnt == "To tape first"
+    day.as_coach.post(url, mine | {"over": answer.context["clash"].over})
+    assert approved_words(day.member_a).learnt == "To wait"
+
+
+def test_a_bar_set_meanwhile_is_not_written_over_unsaid(day):
+    tier = day.editions[0].tier
+    for name, args, least, set_first, standing in (
+        ("club_bar", [], "7", lambda: set_club_bar(day.coach, {"quiet_days": 30}, "Holidays", NOW), _policy),
+        ("tier_bar", [tier.pk], "8", lambda: set_tier_bar(day.assistant, tier, {"quiet_days": 40}, "Show", NOW), _rule),
+    ):
+        url = reverse(name, args=args)
+        seen = day.as_coach.get(url).context["seen"]
+        set_first()
+        before = standing(day)
+        answer = day.as_coach.post(url, {"least_runs": least, "reason": "Rain", "seen": seen})
+        assert answer.status_code == 409 and standing(day) == before
+        assert "Quiet after" in [row.what for row in answer.context["clash"].differences]
+        assert (
+            day.as_coach.post(
+                url, {"least_runs": least, "reason": "Rain", "over": answer.context["clash"].over}
+            ).status_code
+            == 302
+        )
+        assert standing(day) == {"least_runs": int(least)}
+
+
+def _policy(day):
+    return Club.objects.get(pk=day.club.pk).readiness_policy
+
+
+def _rule(day):
+    return TierVersion.objects.get(pk=day.editions[0].pk).rule

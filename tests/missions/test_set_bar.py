@@ -9,7 +9,7 @@ from classroom.errors import InputError, NotAllowedError
 from classroom.models import AuditEntry
 from missions.models import BarChange, Progress, TierVersion
 from missions.services.evidence import refresh_evidence, refresh_tier
-from missions.services.set_bar import set_club_bar, set_tier_bar
+from missions.services.set_bar import bar_mark, set_club_bar, set_tier_bar
 from tests import factories as make
 
 NOW = make.NOW
@@ -138,7 +138,7 @@ def test_the_form_says_what_the_bar_would_then_mean(cast, plain):
 def test_the_form_keeps_only_what_differs_and_what_it_does_not_show(cast, plain):
     plain.rule = {"forget": 0.9}
     plain.save()
-    sent = {"target": "80", "dates": "2", "reason": "Steadier"}
+    sent = {"target": "80", "dates": "2", "reason": "Steadier", "seen": bar_mark(plain.rule)}
     assert cast.as_coach.post(reverse("tier_bar", args=[plain.tier_id]), sent).status_code == 302
     plain.refresh_from_db()
     assert plain.rule == {"forget": 0.9, "target": 0.8}
