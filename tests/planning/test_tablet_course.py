@@ -14,8 +14,10 @@ from classroom.models import TabletSession
 from classroom.services.calibrate import record_calibration
 from classroom.services.robot_numbers import numbers_for
 from planning.models import Course
+from planning.services.check_draft import check_draft
 from planning.services.tablet_keep import keep_draft
 from planning.tablet_draft import Step, TeamDraft, actions_of, draft_of, first_start, read_draft
+from planning.tablet_plan_page import plan_page
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -206,7 +208,31 @@ def test_two_plans_are_compared_in_words(cast: Any, edition: Any) -> None:
     page = cast.as_team_a.get(f"/team/course/compare/?a={a.pk}&b={b.pk}").content.decode()
     assert "Plan 1 is clear, plan 2 is not." in page
     assert "quicker than plan 2" in page
-    assert "Other numbers in step 10." in page
+    assert "Step 10: drive 100 cm in plan 1, drive 130 cm in plan 2." in page
+
+
+def test_plans_that_differ_in_many_steps_say_in_which(cast: Any, edition: Any) -> None:
+    send(cast, CLEAR, do="keep")
+    send(cast, [(do, n + (1 if n > 0 else -1)) for do, n in CLEAR], do="keep", base=1)
+    a, b = Course.objects.order_by("number")
+    page = cast.as_team_a.get(f"/team/course/compare/?a={a.pk}&b={b.pk}").content.decode()
+    assert "Other numbers in step 1, 2, 3, 4, 5, 6, 7, 8, 9, 10." in page
+    assert page.count('class="changed"') == 20
+
+
+def test_a_plan_from_before_the_last_measuring_shows_numbers_that_can_be_typed_and_what_they_do(
+    cast: Any, edition: Any, seat: TeamSeat
+) -> None:
+    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
+    runs = [{"commanded_mm": 1000, "measured_mm": 1000 * s} for s in (0.962, 0.965, 0.963, 0.964, 0.966)]
+    record_calibration(cast.robot_a, "straight", "table", runs, by_team=cast.team_a, now=timezone.now())
+    page = plan_page(seat, plan)
+    told = [float(row.distance.split()[0]) for row in page["rows"] if row.distance]
+    assert page["measured_since"] and all(each == round(each) for each in told), "whole steps of 1 cm"
+    again = draft_of(plan, cast.robot_a, numbers_for(cast.robot_a))
+    asked = check_draft(cast.team_a, edition, cast.robot_a, again.start, actions_of(again, cast.robot_a))
+    assert page["check"] == asked, "what is predicted is predicted for what is shown"
 
 
 def test_a_planners_course_is_there_only_once_a_coach_shows_it(cast: Any, edition: Any) -> None:
