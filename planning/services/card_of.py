@@ -41,6 +41,12 @@ class Card:
     landing_words: str
 
     @property
+    def print_size(self) -> str:
+        """How small a printed card must be set to stay on its page; the map gives way first. A class of planning.css."""
+        lines = len(self.rows) + 2 * len(self.words) + 2 * len(self.check.touches)
+        return "packed" if lines > 24 else "many" if lines > 12 else ""
+
+    @property
     def runs_in_100(self) -> int | None:
         return round(self.check.success.probability * 100) if self.check.success else None
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from planning.job_progress import Progress
 from planning.kinds import KINDS, Kind
@@ -111,9 +112,26 @@ def test_showing_to_the_team_and_taking_back(site, tiers, open_page):
 @pytest.mark.parametrize("sheet", [("A4", "210mm", "297mm"), ("letter", "8.5in", "11in")])
 def test_each_card_prints_on_one_page(site, tiers, open_page, sheet):
     """One page a team, on either paper: counted in the PDF that Chromium makes of it."""
-    for team, robot in ((site.team_a, site.robot_a), (site.team_b, make.RobotFactory(club=site.club))):
+    for team, robot in ((site.team_a, site.robot_a), (site.team_b, make.RobotFactory(club=site.club, name="Kit 2"))):
         course = planned(team, tiers[0], robot)
         Course.objects.filter(pk=course.pk).update(shown_to_team_at=make.NOW)
     page = open_page(site.as_coach, reverse("tier_cards", args=[tiers[0].tier_id]))
     pdf = page.pdf(width=sheet[1], height=sheet[2], prefer_css_page_size=False)
     assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) == 2
+
+
+@pytest.mark.parametrize("sheet", [("A4", "210mm", "297mm"), ("letter", "8.5in", "11in")])
+@pytest.mark.parametrize("rows", [8, 9, 10, 11, 12, 16, 20])
+def test_a_card_with_all_its_cautions_stays_on_its_page(site, tiers, open_page, sheet, rows):
+    """Measured again, rebuilt, and another version of the mission: the most that a card has to say beside its legs."""
+    course = planned(site.team_a, tiers[0], site.robot_a, legs_home=rows - 6)
+    Course.objects.filter(pk=course.pk).update(numbers=course.numbers | {"distance_scale": 0.97}, origin="team")
+    site.robot_a.changed_at = make.NOW.replace(year=2027)
+    site.robot_a.save()
+    newer = make.MissionVersionFactory(mission=tiers[0].version.mission, number=2)
+    make.TierVersionFactory(tier=tiers[0].tier, version=newer)
+    page = open_page(site.as_coach, reverse("tier_cards", args=[tiers[0].tier_id]))
+    expect(page.locator(".leaf .caution")).to_have_count(3)
+    expect(page.locator(".leaf .legs tbody tr")).to_have_count(rows)
+    pdf = page.pdf(width=sheet[1], height=sheet[2], prefer_css_page_size=False)
+    assert len(re.findall(rb"/Type\s*/Page[^s]", pdf)) == 1

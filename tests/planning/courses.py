@@ -25,11 +25,14 @@ THERE_AND_BACK: tuple[Action, ...] = (
 )
 
 
-def planned(team: Any, tier: Any, robot: Any, *, job: Job | None = None, aim: str = "steadiest") -> Course:
-    """What the planner would have kept, for the robot's numbers of now."""
+def planned(
+    team: Any, tier: Any, robot: Any, *, job: Job | None = None, aim: str = "steadiest", legs_home: int = 1
+) -> Course:
+    """What the planner would have kept, for the robot's numbers of now; the way home in so many legs."""
     numbers = numbers_for(robot)
     start = pose_of(tier.version.start)
-    true = scaled(THERE_AND_BACK, start, numbers.distance_scale, numbers.turn_scale)
+    actions = (*THERE_AND_BACK[:-1], *[Drive(-1590 / legs_home)] * legs_home)
+    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
     check = check_course(scene_for(tier, robot, numbers=numbers), start, true, runs=2000)
     return keep_course(
         team,
