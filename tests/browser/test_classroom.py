@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from classroom.models import Calibration, Member, Robot
 from classroom.services.calibrate import record_calibration
+from classroom.services.keep_spare import SpareLine, add_spare
+from tests import factories as make
 
 RUNS = [{"commanded_mm": c, "measured_mm": m, "sideways_mm": 4} for c, m in ((600, 588), (600, 590), (900, 882))]
 
@@ -22,6 +27,9 @@ def pages(site, of):
     robot, team, member = site.robot_a.pk, site.team_a.pk, site.member_a.pk
     if of == "robots":
         return ["/robots/", "/robots/new/", f"/robots/{robot}/", f"/robots/{robot}/edit/"]
+    if of == "spares":
+        tyre = add_spare(site.club, site.coach, SpareLine("Tyre", 1, 4, "Grey cabinet, drawer 2"), now=timezone.now())
+        return ["/robots/spares/", f"/robots/spares/{tyre.pk}/", "/robots/", f"/robots/{robot}/"]
     if of == "measuring":
         calibration = Calibration.objects.filter(robot=robot).first().pk
         kinds = ("straight", "spin", "square", "rest_drift")
@@ -33,7 +41,7 @@ def pages(site, of):
     return ["/settings/", "/settings/log/", "/coaches/", "/account/second-step/", "/account/password/"]
 
 
-@pytest.mark.parametrize("of", ["robots", "measuring", "teams", "families", "settings"])
+@pytest.mark.parametrize("of", ["robots", "spares", "measuring", "teams", "families", "settings"])
 @pytest.mark.parametrize(("width", "dark"), [(1280, False), (820, True), (320, False)])
 def test_every_page_is_accessible_and_needs_no_sideways_scrolling(site, robot, open_page, axe_clean, of, width, dark):
     wide = []
@@ -113,7 +121,7 @@ def test_a_roster_is_pasted_looked_at_and_added(site, open_page, axe_clean):
     assert Member.objects.filter(nickname__in=["Merle", "Jay", "Robin Marsh"]).count() == 3
 
 
-def test_cards_print_one_team_a_page_in_black_on_white(site, open_page):
+def test_cards_print_in_black_on_white_without_the_page_around_them(site, open_page):
     page = open_page(site.as_coach, "/teams/cards/", dark=True)
     page.get_by_role("button", name="New PINs").click()
     page.get_by_text("shown now and never again").wait_for()
@@ -121,8 +129,7 @@ def test_cards_print_one_team_a_page_in_black_on_white(site, open_page):
     assert not page.locator("nav").first.is_visible() and not page.get_by_role("button").first.is_visible()
     cards = page.locator(".sign-in-card")
     assert cards.count() == 2
-    breaks = cards.evaluate_all("cards => cards.map(card => getComputedStyle(card).breakAfter)")
-    assert set(breaks) == {"page"}
+    assert set(cards.evaluate_all("cards => cards.map(card => getComputedStyle(card).color)")) == {"rgb(0, 0, 0)"}
 
 
 def test_a_scanned_card_leads_to_the_teams_door(site, open_page):
@@ -154,3 +161,16 @@ def test_a_unit_of_the_club_is_the_unit_of_its_pages(site, open_page):
     page.get_by_role("button", name="Save").click()
     page.goto(f"/robots/{site.robot_a.pk}/")
     assert "2.2 in across" in page.inner_text("main")
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_sign_in_cards_are_cut_out_four_to_a_page(site, open_page, paper) -> None:
+    for name in ("Avocet", "Dunlin", "Heron", "A team with quite a long name of its own"):
+        make.TeamFactory(club=site.club, name=name)
+    page = open_page(site.as_coach, "/teams/cards/")
+    cards = page.locator(".sign-in-card")
+    expect(cards).to_have_count(6)
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 2
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 720, "height": 1000})
+    assert all(card.evaluate("el => el.scrollHeight <= el.clientHeight + 1") for card in cards.all())
