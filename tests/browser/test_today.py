@@ -154,7 +154,11 @@ def test_sessions_are_added_for_the_rest_of_the_term(day, open_page):
 PAGES = {
     "today": lambda w: "/today/",
     "rota": lambda w: f"{reverse('rota', args=[w.session.pk])}?slot=8&table={w.tables[0].pk}",
+    "wall": lambda w: reverse("session_wall", args=[w.session.pk]),
+    "tables": lambda w: reverse("tables"),
+    "table": lambda w: reverse("table", args=[w.tables[0].pk]),
     "term": lambda w: "/term/",
+    "term's dates": lambda w: reverse("term_edit", args=[w.term.pk]),
     "session": lambda w: reverse("session_edit", args=[w.session.pk]),
     "pictures": lambda w: reverse("term_progress", args=[w.term.pk]),
     "set-up sheets": lambda w: reverse("setup_sheets", args=[w.mission.pk]),
@@ -181,7 +185,7 @@ def test_nothing_needs_sideways_scrolling(planned, open_page, width):
 
 
 def test_an_observer_finds_no_button_that_would_be_refused(planned, open_page):
-    for name in ("today", "rota", "term"):
+    for name in ("today", "rota", "term", "wall", "tables"):
         page = open_page(planned.as_observer, PAGES[name](planned.world))
         assert page.locator("main form").count() == 0, name
         page.close()
