@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from motion.units import format_length, to_unit
+from motion.units import format_angle, format_length, to_unit
 
 Corners = Sequence[Sequence[float]]
 
@@ -133,6 +133,14 @@ def measures(things: Sequence[Thing], unit: str) -> list[Measure]:
         across, away = (f"{_number(low, unit)} to {_number(high, unit)}" for low, high in ((left, right), (near, far)))
         lines.append(Measure(thing.letter, thing.name, across, away, corners))
     return lines
+
+
+def start_measure(start: dict[str, float] | None, unit: str) -> Measure | None:
+    """Where the robot is set down; None when the team chooses."""
+    if start is None:
+        return None
+    name = f"Start: middle of the axle, heading {format_angle(start['heading_deg'])}"
+    return Measure("", name, _number(start["x_mm"], unit), _number(start["y_mm"], unit), "")
 
 
 def drawing_of(tier_version: Any, things: Sequence[Thing], unit: str) -> Drawing:

@@ -6,13 +6,15 @@ from dataclasses import dataclass
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET
 
 from classroom.access import require_coach
 from classroom.models import Coach
 from missions.access import current_tier_version, get_mission, get_tier
+from missions.brief import brief_html
 from missions.models import Mission, TierVersion
-from missions.setup_drawing import Drawing, Measure, drawing_of, measures, things_of
+from missions.setup_drawing import Drawing, Measure, drawing_of, measures, start_measure, things_of
 from missions.setup_fit import Density, density_for
 
 
@@ -22,6 +24,7 @@ class Sheet:
     drawing: Drawing
     measures: list[Measure]
     density: Density
+    safety: SafeString
 
     @property
     def drawing_width_mm(self) -> float:
@@ -65,9 +68,10 @@ def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
     version = tier_version.version
     things = things_of(version, tier_version)
     drawing = drawing_of(tier_version, things, unit)
-    lines = measures(things, unit)
+    start = start_measure(version.start, unit)
+    lines = measures(things, unit) + ([start] if start else [])
     said = [line.name + line.across + line.away + 12 * " " for line in lines] + [line.corners for line in lines]
     steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]
     rules = 90 * " " + version.safety_notes
     density = density_for(drawing.height_mm, [text for text in said if text], steps, cautions, rules)
-    return Sheet(tier_version, drawing, lines, density)
+    return Sheet(tier_version, drawing, lines, density, brief_html(version.safety_notes))

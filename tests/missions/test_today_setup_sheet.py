@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from missions.services.safety_cards import ensure_safety_cards
-from missions.setup_drawing import Thing, draw, measures
+from missions.setup_drawing import Thing, draw, measures, start_measure
 from tests import factories as make
 
 LENGTHS = st.floats(10, 600)
@@ -50,6 +50,13 @@ def test_the_measures_are_those_from_the_tables_left_and_near_edge():
 def test_what_stands_askew_is_given_corner_by_corner():
     (line,) = measures([Thing("C", "Spit", "obstacle", ((100, 100), (200, 130), (150, 300)))], "mm")
     assert line.corners == "100, 100; 200, 130; 150, 300"
+
+
+def test_the_start_has_a_line_of_its_own_with_its_heading():
+    line = start_measure({"x_mm": 120.0, "y_mm": 225.0, "heading_deg": 90.0}, "cm")
+    assert (line.across, line.away) == ("12", "22.5")
+    assert "middle of the axle" in line.name and "90°" in line.name
+    assert start_measure(None, "cm") is None
 
 
 @given(st.lists(st.tuples(st.floats(0, 2000), st.floats(0, 900), LENGTHS, LENGTHS), min_size=1, max_size=7))
@@ -99,6 +106,15 @@ def test_all_tiers_of_a_mission_come_at_once_with_steps_and_cautions(cast, missi
     assert page.count("Clamp the hinge.") == 3
     assert page.count("kit maker's instructions come first") == 3
     assert page.count("Gravel bank") == 2
+
+
+def test_the_sheet_says_where_the_start_is_and_shows_cautions_as_they_were_meant(cast, mission):
+    version = cast.editions[0].version
+    version.safety_notes = "Keep **fingers** < 5 cm away."
+    version.save()
+    page = cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])).content.decode()
+    assert page.count("middle of the axle") == 3
+    assert "<strong>fingers</strong> &lt; 5 cm away" in page
 
 
 def test_one_tier_alone_has_one_sheet(cast, mission):
