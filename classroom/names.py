@@ -30,13 +30,18 @@ def refusal(name: str) -> str:
         return "This looks like a spreadsheet's formula; write the name itself."
     if _EMAIL.search(name):
         return "This looks like an e-mail address; write a first name or a nickname."
-    if _DATE.match(name):
+    if is_date(name):
         return "This looks like a date, perhaps changed by the spreadsheet; write the name."
     if _LONG_NUMBER.search(name):
         return "This looks like a telephone number; write a first name or a nickname."
     if not any(letter.isalpha() for letter in name):
         return "A name has at least one letter in it."
     return ""
+
+
+def is_date(text: str) -> bool:
+    """Whether it is what a spreadsheet makes of 3/12: a date or its number of days."""
+    return _DATE.match(text) is not None
 
 
 def warning(name: str) -> str:

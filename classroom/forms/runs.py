@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -12,7 +13,7 @@ from motion.errors import MotionError, UnitError
 from motion.units import format_length, parse_angle, parse_length
 
 START_ROWS, MORE_ROWS, MOST_ROWS = 6, 4, 200
-MOST_BYTES = 200_000
+MOST_KB = 200
 
 
 @dataclass(frozen=True)
@@ -233,18 +234,21 @@ def _rows_of(table: RunsTable, kind: str, unit: str) -> list[dict[str, str]]:
     return rows
 
 
-def read_upload(upload: Any) -> str:
-    """Text of an uploaded CSV file.
+def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
+    """Text of an uploaded CSV file, in whichever way a spreadsheet saves it.
 
     Raises
     ------
     MotionError
         ``too_big`` or ``not_text``.
     """
-    if upload.size > MOST_BYTES:
-        raise MotionError("too_big", "The file is over 200 kB; runs of one robot take far less.")
+    if upload.size > most_kb * 1000:
+        raise MotionError(
+            "too_big", f"The file is over {most_kb:,} kB. Keep the columns that are asked for, or cut it."
+        )
     raw = upload.read()
-    for encoding in ("utf-8-sig", "cp1252"):
+    marked = raw[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+    for encoding in ("utf-16",) if marked else ("utf-8-sig", "cp1252"):
         try:
             text = raw.decode(encoding)
         except UnicodeDecodeError:

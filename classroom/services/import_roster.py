@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, Team
-from classroom.names import one_line, refusal, warning
+from classroom.names import is_date, one_line, refusal, warning
 from classroom.services.audit import note_in_audit
 from classroom.services.join_codes import new_pin, unused_join_code
 
@@ -117,6 +117,8 @@ def _line(
         return RosterLine(number, nickname, into, "twice", f"The same as line {seen[key]}; left out.")
     seen[key] = number
     look = warning(nickname)
+    if not look and key[0] not in teams and is_date(into):
+        look = "The team's name looks like a date, perhaps changed by the spreadsheet."
     if not look and elsewhere.get(key[1]):
         look = f"A {nickname} is in {elsewhere[key[1]]}; this adds another child of that name."
     new = key[0] not in teams
@@ -169,13 +171,28 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     first = next(line for line in lines if line.strip())
     delimiter = next((mark for mark in ";\t," if mark in first), ",")
     try:
-        rows = list(csv.reader(lines, delimiter=delimiter))
+        rows = _numbered(lines, delimiter)
+        if any("\n" in cell and delimiter in cell.partition("\n")[2] for _, row in rows for cell in row):
+            # A quotation mark that nobody closed has swallowed whole lines: each is read by itself.
+            rows = [
+                (n, row) for n, line in enumerate(lines, start=1) for row in csv.reader([line], delimiter=delimiter)
+            ]
     except csv.Error:
         raise InputError("not_a_table", "This is no table that can be read; save it as CSV.") from None
-    filled = [(number, row) for number, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
+    filled = [(number, row) for number, row in rows if any(cell.strip() for cell in row)]
     if not filled:
         raise InputError("empty", "There is nothing in it; paste one child a line, name and team.")
     return filled
+
+
+def _numbered(lines: list[str], delimiter: str) -> list[tuple[int, list[str]]]:
+    """Each row with the number of the line that it begins on; a cell may go over several lines."""
+    reader = csv.reader([f"{line}\n" for line in lines], delimiter=delimiter)
+    rows, begins = [], 1
+    for row in reader:
+        rows.append((begins, row))
+        begins = reader.line_num + 1
+    return rows
 
 
 def _columns(rows: list[tuple[int, list[str]]]) -> tuple[int, int | None, list[tuple[int, list[str]]]]:

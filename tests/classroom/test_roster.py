@@ -182,6 +182,43 @@ def test_a_file_that_is_no_table_is_refused_and_what_was_typed_stays(cast, raw):
     assert answer.status_code == 422 and "Merle,Curlew" in answer.content.decode()
 
 
+def test_a_file_saved_as_unicode_text_is_read(cast):
+    file = SimpleUploadedFile("roster.txt", "Zoë\tCurlew\r\nMerle\tCurlew\r\n".encode("utf-16"), "text/plain")
+    assert "Adds Zoë to Curlew." in cast.as_coach.post(URL, {"file": file, "do": "look"}).content.decode()
+
+
+def test_a_file_of_five_thousand_lines_with_more_columns_than_are_asked_for_is_read(cast):
+    """Found by audit: files over 200 kB were refused, with words about a robot's runs."""
+    head = "Team,School,Year group and form,First name"
+    lines = [f"Curlew,Estuary Primary School of the North,Year 5 Form Kingfisher,B{i}" for i in range(5000)]
+    file = SimpleUploadedFile("roster.csv", "\n".join([head, *lines]).encode())
+    answer = cast.as_coach.post(URL, {"file": file, "do": "look"})
+    assert answer.status_code == 200 and answer.context["counts"] == {"add": 5000}
+
+
+def test_a_file_that_is_too_big_is_refused_in_words_of_its_own(cast):
+    answer = cast.as_coach.post(URL, {"file": SimpleUploadedFile("roster.csv", b"a,b\n" * 400_000), "do": "look"})
+    assert answer.status_code == 422
+    assert "over 1,000 kB" in answer.content.decode() and "robot" not in answer.context["form"].errors["file"][0]
+
+
+def test_a_stray_quotation_mark_swallows_no_other_line(cast):
+    """Found by audit: all lines after it became one name, and their children were not in the preview."""
+    plan = plan_roster(cast.club, 'Merle,Curlew\n"Jay,Curlew\nDove,Plover\nRook,Plover\n')
+    assert [(line.number, line.does) for line in plan.lines if line.number != 2] == [(1, "add"), (3, "add"), (4, "add")]
+
+
+def test_a_cell_of_two_lines_in_another_column_keeps_the_numbers_of_the_lines(cast):
+    plan = plan_roster(cast.club, 'Team,Notes,First name\nCurlew,"late on\nMondays",Merle\nPlover,,Jay\n')
+    assert [(line.number, line.nickname, line.does) for line in plan.lines] == [(2, "Merle", "add"), (4, "Jay", "add")]
+
+
+@pytest.mark.parametrize("team", ["12-Mar", "45123", "03/12/2014"])
+def test_a_teams_name_that_a_spreadsheet_made_a_date_of_asks_for_a_look(cast, team):
+    (line,) = plan_roster(cast.club, f"Merle,{team}\n").lines
+    assert line.does == "add" and "looks like a date" in line.look
+
+
 def test_markup_in_a_name_is_shown_as_text(cast):
     page = cast.as_coach.post(URL, {"text": "<b>x</b>,Curlew", "do": "look"}).content.decode()
     assert "<b>x</b>" not in page and "&lt;b&gt;x" in page
