@@ -196,8 +196,8 @@ def diagnose_together(courses: Sequence[Logged], prior: Prior | None = None, *, 
         if weights[best] < CLAIM + math.log(len(PARAMETERS)):
             return result(
                 "no_pattern",
-                "No pattern: the misses scatter as this robot's noise does.",
-                "Change nothing on this evidence; steady the start or choose a steadier course.",
+                "No pattern: the misses scatter as widely as this robot always does.",
+                "Change no numbers yet. Set the robot down more exactly, or draw a course that lands more steadily.",
             )
     else:
         pair = max((s for s in subsets[OWN:] if best[0] in s), key=lambda s: weights[s])

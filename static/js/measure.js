@@ -55,10 +55,20 @@ async function ask() {
     says.querySelector("[data-lost]")?.remove();
     if (page.querySelector(".notice") && !says.querySelector(".notice, .result")) return;
     says.replaceChildren(...page.body.childNodes);
+    mark();
   } catch {
     lost("No network: what you typed is kept on this tablet. What it says shows when the network is back.");
   }
   return undefined;
+}
+
+// The rows to look at again, by their numbers.
+function mark() {
+  const rows = (says.querySelector("[data-rows]")?.dataset.rows ?? "").split(" ");
+  for (const [i, row] of [...form.querySelector(".sheet").children].entries()) {
+    row.classList.toggle("stands-out", rows.includes(String(i + 1)));
+    row.querySelector(".chip")?.remove();
+  }
 }
 
 function lost(words) {

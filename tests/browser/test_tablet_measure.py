@@ -72,6 +72,37 @@ def test_a_survey_that_was_kept_while_the_network_was_away_is_still_there(
     assert page.evaluate("Object.keys(localStorage).filter((key) => key.includes('measure'))") == []
 
 
+def test_the_run_and_the_reading_that_stand_out_are_marked_while_the_team_measures(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/robot/straight/")
+    for row, measured in enumerate([*STRAIGHT[:5], "109"]):
+        page.fill(f'[name="run-{row}-commanded"]', "100")
+        page.fill(f'[name="run-{row}-measured"]', measured)
+    page.keyboard.press("Tab")
+    page.get_by_text("Run 6 stands out").wait_for()
+    marked = page.locator(".sheet .stands-out b")
+    assert marked.all_inner_texts() == ["6"]
+    page.fill('[name="run-5-measured"]', "103")
+    page.keyboard.press("Tab")
+    page.get_by_text("Run 6 stands out").wait_for(state="detached")
+    assert marked.count() == 0
+    page.fill('[name="run-2-measured"]', "long")
+    page.keyboard.press("Tab")
+    page.get_by_text("Run 3, measured:").wait_for()
+
+    page.goto("/team/survey/")
+    for row, text in enumerate(TAPE):
+        page.fill(f'[name="distance-{row}"]', text)
+    page.select_option('[name="mark-8"]', page.locator('[name="mark-0"]').input_value())
+    page.select_option('[name="to-8"]', "right")
+    page.fill('[name="distance-8"]', "40")
+    page.keyboard.press("Tab")
+    page.get_by_text("again: tide gate, near left corner").wait_for()
+    words = page.locator("#says .lead").inner_text()
+    assert f"Take reading {marked.first.inner_text()} again" in words
+
+
 def test_the_tablet_is_asked_to_hold_on_to_what_it_keeps(club: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(club.as_team_a, "/team/mission/")
     page.add_init_script(
