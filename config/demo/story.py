@@ -95,7 +95,7 @@ TEAMS = (
         "Plover",
         ("Linnet", "Ash", "Moss"),
         "Kit 2",
-        Manner(distance_scale=1.003, drift_deg_per_m=8.0),
+        Manner(distance_scale=1.003, drift_deg_per_m=5.0),
         calibrated=((5, "straight"),),
         stints=(
             Stint(2, GATE, 1, 3, LOOSE),
