@@ -396,3 +396,18 @@ def test_a_number_that_names_nothing_is_answered_in_words(day, rubbish):
 def test_a_note_keeps_no_character_that_a_database_refuses(day):
     day.as_coach.post(reverse("session_note", args=[day.session.pk]), {"text": "Wheel\x00 loose"})
     assert QuickNote.objects.get().text == "Wheel loose"
+
+
+def test_what_a_rota_reached_and_what_is_not_proven_about_it_is_shown(day, at_ten_past):
+    goals = [
+        {"name": "empty", "value": 0, "bound": 0},
+        {"name": "relayings", "value": 5, "bound": 3},
+        {"name": "back_to_back", "value": 2, "bound": 2},
+    ]
+    SessionRun.objects.create(session=day.session, changed_at=NOW, solved_at=NOW, goals=goals)
+    turn(day, 3, day.team_a)
+    for name in ("session", "rota"):
+        page = day.as_observer.get(reverse(name, args=[day.session.pk])).content.decode()
+        assert "No place is empty." in page
+        assert "Tables are laid anew 5 times (at least 3 by proof)." in page
+        assert "2 turns follow another of the same team, the fewest there can be." in page
