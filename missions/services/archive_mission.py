@@ -1,4 +1,4 @@
-"""Taking a mission away: without runs it is deleted, with runs it is archived, so that no run loses its mission."""
+"""Taking a mission away: one that a team has had is archived, so that no run or decision loses its mission."""
 
 from __future__ import annotations
 
@@ -10,14 +10,17 @@ from django.db.models import ProtectedError
 from classroom.errors import InputError
 from classroom.models import Coach
 from classroom.services.audit import note_in_audit
-from missions.models import Attempt, Mission
+from missions.models import Attempt, Mission, Progress
 
 
 @transaction.atomic
 def archive_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> bool:
-    """Delete a mission that nobody has run or planned for; archive any other. True when it was archived."""
+    """Delete a mission that no team has had open, run or planned for; archive any other. True when it was archived."""
     club, subject = mission.club, f"mission:{mission.pk}"
-    archived = Attempt.objects.filter(tier__mission=mission).exists()
+    archived = (
+        Attempt.objects.filter(tier__mission=mission).exists()
+        or Progress.objects.filter(tier__mission=mission).exists()
+    )
     if not archived:
         try:
             with transaction.atomic():

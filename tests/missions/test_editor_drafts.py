@@ -234,6 +234,13 @@ def test_a_mission_with_a_course_is_archived_though_nobody_ran_it(cast, publishe
     assert archive_mission(mission, coach=cast.coach, now=NOW) is True
 
 
+def test_a_mission_that_is_open_for_a_team_is_archived_so_that_decisions_stay_on_record(cast, published) -> None:
+    mission, tiers = published
+    make.ProgressFactory(team=cast.team_a, tier=tiers[0].tier)
+    assert archive_mission(mission, coach=cast.coach, now=NOW) is True
+    assert tiers[0].tier.progress.count() == 1
+
+
 def test_a_title_taken_meanwhile_keeps_an_archived_mission_where_it_is(cast, published) -> None:
     mission, tiers = published
     make.AttemptFactory(team=cast.team_a, tier_version=tiers[0])

@@ -12,9 +12,10 @@ from django.urls import reverse
 from missions.editor.first import first_document
 from missions.models import Mission
 from missions.services.edit_mission import newest_version, seen_mark, start_mission
+from planning.job_progress import Progress
 from planning.models import Job, JobState
 from planning.services.check_mission import check_mission, standing_check
-from planning.services.feasibility import Question, verdict_of
+from planning.services.feasibility import Question, find_feasibility, verdict_of
 from planning.verdict_words import NEXT_STEPS
 from tests import factories as make
 from tests.planning.test_feasibility import FOUND, STUCK
@@ -136,6 +137,36 @@ def test_a_refusal_keeps_the_robot_that_was_chosen(fleet, mission) -> None:
     slim = robots(fleet)["Kit 2"]
     told = publish(fleet, mission, slim)
     assert told.redirect_chain[-1][0] == url(mission, slim)
+
+
+WALL = {"name": "sea wall", "outline": [[900, 0], [960, 0], [960, 1200], [900, 1200]]}
+SHELF = {"name": "oyster rack", "outline": [[1700, 300], [1890, 300], [1890, 900], [1700, 900]]}
+
+
+@pytest.mark.parametrize(
+    ("thing", "code", "named"), [(WALL, "no_gap", "sea wall"), (SHELF, "drawing", "oyster rack"), (None, "", "")]
+)
+@pytest.mark.timeout(120)
+def test_the_planner_itself_keeps_a_target_that_nobody_can_reach_from_being_published(
+    fleet, mission, thing, code, named
+) -> None:
+    """Nothing stands in for the planner here: every question is answered by it, also the cheap ones."""
+    draft = newest_version(mission)
+    draft.tier_versions.update(obstacles=[])
+    if thing:
+        draft.tier_versions.filter(tier__kind="obstacle").update(obstacles=[thing])
+    check_mission(mission, fleet.coach, "", now=NOW)
+    for job in Job.objects.all():
+        progress = Progress(tell=lambda *_: None, seconds_left=lambda: 60.0, stopped=lambda: False)
+        job.state, job.result = JobState.DONE, find_feasibility(job.input, progress)
+        job.save()
+    text = page(fleet, mission)
+    assert named in text and NEXT_STEPS.get(code, "") in text
+    publish(fleet, mission)
+    assert (newest_version(mission).published_at is not None) is (thing is None)
+    check = standing_check(mission, "")
+    assert {answer.verdict.code for answer in check.answers} == {"", code}
+    assert all(len(other.cannot) == (1 if thing else 0) for other in check.others)
 
 
 def test_a_club_without_robots_is_checked_with_a_plain_one(cast, mission) -> None:
