@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.errors import ConflictError, InputError
-from classroom.models import Attendance, AuditEntry, RobotAssignment, SafetyCard, ServiceNote
+from classroom.models import Attendance, RobotAssignment, ServiceNote
 from classroom.services.keep_robot import finish_service
 from classroom.services.keep_spare import SpareLine, add_spare
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
@@ -24,7 +24,7 @@ from missions.services.run_session import (
     stop_session,
     write_note,
 )
-from missions.services.safety_cards import DEFAULT_CARDS, check_cards, edit_card, ensure_safety_cards
+from missions.services.safety_cards import ensure_safety_cards
 from tests import factories as make
 
 NOW = make.NOW
@@ -304,46 +304,6 @@ def test_spares_that_run_low_and_a_service_that_takes_too_many_are_said_on_the_p
     assert "the list has 1 and this takes 2" in answer.content.decode()
     note.refresh_from_db()
     assert note.done_on is None
-
-
-def test_the_cautions_begin_with_ours_and_a_coachs_words_stay(day):
-    cards = ensure_safety_cards(day.club)
-    assert len(cards) >= 9
-    edit_card(cards[0], day.coach, "Shout stop and hands up.", now=NOW)
-    again = ensure_safety_cards(day.club)
-    assert [card.pk for card in again] == [card.pk for card in cards]
-    assert again[0].text == "Shout stop and hands up."
-
-
-def test_the_cautions_name_no_numbers_of_ours_and_put_others_rules_first(day, at_ten_past):
-    assert not [char for subject, text in DEFAULT_CARDS for char in subject + text if char.isdigit()]
-    page = day.as_coach.get(reverse("session", args=[day.session.pk])).content.decode()
-    assert "The venue's rules, your local rules and the kit maker's instructions come first." in page
-
-
-def test_a_checked_caution_says_by_whom_and_when_until_its_words_change(day):
-    card = ensure_safety_cards(day.club)[0]
-    check_cards(day.coach, [card], now=NOW, on=NOW.date())
-    card.refresh_from_db()
-    assert (card.checked_by, card.checked_on) == (day.coach, NOW.date())
-    assert AuditEntry.objects.filter(verb="checked caution").exists()
-    edit_card(card, day.coach, "Other words.", now=NOW)
-    card.refresh_from_db()
-    assert card.checked_on is None
-
-
-def test_all_cautions_are_checked_with_one_tap(day, at_ten_past):
-    card = ensure_safety_cards(day.club)[0]
-    day.as_coach.post(reverse("safety_card", args=[card.pk]), {"do": "all", "back": day.session.pk})
-    assert not SafetyCard.objects.filter(club=day.club, checked_on=None).exists()
-    page = day.as_coach.get(reverse("session", args=[day.session.pk]))
-    assert page.context["unchecked"] == 0
-
-
-def test_a_caution_cannot_lose_its_words(day):
-    card = ensure_safety_cards(day.club)[0]
-    with pytest.raises(InputError):
-        edit_card(card, day.coach, "  ", now=NOW)
 
 
 def test_planning_from_the_page_fills_the_tables(day, at_ten_past):
