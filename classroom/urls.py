@@ -29,6 +29,7 @@ urlpatterns = [
     path("teams/roster/", roster.roster, name="roster"),
     path("teams/<int:pk>/", teams.team, name="team"),
     path("teams/<int:pk>/edit/", teams.team_edit, name="team_edit"),
+    path("teams/<int:pk>/up/", teams.team_up, name="team_up"),
     path("teams/<int:pk>/archive/", teams.team_archive, name="team_archive"),
     path("teams/<int:pk>/reopen/", teams.team_reopen, name="team_reopen"),
     path("teams/<int:pk>/code/", teams.team_code, name="team_code"),

@@ -74,6 +74,20 @@ def rename_team(team: Team, coach: Coach, name: str, *, seen: str | None = None,
 
 
 @transaction.atomic
+def move_team_up(team: Team) -> None:
+    """One place earlier in the club's order, which every page keeps; the first stays."""
+    row = list(Team.objects.select_for_update().filter(club=team.club_id).active())
+    at = next((place for place, other in enumerate(row) if other.pk == team.pk), 0)
+    if at:
+        row[at - 1 : at + 1] = [row[at], row[at - 1]]
+    for order, other in enumerate(row):
+        if other.order != order:
+            other.order = order
+            other.save(update_fields=["order"])
+    team.club.touch()
+
+
+@transaction.atomic
 def archive_team(team: Team, coach: Coach, *, now: dt.datetime) -> None:
     """The team's records stay; its tablets are signed out, its robot is free, its members leave it."""
     today = timezone.localdate(now)

@@ -21,6 +21,7 @@ from classroom.services.keep_team import (
     archive_team,
     change_member,
     member_mark,
+    move_team_up,
     rename_team,
     reopen_team,
     team_mark,
@@ -99,6 +100,13 @@ def team_edit(request: HttpRequest, pk: int) -> HttpResponse:
                 error, form, lambda: (TeamForm(initial={"name": theirs.name}), team_mark(theirs))
             )
     return render(request, "classroom/teams/edit.html", page, status=409 if "clash" in page else 200)
+
+
+@require_POST
+def team_up(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    move_team_up(get_team(coach, pk))
+    return redirect("teams")
 
 
 @require_POST

@@ -91,6 +91,7 @@ ROWS = {
     "roster": Row(CHANGERS_ONLY),
     "team": Row(COACHES_OF_CLUB, _team),
     "team_edit": Row(CHANGERS_OF_CLUB, _team),
+    "team_up": Row(CHANGES_OF_CLUB, _team, method="post"),
     "team_archive": Row(CHANGES_OF_CLUB, _team, method="post"),
     "team_reopen": Row(CHANGES_OF_CLUB, _team, method="post"),
     "team_code": Row(CHANGES_OF_CLUB, _team, lambda w: {"until": "today"}, "post"),

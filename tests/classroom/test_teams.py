@@ -137,6 +137,26 @@ def test_renaming_to_a_taken_name_keeps_what_was_typed(cast):
     assert "has this name" in page and 'value="Plover"' in page
 
 
+def test_teams_stand_in_the_order_that_the_club_gives_them(cast):
+    """Found by audit: every page shows teams in the club's order, and no page set it."""
+    knot = make.TeamFactory(club=cast.club, name="Knot")
+    theirs = make.TeamFactory(club=cast.other_coach.club, name="Aardwolf", order=3)
+    assert names_in_order(cast.as_coach) == ["Curlew", "Knot", "Plover"]
+    cast.as_assistant.post(reverse("team_up", args=[cast.team_b.pk]))
+    cast.as_assistant.post(reverse("team_up", args=[cast.team_b.pk]))
+    assert names_in_order(cast.as_coach) == ["Plover", "Curlew", "Knot"]
+    cast.as_assistant.post(reverse("team_up", args=[cast.team_b.pk]))
+    archive_team(cast.team_a, cast.coach, now=NOW)
+    cast.as_assistant.post(reverse("team_up", args=[knot.pk]))
+    assert names_in_order(cast.as_coach) == ["Knot", "Plover"]
+    theirs.refresh_from_db()
+    assert theirs.order == 3
+
+
+def names_in_order(client):
+    return [team.name for team in client.get(reverse("teams")).context["teams"]]
+
+
 def test_an_archived_team_keeps_its_records_and_frees_its_robot_and_members(cast):
     make.AttemptFactory(team=cast.team_a)
     archive_team(cast.team_a, cast.coach, now=NOW)
