@@ -98,10 +98,7 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
     """The form that shows a document, lengths in the club's unit."""
 
     def length(mm: float) -> str:
-        return format_length(mm, unit, decimals=DECIMALS[unit], with_unit=False)
-
-    def ring(points: Sequence[Sequence[float]]) -> list[tuple[str, str]]:
-        return [(length(x), length(y)) for x, y in points]
+        return _length(mm, unit)
 
     target, start, table = document["target"], document["start"], document["table"]
     contact, window = target["contact"], target["window"]
@@ -128,30 +125,42 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
         start_is_free=start is None,
         target_name=target["name"],
         shapes=[
-            ShapeSheet("base", "base", corners=ring(document["base"])),
-            ShapeSheet("body", "body", corners=ring(target["body"])),
+            ShapeSheet("base", "base", corners=_corners(document["base"], unit)),
+            ShapeSheet("body", "body", corners=_corners(target["body"], unit)),
         ],
     )
     ids = list(tier_ids) + [None] * len(document["tiers"])
-    for i, (tier, pk) in enumerate(zip(document["tiers"], ids, strict=False), start=1):
-        key = f"t{i}"
-        sheet.tiers.append(
-            TierSheet(
-                key=key,
-                pk="" if pk is None else str(pk),
-                kind=tier["kind"],
-                name=tier["name"],
-                time_limit="" if tier["time_limit_s"] is None else plain(tier["time_limit_s"]),
-                criteria=[(row["key"], row["words"]) for row in tier["criteria"]],
-                rule=rule_texts(tier["rule"]),
-            )
-        )
-        for layer in ("obstacle", "keep_out"):
-            for thing in tier[f"{layer}s"]:
-                shape = ShapeSheet(sheet.free_key("s"), layer, thing["name"], key, ring(thing["outline"]))
-                sheet.shapes.append(shape)
+    for tier, pk in zip(document["tiers"], ids, strict=False):
+        put_tier(sheet, tier, pk)
     sheet.shown = sheet.tiers[0].key
     return sheet
+
+
+def _corners(points: Sequence[Sequence[float]], unit: str) -> list[tuple[str, str]]:
+    return [(_length(x, unit), _length(y, unit)) for x, y in points]
+
+
+def _length(mm: float, unit: str) -> str:
+    return format_length(mm, unit, decimals=DECIMALS[unit], with_unit=False)
+
+
+def put_tier(sheet: Sheet, tier: Mapping[str, Any], pk: int | None) -> TierSheet:
+    """Add a document's tier at the end of the ladder; ``pk`` says which one it was, None for a new one."""
+    added = TierSheet(
+        key=sheet.free_key("t"),
+        pk="" if pk is None else str(pk),
+        kind=tier["kind"],
+        name=tier["name"],
+        time_limit="" if tier["time_limit_s"] is None else plain(tier["time_limit_s"]),
+        criteria=[(row["key"], row["words"]) for row in tier["criteria"]],
+        rule=rule_texts(tier["rule"]),
+    )
+    sheet.tiers.append(added)
+    for layer in ("obstacle", "keep_out"):
+        for thing in tier[f"{layer}s"]:
+            corners = _corners(thing["outline"], sheet.unit)
+            sheet.shapes.append(ShapeSheet(sheet.free_key("s"), layer, thing["name"], added.key, corners))
+    return added
 
 
 def rule_texts(rule: Mapping[str, float]) -> dict[str, str]:

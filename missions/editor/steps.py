@@ -5,9 +5,10 @@ Each button of the form sends one step such as ``"add-corner s3 2"``; the sheet 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
-from missions.editor.sheet import DECIMALS, LAYERS, MAX_CORNERS, ShapeSheet, Sheet, TierSheet
+from missions.editor.sheet import DECIMALS, LAYERS, MAX_CORNERS, ShapeSheet, Sheet, TierSheet, put_tier
 from missions.models import TierKind
 from missions.services.mission_file import MAX_THINGS, MAX_TIERS
 from motion.errors import UnitError
@@ -98,6 +99,14 @@ def _add_tier(sheet: Sheet, kind: str) -> str:
         _copy_shapes(sheet, tier.key, last.key)
     sheet.shown = tier.key
     return f"Tier {len(sheet.tiers)} added with the obstacles of the one before."
+
+
+def bring_back(sheet: Sheet, tier: Mapping[str, Any], pk: int) -> str:
+    """Put a tier that was taken out back at the end of the ladder, with what it held and as the tier that it was."""
+    if len(sheet.tiers) >= MAX_TIERS:
+        return f"A mission holds {MAX_TIERS} tiers at most."
+    sheet.shown = put_tier(sheet, tier, pk).key
+    return f"“{tier['name']}” is back, as it was last published. Move it to its place."
 
 
 def _remove_tier(sheet: Sheet, key: str) -> str:

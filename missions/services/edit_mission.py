@@ -32,6 +32,12 @@ def published_tiers(mission: Mission) -> set[int]:
     return set(seen.values_list("tier_id", flat=True))
 
 
+def last_published(mission: Mission) -> dict[int, TierVersion]:
+    """Every tier that teams have seen, as it was last published, by its key; offered or left out by now."""
+    rows = TierVersion.objects.last_published().filter(tier__mission=mission).order_by("tier__order")
+    return {row.tier_id: row for row in rows}
+
+
 @transaction.atomic
 def start_mission(club: Club, coach: Coach, document: Document, *, now: dt.datetime) -> Mission:
     """A new mission whose first draft is ``document``.

@@ -11,7 +11,7 @@ import re
 from typing import Any
 
 from missions.evidence import ReadinessError, Rule
-from missions.models import MissionVersion, TierKind
+from missions.models import MissionVersion, TierKind, TierVersion
 from motion.contact import Nose, contact_of, precontact_of
 from motion.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
 from motion.scene import Pose
@@ -228,19 +228,14 @@ def document_of(version: MissionVersion, nose: Nose) -> Document:
         "base": version.base,
         "start": version.start,
         "target": _document_target(version.target, nose),
-        "tiers": [
-            {
-                "kind": row.tier.kind,
-                "name": row.name,
-                "obstacles": row.obstacles,
-                "keep_outs": row.keep_outs,
-                "time_limit_s": row.time_limit_s,
-                "criteria": row.criteria,
-                "rule": row.rule,
-            }
-            for row in version.tier_versions.select_related("tier").order_by("order")
-        ],
+        "tiers": [tier_document(row) for row in version.tier_versions.select_related("tier").order_by("order")],
     }
+
+
+def tier_document(row: TierVersion) -> dict[str, Any]:
+    """A tier of a version as its document has it."""
+    kept = ("name", "obstacles", "keep_outs", "time_limit_s", "criteria", "rule")
+    return {"kind": row.tier.kind} | {key: getattr(row, key) for key in kept}
 
 
 def _document_target(stored: dict[str, Any], nose: Nose) -> dict[str, Any]:
@@ -274,5 +269,6 @@ __all__ = [
     "file_name",
     "read_mission",
     "stored_target",
+    "tier_document",
     "write_mission",
 ]

@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from classroom.access import require_coach
+from classroom.access import as_key, require_coach
 from classroom.errors import ConflictError, InputError
 from classroom.models import Coach
 from missions.access import get_mission
@@ -19,11 +19,17 @@ from missions.editor.first import first_document
 from missions.editor.page import page_of
 from missions.editor.reading import Reading, read_sheet
 from missions.editor.sheet import Sheet, sheet_from, sheet_of
-from missions.editor.steps import take_step
+from missions.editor.steps import bring_back, take_step
 from missions.editor_forms import NewMissionForm
 from missions.models import Mission
-from missions.services.edit_mission import newest_version, published_tiers, save_draft, seen_mark, start_mission
-from missions.services.mission_file import document_of
+from missions.services.edit_mission import (
+    last_published,
+    newest_version,
+    save_draft,
+    seen_mark,
+    start_mission,
+)
+from missions.services.mission_file import document_of, tier_document
 from missions.typical_robot import typical_nose
 
 
@@ -52,7 +58,16 @@ def mission_edit(request: HttpRequest, pk: int) -> HttpResponse:
     step = request.POST.get("do", "save")
     if step == "save":
         return _save(request, coach, mission, sheet)
-    return _show(request, mission, sheet, said=take_step(sheet, step), changed=True)
+    return _show(request, mission, sheet, said=_step(mission, sheet, step), changed=True)
+
+
+def _step(mission: Mission, sheet: Sheet, step: str) -> str:
+    """Do a step on the sheet; bringing a tier back is the one that needs what is on record."""
+    verb, _, key = step.partition(" ")
+    if verb != "bring-back":
+        return take_step(sheet, step)
+    row = last_published(mission).get(as_key(key))
+    return "" if row is None or row.tier_id in sheet.tier_ids else bring_back(sheet, tier_document(row), row.tier_id)
 
 
 @require_POST
@@ -109,13 +124,15 @@ def _show(
 ) -> HttpResponse:
     """The page, or only the state of the form when a script asks. A clash is 409 on a page; a fragment is swapped."""
     version = newest_version(mission)
-    fixed = frozenset(str(pk) for pk in published_tiers(mission))
+    seen_by_teams = last_published(mission)
+    fixed = frozenset(map(str, seen_by_teams))
     page = page_of(sheet, reading or _read(mission, sheet), mission.club, fixed)
     context = {
         "mission": mission,
         "version": version,
         "seen": state.get("seen") or request.POST.get("seen") or seen_mark(version),
         "door": "missions",
+        "to_bring_back": [row for pk, row in seen_by_teams.items() if pk not in sheet.tier_ids],
         **page,
         **state,
     }

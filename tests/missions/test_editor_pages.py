@@ -25,7 +25,7 @@ def mission(cast):
 
 def form_of(mission, **changes):
     version = newest_version(mission)
-    ids = list(version.tier_versions.order_by("tier__order").values_list("tier_id", flat=True))
+    ids = list(version.tier_versions.order_by("order").values_list("tier_id", flat=True))
     sheet = sheet_of(document_of(version, typical_nose(mission.club)), mission.club.unit, ids)
     return as_sent(sheet, **{"seen": seen_mark(version), **changes})
 
