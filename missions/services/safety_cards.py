@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
 from django.db import transaction
 
-from classroom.errors import InputError
+from classroom.errors import ConflictError, InputError
 from classroom.models import Club, Coach, SafetyCard
 from classroom.services.audit import note_in_audit
-from classroom.services.seen_mark import mark_of, refuse_changed
+from classroom.services.seen_mark import CHANGED, mark_of, refuse_changed
 
 #: Words to begin with. No numbers of ours: how many adults, what first aid, how long to charge is said by others.
 DEFAULT_CARDS: tuple[tuple[str, str], ...] = (
@@ -76,9 +77,27 @@ def ensure_safety_cards(club: Club) -> list[SafetyCard]:
     return cards
 
 
+def cards_mark(cards: Iterable[SafetyCard]) -> str:
+    """Of all the words on these cards, as a coach was shown them."""
+    return mark_of(*((card.pk, card.text) for card in cards))
+
+
 @transaction.atomic
-def check_cards(coach: Coach, cards: list[SafetyCard], *, now: dt.datetime, on: dt.date) -> None:
-    """A coach has looked at these cautions in the room and stands for them."""
+def check_cards(
+    coach: Coach, cards: list[SafetyCard], *, seen: str | None = None, now: dt.datetime, on: dt.date
+) -> None:
+    """A coach has looked at these cautions in the room and stands for them: for the words that they have read.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``: another coach has changed words of these.
+    """
+    keys = [card.pk for card in cards]
+    cards = list(SafetyCard.objects.select_for_update().filter(pk__in=keys))
+    if seen is not None and seen != cards_mark(cards):
+        words = "Words of these cautions have changed since you read them. Read them again, then check them."
+        raise ConflictError(CHANGED, words)
     for card in cards:
         card.checked_by, card.checked_on = coach, on
         card.save(update_fields=["checked_by", "checked_on"])

@@ -53,7 +53,12 @@ def _page(request: HttpRequest, coach: Coach, session: Session, also: dict[str, 
     def context() -> dict[str, Any]:
         cards = _cards(coach)
         checked = sum(card.checked_on == timezone.localdate(session.starts_at) for card in cards)
-        cautions = {"cards": cards, "checked": checked, "unchecked": len(cards) - checked}
+        cautions = {
+            "cards": cards,
+            "checked": checked,
+            "unchecked": len(cards) - checked,
+            "read": safety_cards.cards_mark(cards),
+        }
         more = {"door": "today", "late_minutes": LATE_MINUTES, "live_tag": tag, **cautions}
         return {**day_of(session, how, now), **more}
 
@@ -84,6 +89,7 @@ def _cards(coach: Coach) -> list[SafetyCard]:
     cards = list(coach.club.safety_cards.select_related("checked_by__user"))
     for card in cards:
         card.mark = safety_cards.card_mark(card)  # type: ignore[attr-defined]
+        card.read = safety_cards.cards_mark([card])  # type: ignore[attr-defined]
     return cards
 
 
@@ -209,14 +215,17 @@ def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
         if do == "edit":
             safety_cards.edit_card(card, coach, text, seen=request.POST.get("seen", ""), now=now)
         else:
-            safety_cards.check_cards(coach, _cards(coach) if do == "all" else [card], now=now, on=on)
+            cards, seen = _cards(coach) if do == "all" else [card], request.POST.get("read", "")
+            safety_cards.check_cards(coach, cards, seen=seen, now=now, on=on)
     except HelmroomError as error:
         refused = {"refused": error.message, "typed": text}
     back = request.POST.get("back", "")
     session = get_session(coach, as_key(back)) if back else None
     more = {"open_card": 0 if do == "all" else card.pk, **refused}
     if request.htmx:  # type: ignore[attr-defined]
-        return render(request, "missions/today/cautions.html", {"cards": _cards(coach), "session": session, **more})
+        cards = _cards(coach)
+        page = {"cards": cards, "read": safety_cards.cards_mark(cards), "session": session, **more}
+        return render(request, "missions/today/cautions.html", page)
     if refused and session:
         return _page(request, coach, session, more)
     return redirect("session", session.pk) if session else redirect("today")
