@@ -243,6 +243,9 @@ function lost(words) {
   notice.dataset.lost = "yes";
   $("says").querySelector("[data-lost]")?.remove();
   $("says").prepend(notice);
+  const state = $("map").querySelector(".map-state");
+  const chip = Object.assign(document.createElement("span"), { className: "chip help", textContent: "● An earlier draft" });
+  state?.replaceChildren(chip, ` ${words.split(":")[0]}`);
 }
 addEventListener("online", ask);
 

@@ -148,7 +148,7 @@ def test_a_page_that_is_too_old_asks_to_be_loaded_again(club: Any, open_page: Ca
     verdict(page, "Not finished")
     page.route("**/team/course/", lambda route: route.fulfill(status=403) if route.request.method == "POST" else route.continue_())  # fmt: skip
     draw(page, COURSE[1:2])
-    page.get_by_text("Load the page again").wait_for()
+    page.locator("#says").get_by_text("Load the page again").wait_for()
     assert not page.get_by_text("No network").is_visible()
     page.unroute("**/team/course/")
     page.reload()
@@ -218,6 +218,22 @@ def test_a_hint_stays_open_while_it_still_holds_and_closes_when_it_says_somethin
     verdict(page, "Not finished")
     assert page.get_by_text("A hint: what is missing?").is_visible()
     assert not page.locator("[data-hint] p").first.is_visible(), "another hint is asked for anew"
+
+
+def test_what_the_check_says_stands_under_the_map_and_so_does_a_lost_network(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/course/", width=820, height=1180, touch=True)
+    draw(page, COURSE[:3])
+    state = page.locator("#map .map-state")
+    state.get_by_text("Not finished").wait_for()
+    page.context.set_offline(True)
+    page.get_by_role("button", name="+1 cm", exact=True).click()
+    state.get_by_text("No network").wait_for()
+    assert page.locator("#map .chart").evaluate("each => getComputedStyle(each).opacity") == "0.5"
+    page.context.set_offline(False)
+    state.get_by_text("Not finished").wait_for()
+    assert page.locator("#map .chart").evaluate("each => getComputedStyle(each).opacity") == "1"
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (820, 1180), (1180, 820)])
