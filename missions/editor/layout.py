@@ -48,7 +48,7 @@ def layout_problems(document: Document, footprint: list[list[list[float]]], unit
     for i in range(len(document["tiers"])):
         scene = _scene(document, i, footprint)
         errors = scene_problems(scene)
-        found += [_problem(error, i, document) for error in errors]
+        found += [_problem(error, i, document, unit) for error in errors]
         if not any(error.place == "target.body" or error.place == "base" for error in errors):
             found += _target_problems(scene, unit) if i == 0 else []
             found += _overlaps(scene, i)
@@ -84,15 +84,26 @@ def _ring(points: list[list[float]]) -> Polygon:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def _problem(error: SceneError, tier: int, document: Document) -> Problem:
+def said_in(unit: str, message: str) -> str:
+    """A scene's message with its place, which motion gives in plain mm, in the club's unit."""
+
+    def spot(match: re.Match[str]) -> str:
+        x, y = (format_length(float(mm) + 0.0, unit) for mm in match.groups())
+        return f"near ({x}, {y})"
+
+    return re.sub(r"near \((-?\d+), (-?\d+)\)", spot, message)
+
+
+def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Problem:
     """A scene's error where the editor shows it, with the thing's own name."""
+    message = said_in(unit, error.message)
     match = re.match(r"(obstacles|keep_outs)\[(\d+)\]", error.place)
     if match:
         thing = document["tiers"][tier][match[1]][int(match[2])]
-        words = error.message.replace("The obstacle is", f"The {thing['name']} is") if thing["name"] else error.message
+        words = message.replace("The obstacle is", f"The {thing['name']} is") if thing["name"] else message
         return Problem(error.code, words, f"{match[1][:-1]} {match[2]}", tier)
     own = {"target.body": "body", "target.precontact": "contact"}
-    return Problem(error.code, error.message, own.get(error.place, re.split(r"[.\[]", error.place)[0]))
+    return Problem(error.code, message, own.get(error.place, re.split(r"[.\[]", error.place)[0]))
 
 
 def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:

@@ -1,4 +1,4 @@
-"""A copy of a mission, to change without touching the first."""
+"""A copy of a mission, to change without touching the first; also one that comes from a file."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import datetime as dt
 
 from django.db import transaction
 
-from classroom.models import Coach
+from classroom.models import Club, Coach
 from missions.models import Mission
 from missions.services.edit_mission import newest_version, start_mission
-from missions.services.mission_file import document_of
+from missions.services.mission_file import Document, document_of
 from missions.typical_robot import typical_nose
 
 
@@ -17,9 +17,14 @@ from missions.typical_robot import typical_nose
 def copy_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> Mission:
     """A new mission in the same club with the newest content as its first draft; no runs, no progress."""
     document = document_of(newest_version(mission), typical_nose(mission.club))
-    titles = set(Mission.objects.active().filter(club=mission.club).values_list("title", flat=True))
-    document["title"] = free_title(document["title"], titles)
-    return start_mission(mission.club, coach, document, now=now)
+    return start_under_free_title(mission.club, coach, document, now=now)
+
+
+@transaction.atomic
+def start_under_free_title(club: Club, coach: Coach, document: Document, *, now: dt.datetime) -> Mission:
+    """A new mission from a document, with another title when one of the club has its own already."""
+    titles = set(Mission.objects.active().filter(club=club).values_list("title", flat=True))
+    return start_mission(club, coach, document | {"title": free_title(document["title"], titles)}, now=now)
 
 
 def free_title(title: str, taken: set[str]) -> str:

@@ -13,8 +13,8 @@ from classroom.errors import InputError
 from missions.access import get_mission
 from missions.editor_forms import ImportMissionForm
 from missions.services.archive_mission import archive_mission, restore_mission
-from missions.services.copy_mission import copy_mission
-from missions.services.edit_mission import newest_version, start_mission
+from missions.services.copy_mission import copy_mission, start_under_free_title
+from missions.services.edit_mission import newest_version
 from missions.services.mission_file import document_of, file_name, write_mission
 from missions.typical_robot import typical_nose
 
@@ -35,11 +35,12 @@ def mission_import(request: HttpRequest) -> HttpResponse:
     form = ImportMissionForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         try:
-            mission = start_mission(coach.club, coach, form.document, now=timezone.now())
+            mission = start_under_free_title(coach.club, coach, form.document, now=timezone.now())
         except InputError as error:
             form.add_error("file", error.message)
         else:
-            messages.success(request, f"“{mission}” is read in as a draft. Look it over, then publish it.")
+            renamed = " The file's own title is taken." if mission.title != form.document["title"] else ""
+            messages.success(request, f"“{mission}” is read in as a draft.{renamed} Look it over, then publish it.")
             return redirect("mission_edit", mission.pk)
     return render(request, "missions/editor/import.html", {"form": form, "door": "missions"})
 

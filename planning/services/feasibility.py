@@ -12,6 +12,7 @@ from django.db import transaction
 
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from missions.editor.layout import said_in
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
 from missions.services.mission_file import Document
 from missions.services.publish_mission import Verdict
@@ -223,7 +224,7 @@ def answers_to(club: Club, questions: Sequence[Question]) -> list[Answer]:
 def verdict_of(job: Job | None, question: Question, unit: str) -> Verdict:
     """Yes, no or not known yet, and why."""
     if question.words:
-        return Verdict(False, question.words, "drawing")
+        return Verdict(False, said_in(unit, question.words), "drawing")
     if job is None or job.state in (JobState.WAITING, JobState.RUNNING):
         return Verdict(None)
     if job.state != JobState.DONE:

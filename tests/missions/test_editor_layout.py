@@ -39,6 +39,13 @@ def test_an_outline_that_crosses_itself_is_found_in_its_tier(document) -> None:
     assert (problem.code, problem.place, problem.tier) == ("obstacle_crosses_itself", "obstacle 0", 1)
 
 
+@pytest.mark.parametrize(("unit", "said"), [("mm", "0 mm, 64 mm"), ("cm", "0 cm, 6.4 cm"), ("in", "0 in, 2.5 in")])
+def test_where_an_outline_crosses_itself_is_said_in_the_clubs_unit(document, unit: str, said: str) -> None:
+    document["base"] = [[0.0, 0.0], [100.0, 0.0], [-600.0, 450.0], [0.0, 450.0]]
+    words = [problem.words for problem in layout_problems(document, BOX_WITH_TOOL, unit)]
+    assert any(f"crosses itself near ({said})" in line for line in words)
+
+
 def test_a_target_outside_the_table_is_found_once_for_all_tiers(document) -> None:
     for corner in document["target"]["body"]:
         corner[0] += 2000

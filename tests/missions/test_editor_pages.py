@@ -203,11 +203,12 @@ def test_a_bad_file_is_refused_with_words_and_makes_nothing(cast, data: bytes) -
     assert not Mission.objects.filter(club=cast.club).exists()
 
 
-def test_a_file_whose_title_is_taken_is_refused(cast, mission) -> None:
+def test_a_file_whose_title_is_taken_is_read_in_under_a_free_one_and_says_so(cast, mission) -> None:
     document = first_document(mission.title, 2400, 1200)
-    response = cast.as_coach.post(reverse("mission_import"), {"text": write_mission(document).decode()})
-    assert "already a mission called" in response.content.decode()
-    assert Mission.objects.filter(club=cast.club).count() == 1
+    response = cast.as_coach.post(reverse("mission_import"), {"text": write_mission(document).decode()}, follow=True)
+    assert f"“{mission.title} (copy)” is read in as a draft" in response.content.decode()
+    assert "title is taken" in response.content.decode()
+    assert Mission.objects.filter(club=cast.club, title=mission.title).count() == 1
 
 
 def test_the_editor_asks_few_questions_of_the_database(cast, mission, django_assert_max_num_queries) -> None:
