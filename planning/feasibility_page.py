@@ -50,6 +50,7 @@ def answers_page(mission: Mission, asked: Sequence[Question], *, unread: int = 0
         "open": any(answer.is_open for answer in answers),
         "ask": packed(asked),
         "limits": _limits(answers),
+        "in_service": Robot.objects.filter(club=mission.club, state=RobotState.IN_SERVICE).count(),
         "unread": unread,
     }
 

@@ -193,6 +193,19 @@ def test_the_saved_draft_is_asked_about_without_a_script(cast, mission) -> None:
     assert "a limit of <b>55 s</b>" in page
 
 
+def test_a_limit_from_one_robot_says_that_the_others_can_be_asked_too(cast, mission) -> None:
+    words = "Ask with all robots to leave room for the slowest."
+    look = panel(cast.as_coach, mission, {"robot": ""})
+    answer_all(FOUND)
+    assert words not in cast.as_coach.get(look.url).content.decode()
+    make.RobotFactory(club=cast.club, name="Kit 2")
+    assert words in cast.as_coach.get(look.url).content.decode()
+    look = panel(cast.as_coach, mission, {"robot": "all"})
+    answer_all(FOUND)
+    page = cast.as_coach.get(look.url).content.decode()
+    assert words not in page and "the slowest of 2 robots" in page
+
+
 @pytest.mark.parametrize(
     ("runs", "words"),
     [(None, "on a kit’s usual numbers, since Kit 1 is not measured"), (14, "on 14 measured runs of Kit 1")],
