@@ -6,9 +6,10 @@ import datetime as dt
 
 from django.db import transaction
 
-from classroom.errors import ConflictError, InputError
-from classroom.models import Attendance, Coach, Member, Robot, RobotState, Session, Team
+from classroom.errors import ConflictError, InputError, NotAllowedError
+from classroom.models import Attendance, Coach, Member, Robot, RobotState, Role, Session, Team
 from classroom.names import one_line
+from classroom.services.audit import note_in_audit
 from classroom.services.seen_mark import mark_of, refuse_stale
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.services.plan_rota import clock_of, refuse_closed, run_of
@@ -173,6 +174,27 @@ def write_note(session: Session, coach: Coach, text: str, team: Team | None, *, 
     note = QuickNote.objects.create(session=session, team=team, text=text, at=now, by=coach)
     session.term.club.touch()
     return note
+
+
+@transaction.atomic
+def take_back_note(session: Session, coach: Coach, key: int, *, now: dt.datetime) -> None:
+    """Off for good: a note must not stay that says what it should not.
+
+    Raises
+    ------
+    ConflictError
+        ``note_gone``.
+    NotAllowedError
+        ``not_yours``.
+    """
+    note = QuickNote.objects.select_for_update().filter(session=session, pk=key).first()
+    if note is None:
+        raise ConflictError("note_gone", "That note is gone already.")
+    if note.by_id != coach.pk and coach.role != Role.LEAD:
+        raise NotAllowedError("not_yours", "Who wrote a note, or a lead coach, takes it back. Ask one of them.")
+    note.delete()
+    note_in_audit(coach.club, coach, "took back note", f"session:{session.pk}", now=now)
+    session.term.club.touch()
 
 
 def _kept(run: SessionRun, *fields: str) -> SessionRun:

@@ -186,7 +186,12 @@ def session_run(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def session_note(request: HttpRequest, pk: int) -> HttpResponse:
+    """``text``, perhaps about ``team``; or ``back``, the note to take back."""
+
     def change(coach: Coach, session: Session) -> str:
+        if back := request.POST.get("back", ""):
+            run.take_back_note(session, coach, as_key(back), now=timezone.now())
+            return "The note is taken back."
         team = chosen_team(coach, request.POST.get("team", ""))
         run.write_note(session, coach, request.POST.get("text", ""), team, now=timezone.now())
         return "Noted."

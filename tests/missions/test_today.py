@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from classroom.errors import ConflictError, InputError
-from classroom.models import Attendance, RobotAssignment, ServiceNote
+from classroom.models import Attendance, AuditEntry, RobotAssignment, ServiceNote
 from classroom.services.keep_robot import finish_service
 from classroom.services.keep_spare import SpareLine, add_spare
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
@@ -281,6 +281,22 @@ def test_a_note_is_kept_with_its_time_and_team(day, at_ten_past):
 def test_an_empty_or_endless_note_is_refused(day, text):
     with pytest.raises(InputError):
         write_note(day.session, day.coach, text, None, now=NOW)
+
+
+def test_a_note_that_should_not_stand_there_is_taken_back_by_who_wrote_it_or_a_lead(day, at_ten_past):
+    """Found by audit: a note that named a child by mistake could not be taken off by anybody in the club."""
+    url = reverse("session_note", args=[day.session.pk])
+    mine, theirs = (write_note(day.session, who, "x", None, now=NOW) for who in (day.assistant, day.coach))
+    page = day.as_assistant.get(reverse("session", args=[day.session.pk])).content.decode()
+    assert f'name="back" value="{mine.pk}"' in page and f'name="back" value="{theirs.pk}"' not in page
+    refused = day.as_assistant.post(url, {"back": theirs.pk}, headers=HTMX)
+    assert "Who wrote a note, or a lead coach" in refused.content.decode()
+    day.as_assistant.post(url, {"back": mine.pk})
+    assert list(QuickNote.objects.all()) == [theirs]
+    assert AuditEntry.objects.filter(verb="took back note").count() == 1
+    day.as_coach.post(url, {"back": theirs.pk})
+    assert not QuickNote.objects.exists()
+    assert "is gone already" in day.as_coach.post(url, {"back": theirs.pk}, headers=HTMX).content.decode()
 
 
 def test_a_battery_that_is_due_shows_until_it_is_done(day, at_ten_past):
