@@ -45,6 +45,15 @@ class ClubForm(forms.ModelForm):
         return days
 
 
+class NewClubForm(ClubForm):
+    """A club that is not there yet, and the address of the one who will lead it."""
+
+    email = forms.EmailField(label="E-mail")
+
+    class Meta(ClubForm.Meta):
+        fields = ["name", "unit", "time_zone"]
+
+
 class InviteForm(forms.Form):
     email = forms.EmailField(label="E-mail")
     role = forms.ChoiceField(choices=Role.choices, initial=Role.ASSISTANT, label="As")

@@ -13,6 +13,7 @@ from classroom.access import coach_or_none, current_club, require_coach, team_or
 from classroom.live import answer_live, live_tag
 from classroom.models import Club
 from missions.board import SHOW, read_board
+from missions.first_steps import first_steps
 from missions.forms import DayForm
 from missions.history import read_board_on
 
@@ -56,4 +57,5 @@ def _context(club: Club, mission_id: int | None, asked: dict[str, str]) -> dict[
         seen = read_board(club, now, mission_id, asked["show"] if asked["show"] in SHOW else "all")
     if seen is None:
         raise Http404
-    return {"board": seen, "day": day, "door": "board"}
+    steps = first_steps(club) if seen.mission is None else []
+    return {"board": seen, "day": day, "door": "board", "steps": steps}

@@ -169,7 +169,7 @@ def test_nobody_is_met_with_two_doors(cast):
 
 def test_a_club_without_missions_is_told_where_to_begin(cast):
     page = cast.as_coach.get("/").content.decode()
-    assert "no mission yet" in page and reverse("mission_new") in page
+    assert "as soon as there is a mission" in page and f'href="{reverse("missions")}"><b>' in page
 
 
 def test_a_fragment_is_sent_only_when_something_changed(cast, gate):

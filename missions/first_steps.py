@@ -1,0 +1,48 @@
+"""What a club that has just been opened still has to do, in the order in which it helps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db.models import Exists, OuterRef
+
+from classroom.models import Calibration, Club, Robot, RobotAssignment, Session, Table, Team
+from missions.models import Mission
+
+
+@dataclass(frozen=True)
+class Step:
+    """``page`` is the name of the address where it is done."""
+
+    words: str
+    why: str
+    page: str
+    done: bool
+
+
+#: Name of what is looked for, words, why, page.
+STEPS = (
+    ("has_table", "Measure your tables", "Missions are drawn to their size.", "tables"),
+    ("has_robot", "Add your robots", "Outline, wheels and pace: what a course is checked with.", "robot_new"),
+    ("has_measured", "Measure the first robot", "Its courses then have its own numbers, not the kit’s.", "robots"),
+    ("has_team", "Add your teams", "By hand, or a roster from a spreadsheet.", "teams"),
+    ("has_given", "Give a team its robot", "On the robot’s page.", "robots"),
+    ("has_mission", "Draw and publish a mission", "Helmroom says first whether it can be done.", "missions"),
+    ("has_session", "Plan the term", "Its sessions, and a calendar to follow.", "term"),
+)
+
+
+def first_steps(club: Club) -> list[Step]:
+    """All of them, done or not, in one query."""
+    own = OuterRef("pk")
+    found = {
+        "has_table": Exists(Table.objects.filter(club=own, retired_at=None)),
+        "has_robot": Exists(Robot.objects.filter(club=own)),
+        "has_measured": Exists(Calibration.objects.filter(robot__club=own)),
+        "has_team": Exists(Team.objects.filter(club=own).active()),
+        "has_given": Exists(RobotAssignment.objects.filter(team__club=own, to_on=None)),
+        "has_mission": Exists(Mission.objects.filter(club=own).published()),
+        "has_session": Exists(Session.objects.filter(term__club=own)),
+    }
+    known = Club.objects.filter(pk=club.pk).annotate(**found).values_list(*(key for key, *_ in STEPS)).get()
+    return [Step(words, why, page, done) for (_, words, why, page), done in zip(STEPS, known, strict=True)]
