@@ -91,8 +91,15 @@ class RobotForm(forms.Form):
         required=False,
     )
 
-    def __init__(self, *args: Any, club: Club, robot: Robot | None = None, **kwargs: Any) -> None:
-        kwargs.setdefault("initial", _initial(robot) if robot else {"yaw_sense": "ccw", "yaw_reference": "absolute"})
+    def __init__(
+        self, *args: Any, club: Club, robot: Robot | None = None, like: Robot | None = None, **kwargs: Any
+    ) -> None:
+        """``robot`` is changed; ``like`` is one that the new one is built as, but for its name."""
+        built = robot or like
+        known = _initial(built) if built else {"yaw_sense": "ccw", "yaw_reference": "absolute"}
+        if robot is None:
+            known.pop("name", None)
+        kwargs.setdefault("initial", known)
         super().__init__(*args, **kwargs)
         self.club, self.robot = club, robot
         in_unit(self, club.unit)

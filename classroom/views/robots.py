@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from classroom.access import get_robot, get_service_note, require_coach
+from classroom.access import as_key, get_robot, get_service_note, require_coach
 from classroom.calibration_history import history_of
 from classroom.errors import HelmroomError
 from classroom.forms.robots import AssignForm, RobotForm, ServiceNoteForm, StateForm, current_team
@@ -80,13 +80,15 @@ def _page(
 
 
 def robot_new(request: HttpRequest) -> HttpResponse:
+    """``like`` names a robot that the new one is built as: a club has several of one kit."""
     coach = require_coach(request, to_change=True)
-    form = RobotForm(request.POST or None, club=coach.club)
+    like = get_robot(coach, as_key(request.GET["like"])) if request.GET.get("like") else None
+    form = RobotForm(request.POST or None, club=coach.club, like=like)
     if request.method == "POST" and form.is_valid():
         made = add_robot(coach.club, coach, form.values(), now=timezone.now())
         messages.success(request, f"{made.name} is added. Measure it next: straight runs first.")
         return redirect("robot", made.pk)
-    return render(request, "classroom/robots/edit.html", {"door": "robots", "form": form})
+    return render(request, "classroom/robots/edit.html", {"door": "robots", "form": form, "like": like})
 
 
 def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:

@@ -317,3 +317,22 @@ def test_the_next_calibration_is_compared_with_the_last(cast):
 
 def test_an_unknown_kind_of_calibration_is_not_there(cast):
     assert cast.as_coach.get(url(cast, "wobble")).status_code == 404
+
+
+def test_another_robot_of_the_same_kit_begins_with_all_but_its_name(cast):
+    like = f"{reverse('robot_new')}?like={cast.robot_a.pk}"
+    assert like in cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])).content.decode()
+    page = cast.as_coach.get(like)
+    given = {field.name: field.value() for field in page.context["form"]}
+    edited = cast.as_coach.get(reverse("robot_edit", args=[cast.robot_a.pk])).context["form"]
+    assert given == {field.name: field.value() for field in edited if field.name != "rebuilt"} | {"name": None}
+    assert cast.robot_a.name in page.content.decode()
+
+
+@pytest.mark.parametrize("like", ["0", "nonsense", "-1", "9" * 30])
+def test_a_robot_like_none_of_the_club_is_not_found(cast, like):
+    assert cast.as_coach.get(reverse("robot_new"), {"like": like}).status_code == 404
+
+
+def test_another_club_s_robot_is_no_pattern(cast):
+    assert cast.as_other_coach.get(reverse("robot_new"), {"like": cast.robot_a.pk}).status_code == 404
