@@ -13,17 +13,20 @@ from django.views.decorators.http import require_http_methods, require_safe
 from classroom import access
 from classroom.calibration_history import history_of
 from classroom.calibration_words import CAUTION, STEPS, found
-from classroom.errors import HelmroomError
+from classroom.errors import ConflictError, HelmroomError
 from classroom.forms.runs import MORE_ROWS, WAYS, RunSheet
 from classroom.models import CalibrationKind, Robot
 from classroom.names import one_line
 from classroom.pictures import OutlinePicture, outline_picture
 from classroom.services.calibrate import fit_runs, record_calibration
 from classroom.services.robot_numbers import numbers_for
-from classroom.services.tablet_robot import reshape_robot
+from classroom.services.tablet_robot import can_undo, reshape_robot, undo_reshape
 from classroom.tablet_measuring import last_surface, newest_measuring, says
 from classroom.tablet_shape import ShapeForm
 from motion.errors import MotionError
+
+#: In the tablet's session: what it takes to undo the last outline.
+UNDO = "outline_undo"
 
 
 def _robot(seat: access.TeamSeat) -> Robot:
@@ -41,6 +44,7 @@ def team_robot(request: HttpRequest) -> HttpResponse:
     if robot is not None:
         page |= {
             "outline": _outline(robot),
+            "can_undo": can_undo(robot, request.session.get(UNDO)),
             "numbers": numbers_for(robot),
             "history": history_of(robot, seat.club.unit),
         }
@@ -85,11 +89,18 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
 def team_robot_shape(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
     robot = _robot(seat)
+    if request.POST.get("do") == "undo":
+        try:
+            undo_reshape(robot, seat.team, request.session.pop(UNDO, None), now=timezone.now())
+            messages.success(request, f"{robot.name} has its outline from before again.")
+        except ConflictError as error:
+            messages.error(request, error.message)
+        return redirect("team_robot")
     form = ShapeForm(request.POST or None, club=seat.club, robot=robot)
     if request.method == "POST" and form.is_valid():
         travel, working = form.cleaned_data["travel_footprint"], form.cleaned_data["working_footprint"]
         if request.POST.get("do") == "keep":
-            reshape_robot(robot, seat.team, travel, working, now=timezone.now())
+            request.session[UNDO] = reshape_robot(robot, seat.team, travel, working, now=timezone.now())
             messages.success(
                 request, f"{robot.name} has its new outline. Your courses are checked with it from now on."
             )
