@@ -31,3 +31,24 @@ def end_survey(team: Team, edition: TierVersion, *, now: dt.datetime) -> None:
     """Back to the mission's own places; the readings stay on record."""
     TableSurvey.objects.filter(team=team, tier_version=edition, ended_at=None).update(ended_at=now)
     team.club.touch()
+
+
+@transaction.atomic
+def take_up_survey(team: Team, edition: TierVersion) -> TableSurvey | None:
+    """The undo of ending it: the last survey's places count again, as a row of its own that was measured when they were.
+
+    None when none was ended.
+    """
+    last = last_ended(team, edition)
+    if last is None:
+        return None
+    last.pk, last.ended_at = None, None
+    last.save(force_insert=True)
+    team.club.touch()
+    return last
+
+
+def last_ended(team: Team, edition: TierVersion) -> TableSurvey | None:
+    """The newest survey, if it is the one that was ended."""
+    newest = TableSurvey.objects.filter(team=team, tier_version=edition).order_by("-made_at", "-pk").first()
+    return newest if newest is not None and newest.ended_at is not None else None

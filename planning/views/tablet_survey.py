@@ -15,7 +15,7 @@ from classroom.errors import InputError
 from missions.access import current_tier_version
 from missions.tablet_tiers import chosen_tier
 from motion.survey import CORNERS, EDGES
-from planning.services.tablet_survey import end_survey, keep_survey
+from planning.services.tablet_survey import end_survey, keep_survey, last_ended, take_up_survey
 from planning.tablet_measured import (
     first_lines,
     fix_of,
@@ -33,7 +33,7 @@ FROM = [(edge, f"the {edge} edge") for edge in EDGES] + [(corner, f"the {corner}
 
 @require_http_methods(["GET", "POST"])
 def team_survey(request: HttpRequest) -> HttpResponse:
-    """GET: the sheet. POST: ``do`` is try, keep or forget."""
+    """GET: the sheet. POST: ``do`` is try, keep, forget or again (the undo of forget)."""
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
     robot = access.team_robot(seat.team)
@@ -46,9 +46,14 @@ def team_survey(request: HttpRequest) -> HttpResponse:
         end_survey(seat.team, edition, now=now)
         messages.success(request, "The mission's own places count again.")
         return redirect(f"/team/survey/?tier={tier.pk}")
+    if do == "again":
+        if take_up_survey(seat.team, edition):
+            messages.success(request, "Your tape's places count again.")
+        return redirect(f"/team/survey/?tier={tier.pk}")
     kept, things = survey_in_force(seat.team, edition), things_of(edition)
     lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
     page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept, "starts": FROM}
+    page["ended"] = last_ended(seat.team, edition)
     page["newest"] = newest_survey(seat.team, edition)
     page["corners"] = [pair for thing in things for pair in thing.corners]
     shown = edition

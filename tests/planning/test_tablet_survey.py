@@ -92,6 +92,23 @@ def test_kept_places_are_what_the_course_is_checked_against_until_they_are_put_a
     assert TableSurvey.objects.count() == 1
 
 
+def test_places_that_were_put_away_are_taken_up_again_by_one_tap(cast: Any, edition: Any) -> None:
+    def page() -> str:
+        return str(cast.as_team_a.get("/team/survey/").content.decode())
+
+    assert "Undo: use your last tape readings" not in page()
+    post(cast, sheet(bank_moved(100, -280), do="keep"))
+    before = survey_in_force(cast.team_a, edition)
+    assert before is not None and "Undo: use your last tape readings" not in page()
+    post(cast, {"do": "forget"})
+    assert survey_in_force(cast.team_a, edition) is None and "Undo: use your last tape readings" in page()
+    post(cast, {"do": "again"})
+    post(cast, {"do": "again"})
+    after = survey_in_force(cast.team_a, edition)
+    assert after is not None and TableSurvey.objects.count() == 2, "a second tap makes no third"
+    assert (after.readings, after.places, after.made_at) == (before.readings, before.places, before.made_at)
+
+
 def test_a_plan_is_kept_with_the_check_against_the_measured_places(cast: Any, edition: Any) -> None:
     post(cast, sheet(bank_moved(100, -280), do="keep"))
     cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "keep", "base": 0})
