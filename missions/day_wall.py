@@ -61,6 +61,7 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
     return {
         "session": session,
         "phase": phase_of(run, now),
+        "other_day": timezone.localdate(session.starts_at) != timezone.localdate(now),
         "clock": day,
         "slot": slot,
         "slot_ends": day.starts(day.slot_at(now) + 1),

@@ -75,7 +75,7 @@ def session_wall(request: HttpRequest, pk: int) -> HttpResponse:
     session.term.club = coach.club
     how = run_as_is(session, now)
     slot = phase_slot(how, clock_of(how), now)
-    tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now))
+    tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now), timezone.localdate(now))
     return answer_live(
         request,
         "missions/today/wall.html",

@@ -92,7 +92,13 @@ def test_each_turn_shows_another_caution_and_the_venues_rules_come_first(day, at
 
 
 @pytest.mark.parametrize(
-    ("minutes", "said"), [(-120, "Begins at 16:00"), (5, "Turn 1 of 9"), (95, "The session is over")]
+    ("minutes", "said"),
+    [
+        (-120, "Begins at 16:00"),
+        (-24 * 60, "Begins 18 November at 16:00"),
+        (5, "Turn 1 of 9"),
+        (95, "The session is over"),
+    ],
 )
 def test_the_wall_says_what_part_of_the_day_it_is(day, minutes, said):
     turn(day, 0, day.team_a)
