@@ -4,8 +4,34 @@ from __future__ import annotations
 
 import hashlib
 import json
+from typing import Any
 
 from missions.models import TierVersion
+
+#: A pose that was worked out again may differ by less than this, in mm or degrees.
+_SAME = 0.05
+
+
+def same_map(a: TierVersion, b: TierVersion) -> bool:
+    """Whether a course planned on one is planned on the other: all that it depends on, and no name or word."""
+    return _ground(a) == _ground(b) and _same_pose(a.version.target, b.version.target)
+
+
+def _ground(edition: TierVersion) -> list[Any]:
+    version, target = edition.version, edition.version.target
+    return [
+        [version.width_mm, version.depth_mm, version.base, version.start, version.margin_mm],
+        [target.get(key) for key in ("body", "gap_mm", "push_mm", "window")],
+        [thing["outline"] for thing in edition.obstacles],
+        [thing["outline"] for thing in edition.keep_outs],
+    ]
+
+
+def _same_pose(a: dict[str, Any], b: dict[str, Any]) -> bool:
+    """Where the target is met: by the contact when both tell it, else by where the typical robot stands before it."""
+    key = "contact" if a.get("contact") and b.get("contact") else "precontact"
+    mine, theirs = a.get(key) or {}, b.get(key) or {}
+    return mine.keys() == theirs.keys() and all(abs(mine[axis] - theirs[axis]) < _SAME for axis in mine)
 
 
 def layout_of(tier_version: TierVersion) -> str:

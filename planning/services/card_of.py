@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from django.core.cache import cache
 
 from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from missions.access import current_tier_version
+from missions.layouts import same_map
 from motion.route import Action, Check
 from motion.scene import Pose, Scene
 from motion.units import format_length, side_word
@@ -130,8 +132,8 @@ def _changes(course: Course, numbers: RobotNumbers, moved: bool) -> list[str]:
         )
     if course.robot.changed_at > course.created_at:
         said.append(f"{name} was built differently since this plan was made. Measure it, then plan again.")
-    newest = course.tier_version.tier.versions.exclude(version__published_at=None).order_by("-version__number").first()
-    if newest is not None and newest.pk != course.tier_version_id:
+    newest = current_tier_version(course.tier_version.tier)
+    if newest is not None and newest.pk != course.tier_version_id and not same_map(newest, course.tier_version):
         said.append("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
     return said
 

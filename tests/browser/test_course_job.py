@@ -129,7 +129,7 @@ def test_a_card_with_all_its_cautions_stays_on_its_page(site, tiers, open_page, 
     site.robot_a.changed_at = make.NOW.replace(year=2027)
     site.robot_a.save()
     newer = make.MissionVersionFactory(mission=tiers[0].version.mission, number=2)
-    make.TierVersionFactory(tier=tiers[0].tier, version=newer)
+    make.TierVersionFactory(tier=tiers[0].tier, version=newer, obstacles=[make.GRAVEL_BANK])
     page = open_page(site.as_coach, reverse("tier_cards", args=[tiers[0].tier_id]))
     expect(page.locator(".leaf .caution")).to_have_count(3)
     expect(page.locator(".leaf .legs tbody tr")).to_have_count(rows)

@@ -103,8 +103,14 @@ def test_a_robot_built_anew_is_said(cast, course):
 
 def test_a_plan_over_an_old_map_is_said(cast, tiers, course):
     newer = make.MissionVersionFactory(mission=tiers[0].version.mission, number=2)
-    make.TierVersionFactory(tier=tiers[0].tier, version=newer)
+    make.TierVersionFactory(tier=tiers[0].tier, version=newer, obstacles=[make.GRAVEL_BANK])
     assert "over the old map" in page(cast.as_coach, course)
+
+
+def test_a_newer_version_with_the_same_map_calls_no_plan_old(cast, tiers, course):
+    newer = make.MissionVersionFactory(mission=tiers[0].version.mission, number=2, title="Sluice gate")
+    make.TierVersionFactory(tier=tiers[0].tier, version=newer, name="First go")
+    assert "over the old map" not in page(cast.as_coach, course)
 
 
 def test_the_clubs_unit_is_used(cast, course):
