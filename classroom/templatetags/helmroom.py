@@ -55,6 +55,11 @@ def per_cent(value: float | None) -> str:
 
 
 @register.filter
+def thousands(value: int) -> str:
+    return f"{value:,}"
+
+
+@register.filter
 def item(mapping: dict[Any, Any], key: Any) -> Any:
     return mapping.get(key)
 

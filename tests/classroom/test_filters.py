@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 import time_machine
 
-from classroom.templatetags.helmroom import ago, degrees, in_unit, per_cent, seconds
+from classroom.templatetags.helmroom import ago, degrees, in_unit, per_cent, seconds, thousands
 
 
 @pytest.mark.parametrize(
@@ -26,3 +26,7 @@ def test_how_long_since_is_said_in_a_coach_s_words(days, words):
 
 def test_numbers_that_are_not_there_are_a_dash():
     assert [f(None) for f in (ago, degrees, in_unit, per_cent)] == ["never", "–", "–", "–"]
+
+
+def test_a_large_number_is_read_by_its_thousands():
+    assert [thousands(n) for n in (0, 999, 20_000, 1_234_567)] == ["0", "999", "20,000", "1,234,567"]
