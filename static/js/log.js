@@ -202,12 +202,29 @@ onSettled(async (record, reply) => {
   }
 });
 
-// Runs that the server could not take stay here, with the reason, until the team has seen to them.
-async function listRefused() {
+// Runs that the server could not take stay here, with the reason, until the team has seen to them. The first of them are
+// shown, one drawing at a time: a queue of thousands may come back refused.
+const SHOWN = 20;
+let listing = null;
+let listAgain = false;
+
+function listRefused() {
+  if (listing) listAgain = true;
+  listing ??= drawRefused().finally(() => {
+    listing = null;
+    const more = listAgain;
+    listAgain = false;
+    return more ? listRefused() : undefined;
+  });
+  return listing;
+}
+
+async function drawRefused() {
   const place = document.getElementById("not-saved");
-  const records = await queue.refused(team);
+  const records = await queue.refused(team, SHOWN);
+  const more = (await queue.counts(team)).refused - records.length;
   place.hidden = records.length === 0;
-  if (!records.length) return place.replaceChildren();
+  if (!records.length) return void place.replaceChildren();
   const list = element("ul", "", { className: "refused" });
   for (const record of records) {
     const line = element("li", "");
@@ -228,6 +245,7 @@ async function listRefused() {
     list.append(line);
   }
   place.replaceChildren(element("h2", "Not saved yet"), element("p", "The club's computer could not take these. They stay on this tablet. Show them to your coach.", { className: "soft" }), list);
+  if (more > 0) place.append(element("p", `And ${more} more.`, { id: "more-refused" }));
 }
 
 listRefused();

@@ -51,8 +51,8 @@ export async function waiting(team, most = undefined) {
   return read((store) => store.index("team").getAll(IDBKeyRange.only([team, "waiting"]), most));
 }
 
-export function refused(team) {
-  return read((store) => store.index("team").getAll(IDBKeyRange.only([team, "refused"])));
+export function refused(team, most = undefined) {
+  return read((store) => store.index("team").getAll(IDBKeyRange.only([team, "refused"]), most));
 }
 
 export async function counts(team) {

@@ -169,6 +169,33 @@ def test_states_are_told_apart_without_colour(full: Any, open_page: Callable[...
     assert (yes.inner_text().split(), no.inner_text().split()) == (["✓", "Yes"], ["✗", "No"])
 
 
+FILL = """async ([team, tier, count]) => {
+  const queue = await import("/static/js/queue.js");
+  const { uuid7 } = await import("/static/js/uuid7.js");
+  const db = await new Promise((resolve) => {
+    const open = indexedDB.open("helmroom-tablet", 1);
+    open.onsuccess = () => resolve(open.result);
+  });
+  await queue.counts(team);
+  await new Promise((resolve, reject) => {
+    const work = db.transaction("items", "readwrite");
+    const store = work.objectStore("items");
+    for (let i = 0; i < count; i++) {
+      const item = { do: "log", uuid: uuid7(), made_at: new Date().toISOString(), tier, duration: "40",
+        outcome_left_base: "yes", outcome_done: "no", outcome_home: "no" };
+      store.add({ uuid: item.uuid, team, item, state: "waiting", tried: false });
+    }
+    work.oncomplete = resolve;
+    work.onerror = reject;
+  });
+}"""
+
+
+def fill_queue(page: Any, team: int, tier: int, count: int) -> None:
+    """So many runs in the tablet's queue, as if they had been logged without network."""
+    page.evaluate(FILL, [team, tier, count])
+
+
 @pytest.mark.timeout(180)
 def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
     full: Any, open_page: Callable[..., Any]
@@ -183,29 +210,7 @@ def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
         held.append(route) if len(sizes) > 3 else route.continue_()
 
     tier = Attempt.objects.first().tier_id
-    page.evaluate(
-        """async ([team, tier]) => {
-          const queue = await import("/static/js/queue.js");
-          const { uuid7 } = await import("/static/js/uuid7.js");
-          const db = await new Promise((resolve) => {
-            const open = indexedDB.open("helmroom-tablet", 1);
-            open.onsuccess = () => resolve(open.result);
-          });
-          await queue.counts(team);
-          await new Promise((resolve, reject) => {
-            const work = db.transaction("items", "readwrite");
-            const store = work.objectStore("items");
-            for (let i = 0; i < 10000; i++) {
-              const item = { do: "log", uuid: uuid7(), made_at: new Date().toISOString(), tier, duration: "40",
-                outcome_left_base: "yes", outcome_done: "no", outcome_home: "no" };
-              store.add({ uuid: item.uuid, team, item, state: "waiting", tried: false });
-            }
-            work.oncomplete = resolve;
-            work.onerror = reject;
-          });
-        }""",
-        [full.team_a.pk, tier],
-    )
+    fill_queue(page, full.team_a.pk, tier, 10_000)
     page.route("**/team/runs/", hold)
     page.goto("/team/log/")
     page.locator("#kept").get_by_text("Sending (9").wait_for(timeout=30_000)
@@ -218,6 +223,20 @@ def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
     for route in held:
         route.abort()
     page.unroute_all()
+
+
+def test_hundreds_of_refused_runs_are_kept_counted_and_shown_a_few_at_a_time(
+    full: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(full.as_team_a, "/team/robot/")
+    fill_queue(page, full.team_a.pk, 999_999, 300)
+    page.goto("/team/log/")
+    page.locator("#kept").get_by_text("Not saved (300)").wait_for(timeout=30_000)
+    page.get_by_text("And 280 more.").wait_for()
+    assert page.locator("#not-saved li").count() == 20
+    page.get_by_role("button", name="Throw it away").first.click()
+    page.get_by_role("button", name="Sure? Throw it away").click()
+    page.get_by_text("And 279 more.").wait_for()
 
 
 def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
