@@ -35,6 +35,11 @@ def run_as_is(session: Session, now: dt.datetime) -> SessionRun:
     return run
 
 
+def hold_rota(run: SessionRun) -> None:
+    """Until the transaction ends nobody else changes this session's rota: a free place is no row that could be locked."""
+    SessionRun.objects.select_for_update().get(pk=run.pk)
+
+
 def clock_of(run: SessionRun) -> DayClock:
     return DayClock(run.clock_from, max(run.session.ends_at, run.clock_from), run.slot_minutes)
 
@@ -61,6 +66,7 @@ def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float]
     rota = plan_rota(task, seconds=seconds, clock=clock)
     of_team = {team.team.pk: team for team in teams}
     with transaction.atomic():
+        hold_rota(run)
         now_rows = list(RotaTurn.objects.select_for_update().filter(session=session))
         if _face(now_rows) != _face(rows):
             raise ConflictError("changed_meanwhile", "Somebody changed the rota in the meantime. Plan again.")
