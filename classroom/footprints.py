@@ -5,11 +5,11 @@ Polygons are about the axle's midpoint, nose along +x, y to the left.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
-from motion.errors import SceneError
+from motion.errors import SceneError, UnitError
 from motion.scene_checks import polygon_problem
+from motion.units import MM_PER_UNIT, parse_length
 
 Outline = list[list[list[float]]]
 MOST_PARTS = 8
@@ -81,8 +81,10 @@ def box_of(travel: Outline, working: Outline | None) -> Box | None:
     )
 
 
-def points_of(text: str) -> Outline:
-    """Outline from corner lines such as ``-50, 75``; an empty line starts another part.
+def points_of(text: str, unit: str) -> Outline:
+    """Outline from corner lines such as ``-5, 7.5``; an empty line starts another part.
+
+    A number that names no unit is in ``unit``. With a semicolon between the two a comma is a decimal one.
 
     Raises
     ------
@@ -96,12 +98,13 @@ def points_of(text: str) -> Outline:
             if parts[-1]:
                 parts.append([])
             continue
-        cells = [cell for cell in re.split(r"[\s,;]+", written) if cell]
+        between = next((mark for mark in (";", ",") if mark in written), None)
         try:
-            x, y = (float(cell) for cell in cells)
-        except ValueError:
+            x, y = (round(parse_length(cell.strip(), unit), 4) for cell in written.split(between))
+        except (ValueError, UnitError):
             raise SceneError(
-                "not_a_corner", f"Line {number} is not a corner; write two numbers in mm, such as -50, 75."
+                "not_a_corner",
+                f"Line {number} is not a corner; write two numbers in {unit}, such as {corner_example(unit)}.",
             ) from None
         parts[-1].append([x, y])
     outline = [part for part in parts if part]
@@ -109,8 +112,18 @@ def points_of(text: str) -> Outline:
     return outline
 
 
-def write_points(outline: Outline) -> str:
-    return "\n\n".join("\n".join(f"{x:g}, {y:g}" for x, y in part) for part in outline)
+def write_points(outline: Outline, unit: str) -> str:
+    per = MM_PER_UNIT[unit]
+    return "\n\n".join("\n".join(f"{_short(x / per)}, {_short(y / per)}" for x, y in part) for part in outline)
+
+
+def corner_example(unit: str) -> str:
+    """A corner behind the axle and to its left, as a person would measure it."""
+    return {"mm": "-50, 75", "cm": "-5, 7.5", "in": "-2, 3"}[unit]
+
+
+def _short(value: float) -> str:
+    return f"{round(value, 5):.12g}"
 
 
 def _check(outline: Outline) -> None:
@@ -122,7 +135,9 @@ def _check(outline: Outline) -> None:
         if len(part) > 64:
             raise SceneError("too_many_corners", "Each part has at most 64 corners; leave some out.")
         if any(not abs(number) <= 1000 for corner in part for number in corner):
-            raise SceneError("too_far", "A corner lies over a metre from the axle; give millimetres.")
+            raise SceneError(
+                "too_far", "A corner lies over a metre from the axle; measure it again, and mind its unit."
+            )
         problem = polygon_problem(tuple((x, y) for x, y in part), "footprint", "outline")
         if problem is not None:
             raise problem

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from classroom.footprints import Box, box_of, outline_of, points_of, write_points
+from classroom.footprints import Box, box_of, corner_example, outline_of, points_of, write_points
 from classroom.forms.fields import LengthField, in_unit
 from classroom.models import Club, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team, YawSense
 from classroom.names import one_line
@@ -49,7 +49,6 @@ class RobotForm(forms.Form):
         required=False,
         widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false"}),
         max_length=4000,
-        help_text="One corner a line, ahead then left, in mm: -50, 75. An empty line starts another part.",
     )
     working_points = forms.CharField(
         label="Corners with the tool lowered",
@@ -96,13 +95,17 @@ class RobotForm(forms.Form):
     ) -> None:
         """``robot`` is changed; ``like`` is one that the new one is built as, but for its name."""
         built = robot or like
-        known = _initial(built) if built else {"yaw_sense": "ccw", "yaw_reference": "absolute"}
+        known = _initial(built, club.unit) if built else {"yaw_sense": "ccw", "yaw_reference": "absolute"}
         if robot is None:
             known.pop("name", None)
         kwargs.setdefault("initial", known)
         super().__init__(*args, **kwargs)
         self.club, self.robot = club, robot
         in_unit(self, club.unit)
+        self.fields["travel_points"].help_text = (
+            f"One corner a line, ahead then left of the axle's middle, in {club.unit}: {corner_example(club.unit)}. "
+            "Behind and to the right have a minus. An empty line starts another part."
+        )
         if robot is None:
             del self.fields["rebuilt"]
 
@@ -148,9 +151,9 @@ class RobotForm(forms.Form):
                 )
                 data["travel_footprint"], data["working_footprint"] = outline_of(box)
             else:
-                data["travel_footprint"] = points_of(data["travel_points"])
+                data["travel_footprint"] = points_of(data["travel_points"], self.club.unit)
                 lowered = (data.get("working_points") or "").strip()
-                data["working_footprint"] = points_of(lowered) if lowered else None
+                data["working_footprint"] = points_of(lowered, self.club.unit) if lowered else None
         except MotionError as error:
             named = "travel_points" if data["shape"] == POINTS else None
             self.add_error(named, error.message)
@@ -195,13 +198,13 @@ _FIELDS = {
 }
 
 
-def _initial(robot: Robot) -> dict[str, Any]:
+def _initial(robot: Robot, unit: str) -> dict[str, Any]:
     values: dict[str, Any] = {name: getattr(robot, field) for name, field in _FIELDS.items()}
     for name, field in _FIELDS.items():
         if isinstance(values[name], float) and not field.endswith(("_mm", "_mm_s", "_mm_s2")):
             values[name] = f"{values[name]:g}"
-    values["travel_points"] = write_points(robot.travel_footprint)
-    values["working_points"] = write_points(robot.working_footprint or [])
+    values["travel_points"] = write_points(robot.travel_footprint, unit)
+    values["working_points"] = write_points(robot.working_footprint or [], unit)
     box = box_of(robot.travel_footprint, robot.working_footprint)
     values["shape"] = BOX if box else POINTS
     if box:

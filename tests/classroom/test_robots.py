@@ -101,12 +101,14 @@ def test_a_box_is_read_back_as_the_box_it_was():
 
 def test_corner_points_survive_being_shown_and_typed_again():
     outline = [[[-50, -75], [150, -75], [120.5, 75], [-50, 75]], [[150, -10], [200, -10], [200, 40]]]
-    assert points_of(write_points(outline)) == outline
+    for unit in ("mm", "cm", "in"):
+        again = points_of(write_points(outline, unit), unit)
+        assert [[pytest.approx(corner, abs=0.001) for corner in part] for part in outline] == again
 
 
 def test_a_metre_wide_robot_is_taken_for_a_wrong_unit():
     with pytest.raises(SceneError):
-        points_of("0,0\n5000,0\n0,50")
+        points_of("0,0\n5000,0\n0,50", "mm")
 
 
 def test_editing_marks_older_evidence_only_when_it_was_rebuilt(cast):

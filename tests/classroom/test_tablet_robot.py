@@ -22,7 +22,7 @@ BOX = {
     "tool_width": "3",
     "tool_left": "0",
 }
-POINTS = {"shape": "points", "travel_points": "-50, -70\n120, -70\n150, 0\n120, 70\n-50, 70"}
+POINTS = {"shape": "points", "travel_points": "-5, -7\n12, -7\n150 mm, 0\n12, 7\n-5, 7"}
 RUNS = [("100", "96.3"), ("100", "96.4"), ("100", "96.5"), ("50", "48.2"), ("50", "48.1")]
 
 
@@ -51,9 +51,12 @@ def test_an_outline_by_box_and_tool_reach_counts_from_now_on(cast: Any) -> None:
     assert AuditEntry.objects.filter(verb="measured outline", actor=f"team:{cast.team_a.pk}").exists()
 
 
-def test_an_outline_by_points_counts_from_now_on(cast: Any) -> None:
+def test_an_outline_by_points_is_read_in_the_clubs_unit_and_counts_from_now_on(cast: Any) -> None:
     send(cast, POINTS)
-    assert reach(cast.robot_a.travel_footprint) == pytest.approx(150)
+    outline = [[[-50, -70], [120, -70], [150, 0], [120, 70], [-50, 70]]]
+    assert cast.robot_a.travel_footprint == outline
+    page = html.unescape(cast.as_team_a.get("/team/robot/outline/").content.decode())
+    assert "-5, -7\n12, -7\n15, 0" in page and "in cm: -5, 7.5" in page
 
 
 def test_looking_at_an_outline_changes_nothing(cast: Any) -> None:
