@@ -14,6 +14,7 @@ from missions.day_page import Place, next_turn, phase_of, phase_slot, slot_rows,
 from missions.day_teams import DayTeam, tables_of, teams_of_day
 from missions.models import RotaTurn, SessionRun
 from missions.services.plan_rota import clock_of
+from missions.sessions import sessions_of
 
 #: More cautions than these are not read from six metres; the others are on the session's page and the set-up sheets.
 MOST_CAUTIONS = 10
@@ -64,6 +65,7 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
         "other_day": timezone.localdate(session.starts_at) != timezone.localdate(now),
         "clock": day,
         "slot": slot,
+        "next_at": _next_session(session, run, now),
         "slot_ends": day.starts(day.slot_at(now) + 1),
         "tables": [
             WallTable(
@@ -79,6 +81,14 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
         "caution": cards[turn_number % len(cards)] if cards else None,
         "subjects": [card.subject for card in cards[:MOST_CAUTIONS]],
     }
+
+
+def _next_session(session: Session, run: SessionRun, now: dt.datetime) -> dt.datetime | None:
+    """When the club meets again; asked only once this session is over."""
+    if phase_of(run, now) not in ("over", "past", "cancelled"):
+        return None
+    coming = sessions_of(session.term.club).filter(starts_at__gt=now).order_by("starts_at")
+    return coming.values_list("starts_at", flat=True).first()
 
 
 def _team_at(place: Place | None) -> int | None:

@@ -130,3 +130,17 @@ def test_the_wall_asks_the_database_no_more_with_more_teams(day, at_ten_past, dj
         turn(day, number % 9, team, table=1) if number < 9 else None
     with django_assert_max_num_queries(18):
         day.as_coach.get(day.url)
+
+
+def test_once_a_session_is_over_the_wall_says_when_the_club_meets_again(day):
+    term = day.session.term
+    cancelled = make.SessionFactory(term=term, starts_at=NOW + dt.timedelta(days=7))
+    SessionRun.objects.create(session=cancelled, changed_at=NOW, cancelled_at=NOW)
+    make.SessionFactory(term=term, starts_at=NOW + dt.timedelta(days=14))
+    ensure_safety_cards(day.club)
+    with time_machine.travel(NOW + 95 * MINUTE, tick=False):
+        page = day.as_coach.get(day.url).content.decode()
+    assert "Wednesday 2 December" in page and "wall-caution" not in page
+    with time_machine.travel(NOW + 15 * MINUTE, tick=False):
+        page = day.as_coach.get(day.url).content.decode()
+    assert "We meet again" not in page and "wall-caution" in page
