@@ -51,7 +51,7 @@ class Thing:
 
 @dataclass(frozen=True)
 class Measure:
-    """A line of the table of measures."""
+    """A line of the table of measures. ``corners`` is what more there is to say; the start has no letter."""
 
     letter: str
     name: str
@@ -139,8 +139,8 @@ def start_measure(start: dict[str, float] | None, unit: str) -> Measure | None:
     """Where the robot is set down; None when the team chooses."""
     if start is None:
         return None
-    name = f"Start: middle of the axle, heading {format_angle(start['heading_deg'])}"
-    return Measure("", name, _number(start["x_mm"], unit), _number(start["y_mm"], unit), "")
+    more = f"the middle of the axle, heading {format_angle(start['heading_deg'])}"
+    return Measure("", "Start", _number(start["x_mm"], unit), _number(start["y_mm"], unit), more)
 
 
 def drawing_of(tier_version: Any, things: Sequence[Thing], unit: str) -> Drawing:

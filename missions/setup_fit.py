@@ -9,8 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-#: What both papers have room for with our margins, in mm: the height of letter, the width of A4.
-HEIGHT_MM, WIDTH_MM = 258.0, 190.0
+#: What both papers have room for with our margins, in mm: the height of letter, less what the estimate may be wrong by,
+#: and the width of A4.
+HEIGHT_MM, WIDTH_MM = 252.0, 190.0
 _MM_PER_PT = 0.3528
 
 

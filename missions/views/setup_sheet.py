@@ -70,7 +70,9 @@ def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
     drawing = drawing_of(tier_version, things, unit)
     start = start_measure(version.start, unit)
     lines = measures(things, unit) + ([start] if start else [])
-    said = [line.name + line.across + line.away + 12 * " " for line in lines] + [line.corners for line in lines]
+    said = [line.name + line.across + line.away + 12 * " " for line in lines] + [
+        line.corners and f"corners (left, near): {line.corners}" + 6 * " " for line in lines
+    ]
     steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]
     rules = 90 * " " + version.safety_notes
     density = density_for(drawing.height_mm, [text for text in said if text], steps, cautions, rules)

@@ -55,7 +55,7 @@ def test_what_stands_askew_is_given_corner_by_corner():
 def test_the_start_has_a_line_of_its_own_with_its_heading():
     line = start_measure({"x_mm": 120.0, "y_mm": 225.0, "heading_deg": 90.0}, "cm")
     assert (line.across, line.away) == ("12", "22.5")
-    assert "middle of the axle" in line.name and "90°" in line.name
+    assert "middle of the axle" in line.corners and "90°" in line.corners
     assert start_measure(None, "cm") is None
 
 

@@ -1,0 +1,55 @@
+"""Set-up sheets on paper: one page a tier, however much or little there is to set up."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from classroom.models import SafetyCard
+from missions.services.safety_cards import ensure_safety_cards
+from tests import factories as make
+
+STEPS = [
+    "Lay the mat flat and tape its corners down.",
+    "Stand the gate on its mark, hinge towards the far edge.",
+    "Check that the gate moves with one finger and stops by itself.",
+    "Mark the robot's start with two strips of tape.",
+]
+
+
+def posts(many: int) -> list[dict[str, Any]]:
+    """Things of all kinds of names, each second one askew."""
+    found = []
+    for n in range(many):
+        x, y, lean = 620 + 140 * n, 80 + 130 * n, 20 * (n % 2)
+        outline = [[x, y], [x + 80, y + lean], [x + 80, y + 80 + lean], [x, y + 80]]
+        found.append({"name": f"mooring post {n + 1}", "outline": outline})
+    return found
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("unit", ["cm", "in", "mm"])
+@pytest.mark.parametrize("steps", [0, 2, 4, 8])
+def test_every_tier_stays_on_its_page(site: Any, open_page: Any, paper: str, unit: str, steps: int) -> None:
+    site.club.unit = unit
+    site.club.save()
+    ensure_safety_cards(site.club)
+    site.coach.user.first_name = "Coach Marram of the Saltmarsh"
+    site.coach.user.save()
+    SafetyCard.objects.filter(club=site.club).update(checked_on=make.NOW.date(), checked_by=site.coach)
+    mission = make.MissionFactory(club=site.club, title="Causeway crate")
+    version = make.MissionVersionFactory(
+        mission=mission,
+        summary="Push the crate past the line, come home",
+        setup_steps=(STEPS * 2)[:steps],
+        safety_notes="Pick the crate up only when the robot has **stopped**.",
+    )
+    for many in range(7):
+        tier = make.TierFactory(mission=mission, order=many + 1, name=f"With {many} in the way")
+        make.TierVersionFactory(tier=tier, version=version, obstacles=posts(many), time_limit_s=45.0)
+    page = open_page(site.as_coach, reverse("setup_sheets", args=[mission.pk]))
+    assert page.locator(".sheet").count() == 7
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 7
