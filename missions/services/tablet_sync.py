@@ -158,10 +158,10 @@ def count_again(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
 
 def taken_back_by_team(attempt: Attempt) -> bool:
     """Whether the team itself took this run back, by the club's log."""
-    noted = AuditEntry.objects.filter(
-        club=attempt.team.club, verb="withdrew a run", subject=f"attempt:{attempt.pk}", actor=actor_label(attempt.team)
-    )
-    return attempt.withdrawn_at is not None and noted.exists()
+    if attempt.withdrawn_at is None:
+        return False
+    noted = AuditEntry.objects.filter(verb="withdrew a run", subject=f"attempt:{attempt.pk}", club=attempt.team.club)
+    return noted.filter(actor=actor_label(attempt.team)).exists()
 
 
 def _latest(attempt: Attempt) -> Attempt:

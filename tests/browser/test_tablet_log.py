@@ -62,7 +62,7 @@ def test_a_team_signs_in_by_code_and_by_qr_address(club: Any, open_page: Callabl
     sign_in(page, "t346 79ac")
     assert page.get_by_text("Team Curlew").is_visible()
     other = open_page(path=f"/team/{CODE}/")
-    assert other.evaluate("document.activeElement.id") == "id_pin"
+    other.locator("#id_pin:focus").wait_for()
     other.keyboard.type(make.PIN)
     other.keyboard.press("Enter")
     other.get_by_role("link", name="Log a run").first.wait_for()
