@@ -73,6 +73,15 @@ class MissionCheck:
         return all(other.unasked and not other.is_open and not other.cannot for other in self.others)
 
     @property
+    def warnings(self) -> list[tuple[list[str], str, str]]:
+        """What others cannot do, as (robots, tier, why); those that fail alike together."""
+        found: dict[tuple[str, str], list[str]] = {}
+        for other in self.others:
+            for answer in other.cannot:
+                found.setdefault((answer.question.tier_name, answer.verdict.words), []).append(other.robot)
+        return [(names, tier, words) for (tier, words), names in found.items()]
+
+    @property
     def others_fine(self) -> list[str]:
         return [o.robot for o in self.others if not (o.cannot or o.is_open or o.unasked)]
 

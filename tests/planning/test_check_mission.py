@@ -102,6 +102,15 @@ def test_what_another_robot_cannot_do_warns_and_stops_nothing(fleet, mission) ->
     assert newest_version(mission).published_at is not None
 
 
+def test_robots_that_fail_alike_share_one_warning(fleet, mission) -> None:
+    check_mission(mission, fleet.coach, "", now=NOW)
+    answer(Job.objects.all(), STUCK)
+    answer(of(robots(fleet)["Kit 1"]), FOUND)
+    text = page(fleet, mission)
+    assert text.count("Kit 2, Kit 3 cannot do") == 3
+    assert "Kit 3 cannot do" not in text.replace("Kit 2, Kit 3 cannot do", "")
+
+
 def test_others_still_being_looked_at_hold_nothing_up(fleet, mission) -> None:
     check_mission(mission, fleet.coach, "", now=NOW)
     answer(of(robots(fleet)["Kit 1"]), FOUND)
