@@ -21,7 +21,7 @@ from planning.models import Course
 from planning.services.check_draft import check_draft
 from planning.services.scene_for import scene_for
 from planning.services.tablet_keep import newest_plan
-from planning.tablet_draft import WAIT_S, TeamDraft, actions_of
+from planning.tablet_draft import WAIT_S, TeamDraft, actions_of, draft_of, first_start
 from planning.tablet_measured import as_measured, survey_in_force
 
 PLAIN_KINDS = (
@@ -68,6 +68,18 @@ def course_page(
         "plain_rows": plain_rows(draft),
         "newer": newest if newest and newest.number > base else None,
     } | verdict(seat, edition, robot, draft)
+
+
+def draft_to_open(
+    source: Course | None, edition: TierVersion, robot: Robot, *, put_right: bool
+) -> tuple[TeamDraft, Course | None]:
+    """The draft that the page begins with, and its plan if the numbers could be put right for what was measured since."""
+    if source is None:
+        return TeamDraft(first_start(edition), ()), None
+    numbers = numbers_for(robot)
+    right = draft_of(source, robot, numbers, put_right=True)
+    own = right if put_right else draft_of(source, robot, numbers)
+    return own, source if own != right else None
 
 
 def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:

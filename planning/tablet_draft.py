@@ -18,9 +18,9 @@ from missions.models import TierVersion
 from motion.route import Action, Drive, Push, Tool, Turn
 from motion.scene import Pose
 from motion.units import wrap_deg
-from planning.cards import Scales, typed
-from planning.course_json import actions_from_json
+from planning.cards import Scales
 from planning.models import Course
+from planning.services.plan_today import told_today
 from planning.services.scene_for import pose_of
 
 KINDS = ("drive", "turn", "push", "lower", "raise", "wait")
@@ -87,10 +87,9 @@ def actions_of(draft: TeamDraft, robot: Robot) -> tuple[Action, ...]:
     return tuple(out)
 
 
-def draft_of(course: Course, robot: Robot, numbers: Scales) -> TeamDraft:
-    """A kept plan to draw on from: its numbers as they would be typed today."""
-    start = pose_of(course.start)
-    return draft_from(start, typed(actions_from_json(course.actions, start), start, robot, numbers), robot)
+def draft_of(course: Course, robot: Robot, numbers: Scales, *, put_right: bool = False) -> TeamDraft:
+    """A kept plan to draw on from, with the numbers to type that ``told_today`` gives it."""
+    return draft_from(pose_of(course.start), told_today(course, robot, numbers, put_right=put_right), robot)
 
 
 def draft_from(start: Pose, actions: Sequence[Action], robot: Robot) -> TeamDraft:

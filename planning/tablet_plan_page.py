@@ -5,50 +5,29 @@ from __future__ import annotations
 from typing import Any
 
 from classroom.access import TeamSeat
-from classroom.services.robot_numbers import numbers_for
 from motion.units import format_length
-from planning.cards import CardRow, scaled, typed
-from planning.course_json import actions_from_json, check_from_json
+from planning.cards import CardRow
 from planning.models import Course, Origin
-from planning.services.check_draft import check_draft
-from planning.services.scene_for import pose_of, scene_for
+from planning.services.plan_today import plan_today
 from planning.tablet_course_page import chart, said
-from planning.tablet_measured import as_measured, survey_in_force
 
 #: So many changed steps are told one by one when two plans are compared.
 MOST_TOLD = 5
 
 
 def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
-    """The numbers to type follow the robot's calibration of today, on steps that it can set.
-
-    The check is the one that the plan was kept with, unless the robot has been measured since: then the plan is checked
-    anew for the numbers that are shown.
-    """
+    """The same plan, numbers and check as on the coach's card of it."""
     robot, unit = course.robot, seat.club.unit
-    numbers = numbers_for(robot)
-    start = pose_of(course.start)
-    true = actions_from_json(course.actions, start)
-    # A plan that the tape came after is drawn where the mission has things, as it was checked.
-    found = survey_in_force(seat.team, course.tier_version)
-    measured = found if found is not None and found.made_at <= course.created_at else None
-    edition = as_measured(course.tier_version, measured)
-    measured_since = course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
-    if measured_since:
-        nearest = typed(true, start, robot, numbers)
-        true = scaled(nearest, start, numbers.distance_scale, numbers.turn_scale)
-        check = check_draft(seat.team, edition, robot, start, nearest, numbers=numbers)
-    else:
-        check = check_from_json(course.check_result)
+    today = plan_today(course)
     return {
         "tab": "team_course",
         "tier": course.tier_version.tier,
         "course": course,
         "robot": robot,
         "own": course.origin == Origin.TEAM,
-        "map": chart(scene_for(edition, robot, numbers=numbers), start, true, check, unit),
-        "measured_since": measured_since,
-    } | said(check, true, start, robot, numbers, unit)
+        "map": chart(today.scene, today.start, today.true, today.check, unit),
+        "moved": today.moved,
+    } | said(today.check, today.true, today.start, robot, today.numbers, unit)
 
 
 def compare_page(seat: TeamSeat, one: Course, two: Course) -> dict[str, Any]:

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 
-from django.core.cache import cache
-
-from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from classroom.services.robot_numbers import RobotNumbers
 from missions.access import current_tier_version
 from missions.layouts import same_map
 from motion.route import Action, Check
 from motion.scene import Pose, Scene
 from motion.units import format_length, side_word
-from planning.cards import CardRow, Scales, card_rows, scaled, typed
-from planning.course_json import actions_from_json, check_from_json
+from planning.cards import CardRow, card_rows
 from planning.models import Course, Origin
-from planning.services.scene_for import pose_of, scene_for
-
-#: Simulated runs when a course is judged anew for other numbers.
-RUNS = 20_000
+from planning.services.plan_today import PlanToday, plan_today
 
 
 @dataclass(frozen=True)
@@ -61,71 +54,33 @@ class Card:
         return round(self.check.success.high * 100) if self.check.success else None
 
 
-@dataclass(frozen=True)
-class _Scales:
-    distance_scale: float
-    turn_scale: float
-
-
 def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> Card:
-    """The card for the robot's numbers in force.
-
-    A planner's course keeps its way over the table: after a calibration other numbers are typed for it. A team's own
-    draft keeps the numbers that the team has typed: after a calibration it is known to go another way. Either is
-    checked anew then, with the numbers it shows.
-    """
-    numbers = numbers or numbers_for(course.robot)
-    start = pose_of(course.start)
-    actions = actions_from_json(course.actions, start)
-    then = _Scales(**course.numbers) if course.numbers else _Scales(1.0, 1.0)
-    scene = scene_for(course.tier_version, course.robot, numbers=numbers)
-    moved = _differs(then, numbers)
-    if moved:
-        was = numbers if course.origin == Origin.PLANNER else then
-        to_type = typed(actions, start, course.robot, was)
-        actions = scaled(to_type, start, numbers.distance_scale, numbers.turn_scale)
-    known = course.check_result and not moved
-    check = check_from_json(course.check_result) if known else _check_anew(course, scene, start, actions, numbers)
-    rows = card_rows(actions, start, course.robot, numbers, course.team.club.unit, check)
+    """The card for the robot's numbers in force; which numbers those are, ``plan_today`` says."""
+    today = plan_today(course, numbers=numbers)
+    rows = card_rows(today.true, today.start, course.robot, today.numbers, course.team.club.unit, today.check)
     return Card(
         course=course,
-        scene=scene,
-        start=start,
-        actions=actions,
+        scene=today.scene,
+        start=today.start,
+        actions=today.true,
         rows=rows,
-        check=check,
-        numbers=numbers,
-        words=tuple(_changes(course, numbers, moved)),
-        rests_on=_rests_on(check, numbers, course.robot.name),
-        weakest=_weakest(check, rows),
-        landing_words=_landing_words(check, course),
+        check=today.check,
+        numbers=today.numbers,
+        words=tuple(_changes(course, today)),
+        rests_on=_rests_on(today.check, today.numbers, course.robot.name),
+        weakest=_weakest(today.check, rows),
+        landing_words=_landing_words(today.check, course),
     )
 
 
-def _differs(then: Scales, now: Scales) -> bool:
-    return abs(then.distance_scale / now.distance_scale - 1) > 1e-9 or abs(then.turn_scale / now.turn_scale - 1) > 1e-9
-
-
-def _check_anew(course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...], numbers: RobotNumbers) -> Check:
-    from motion.check import check_course  # late: the kernels come with it
-
-    facts = f"{course.pk} {numbers.distance_scale!r} {numbers.turn_scale!r} {scene!r}"
-    key = f"card:{hashlib.sha256(facts.encode()).hexdigest()}"
-    kept: Check | None = cache.get(key)
-    if kept is None:
-        kept = check_course(scene, start, actions, runs=RUNS, seed=course.pk)
-        cache.set(key, kept, 3600)
-    return kept
-
-
-def _changes(course: Course, numbers: RobotNumbers, moved: bool) -> list[str]:
+def _changes(course: Course, today: PlanToday) -> list[str]:
     name, said = course.robot.name, []
-    if moved and course.origin == Origin.PLANNER:
+    if today.moved and course.origin == Origin.PLANNER:
         said.append(
             f"{name} has been measured again since this plan was made. The numbers to type and what to expect are those "
             "of today; ask for a new course to have the best for them."
         )
-    elif moved:
+    elif today.moved:
         said.append(
             f"{name} has been measured again since the team typed this. The numbers are the team's; the map and what to "
             "expect show where they lead as we know the robot today."

@@ -10,13 +10,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom import access
 from classroom.errors import ConflictError, HelmroomError
-from classroom.services.robot_numbers import numbers_for
 from missions.access import current_tier_version
 from missions.tablet_tiers import chosen_tier
 from planning.access import get_own_course
 from planning.services.tablet_keep import keep_draft, newest_plan
-from planning.tablet_course_page import course_page
-from planning.tablet_draft import TeamDraft, draft_of, first_start, read_draft
+from planning.tablet_course_page import course_page, draft_to_open
+from planning.tablet_draft import read_draft
 from planning.tablet_plan_page import compare_page, plan_page
 
 
@@ -32,10 +31,11 @@ def team_course(request: HttpRequest) -> HttpResponse:
     assert edition is not None, "an open tier is published"
     newest = newest_plan(seat, tier)
     base = newest.number if newest else 0
-    draft, wrong, conflict, status = TeamDraft(first_start(edition), ()), "", False, 200
+    draft, to_put_right = draft_to_open(None, edition, robot, put_right=False)
+    wrong, conflict, status = "", False, 200
     if request.method == "GET":
         source = get_own_course(seat, access.as_key(request.GET["from"])) if "from" in request.GET else newest
-        draft = draft_of(source, robot, numbers_for(robot)) if source else draft
+        draft, to_put_right = draft_to_open(source, edition, robot, put_right="right" in request.GET)
     else:
         base = access.as_key(request.POST.get("base"))
         try:
@@ -51,7 +51,12 @@ def team_course(request: HttpRequest) -> HttpResponse:
                 409 if isinstance(error, ConflictError) else 422,
             )
     page = course_page(seat, tier, edition, robot, draft, base)
-    page |= {"wrong": wrong, "conflict": conflict, "fresh": request.method == "POST" or "from" in request.GET}
+    page |= {
+        "wrong": wrong,
+        "conflict": conflict,
+        "to_put_right": to_put_right,
+        "fresh": request.method == "POST" or "from" in request.GET,
+    }
     if conflict and page["newer"]:
         page["base"] = page["newer"].number  # told once; keeping again keeps both
     part = request.headers.get("X-Part") == "yes"

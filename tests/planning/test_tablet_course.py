@@ -14,7 +14,9 @@ from classroom.models import TabletSession
 from classroom.services.calibrate import record_calibration
 from classroom.services.robot_numbers import numbers_for
 from planning.models import Course
+from planning.services.card_of import card_of
 from planning.services.check_draft import check_draft
+from planning.services.plan_today import plan_today
 from planning.services.tablet_keep import keep_draft
 from planning.tablet_draft import Step, TeamDraft, actions_of, draft_of, first_start, read_draft
 from planning.tablet_plan_page import plan_page
@@ -220,19 +222,64 @@ def test_plans_that_differ_in_many_steps_say_in_which(cast: Any, edition: Any) -
     assert page.count('class="changed"') == 20
 
 
-def test_a_plan_from_before_the_last_measuring_shows_numbers_that_can_be_typed_and_what_they_do(
-    cast: Any, edition: Any, seat: TeamSeat
-) -> None:
+SHORT = [{"commanded_mm": 1000, "measured_mm": 1000 * s} for s in (0.962, 0.965, 0.963, 0.964, 0.966)]
+
+
+def kept_before_measuring(cast: Any, edition: Any, seat: TeamSeat) -> tuple[TeamDraft, Course]:
     draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
     plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
-    runs = [{"commanded_mm": 1000, "measured_mm": 1000 * s} for s in (0.962, 0.965, 0.963, 0.964, 0.966)]
-    record_calibration(cast.robot_a, "straight", "table", runs, by_team=cast.team_a, now=timezone.now())
-    page = plan_page(seat, plan)
-    told = [float(row.distance.split()[0]) for row in page["rows"] if row.distance]
-    assert page["measured_since"] and all(each == round(each) for each in told), "whole steps of 1 cm"
-    again = draft_of(plan, cast.robot_a, numbers_for(cast.robot_a))
-    asked = check_draft(cast.team_a, edition, cast.robot_a, again.start, actions_of(again, cast.robot_a))
-    assert page["check"] == asked, "what is predicted is predicted for what is shown"
+    record_calibration(cast.robot_a, "straight", "table", SHORT, by_team=cast.team_a, now=timezone.now())
+    return draft, Course.objects.for_cards().get(pk=plan.pk)
+
+
+def test_a_team_s_numbers_stay_its_own_after_measuring_on_the_tablet_and_on_the_coach_s_card(
+    cast: Any, edition: Any, seat: TeamSeat
+) -> None:
+    draft, plan = kept_before_measuring(cast, edition, seat)
+    page, card = plan_page(seat, plan), card_of(plan)
+    assert draft_of(plan, cast.robot_a, numbers_for(cast.robot_a)) == draft
+    told = [row.distance for row in page["rows"]]
+    assert told == [row.distance for row in card.rows] and told[0] == "118 cm"
+    assert page["check"] == card.check and page["moved"]
+    asked = check_draft(cast.team_a, edition, cast.robot_a, draft.start, actions_of(draft, cast.robot_a))
+    assert page["check"].poses == asked.poses, "what is predicted is predicted for what is shown"
+
+
+def test_numbers_are_put_right_for_a_measuring_when_the_team_says_so(cast: Any, edition: Any, seat: TeamSeat) -> None:
+    draft, plan = kept_before_measuring(cast, edition, seat)
+    link = f"/team/course/?tier={edition.tier_id}&from={plan.pk}&right=1"
+    for path in ("/team/course/", f"/team/course/{plan.pk}/"):
+        assert link.replace("&", "&amp;") in cast.as_team_a.get(path).content.decode()
+    page = cast.as_team_a.get(link)
+    right = page.context["draft"]
+    assert right.steps[0].n == round(118 / 0.964) != draft.steps[0].n
+    assert "Put the numbers right" not in page.content.decode()
+    assert cast.as_team_a.get("/team/course/").context["draft"] == draft
+
+
+def test_a_planner_s_plan_is_put_right_by_itself_on_the_tablet_and_on_the_coach_s_card(
+    cast: Any, edition: Any, seat: TeamSeat
+) -> None:
+    _, plan = kept_before_measuring(cast, edition, seat)
+    Course.objects.filter(pk=plan.pk).update(origin="planner", shown_to_team_at=timezone.now())
+    plan = Course.objects.for_cards().get(pk=plan.pk)
+    page, card = plan_page(seat, plan), card_of(plan)
+    assert page["rows"][0].distance == card.rows[0].distance == f"{round(118 / 0.964)} cm"
+    assert page["check"] == card.check
+    assert "put right for that" in cast.as_team_a.get(f"/team/course/{plan.pk}/").content.decode()
+
+
+def test_a_measuring_that_leaves_the_numbers_as_they_were_checks_a_plan_anew_all_the_same(
+    cast: Any, edition: Any, seat: TeamSeat
+) -> None:
+    before = numbers_for(cast.robot_a)
+    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
+    even = [{"commanded_mm": 1000, "measured_mm": m} for m in (980, 1020, 980, 1020)]
+    record_calibration(cast.robot_a, "straight", "table", even, by_team=cast.team_a, now=timezone.now())
+    today = plan_today(Course.objects.for_cards().get(pk=plan.pk))
+    assert today.measured_since and not today.moved
+    assert today.check.landing != plan_today(plan, numbers=before).check.landing
 
 
 def test_a_planners_course_is_there_only_once_a_coach_shows_it(cast: Any, edition: Any) -> None:
