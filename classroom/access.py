@@ -22,7 +22,6 @@ from classroom.models import (
     Invitation,
     Member,
     Robot,
-    RobotAssignment,
     ServiceNote,
     Session,
     Spare,
@@ -207,9 +206,3 @@ def get_contact(coach: Coach, pk: int) -> GuardianContact:
 
 def get_link(coach: Coach, pk: int) -> SummaryLink:
     return get_or_404(SummaryLink.objects.select_related("member__club", "contact").filter(member__club=coach.club), pk)
-
-
-def team_robot(team: Team) -> Robot | None:
-    """The robot a team has today."""
-    assignment = RobotAssignment.objects.select_related("robot").filter(team=team, to_on=None).first()
-    return assignment.robot if assignment else None

@@ -10,7 +10,18 @@ from typing import NamedTuple
 from django.db.models import Prefetch, Q
 from django.utils import timezone
 
-from classroom.models import Attendance, Member, Membership, Robot, RobotAssignment, RobotState, Session, Table, Team
+from classroom.models import (
+    Attendance,
+    Member,
+    Membership,
+    Robot,
+    RobotAssignment,
+    RobotLoan,
+    RobotState,
+    Session,
+    Table,
+    Team,
+)
 from missions.layouts import layout_of
 from missions.models import PlannedMission, Progress, ProgressState, TeamDay, Tier, TierVersion
 
@@ -86,16 +97,18 @@ def teams_of_day(session: Session) -> list[DayTeam]:
         )
     )
     marks = dict(Attendance.objects.filter(session=session).values_list("member", "present"))
-    days = {day.team_id: day for day in TeamDay.objects.filter(session=session).select_related("robot")}
+    days = {day.team_id: day for day in TeamDay.objects.filter(session=session)}
+    loans = {loan.team_id: loan.robot for loan in RobotLoan.objects.filter(session=session).select_related("robot")}
     tier_of = _TierOfDay(session, club)
-    return [_day_team(team, marks, days.get(team.pk), tier_of) for team in teams]
+    return [_day_team(team, marks, days.get(team.pk), loans.get(team.pk), tier_of) for team in teams]
 
 
-def _day_team(team: Team, marks: dict[int, bool], day: TeamDay | None, tier_of: _TierOfDay) -> DayTeam:
+def _day_team(
+    team: Team, marks: dict[int, bool], day: TeamDay | None, lent: Robot | None, tier_of: _TierOfDay
+) -> DayTeam:
     own = team.current[0].robot if team.current else None  # type: ignore[attr-defined]
     if own is not None and own.state != RobotState.IN_SERVICE:
         own = None
-    lent = day.robot if day else None
     found, progress = tier_of(team)
     return DayTeam(
         team=team,

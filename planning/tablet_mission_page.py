@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
-from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from classroom.access import TeamSeat, team_robot
+from classroom.access import TeamSeat
 from classroom.models import Robot, SafetyCard
+from classroom.robot_today import robot_at
 from missions.access import current_tier_version
 from missions.brief import brief_html
 from missions.models import Progress, Tier, TierVersion
@@ -22,7 +23,7 @@ from planning.tablet_course_page import chart
 from planning.tablet_draft import first_start
 
 
-def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
+def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]:
     edition = current_tier_version(tier)
     assert edition is not None, "an open tier is published"
     version = edition.version
@@ -30,10 +31,10 @@ def mission_page(seat: TeamSeat, tier: Tier) -> dict[str, Any]:
     rows = {row.tier_id: row for row in offered}
     ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.offered().filter(mission=tier.mission)]
     progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
-    found = answer_now(progress, timezone.now())
+    found = answer_now(progress, now)
     after = next((rung for rung, _ in ladder if rung.order > tier.order), None)
     things = things_of(version, edition)
-    robot = team_robot(seat.team) or typical_robot(seat.club)
+    robot = robot_at(seat.team, now) or typical_robot(seat.club)
     return {
         "tab": "team_mission",
         "map": mission_map(edition, robot, seat.club.unit) if robot else "",

@@ -63,3 +63,36 @@ def test_versions_take_over_the_title_and_tiers_that_were_shown_and_mark_what_is
         assert list(left_out.values_list("name", "left_out_at")) == [("Tier 1", make.NOW)]
     finally:
         MigrationExecutor(connection).migrate(leaves)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_robot_lent_before_is_lent_after_and_back_again():
+    before, after = [("missions", "0004_checked_with"), ("classroom", "0002_spares")], ("missions", "0005_loans_moved")
+    executor = MigrationExecutor(connection)
+    leaves = executor.loader.graph.leaf_nodes()
+    executor.migrate(before)
+    try:
+        old = executor.loader.project_state(before).apps
+        club = old.get_model("classroom", "Club").objects.create(name="Saltmarsh", created_at=make.NOW)
+        day = make.NOW.date()
+        term = club.terms.create(name="Autumn", starts_on=day, ends_on=day)
+        session = term.sessions.create(starts_at=make.NOW, ends_at=make.NOW.replace(hour=23))
+        robot = club.robots.create(
+            name="Kit 3", travel_footprint=[], wheel_diameter_mm=56, track_width_mm=112, changed_at=make.NOW
+        )
+        teams = [club.teams.create(name=name, order=n, join_code=name) for n, name in enumerate(("Curlew", "Plover"))]
+        kept = old.get_model("missions", "TeamDay").objects
+        kept.create(session_id=session.pk, team_id=teams[0].pk, robot_id=robot.pk, away=False)
+        kept.create(session_id=session.pk, team_id=teams[1].pk, away=True)
+        executor = MigrationExecutor(connection)
+        executor.migrate([after])
+        new = executor.loader.project_state([after]).apps
+        loans = new.get_model("classroom", "RobotLoan").objects.values_list("session", "team__name", "robot__name")
+        assert list(loans) == [(session.pk, "Curlew", "Kit 3")]
+        MigrationExecutor(connection).migrate(before)
+        assert list(kept.order_by("team__name").values_list("team__name", "robot__name", "away")) == [
+            ("Curlew", "Kit 3", False),
+            ("Plover", None, True),
+        ]
+    finally:
+        MigrationExecutor(connection).migrate(leaves)

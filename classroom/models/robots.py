@@ -107,6 +107,23 @@ class RobotAssignment(models.Model):
         return f"{self.robot} with {self.team}"
 
 
+class RobotLoan(models.Model):
+    """A robot that a team has for one session only, its own being in repair, say.
+
+    Teams that share a robot are never at a table in the same slot.
+    """
+
+    session = models.ForeignKey("classroom.Session", on_delete=models.CASCADE, related_name="loans")
+    team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="loans")
+    robot = models.ForeignKey(Robot, on_delete=models.CASCADE, related_name="loans")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["session", "team"], name="one_loan_a_team_and_session")]
+
+    def __str__(self) -> str:
+        return f"{self.robot} for {self.team} on {self.session}"
+
+
 class ServiceNote(models.Model):
     robot = models.ForeignKey(Robot, on_delete=models.CASCADE, related_name="service_notes")
     kind = models.CharField(

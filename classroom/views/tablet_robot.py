@@ -18,6 +18,7 @@ from classroom.forms.runs import MORE_ROWS, WAYS, RunSheet
 from classroom.models import CalibrationKind, Robot
 from classroom.names import one_line
 from classroom.pictures import OutlinePicture, outline_picture
+from classroom.robot_today import robot_at
 from classroom.services.calibrate import fit_runs, record_calibration
 from classroom.services.robot_numbers import numbers_for
 from classroom.services.tablet_robot import can_undo, reshape_robot, undo_reshape
@@ -30,7 +31,7 @@ UNDO = "outline_undo"
 
 
 def _robot(seat: access.TeamSeat) -> Robot:
-    robot = access.team_robot(seat.team)
+    robot = robot_at(seat.team, timezone.now())
     if robot is None:
         raise Http404
     return robot
@@ -39,7 +40,7 @@ def _robot(seat: access.TeamSeat) -> Robot:
 @require_safe
 def team_robot(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
-    robot = access.team_robot(seat.team)
+    robot = robot_at(seat.team, timezone.now())
     page: dict[str, Any] = {"tab": "team_robot", "robot": robot}
     if robot is not None:
         page |= {

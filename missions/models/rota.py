@@ -8,7 +8,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from classroom.models import Coach, Robot, Session, Table, Team
+from classroom.models import Coach, Session, Table, Team
 from missions.models.missions import Tier
 from missions.querysets_day import RotaTurnQuerySet
 
@@ -48,20 +48,12 @@ class SessionRun(models.Model):
 
 
 class TeamDay(models.Model):
-    """What is different about a team in one session: away, here only from a time on, or with a lent robot."""
+    """What is different about a team in one session: away, or here only from a time on."""
 
     session = models.ForeignKey(Session, on_delete=models.CASCADE, related_name="team_days")
     team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="days")
     away = models.BooleanField(default=False)
     late_until = models.DateTimeField(null=True, blank=True)
-    robot = models.ForeignKey(
-        Robot,
-        on_delete=models.SET_NULL,
-        null=True,
-        blank=True,
-        related_name="+",
-        help_text="Lent for the day; teams that share one are never at a table in the same slot.",
-    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["session", "team"], name="team_day_once_per_session")]

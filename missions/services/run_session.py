@@ -7,7 +7,7 @@ import datetime as dt
 from django.db import transaction
 
 from classroom.errors import ConflictError, InputError, NotAllowedError
-from classroom.models import Attendance, Coach, Member, Robot, RobotState, Role, Session, Team
+from classroom.models import Attendance, Coach, Member, Robot, RobotLoan, RobotState, Role, Session, Team
 from classroom.names import one_line
 from classroom.services.audit import note_in_audit
 from classroom.services.seen_mark import mark_of, refuse_stale
@@ -142,7 +142,7 @@ def set_team_day(
 
 
 @transaction.atomic
-def lend_robot(session: Session, team: Team, robot: Robot | None) -> TeamDay:
+def lend_robot(session: Session, team: Team, robot: Robot | None) -> None:
     """A robot for this day only; None takes it back.
 
     Raises
@@ -152,9 +152,11 @@ def lend_robot(session: Session, team: Team, robot: Robot | None) -> TeamDay:
     """
     if robot is not None and robot.state != RobotState.IN_SERVICE:
         raise InputError("robot_not_at_hand", f"{robot} is not in service. Choose another robot.")
-    day, _ = TeamDay.objects.update_or_create(session=session, team=team, defaults={"robot": robot})
+    if robot is None:
+        RobotLoan.objects.filter(session=session, team=team).delete()
+    else:
+        RobotLoan.objects.update_or_create(session=session, team=team, defaults={"robot": robot})
     session.term.club.touch()
-    return day
 
 
 @transaction.atomic

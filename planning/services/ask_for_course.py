@@ -6,9 +6,9 @@ import datetime as dt
 
 from django.db import transaction
 
-from classroom.access import team_robot
 from classroom.errors import InputError
 from classroom.models import Coach, Team
+from classroom.robot_today import robot_at
 from classroom.services.robot_numbers import numbers_for
 from missions.models import TierVersion
 from motion.scene_checks import scene_problems
@@ -38,7 +38,7 @@ def ask_for_course(
         raise InputError("unknown_aim", "Choose steadiest, fastest, simplest or all three.")
     if not 1 <= alternatives <= MOST_ALTERNATIVES:
         raise InputError("too_many_alternatives", f"Ask for one to {MOST_ALTERNATIVES} courses.")
-    robot = team_robot(team)
+    robot = robot_at(team, now)
     if robot is None:
         raise InputError("no_robot", f"{team} has no robot. Give it one on the Robots page, then ask again.")
     numbers = numbers_for(robot)

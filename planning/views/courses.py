@@ -8,8 +8,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from classroom.access import get_team, require_coach, team_robot
+from classroom.access import get_team, require_coach
 from classroom.errors import HelmroomError
+from classroom.robot_today import robot_at
 from classroom.services.robot_numbers import numbers_for
 from missions.access import current_tier_version, get_tier
 from planning.access import get_course, get_course_by_number
@@ -35,7 +36,7 @@ def course_ask(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse
             return redirect("job", job.pk)
         except HelmroomError as error:
             form.add_error(None, error.message)
-    robot = team_robot(team)
+    robot = robot_at(team, timezone.now())
     context = {
         "door": "teams",
         "team": team,

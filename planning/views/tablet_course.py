@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom import access
 from classroom.errors import ConflictError, HelmroomError
+from classroom.robot_today import robot_at
 from missions.access import current_tier_version
 from missions.tablet_tiers import chosen_tier
 from planning.access import get_own_course
@@ -24,7 +25,7 @@ def team_course(request: HttpRequest) -> HttpResponse:
     """GET draws; POST ``do`` is check or keep. A fragment for the page that draws with script."""
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
-    robot = access.team_robot(seat.team)
+    robot = robot_at(seat.team, timezone.now())
     if tier is None or robot is None:
         return render(request, "tablet/no_course.html", {"tab": "team_course", "tier": tier, "robot": robot})
     edition = current_tier_version(tier)

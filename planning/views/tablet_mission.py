@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from classroom import access
@@ -17,4 +18,4 @@ def team_mission(request: HttpRequest) -> HttpResponse:
     tier = chosen_tier(seat, request.GET.get("tier"))
     if tier is None:
         return render(request, "tablet/nothing_open.html", {"tab": "team_mission", "left_out": left_out(seat)})
-    return render(request, "tablet/mission.html", mission_page(seat, tier))
+    return render(request, "tablet/mission.html", mission_page(seat, tier, timezone.now()))

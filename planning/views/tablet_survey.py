@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 
 from classroom import access
 from classroom.errors import InputError
+from classroom.robot_today import robot_at
 from missions.access import current_tier_version
 from missions.tablet_tiers import chosen_tier
 from motion.survey import CORNERS, EDGES
@@ -36,7 +37,7 @@ def team_survey(request: HttpRequest) -> HttpResponse:
     """GET: the sheet. POST: ``do`` is try, keep, forget or again (the undo of forget)."""
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
-    robot = access.team_robot(seat.team)
+    robot = robot_at(seat.team, timezone.now())
     if tier is None or robot is None:
         return render(request, "tablet/no_course.html", {"tab": "team_course", "tier": tier, "robot": robot})
     edition = current_tier_version(tier)

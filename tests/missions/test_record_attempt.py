@@ -9,8 +9,8 @@ import pytest
 from django.db import connection
 
 from classroom.errors import ConflictError, InputError
-from classroom.models import AuditEntry
-from missions.models import Attempt, Progress, ProgressChange, TeamDay
+from classroom.models import AuditEntry, RobotLoan
+from missions.models import Attempt, Progress, ProgressChange
 from missions.services.record_attempt import AttemptInput, correct_attempt, record_attempt, withdraw_attempt
 from tests import factories as make
 
@@ -53,7 +53,7 @@ def test_a_run_is_kept_with_what_was_so_when_it_was_made(cast, ladder):
 def test_a_robot_lent_for_the_session_is_the_one_that_ran(cast, ladder):
     session = make.SessionFactory(term__club=cast.club, starts_at=NOW - dt.timedelta(minutes=30))
     lent = make.RobotFactory(club=cast.club)
-    TeamDay.objects.create(session=session, team=cast.team_a, robot=lent)
+    RobotLoan.objects.create(session=session, team=cast.team_a, robot=lent)
     attempt, _ = record_attempt(cast.team_a, a_run(ladder[0]), now=NOW)
     assert attempt.robot == lent
 

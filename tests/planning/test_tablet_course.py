@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from typing import Any
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
 from classroom.access import TeamSeat
 from classroom.errors import ConflictError, InputError
-from classroom.models import TabletSession
+from classroom.models import RobotLoan, TabletSession
 from classroom.services.calibrate import record_calibration
 from classroom.services.robot_numbers import numbers_for
 from planning.models import Course
@@ -312,3 +314,24 @@ def test_typed_numbers_are_whole_steps_of_the_robot(cast: Any, edition: Any) -> 
     assert drive.distance_mm == pytest.approx(127.0)
     assert (turn.by_deg, turn.to_deg) == (-15.0, -15.0)
     assert wait.seconds == 1.5
+
+
+def test_a_robot_lent_for_today_is_the_one_that_the_tablet_and_the_planner_plan_for(
+    cast: Any, edition: Any, seat: TeamSeat
+) -> None:
+    now = timezone.now()
+    session = make.SessionFactory(term__club=cast.club, starts_at=now, ends_at=now + dt.timedelta(hours=1))
+    lent = make.RobotFactory(club=cast.club, name="Kit 9", distance_step_mm=20)
+    RobotLoan.objects.create(session=session, team=cast.team_a, robot=lent)
+    assert cast.as_team_a.get("/team/course/").context["robot"] == lent
+    assert "Kit 9" in cast.as_team_a.get("/team/robot/").content.decode()
+    assert "Kit 9" in cast.as_coach.get(reverse("course_ask", args=[cast.team_a.pk, edition.tier_id])).content.decode()
+    session.delete()
+    assert cast.as_team_a.get("/team/course/").context["robot"] == cast.robot_a
+
+
+def test_a_plan_for_another_robot_is_put_into_the_steps_of_this_one(cast: Any, edition: Any, seat: TeamSeat) -> None:
+    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
+    other = make.RobotFactory(club=cast.club, distance_step_mm=20)
+    assert draft_of(plan, other, numbers_for(other)).steps[0] == Step("drive", 59)
