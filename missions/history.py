@@ -32,6 +32,8 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
     if mission is None:
         return None if mission_id is not None else Board(None, [], [], [], [], {}, 0, on=day)
     rungs = _rules_then(club, rungs_of(club, mission, at), at)
+    if rungs:
+        mission.title = rungs[0].edition.version.title  # as it was called then; never saved
     teams = list(Team.objects.filter(Q(archived_at=None) | Q(archived_at__gt=at), club=club))
     progress = {(row.team_id, row.tier_id): row for row in Progress.objects.filter(tier__mission=mission)}
     decisions = _decisions(mission)

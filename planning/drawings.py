@@ -12,6 +12,7 @@ from missions.models import TierVersion
 from motion.scene import Scene
 from motion.scene_file import scene_from_dict
 from planning.models import Job
+from planning.plain_words import touches_in
 from planning.services.card_of import Card
 from planning.services.scene_for import scene_for
 
@@ -26,7 +27,7 @@ def card_drawing(card: Card, *, again: bool = False) -> SafeString:
         again=again,
         start=card.start,
         actions=card.actions,
-        touches=card.check.touches,
+        touches=touches_in(card.check.touches, card.course.team.club.unit),
         landing=card.check.landing,
         unit=card.course.team.club.unit,
     )

@@ -18,6 +18,7 @@ from motion.scene import Pose
 from motion.units import MM_PER_UNIT, format_length
 from planning.cards import card_rows, scaled
 from planning.models import Course
+from planning.plain_words import touches_in
 from planning.services.check_draft import check_draft
 from planning.services.scene_for import scene_for
 from planning.services.tablet_keep import newest_plan
@@ -157,7 +158,7 @@ def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None
         unit=unit,
         start=start,
         actions=true,
-        touches=met_by_body(check) if check else (),
+        touches=touches_in(met_by_body(check), unit) if check else (),
         landing=check.landing if check else None,
     )
     return mark_safe(svg)

@@ -19,7 +19,7 @@ from motion.scene import Point, Polygon, Pose
 from motion.survey import CORNERS, EDGES, Reading, Survey, survey
 from motion.units import format_length, parse_length
 from planning.models import TableSurvey
-from planning.tablet_words import plainly
+from planning.plain_words import plainly
 
 MOST_ROWS = 40
 SPARE_ROWS = 4

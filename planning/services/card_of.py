@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from classroom.services.robot_numbers import RobotNumbers
@@ -12,6 +13,7 @@ from motion.scene import Pose, Scene
 from motion.units import format_length, side_word
 from planning.cards import CardRow, card_rows
 from planning.models import Course, Origin
+from planning.plain_words import touches_in
 from planning.services.plan_today import PlanToday, plan_today
 
 
@@ -34,6 +36,7 @@ class Card:
     rests_on: str
     weakest: str
     landing_words: str
+    touch_words: tuple[str, ...]
 
     @property
     def print_size(self) -> str:
@@ -70,6 +73,7 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> Card:
         rests_on=_rests_on(today.check, today.numbers, course.robot.name),
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
+        touch_words=tuple(_touch_words(today.check, course.team.club.unit)),
     )
 
 
@@ -103,6 +107,13 @@ def _rests_on(check: Check, numbers: RobotNumbers, name: str) -> str:
         f"{simulated} with {name}'s own scatter, as measured in {numbers.noise.runs} runs "
         f"({numbers.calibration.measured_at:%d %B %Y})."
     )
+
+
+def _touch_words(check: Check, unit: str) -> Iterator[str]:
+    """What it touches or leaves undone, each with its step."""
+    for touch in touches_in(check.touches, unit):
+        words = touch.message
+        yield words if words.startswith("Step ") else f"Step {touch.action + 1}: {words}"
 
 
 _SOURCES = {

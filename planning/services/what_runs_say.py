@@ -17,8 +17,8 @@ from motion.scene import Pose
 from planning.cards import CardRow, card_rows, scaled, typed
 from planning.course_json import actions_from_json
 from planning.models import Course
+from planning.plain_words import plainly
 from planning.services.scene_for import pose_of, scene_for
-from planning.tablet_words import plainly
 
 LAST = 12
 MEASURES = {

@@ -103,6 +103,14 @@ def test_a_mission_version_of_a_later_day_is_not_yet_there(term):
     assert len(read_board_on(term.club, ago(4).date(), NOW).rungs) == 1
 
 
+def test_a_mission_that_was_renamed_later_has_its_name_of_then(term):
+    newer = make.MissionVersionFactory(mission=term.mission, number=2, published_at=ago(5), title="Sluice gate")
+    make.TierVersionFactory(tier=term.editions[0].tier, version=newer)
+    type(term.mission).objects.filter(pk=term.mission.pk).update(title="Sluice gate")
+    then, now = (read_board_on(term.club, ago(days).date(), NOW).mission.title for days in (6, 4))
+    assert (then, now) == (term.editions[0].version.title, "Sluice gate") and then != now
+
+
 def test_before_the_first_decision_on_record_the_rows_own_dates_speak():
     progress = make.ProgressFactory.build(state="passed", opened_at=ago(20), passed_at=ago(5), team=None, tier=None)
     assert state_at(progress, [], ago(25)) == ProgressState.NOT_OPEN

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from classroom.services.calibrate import record_calibration
+from motion.route import Push
 from planning.models import Course, Job, JobState
 from planning.services.card_of import card_of
 from planning.services.save_revision import save_revision
@@ -259,3 +260,14 @@ def test_a_run_s_plan_is_one_tap_from_its_evidence(cast, course, tiers):
 def test_a_plan_number_that_is_not_there_is_not_found(cast, course, tiers):
     link = reverse("course_by_number", args=[cast.team_a.pk, tiers[0].tier.pk, course.number + 1])
     assert cast.as_coach.get(link).status_code == 404
+
+
+@pytest.mark.parametrize(("unit", "words"), [("cm", "cm past where"), ("in", "in past where"), ("mm", "mm past where")])
+def test_what_is_not_clear_is_said_in_the_club_s_unit(cast, tiers, unit, words):
+    cast.club.unit = unit
+    cast.club.save()
+    start = pose_of(tiers[0].version.start)
+    further = tuple(Push(action.distance_mm + 40) if action.do == "push" else action for action in THERE_AND_BACK)
+    own = save_revision(cast.team_a, tiers[0], cast.robot_a, start, further, now=make.NOW)
+    text = page(cast.as_coach, own)
+    assert words in text and (unit == "mm") == (" mm past" in text)

@@ -12,10 +12,10 @@ from django.utils import timezone
 from classroom.access import TeamSeat
 from classroom.models import TabletSession
 from classroom.services.calibrate import record_calibration
+from planning.plain_words import plainly
 from planning.services.tablet_keep import keep_draft
 from planning.services.what_runs_say import what_runs_say
 from planning.tablet_draft import Step, TeamDraft, first_start
-from planning.tablet_words import plainly
 from tests import factories as make
 from tests.planning.test_tablet_course import CLEAR
 

@@ -1,9 +1,12 @@
-"""Motion's sentences as children read them: the club's unit, and "give or take" for the sign between two numbers."""
+"""Motion's sentences as children and coaches read them: the club's unit, and "give or take" for the sign between two numbers."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 
+from motion.route import Touch
 from motion.units import format_length
 
 
@@ -21,6 +24,11 @@ def plainly(sentence: str, unit: str) -> str:
         return plain
     plain = re.sub(r"\((-?\d+), (-?\d+)\)(?: mm)?", lambda m: f"({_say(m[1], unit)}, {_say(m[2], unit)})", plain)
     return re.sub(r"\b(\d+(?:\.\d+)?) mm\b", lambda m: _say(m[1], unit), plain)
+
+
+def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
+    """The same touches with their words in the club's unit."""
+    return [replace(touch, message=plainly(touch.message, unit)) for touch in touches]
 
 
 def _say(mm: str, unit: str) -> str:
