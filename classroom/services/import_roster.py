@@ -172,8 +172,11 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     delimiter = next((mark for mark in ";\t," if mark in first), ",")
     try:
         rows = _numbered(lines, delimiter)
-        if any("\n" in cell and delimiter in cell.partition("\n")[2] for _, row in rows for cell in row):
-            # A quotation mark that nobody closed has swallowed whole lines: each is read by itself.
+        swallowed = any("\n" in cell and delimiter in cell.partition("\n")[2] for _, row in rows for cell in row)
+    except csv.Error:  # longer than a cell may be
+        swallowed = True
+    try:
+        if swallowed:  # by a quotation mark that nobody closed: each line is read by itself
             rows = [
                 (n, row) for n, line in enumerate(lines, start=1) for row in csv.reader([line], delimiter=delimiter)
             ]

@@ -11,7 +11,7 @@ from classroom.models import Session, Table, Team
 from classroom.services.seen_mark import mark_of, refuse_stale
 from missions.day_teams import DayTeam, teams_of_day
 from missions.models import RotaTurn
-from missions.services.plan_rota import clock_of, hold_rota, refuse_closed, run_of
+from missions.services.plan_rota import clock_of, hold_rota, refuse_away, refuse_closed, run_of
 
 
 def place_mark(turn: RotaTurn | None) -> str:
@@ -30,12 +30,13 @@ def set_place(
     Raises
     ------
     InputError
-        ``slot_over``, ``no_such_slot``, ``not_here``, ``table_too_small``, ``robot_taken``, and those of a session that
-        has ended or is cancelled.
+        ``slot_over``, ``no_such_slot``, ``table_away``, ``not_here``, ``table_too_small``, ``robot_taken``, and those of
+        a session that has ended or is cancelled.
     ConflictError
         ``changed_meanwhile``: the place is not as ``seen``.
     """
     _open_slot(session, slot, now)
+    refuse_away(table)
     there = RotaTurn.objects.select_related("team").filter(session=session, slot=slot, table=table).first()
     who = f"{there.team} stand there" if there and there.team else "It is kept free" if there else "Nobody stands there"
     refuse_stale(seen, place_mark(there), f"Somebody changed this place: {who} now.")

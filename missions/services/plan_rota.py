@@ -40,6 +40,12 @@ def hold_rota(run: SessionRun) -> None:
     SessionRun.objects.select_for_update().get(pk=run.pk)
 
 
+def refuse_away(table: Table) -> None:
+    """Nothing is put at a table that is on no page."""
+    if table.retired_at is not None:
+        raise InputError("table_away", f"{table} has been taken away. Choose another table.")
+
+
 def clock_of(run: SessionRun) -> DayClock:
     return DayClock(run.clock_from, max(run.session.ends_at, run.clock_from), run.slot_minutes)
 

@@ -17,7 +17,7 @@ from classroom.services.audit import note_in_audit
 from classroom.services.seen_mark import mark_of, refuse_changed, refuse_stale
 from missions.local_time import moment, weekly
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
-from missions.services.plan_rota import run_of
+from missions.services.plan_rota import refuse_away, run_of
 
 LONGEST = dt.timedelta(hours=12)
 
@@ -190,11 +190,15 @@ def place_missions(session: Session, tables: dict[int, Table | None], *, seen: s
 
     Raises
     ------
+    InputError
+        ``table_away``.
     ConflictError
         ``changed_meanwhile``.
     """
     refuse_stale(seen, tables_mark(session))
     for mission, table in tables.items():
+        if table is not None:
+            refuse_away(table)
         PlannedMission.objects.filter(session=session, mission=mission).update(table=table)
     session.term.club.touch()
 

@@ -208,6 +208,13 @@ def test_a_stray_quotation_mark_swallows_no_other_line(cast):
     assert [(line.number, line.does) for line in plan.lines if line.number != 2] == [(1, "add"), (3, "add"), (4, "add")]
 
 
+def test_nor_does_one_at_the_top_of_a_long_file(cast):
+    """Found in review: what it swallowed was longer than a cell may be, and the whole file was called no table."""
+    rest = "".join(f"Child{n},Curlew,{'x' * 30}\n" for n in range(4000))
+    plan = plan_roster(cast.club, '"Jay,Curlew,\n' + rest)
+    assert plan.counts["add"] >= 4000 and plan.lines[-1].number == 4001
+
+
 def test_a_cell_of_two_lines_in_another_column_keeps_the_numbers_of_the_lines(cast):
     plan = plan_roster(cast.club, 'Team,Notes,First name\nCurlew,"late on\nMondays",Merle\nPlover,,Jay\n')
     assert [(line.number, line.nickname, line.does) for line in plan.lines] == [(2, "Merle", "add"), (4, "Jay", "add")]

@@ -8,9 +8,12 @@ import pytest
 import time_machine
 from django.urls import reverse
 
+from classroom.errors import InputError
 from classroom.models import Table
 from missions.models import PlannedMission, RotaTurn
+from missions.services.change_rota import set_place
 from missions.services.keep_table import add_table, change_table, table_mark, take_table_away
+from missions.services.plan_term import place_missions
 from tests import factories as make
 
 NOW = make.NOW
@@ -93,6 +96,20 @@ def test_a_mission_that_stands_anywhere_too_is_left_on_the_plan_once(room):
     PlannedMission.objects.create(session=ahead, mission=mission)
     take_table_away(room.tables[0], room.coach, now=NOW)
     assert PlannedMission.objects.get().table is None
+
+
+def test_a_page_that_was_open_puts_nothing_at_a_table_that_is_away(room):
+    """Found in review: such a turn was on no page, and kept its team from every other table in that slot."""
+    mission, _ = make.mission_with_tiers(room.club)
+    ahead = make.SessionFactory(term=make.TermFactory(club=room.club), starts_at=NOW + dt.timedelta(days=7))
+    PlannedMission.objects.create(session=ahead, mission=mission)
+    take_table_away(room.tables[0], room.coach, now=NOW)
+    with pytest.raises(InputError, match="Table A has been taken away") as refused:
+        set_place(ahead, slot=0, table=room.tables[0], team=None, now=NOW)
+    assert refused.value.code == "table_away"
+    with pytest.raises(InputError, match="Table A has been taken away"):
+        place_missions(ahead, {mission.pk: room.tables[0]})
+    assert not RotaTurn.objects.exists() and PlannedMission.objects.get().table is None
 
 
 def test_a_table_comes_back(room):
