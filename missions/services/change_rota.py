@@ -9,6 +9,7 @@ from django.db import transaction
 from classroom.errors import InputError
 from classroom.models import Session, Table, Team
 from classroom.services.seen_mark import mark_of, refuse_stale
+from missions.access_day import get_turn
 from missions.day_teams import DayTeam, teams_of_day
 from missions.models import RotaTurn
 from missions.services.plan_rota import clock_of, hold_rota, refuse_away, refuse_closed, run_of
@@ -66,9 +67,12 @@ def move_turn(turn: RotaTurn, *, slot: int, table: Table, now: dt.datetime) -> R
     ------
     InputError
         As ``set_place``, for either of the two teams.
+    ConflictError
+        ``turn_gone``: another coach moved it, or the rota was planned anew.
     """
     session = turn.session
     _open_slot(session, turn.slot, now)
+    turn = get_turn(session, turn.pk)  # as it is now that nobody else changes the rota
     there = RotaTurn.objects.filter(session=session, slot=slot, table=table).exclude(pk=turn.pk).first()
     team, old_slot, old_table = turn.team, turn.slot, turn.table
     other = there.team if there else None

@@ -278,3 +278,14 @@ def test_slots_are_counted_in_real_minutes_when_clocks_go_back():
     assert clock.first_from(clock.starts(3)) == 3
     assert clock.first_from(clock.starts(3) + MINUTE) == 4
     assert clock.first_from(begins - MINUTE) == 0
+
+
+def test_a_turn_that_two_coaches_move_at_once_is_moved_by_one(day):
+    """Found in review: the second found the turn gone and made another, so the team had two."""
+    made = set_place(day.session, slot=5, table=day.tables[0], team=day.team_a, now=NOW)
+    same = RotaTurn.objects.select_related("session__term__club", "team", "table").get(pk=made.pk)
+    move_turn(made, slot=6, table=day.tables[0], now=NOW)
+    with pytest.raises(ConflictError) as refused:
+        move_turn(same, slot=7, table=day.tables[0], now=NOW)
+    assert refused.value.code == "turn_gone"
+    assert list(RotaTurn.objects.filter(team=day.team_a, by_hand=True).values_list("slot", flat=True)) == [6]
