@@ -23,8 +23,16 @@ def get_course_by_number(team: Team, tier: Tier, number: int) -> Course:
 
 
 def get_job(coach: Coach, pk: int) -> Job:
+    return get_or_404(Job.objects.select_related("club").filter(club=coach.club), pk)
+
+
+def get_course_job(coach: Coach, pk: int) -> Job:
+    """One that looks for a team's course: other kinds have no page of their own."""
     return get_or_404(
-        Job.objects.select_related("club", "team", "tier_version__tier__mission").filter(club=coach.club), pk
+        Job.objects.select_related("club", "team", "tier_version__tier__mission").filter(
+            club=coach.club, team__isnull=False
+        ),
+        pk,
     )
 
 

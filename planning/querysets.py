@@ -37,6 +37,9 @@ class JobQuerySet(models.QuerySet["Job"]):
         rows = self.select_related("club")
         return rows.filter(club=club, kind=kind, input_hash__in=digests, state__in=["waiting", "running", "done"])
 
+    def unfinished(self) -> Self:
+        return self.filter(state__in=["waiting", "running"])
+
     def claimable(self, now: dt.datetime) -> Self:
         """Those that a worker may take: waiting, or held under a lease that has run out."""
         return self.filter(

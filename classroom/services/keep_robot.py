@@ -11,7 +11,7 @@ from django.utils import timezone
 from classroom.errors import ConflictError, InputError
 from classroom.models import Club, Coach, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team
 from classroom.services.audit import note_in_audit
-from classroom.services.keep_spare import use_spares
+from classroom.services.keep_spare import lock_spare, use_spares
 from classroom.services.seen_mark import mark_of, refuse_changed
 
 #: What the robot's own form sets.
@@ -129,10 +129,12 @@ def note_service(
     InputError
         ``other_club``.
     ConflictError
-        ``too_few_spares``: done already, and the list has fewer than were used.
+        ``spare_gone``; ``too_few_spares``: done already, and the list has fewer than were used.
     """
     if spare is not None and spare.club_id != robot.club_id:
         raise InputError("other_club", "This spare is not of the robot's club.")
+    if spare is not None and lock_spare(spare).retired_at is not None:
+        raise ConflictError("spare_gone", f"{spare} has been taken off the list. Choose another.")
     today = timezone.localdate(now)
     note = ServiceNote.objects.create(
         robot=robot,

@@ -54,7 +54,7 @@ def change_spare(spare: Spare, coach: Coach, line: SpareLine, *, seen: str | Non
     ConflictError
         ``name_taken``, ``changed_meanwhile`` (also by a robot's service that used some).
     """
-    spare = _locked(spare)
+    spare = lock_spare(spare)
     refuse_changed(seen, spare_mark(spare), spare.club, f"spare:{spare.pk}", ("changed spare", "filled up spare"))
     _write(spare, line)
     note_in_audit(spare.club, coach, "changed spare", f"spare:{spare.pk}", now=now)
@@ -71,7 +71,7 @@ def fill_up(spare: Spare, coach: Coach, count: int, *, now: dt.datetime) -> Spar
     InputError
         ``how_many``.
     """
-    spare = _locked(spare)
+    spare = lock_spare(spare)
     if not 1 <= count <= MOST or spare.on_hand + count > MOST:
         raise InputError("how_many", f"Type how many came in, from 1 to at most {MOST:,} in all.")
     spare.on_hand += count
@@ -90,7 +90,7 @@ def retire_spare(spare: Spare, coach: Coach, *, now: dt.datetime) -> None:
     ConflictError
         ``still_wanted``: a note that is not done takes some of it.
     """
-    spare = _locked(spare)
+    spare = lock_spare(spare)
     if spare.service_notes.filter(done_on=None).exists():
         raise ConflictError("still_wanted", f"A service note that is not done takes {spare}. Finish that note first.")
     spare.retired_at = now
@@ -119,7 +119,7 @@ def use_spares(note: ServiceNote) -> None:
         )
 
 
-def _locked(spare: Spare) -> Spare:
+def lock_spare(spare: Spare) -> Spare:
     return Spare.objects.select_for_update(of=("self",)).select_related("club").get(pk=spare.pk)
 
 

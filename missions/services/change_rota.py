@@ -12,7 +12,7 @@ from classroom.services.seen_mark import mark_of, refuse_stale
 from missions.access_day import get_turn
 from missions.day_teams import DayTeam, teams_of_day
 from missions.models import RotaTurn
-from missions.services.plan_rota import clock_of, hold_rota, refuse_away, refuse_closed, run_of
+from missions.services.plan_rota import clock_of, hold_run, refuse_away, refuse_closed, run_of
 
 
 def place_mark(turn: RotaTurn | None) -> str:
@@ -97,8 +97,7 @@ def let_go(turn: RotaTurn, *, now: dt.datetime) -> None:
 
 
 def _open_slot(session: Session, slot: int, now: dt.datetime) -> None:
-    run = run_of(session, now)
-    hold_rota(run)
+    run = hold_run(session, now)
     refuse_closed(run)
     day = clock_of(run)
     if not 0 <= slot < day.count:

@@ -12,7 +12,7 @@ from classroom.models import Club, Coach, Session, Table
 from classroom.services.audit import note_in_audit
 from classroom.services.seen_mark import mark_of, refuse_changed
 from missions.models import PlannedMission, RotaTurn
-from missions.services.plan_rota import clock_of, run_as_is
+from missions.services.plan_rota import clock_of, hold_run
 
 
 def table_mark(table: Table) -> str:
@@ -82,8 +82,8 @@ def take_table_away(table: Table, coach: Coach, *, now: dt.datetime) -> int:
     table.save(update_fields=["retired_at"])
     taken = 0
     turns = RotaTurn.objects.filter(table=table)
-    for session in Session.objects.filter(rota_turns__in=turns, ends_at__gt=now).distinct():
-        ahead = turns.filter(session=session, slot__gte=clock_of(run_as_is(session, now)).first_open(now))
+    for session in Session.objects.filter(rota_turns__in=turns, ends_at__gt=now).distinct().order_by("starts_at", "pk"):
+        ahead = turns.filter(session=session, slot__gte=clock_of(hold_run(session, now)).first_open(now))
         taken += ahead.filter(team__isnull=False).count()
         ahead.delete()
     for plan in PlannedMission.objects.filter(table=table, session__ends_at__gt=now):

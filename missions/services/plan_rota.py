@@ -35,9 +35,14 @@ def run_as_is(session: Session, now: dt.datetime) -> SessionRun:
     return run
 
 
-def hold_rota(run: SessionRun) -> None:
-    """Until the transaction ends nobody else changes this session's rota: a free place is no row that could be locked."""
-    SessionRun.objects.select_for_update().get(pk=run.pk)
+def hold_run(session: Session, now: dt.datetime) -> SessionRun:
+    """As ``run_of``, and until the transaction ends nobody else changes how the session is run, its rota or its plan.
+
+    The rota hangs on it too: a free place is no row that could be locked.
+    """
+    run = SessionRun.objects.select_for_update().get(pk=run_of(session, now).pk)
+    run.session = session
+    return run
 
 
 def refuse_away(table: Table) -> None:
@@ -72,9 +77,9 @@ def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float]
     rota = plan_rota(task, seconds=seconds, clock=clock)
     of_team = {team.team.pk: team for team in teams}
     with transaction.atomic():
-        hold_rota(run)
+        held = hold_run(session, now)
         now_rows = list(RotaTurn.objects.select_for_update().filter(session=session))
-        if _face(now_rows) != _face(rows):
+        if _face(now_rows) != _face(rows) or clock_of(held) != day:
             raise ConflictError("changed_meanwhile", "Somebody changed the rota in the meantime. Plan again.")
         RotaTurn.objects.filter(session=session, slot__gte=first).exclude(pk__in=by_hand.values()).delete()
         fresh = [turn for turn in rota.turns if (turn.slot, turn.table) not in by_hand]

@@ -17,7 +17,7 @@ from classroom.services.audit import note_in_audit
 from classroom.services.seen_mark import mark_of, refuse_changed, refuse_stale
 from missions.local_time import moment, weekly
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
-from missions.services.plan_rota import refuse_away, run_of
+from missions.services.plan_rota import hold_run, refuse_away
 
 LONGEST = dt.timedelta(hours=12)
 
@@ -149,11 +149,11 @@ def edit_session(
         ``changed_meanwhile``.
     """
     club, subject = session.term.club, f"session:{session.pk}"
+    run = hold_run(session, now)
     fresh = Session.objects.select_for_update().get(pk=session.pk)
     refuse_changed(seen, session_mark(fresh), club, subject, ("changed session",))
     note_in_audit(club, coach, "changed session", subject, now=now)
     starts_at, ends_at = _checked(session.term, times, session)
-    run = run_of(session, now)
     if starts_at != session.starts_at:
         if run.started_at is not None:
             raise InputError("has_begun", "This session has begun: its start stays. Its end and place may change.")
@@ -185,7 +185,9 @@ def tables_mark(session: Session) -> str:
 
 
 @transaction.atomic
-def place_missions(session: Session, tables: dict[int, Table | None], *, seen: str | None = None) -> None:
+def place_missions(
+    session: Session, tables: dict[int, Table | None], *, seen: str | None = None, now: dt.datetime
+) -> None:
     """For each planned mission (by its number) the one table that it stands at, or None for any.
 
     Raises
@@ -195,6 +197,7 @@ def place_missions(session: Session, tables: dict[int, Table | None], *, seen: s
     ConflictError
         ``changed_meanwhile``.
     """
+    hold_run(session, now)
     refuse_stale(seen, tables_mark(session))
     for mission, table in tables.items():
         if table is not None:
@@ -206,7 +209,7 @@ def place_missions(session: Session, tables: dict[int, Table | None], *, seen: s
 @transaction.atomic
 def cancel_session(session: Session, coach: Coach, why: str, *, now: dt.datetime) -> None:
     """It will not take place. It stays on the calendar as cancelled, so that followers see it."""
-    run = run_of(session, now)
+    run = hold_run(session, now)
     if run.started_at is not None:
         raise InputError("has_begun", "This session has begun. End it on its page instead.")
     run.cancelled_at, run.cancelled_why = now, one_line(why)[:120]
@@ -224,7 +227,7 @@ def bring_back(session: Session, coach: Coach, *, now: dt.datetime) -> None:
     InputError
         ``overlaps``: another session has taken its time.
     """
-    run = run_of(session, now)
+    run = hold_run(session, now)
     _refuse_overlap(session.term.club, session.starts_at, session.ends_at, session)
     run.cancelled_at, run.cancelled_why = None, ""
     run.save(update_fields=["cancelled_at", "cancelled_why"])
@@ -297,7 +300,7 @@ def _refuse_overlap(club: Club, starts_at: dt.datetime, ends_at: dt.datetime, se
 
 
 def _changed(session: Session, now: dt.datetime) -> None:
-    run = run_of(session, now)
+    run = hold_run(session, now)
     run.sequence += 1
     run.changed_at = now
     run.save(update_fields=["sequence", "changed_at"])

@@ -12,7 +12,7 @@ from classroom.names import one_line
 from classroom.services.audit import note_in_audit
 from classroom.services.seen_mark import mark_of, refuse_stale
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
-from missions.services.plan_rota import clock_of, refuse_closed, run_of
+from missions.services.plan_rota import clock_of, hold_run, refuse_closed
 
 LONGEST_NOTE = 300
 
@@ -28,7 +28,7 @@ def start_session(session: Session, *, now: dt.datetime, as_planned: bool = Fals
     InputError
         ``session_cancelled``, ``session_over``, ``past_its_end``.
     """
-    run = run_of(session, now)
+    run = hold_run(session, now)
     refuse_closed(run)
     if run.started_at is not None:
         raise ConflictError("already_started", "This session has been started already.")
@@ -48,7 +48,7 @@ def stop_session(session: Session, *, now: dt.datetime) -> SessionRun:
     InputError
         ``not_started``, ``session_over``.
     """
-    run = run_of(session, now)
+    run = hold_run(session, now)
     refuse_closed(run)
     if run.started_at is None:
         raise InputError("not_started", "This session has not been started yet.")
@@ -60,7 +60,7 @@ def stop_session(session: Session, *, now: dt.datetime) -> SessionRun:
 @transaction.atomic
 def resume_session(session: Session, *, now: dt.datetime) -> SessionRun:
     """Take back a stop that was a slip; the rota's later turns are planned anew by the coach."""
-    run = run_of(session, now)
+    run = hold_run(session, now)
     if run.stopped_at is None:
         raise ConflictError("not_stopped", "This session is running already.")
     run.stopped_at = None
@@ -86,7 +86,7 @@ def set_pace(
     """
     if not 3 <= minutes <= 60:
         raise InputError("slot_length", "A turn at a table is 3 to 60 minutes. Type a number between.")
-    run = run_of(session, now)
+    run = hold_run(session, now)
     refuse_closed(run)
     refuse_stale(seen, pace_mark(run))
     begun = clock_of(run).slot_at(now) >= 0 and RotaTurn.objects.filter(session=session).exists()

@@ -104,7 +104,7 @@ def rota_tables(request: HttpRequest, pk: int) -> HttpResponse:
         missions = session.planned.values_list("mission", flat=True).distinct()
         typed = {mission: request.POST.get(f"at-{mission}", "") for mission in missions}
         chosen = {m: get_table(coach, as_key(t)) if t else None for m, t in typed.items()}
-        place_missions(session, chosen, seen=request.POST.get("seen", ""))
+        place_missions(session, chosen, seen=request.POST.get("seen", ""), now=timezone.now())
         return "Kept. Plan the rota to use it."
 
     return changed_session(request, pk, change, back=_back(request))

@@ -23,6 +23,7 @@ from motion.scene_checks import scene_problems
 from motion.scene_file import scene_to_dict
 from planning.models import Job
 from planning.services.ask_for_job import ask_for_job, input_hash
+from planning.services.cancel_job import cancel_job
 from planning.services.feasibility import (
     FEASIBILITY,
     PLAIN_NAME,
@@ -110,15 +111,21 @@ class MissionCheck:
 @transaction.atomic
 def check_mission(mission: Mission, coach: Coach, choice: str, *, now: dt.datetime) -> None:
     """Ask the planner about every tier of the saved draft: in full for the robot that decides, then cheaply."""
-    club, document = mission.club, _document(newest_version(mission))
+    version = newest_version(mission)
+    club, document, tiers = mission.club, _document(version), list(version.tier_versions.all())
     (decides,) = _one(club, choice)
-    keys = [str(i) for i in range(len(document["tiers"]))]
+    keys = [str(i) for i in range(len(tiers))]
     ask_feasibility(club, coach, document, keys, [decides], now=now)
+    wanted = set()
     for robot in _others(club, decides):
-        for index in range(len(document["tiers"])):
+        for index, tier in enumerate(tiers):
             scene = scene_of(document, index, robot, club, PLAIN_NUMBERS)
             if not scene_problems(scene):
-                ask_for_job(club, FEASIBILITY, _cheap(scene), asked_by=coach, now=now)
+                job = ask_for_job(club, FEASIBILITY, _cheap(scene), tier_version=tier, asked_by=coach, now=now)
+                wanted.add(job.pk)
+    # What was asked about the draft as it was drawn before keeps no course waiting.
+    for job in Job.objects.unfinished().filter(kind=FEASIBILITY, tier_version__in=tiers).exclude(pk__in=wanted):
+        cancel_job(job, now=now)
 
 
 def standing_check(mission: Mission, choice: str) -> MissionCheck:

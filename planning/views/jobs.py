@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 
 from classroom.access import require_coach
 from classroom.live import answer_live, live_tag
-from planning.access import get_job
+from planning.access import get_course_job
 from planning.drawings import leaves_of, tightest_drawing
 from planning.models import Course, Job, JobState
 from planning.services.cancel_job import cancel_job
@@ -20,7 +20,7 @@ from planning.services.card_of import card_of
 
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
-    found = get_job(coach, pk)
+    found = get_course_job(coach, pk)
     tag = live_tag(coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at)
     template = "planning/job_part.html" if request.headers.get("HX-Request") else "planning/job.html"
     return answer_live(request, template, tag, lambda: {"door": "teams", "job": found, **_outcome(found)})
@@ -38,5 +38,5 @@ def _outcome(found: Job) -> dict[str, Any]:
 @require_POST
 def job_cancel(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
-    cancel_job(get_job(coach, pk), now=timezone.now())
+    cancel_job(get_course_job(coach, pk), now=timezone.now())
     return redirect("job", pk)

@@ -188,3 +188,11 @@ def test_the_list_costs_the_same_queries_however_long(cast, tyre, django_assert_
 
 def test_the_log_names_the_spare(cast, tyre):
     assert "Added spare: Tyre" in cast.as_coach.get(reverse("audit_log")).content.decode()
+
+
+def test_a_spare_that_was_taken_off_the_list_meanwhile_is_not_noted(cast, tyre):
+    shown = Spare.objects.get(pk=tyre.pk)
+    retire_spare(tyre, cast.coach, now=NOW)
+    with pytest.raises(ConflictError) as refused:
+        use(cast, shown, 2, due_on=LATER)
+    assert refused.value.code == "spare_gone" and not ServiceNote.objects.exists()

@@ -78,3 +78,12 @@ def test_what_cannot_be_a_club_opens_none(name, email, more, wrong):
 def test_opening_a_club_is_in_its_log():
     opened()
     assert AuditEntry.objects.get().verb == "opened club"
+
+
+@pytest.mark.django_db
+def test_a_helmroom_that_is_just_starting_costs_nobody_the_link(tmp_path, settings):
+    settings.DATA_DIR = tmp_path
+    (tmp_path / "running.txt").write_text("")
+    assert re.search(r"^/join/", opened(), re.MULTILINE)
+    (tmp_path / "running.txt").write_text("http://127.0.0.1:8123/ (process 7)")
+    assert "http://127.0.0.1:8123/join/" in opened()

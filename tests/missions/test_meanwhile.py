@@ -121,7 +121,7 @@ def test_a_turn_that_was_planned_anew_meanwhile_is_answered_in_words(day, do):
 def test_how_to_plan_and_where_missions_stand_are_not_written_over_unsaid(day):
     page = day.as_coach.get(reverse("rota", args=[day.session.pk])).context
     set_pace(day.session, minutes=15, needs_first=True, now=NOW - 60 * MINUTE)
-    place_missions(day.session, {day.mission.pk: day.table})
+    place_missions(day.session, {day.mission.pk: day.table}, now=NOW)
     pace = {"minutes": 12, "seen": page["pace_seen"]}
     tables = {f"at-{day.mission.pk}": "", "seen": page["tables_seen"]}
     for name, body in (("rota_pace", pace), ("rota_tables", tables)):

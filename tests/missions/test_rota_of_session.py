@@ -201,7 +201,7 @@ def test_a_turn_set_for_a_team_that_has_left_is_planned_for_others(day):
 
 
 def test_a_mission_tied_to_a_table_is_played_only_there(day):
-    place_missions(day.session, {day.mission.pk: day.tables[1]})
+    place_missions(day.session, {day.mission.pk: day.tables[1]}, now=NOW)
     solve(day.session)
     assert {turn.table for turn in turns(day.session)} == {day.tables[1]}
 

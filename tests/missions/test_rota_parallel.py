@@ -13,7 +13,9 @@ from django.db import connections
 from classroom.errors import HelmroomError
 from missions.models import PlannedMission, RotaTurn, SessionRun
 from missions.services.change_rota import place_mark, set_place
-from missions.services.plan_rota import solve_rota
+from missions.services.plan_rota import run_of, solve_rota
+from missions.services.plan_term import place_missions, tables_mark
+from missions.services.run_session import pace_mark, set_pace
 from tests import factories as make
 
 NOW = make.NOW
@@ -73,3 +75,30 @@ def test_a_rota_is_planned_by_one_of_two_who_press_together(day):
     got = at_once(plan, plan)
     assert "done" in got and set(got) <= {"done", "changed_meanwhile"}
     assert RotaTurn.objects.filter(slot=0).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_set_the_pace_together_one_is_told(day):
+    for round_ in range(6):
+        seen = pace_mark(run_of(day.session, NOW))
+
+        def pace(minutes, seen=seen, round_=round_):
+            return lambda: set_pace(
+                day.session, minutes=minutes + round_, needs_first=False, seen=seen, now=NOW - dt.timedelta(hours=2)
+            )
+
+        assert at_once(pace(5), pace(25)) == ["changed_meanwhile", "done"]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_place_the_missions_together_one_is_told(day):
+    other = make.TableFactory(club=day.club)
+    mission = day.session.planned.get().mission_id
+    for _ in range(6):
+        PlannedMission.objects.update(table=None)
+        seen = tables_mark(day.session)
+
+        def place(table, seen=seen):
+            return lambda: place_missions(day.session, {mission: table}, seen=seen, now=NOW)
+
+        assert at_once(place(day.table), place(other)) == ["changed_meanwhile", "done"]

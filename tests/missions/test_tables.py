@@ -108,7 +108,7 @@ def test_a_page_that_was_open_puts_nothing_at_a_table_that_is_away(room):
         set_place(ahead, slot=0, table=room.tables[0], team=None, now=NOW)
     assert refused.value.code == "table_away"
     with pytest.raises(InputError, match="Table A has been taken away"):
-        place_missions(ahead, {mission.pk: room.tables[0]})
+        place_missions(ahead, {mission.pk: room.tables[0]}, now=NOW)
     assert not RotaTurn.objects.exists() and PlannedMission.objects.get().table is None
 
 

@@ -85,6 +85,18 @@ def test_robots_built_alike_share_the_cheap_question(fleet, mission) -> None:
     assert [line.robot for line in standing_check(mission, "").others] == ["Kit 2", "Kit 3", "Kit 4"]
 
 
+def test_a_draft_that_is_drawn_otherwise_keeps_no_old_question_waiting(fleet, mission) -> None:
+    check_mission(mission, fleet.coach, "", now=NOW)
+    cheap = set(Job.objects.filter(input__aim="fastest").values_list("pk", flat=True))
+    draft = newest_version(mission)
+    draft.width_mm = 2200
+    draft.save()
+    check_mission(mission, fleet.coach, "", now=NOW)
+    assert set(Job.objects.filter(state="cancelled").values_list("pk", flat=True)) == cheap
+    assert Job.objects.filter(input__aim="fastest", state="waiting").count() == len(cheap)
+    assert fleet.as_coach.get(reverse("job", args=[min(cheap)])).status_code == 404
+
+
 def test_a_robot_that_is_resting_is_not_asked_about(fleet, mission) -> None:
     fleet.club.robots.filter(name="Kit 3").update(state="resting")
     check_mission(mission, fleet.coach, "", now=NOW)

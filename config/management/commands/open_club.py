@@ -40,4 +40,5 @@ class Command(BaseCommand):
     def _address(self, given: str) -> str:
         """As given, else where helmroom says that it runs on this data."""
         running = Path(settings.DATA_DIR) / "running.txt"
-        return (given or (running.read_text().split()[0] if running.exists() else "")).rstrip("/")
+        said = running.read_text().split() if running.exists() else []
+        return (given or "".join(said[:1])).rstrip("/")
