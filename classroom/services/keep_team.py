@@ -13,6 +13,7 @@ from classroom.models import Club, Coach, Member, Membership, RobotAssignment, T
 from classroom.names import refusal
 from classroom.services.audit import note_in_audit
 from classroom.services.join_codes import new_pin, unused_join_code
+from classroom.services.row_order import move_up
 from classroom.services.seen_mark import mark_of, refuse_changed
 
 
@@ -76,15 +77,7 @@ def rename_team(team: Team, coach: Coach, name: str, *, seen: str | None = None,
 @transaction.atomic
 def move_team_up(team: Team) -> None:
     """One place earlier in the club's order, which every page keeps; the first stays."""
-    row = list(Team.objects.select_for_update().filter(club=team.club_id).active())
-    at = next((place for place, other in enumerate(row) if other.pk == team.pk), 0)
-    if at:
-        row[at - 1 : at + 1] = [row[at], row[at - 1]]
-    for order, other in enumerate(row):
-        if other.order != order:
-            other.order = order
-            other.save(update_fields=["order"])
-    team.club.touch()
+    move_up(Team.objects.filter(club=team.club_id).active(), team)
 
 
 @transaction.atomic

@@ -10,6 +10,7 @@ from django.db.models import Max
 from classroom.errors import ConflictError
 from classroom.models import Club, Coach, Session, Table
 from classroom.services.audit import note_in_audit
+from classroom.services.row_order import move_up
 from classroom.services.seen_mark import mark_of, refuse_changed
 from missions.models import PlannedMission, RotaTurn
 from missions.services.plan_rota import clock_of, hold_run
@@ -64,15 +65,7 @@ def change_table(
 @transaction.atomic
 def move_table_up(table: Table) -> None:
     """One place earlier in the row; the first stays."""
-    row = list(Table.objects.select_for_update().filter(club=table.club_id, retired_at=None))
-    at = next((place for place, other in enumerate(row) if other.pk == table.pk), 0)
-    if at:
-        row[at - 1 : at + 1] = [row[at], row[at - 1]]
-    for order, other in enumerate(row):
-        if other.order != order:
-            other.order = order
-            other.save(update_fields=["order"])
-    table.club.touch()
+    move_up(Table.objects.filter(club=table.club_id, retired_at=None), table)
 
 
 @transaction.atomic
