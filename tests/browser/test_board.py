@@ -194,6 +194,7 @@ def test_a_missions_page_shows_each_tiers_map(ladder, open_page):
 @pytest.mark.parametrize("dark", [False, True])
 def test_readiness_is_accessible(ladder, open_page, axe_clean, dark):
     tier = ladder.editions[0].tier_id
+    page = open_page(ladder.as_coach, "/", dark=dark)
     for path in (
         "/",
         reverse("evidence", args=[ladder.team_b.pk, tier]),
@@ -203,9 +204,10 @@ def test_readiness_is_accessible(ladder, open_page, axe_clean, dark):
         reverse("missions"),
         reverse("mission", args=[ladder.mission.pk]),
     ):
-        axe_clean(open_page(ladder.as_coach, path, dark=dark))
+        page.goto(path)
+        axe_clean(page)
     axe_clean(open_page(ladder.as_nobody, "/", dark=dark))
-    page = open_page(ladder.as_coach, "/", dark=dark)
+    page.goto("/")
     page.locator(cell(ladder, ladder.team_a, 1)).click()
     expect(page.get_by_role("dialog")).to_be_visible()
     axe_clean(page)

@@ -20,8 +20,7 @@ def bank(site: Any) -> Any:
     return rows[1].tier
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-@pytest.mark.parametrize("width", [320, 1280])
+@pytest.mark.parametrize(("width", "dark"), [(320, True), (1280, False)], ids=["320-dark", "1280-light"])
 def test_board_evidence_editor_and_tablet_are_clean_for_axe_and_fit(
     site: Any, bank: Any, open_page: Any, axe_clean: Any, width: int, dark: bool
 ) -> None:

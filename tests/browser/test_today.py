@@ -167,21 +167,21 @@ PAGES = {
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 def test_axe_finds_nothing_on_any_of_these_pages(planned, open_page, axe_clean, dark):
+    page = open_page(planned.as_coach, PAGES["today"](planned.world), dark=dark)
     for address in PAGES.values():
-        page = open_page(planned.as_coach, address(planned.world), dark=dark)
+        page.goto(address(planned.world))
         if "today" in page.url:
             page.locator(".more > summary").first.click()
             page.locator(".card-list summary").first.click()
         axe_clean(page)
-        page.close()
 
 
 @pytest.mark.parametrize("width", [320, 820, 1920])
 def test_nothing_needs_sideways_scrolling(planned, open_page, width):
+    page = open_page(planned.as_coach, PAGES["today"](planned.world), width=width)
     for name, address in PAGES.items():
-        page = open_page(planned.as_coach, address(planned.world), width=width)
+        page.goto(address(planned.world))
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, name
-        page.close()
 
 
 def test_an_observer_finds_no_button_that_would_be_refused(planned, open_page):
