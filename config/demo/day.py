@@ -34,7 +34,8 @@ def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
     check_cards(cast.coach, cards[:6], now=now, on=now.astimezone(ZONE).date())
     _service(cast, now.astimezone(ZONE).date())
     _spares(cast, now)
-    solve_rota(cast.sessions[THIS_WEEK - 1], now=now, clock=time.monotonic, seconds=3)
+    today = cast.sessions[THIS_WEEK - 1]
+    solve_rota(today, now=today.starts_at, clock=time.monotonic, seconds=3)  # planned before it began, half an hour ago
 
 
 def _service(cast: Cast, today: dt.date) -> None:
