@@ -135,7 +135,7 @@ def chance_in_words(check: Check) -> str:
 
 def rests_on(robot: Robot, numbers: RobotNumbers, check: Check) -> str:
     """What a predicted chance rests on: never shown without this."""
-    pretend = f"{check.success.runs} pretend runs" if check.success else "pretend runs"
+    pretend = f"{check.success.runs:,} pretend runs" if check.success else "pretend runs"
     if numbers.measured and numbers.calibration:
         return f"From {pretend} with what was measured of {robot.name} on {numbers.calibration.measured_at:%-d %B}."
     return f"From {pretend} with a kit's usual numbers, not yours. Measure {robot.name} to know better."
