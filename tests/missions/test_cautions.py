@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 import pytest
-import time_machine
 from django.urls import reverse
 
 from classroom.errors import InputError
@@ -20,12 +17,6 @@ NOW = make.NOW
 def day(cast):
     cast.session = make.SessionFactory(term=make.TermFactory(club=cast.club), starts_at=NOW)
     return cast
-
-
-@pytest.fixture
-def at_ten_past():
-    with time_machine.travel(NOW + dt.timedelta(minutes=10), tick=False) as traveller:
-        yield traveller
 
 
 def test_the_cautions_begin_with_ours_and_a_coachs_words_stay(day):

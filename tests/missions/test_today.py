@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -30,21 +29,6 @@ from tests import factories as make
 NOW = make.NOW
 MINUTE = dt.timedelta(minutes=1)
 HTMX = {"HX-Request": "true"}
-
-
-@pytest.fixture
-def day(cast):
-    """A session from 16:00 to 17:30, two tables, one published mission."""
-    cast.mission, cast.editions = make.mission_with_tiers(cast.club)
-    cast.tables = [make.TableFactory(club=cast.club, name=f"Table {n}", order=n) for n in (1, 2)]
-    cast.session = make.SessionFactory(term=make.TermFactory(club=cast.club), starts_at=NOW, ends_at=NOW + 90 * MINUTE)
-    return cast
-
-
-@pytest.fixture
-def at_ten_past():
-    with time_machine.travel(NOW + 10 * MINUTE, tick=False) as traveller:
-        yield traveller
 
 
 def turn(day, slot, team, table=0):

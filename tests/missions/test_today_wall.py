@@ -20,18 +20,9 @@ HTMX = {"HX-Request": "true"}
 
 
 @pytest.fixture
-def day(cast):
-    cast.mission, cast.editions = make.mission_with_tiers(cast.club)
-    cast.tables = [make.TableFactory(club=cast.club, name=f"Table {n}", order=n) for n in (1, 2)]
-    cast.session = make.SessionFactory(term=make.TermFactory(club=cast.club), starts_at=NOW, ends_at=NOW + 90 * MINUTE)
-    cast.url = reverse("session_wall", args=[cast.session.pk])
-    return cast
-
-
-@pytest.fixture
-def at_ten_past():
-    with time_machine.travel(NOW + 10 * MINUTE, tick=False) as traveller:
-        yield traveller
+def day(day):
+    day.url = reverse("session_wall", args=[day.session.pk])
+    return day
 
 
 def turn(day, slot, team, table=0, **more):
