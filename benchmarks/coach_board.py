@@ -102,7 +102,7 @@ def _load(client: Any) -> float:
 
 
 def measure_saving(club: Any, editions: list[Any]) -> dict[str, float]:
-    from missions.services.evidence import refresh_evidence
+    from missions.readiness.services.evidence import refresh_evidence
     from tests import factories as make
 
     many = club.teams.get()
@@ -115,7 +115,7 @@ def measure_saving(club: Any, editions: list[Any]) -> dict[str, float]:
 
 
 def _median_save(team: Any, edition: Any, now: dt.datetime) -> float:
-    from missions.services.record_attempt import AttemptInput, record_attempt
+    from missions.runs.services.record_attempt import AttemptInput, record_attempt
 
     times = []
     for i in range(40):
@@ -131,7 +131,7 @@ def _median_save(team: Any, edition: Any, now: dt.datetime) -> float:
 def populate(teams: int, missions: int, attempts: int) -> tuple[Any, Any, list[Any]]:
     """A club whose every team works in every tier of every mission, with the evidence kept for each."""
     from missions.models import Progress
-    from missions.services.evidence import refresh_evidence
+    from missions.readiness.services.evidence import refresh_evidence
     from tests import factories as make
 
     now = dt.datetime.now(dt.UTC)

@@ -10,9 +10,9 @@ import random
 import time
 
 from benchmarks.figures import Figure
-from missions.rota import GOALS, Rota, RotaTable, RotaTask, RotaTeam, even_share, judge_rota
-from missions.rota_solve import plan_rota
-from missions.services.plan_rota import SECONDS
+from missions.day.rules.rota import GOALS, Rota, RotaTable, RotaTask, RotaTeam, even_share, judge_rota
+from missions.day.rules.rota_solve import plan_rota
+from missions.day.services.plan_rota import SECONDS
 
 TEAMS, TABLES, SLOTS = 24, 6, 12
 BAR_S = 5.0

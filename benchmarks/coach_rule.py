@@ -2,7 +2,7 @@
 
 ``python -m benchmarks.coach_rule`` prints the table for true success rates from 0.3 to 0.95 and for teams that improve
 half-way. Teams are simulated by the thousand, so the rule is written here once more on arrays;
-``tests/missions/test_readiness_rates.py`` holds it against ``missions.readiness`` itself, run by run.
+``tests/missions/readiness/test_rates.py`` holds it against ``missions.readiness`` itself, run by run.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from benchmarks.figures import Figure
-from missions.evidence import PRIOR, Rule
+from missions.readiness.rules.evidence import PRIOR, Rule
 
 RUNS, RUNS_A_SESSION, TEAMS, SEED = 48, 4, 20_000, 20_260
 RATES = (0.3, 0.4, 0.5, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)

@@ -108,8 +108,8 @@ def _rounds(load: Any) -> list[float]:
 def an_afternoon(club: Any, editions: list[Any]) -> Any:
     """Twelve sessions that share out the runs, the last one on now with a full rota, marks and notes."""
     from classroom.models import Attendance, ServiceNote, Table, Team
+    from missions.day.services.safety_cards import ensure_safety_cards
     from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, SessionRun
-    from missions.services.safety_cards import ensure_safety_cards
     from tests import factories as make
 
     now = dt.datetime.now(dt.UTC)

@@ -9,10 +9,10 @@ import numpy as np
 from benchmarks.figures import Figure, best_of
 from benchmarks.sample_courses import through
 from motion.calibration import fit_square, fit_straight, noise_from_fits, square_return
-from motion.diagnosis import Diagnosis, Miss, diagnose
-from motion.error import landing_errors, parameter_jacobian
-from motion.route import Push
-from motion.scene import Noise, Pose, Robot, Scene, Target, Window
+from motion.calibration.diagnosis import Diagnosis, Miss, diagnose
+from motion.chance.error import landing_errors, parameter_jacobian
+from motion.course.actions import Push
+from motion.scene.records import Noise, Pose, Robot, Scene, Target, Window
 
 SETS = 1_000
 START = Pose(120.0, 120.0, 90.0)

@@ -15,14 +15,14 @@ from benchmarks.figures import Figure, best_of
 from benchmarks.plain_lattice import LENGTHS, lattice_cost
 from benchmarks.planned_courses import SCENES
 from benchmarks.sampling_planner import available, rrt_star
-from motion.clearance import ground_of
-from motion.judge import judge_course
-from motion.kernels import leg_free, turn_free
-from motion.profile import course_seconds
-from motion.route import Push
-from motion.scene_file import read_scene
-from motion.search_parts import PartFinder
-from motion.search_phases import Caution, Phases
+from motion.course.actions import Push
+from motion.course.times import course_seconds
+from motion.ground.clearance import ground_of
+from motion.ground.kernels import leg_free, turn_free
+from motion.scene.files import read_scene
+from motion.search.parts import PartFinder
+from motion.search.phases import Caution, Phases
+from tests.oracles.judge import judge_course
 
 #: Headings, cell and expansions of the lattice.
 HEADINGS, CELL_MM, EXPANSIONS = 24, 40.0, 3000

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from benchmarks.figures import Figure, best_of
 from benchmarks.planned_courses import planned
-from motion.error import landing
-from motion.montecarlo import linear_window_probability, normals, window_runs
+from motion.chance.error import landing
+from motion.chance.montecarlo import linear_window_probability, normals, window_runs
 
 RUNS = 200_000
 

@@ -10,9 +10,9 @@ import numpy as np
 
 from benchmarks.figures import Figure, best_of
 from benchmarks.planned_courses import planned
-from motion.montecarlo import clean_runs, normals, outcomes, window_runs
-from motion.route import Action, Drive, Push, Turn
-from motion.scene import Noise, Pose, Robot, Scene, Target, Window
+from motion.chance.montecarlo import clean_runs, normals, outcomes, window_runs
+from motion.course.actions import Action, Drive, Push, Turn
+from motion.scene.records import Noise, Pose, Robot, Scene, Target, Window
 
 RUNS = 100_000
 #: Eight actions to the landing: four turns, four moves.

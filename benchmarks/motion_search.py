@@ -18,12 +18,12 @@ import numpy as np
 
 from benchmarks.figures import Figure, percentile
 from benchmarks.planned_courses import SCENES
-from motion.judge import judge_course
-from motion.rounding import rounded_one_by_one
-from motion.scene import Obstacle, Scene
-from motion.scene_file import read_scene
-from motion.search_parts import Part, PartFinder
-from motion.search_phases import Caution, push_end
+from motion.scene.files import read_scene
+from motion.scene.records import Obstacle, Scene
+from motion.search.parts import Part, PartFinder
+from motion.search.phases import Caution, push_end
+from motion.search.rounding import rounded_one_by_one
+from tests.oracles.judge import judge_course
 
 ROOT = Path(__file__).parents[1]
 
@@ -136,7 +136,7 @@ def check_time() -> Figure:
 
 
 def steadiest_time() -> Figure:
-    from motion.plan import plan_courses
+    from motion.search.plan import plan_courses
 
     seconds = []
     for path in SCENES:
@@ -170,7 +170,7 @@ def rounding() -> Figure:
 
 
 def _jointly(scene: Scene) -> tuple[Part, Part] | None:
-    from motion.search_wholes import first_homes, first_outs
+    from motion.search.wholes import first_homes, first_outs
 
     finder = PartFinder(scene, exact=False, seed=0, tick=lambda: None)
     for out in first_outs(finder, Caution()):

@@ -15,7 +15,7 @@ def print_measured(measure: Callable[[int, int, int], Any], teams: str, missions
     django.setup()
     from django.db import connection
 
-    from config.settle import settle
+    from config.process.garbage import settle
 
     settle()  # as the server does
     name = connection.settings_dict["NAME"]

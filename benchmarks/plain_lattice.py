@@ -13,8 +13,8 @@ import math
 import numpy as np
 from numba import njit
 
-from motion.kernels import leg_free
-from motion.kernels_task import free_turn, leg_cost, turn_cost, wrapped
+from motion.ground.kernels import leg_free
+from motion.search.kernels.task import free_turn, leg_cost, turn_cost, wrapped
 
 LENGTHS = np.array([60.0, 120.0, 240.0, 480.0, 960.0])
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from motion.plan import plan_courses
-from motion.route import Course
-from motion.scene import Scene
-from motion.scene_file import read_scene
+from motion.course.actions import Course
+from motion.scene.files import read_scene
+from motion.scene.records import Scene
+from motion.search.plan import plan_courses
 
 SCENES = sorted((Path(__file__).parent / "scenes").glob("*.json"))
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from motion.route import Action, Drive, Push, Turn
-from motion.scene import Point, Pose, Scene
+from motion.course.actions import Action, Drive, Push, Turn
+from motion.scene.records import Point, Pose, Scene
 from motion.units import wrap_deg
 
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 import itertools
 import math
 
-from motion.kernels import leg_free, pose_free
-from motion.kernels_task import Task, free_turn, leg_cost, turn_cost, wrapped
-from motion.route import Action, Drive, Turn
+from motion.course.actions import Action, Drive, Turn
+from motion.ground.kernels import leg_free, pose_free
+from motion.search.kernels.task import Task, free_turn, leg_cost, turn_cost, wrapped
 
 
 def available() -> bool:

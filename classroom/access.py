@@ -39,7 +39,7 @@ CLUB_KEY = "club"
 
 
 class SignInNeeded(Exception):
-    """Nobody has signed in; ``classroom.views.errors`` sends them to the right door."""
+    """Nobody has signed in; ``classroom.site.error_pages`` sends them to the right door."""
 
 
 @dataclass(frozen=True)

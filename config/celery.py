@@ -17,7 +17,7 @@ EMBEDDED = "embedded"
 def queue_settings(broker: str, data_dir: Path, deadline_s: float) -> dict[str, Any]:
     """What Celery is told for a broker: ``"embedded"`` or a ``redis://`` address."""
     common: dict[str, Any] = {
-        "include": ["planning.tasks"],
+        "include": ["planning.jobs.tasks"],
         "task_ignore_result": True,
         "task_serializer": "json",
         "accept_content": ["json"],

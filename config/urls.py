@@ -3,22 +3,22 @@
 from django.contrib import admin
 from django.urls import include, path
 
-handler400 = "classroom.views.errors.bad_request"
-handler403 = "classroom.views.errors.not_allowed"
-handler404 = "classroom.views.errors.not_found"
-handler500 = "classroom.views.errors.broken"
+handler400 = "classroom.site.error_pages.bad_request"
+handler403 = "classroom.site.error_pages.not_allowed"
+handler404 = "classroom.site.error_pages.not_found"
+handler500 = "classroom.site.error_pages.broken"
 
 urlpatterns = [
-    path("", include("classroom.tablet_urls")),
-    path("", include("missions.tablet_urls")),
-    path("", include("planning.tablet_urls")),
-    path("", include("classroom.urls")),
-    path("", include("missions.urls")),
-    path("", include("missions.editor_urls")),
-    path("", include("missions.family_urls")),
-    path("", include("missions.today_urls")),
-    path("", include("planning.urls")),
-    path("", include("planning.feasibility_urls")),
-    path("account/", include("classroom.account_urls")),
+    path("", include("classroom.teams.tablet_urls")),
+    path("", include("missions.runs.urls")),
+    path("", include("planning.team.urls")),
+    path("", include("classroom.club.urls")),
+    path("", include("missions.readiness.urls")),
+    path("", include("missions.editor.urls")),
+    path("", include("missions.family.urls")),
+    path("", include("missions.day.urls")),
+    path("", include("planning.courses.urls")),
+    path("", include("planning.feasibility.urls")),
+    path("account/", include("classroom.people.account_urls")),
     path("support/", admin.site.urls),
 ]

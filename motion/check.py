@@ -13,7 +13,12 @@ import shapely
 from shapely import Polygon as Shape
 from shapely.ops import nearest_points
 
-from motion.clearance import (
+from motion.chance.error import landing as predicted_landing
+from motion.chance.error import miss
+from motion.chance.montecarlo import success as predicted_success
+from motion.course.actions import Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
+from motion.course.times import course_seconds
+from motion.ground.clearance import (
     EDGE_NAMES,
     Ground,
     Stage,
@@ -26,13 +31,8 @@ from motion.clearance import (
     target_name,
     wall_outlines,
 )
-from motion.error import landing as predicted_landing
-from motion.error import miss
-from motion.montecarlo import success as predicted_success
-from motion.outlines import swept_by
-from motion.profile import course_seconds
-from motion.route import Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
-from motion.scene import Pose, Scene
+from motion.ground.outlines import swept_by
+from motion.scene.records import Pose, Scene
 
 TOLERANCE_MM = 1e-6
 

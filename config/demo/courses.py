@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from motion.route import Action, Drive, Push, Turn
-from motion.scene import Pose
+from motion.course.actions import Action, Drive, Push, Turn
+from motion.scene.records import Pose
 
 Steps = tuple[tuple[str, float], ...]
 

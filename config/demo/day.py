@@ -8,13 +8,13 @@ import time
 import numpy as np
 
 from classroom.models import Attendance, Membership, ServiceNote
-from classroom.services.keep_robot import note_service
-from classroom.services.keep_spare import SpareLine, add_spare
+from classroom.robots.services.keep_robot import note_service
+from classroom.robots.services.keep_spare import SpareLine, add_spare
 from config.demo.people import THIS_WEEK, ZONE, Cast
+from missions.day.services.plan_rota import solve_rota
+from missions.day.services.safety_cards import check_cards, ensure_safety_cards
 from missions.models import Mission
-from missions.services.plan_rota import solve_rota
-from missions.services.plan_term import plan_missions
-from missions.services.safety_cards import check_cards, ensure_safety_cards
+from missions.term.services.plan_term import plan_missions
 
 #: From which week on each mission is planned.
 BEGINS = {"Tide gate": 1, "Fog bell": 5, "Causeway crate": 8}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 
+from classroom.families.share_summary import make_link, write_words
 from classroom.models import Member
-from classroom.services.share_summary import make_link, write_words
 from config.demo.people import Cast
 from config.demo.story import TEAMS
 

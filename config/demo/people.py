@@ -22,7 +22,7 @@ from classroom.models import (
     Term,
     User,
 )
-from classroom.services.join_codes import new_join_code, new_pin
+from classroom.teams.services.join_codes import new_join_code, new_pin
 from config.demo.story import TEAMS, TeamStory
 
 WEEKS = 12

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from motion.scene import Noise
-from motion.simulate import Manner
+from motion.chance.simulate import Manner
+from motion.scene.records import Noise
 
 #: How the demonstration robots scatter. Invented, of the size that a careful build has.
 SCATTER = Noise(

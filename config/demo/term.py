@@ -12,23 +12,23 @@ from typing import Any
 import numpy as np
 
 from classroom.models import Robot, Team
-from classroom.services.calibrate import record_calibration
-from classroom.services.robot_numbers import RobotNumbers, numbers_for
+from classroom.robots.numbers import RobotNumbers, numbers_for
+from classroom.robots.services.calibrate import record_calibration
 from config.demo.courses import course_of
 from config.demo.missions import MISSIONS
 from config.demo.people import Cast
 from config.demo.story import TEAMS, Stint, TeamStory
 from missions.models import Mission, MissionVersion, Tier, TierVersion
-from missions.services.progress import open_tier, pass_tier
-from missions.services.record_attempt import AttemptInput, record_attempt
+from missions.readiness.services.progress import open_tier, pass_tier
+from missions.runs.services.record_attempt import AttemptInput, record_attempt
+from motion.chance.simulate import Manner, Run, simulate_run
 from motion.check import check_course
-from motion.scene import Scene
-from motion.simulate import Manner, Run, simulate_run
-from planning.cards import scaled, typed
-from planning.course_json import actions_from_json
+from motion.scene.records import Scene
+from planning.courses.rules.course_json import actions_from_json
+from planning.courses.rules.typing import scaled, typed
+from planning.courses.scene_for import pose_of, scene_for
+from planning.courses.services.save_revision import keep_course
 from planning.models import Course, Origin
-from planning.services.save_revision import keep_course
-from planning.services.scene_for import pose_of, scene_for
 
 Editions = dict[tuple[str, int], TierVersion]
 

@@ -48,7 +48,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "classroom.middleware.ClubMiddleware",
+    "classroom.site.middleware.ClubMiddleware",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -64,9 +64,10 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "classroom.context.who",
+                "classroom.site.context.who",
             ],
-            "builtins": ["classroom.templatetags.helmroom"],
+            "builtins": ["classroom.site.tags"],
+            "libraries": {"drawn": "missions.readiness.tags", "runs": "missions.runs.tags"},
         },
     },
 ]
@@ -99,7 +100,7 @@ LOGIN_URL = reverse_lazy("account_login")
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
-ACCOUNT_ADAPTER = "classroom.adapter.ClosedSignUpAdapter"
+ACCOUNT_ADAPTER = "classroom.people.adapter.ClosedSignUpAdapter"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
@@ -111,7 +112,7 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 14
 CSRF_COOKIE_SAMESITE = "Lax"
-CSRF_FAILURE_VIEW = "classroom.views.errors.csrf_failure"
+CSRF_FAILURE_VIEW = "classroom.site.error_pages.csrf_failure"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
@@ -142,7 +143,7 @@ STATIC_ROOT = DATA_DIR / "static"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
-# The mission editor sends every corner as a box of its own; missions/services/mission_file.py holds them under this.
+# The mission editor sends every corner as a box of its own; missions/ladder/mission_file.py holds them under this.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 8000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
@@ -164,10 +165,10 @@ HELMROOM_FAMILY_MINUTES = 30
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"redact": {"()": "classroom.log_redaction.RedactTokens"}},
+    "filters": {"redact": {"()": "config.logs.RedactTokens"}},
     "formatters": {
         "utc": {
-            "()": "classroom.log_redaction.UtcFormatter",
+            "()": "config.logs.UtcFormatter",
             "format": "%(asctime)s %(levelname)s %(name)s: %(message)s",
         }
     },

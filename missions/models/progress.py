@@ -19,7 +19,7 @@ class ProgressState(models.TextChoices):
 class Progress(models.Model):
     """A team in a tier. No row means not open.
 
-    ``state`` is what a coach has decided. ``evidence`` is the running summary that missions.evidence keeps (so that a
+    ``state`` is what a coach has decided. ``evidence`` is the running summary that missions.readiness.rules.evidence keeps (so that a
     new run costs the same whatever the history); ``answer``, ``answer_kind``, ``why`` and ``need`` are what the rule
     made of it at ``updated_at``.
     """

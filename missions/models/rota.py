@@ -9,8 +9,8 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models import Coach, Session, Table, Team
+from missions.day.queries import RotaTurnQuerySet
 from missions.models.missions import Tier
-from missions.querysets_day import RotaTurnQuerySet
 
 
 class SessionRun(models.Model):

@@ -5,10 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from classroom.families.share_summary import keep_contact, words_mark
 from classroom.models import Spare
-from classroom.services.calibrate import record_calibration
-from classroom.services.invite_coach import invite_coach
-from classroom.services.share_summary import keep_contact, words_mark
+from classroom.people.services.invite_coach import invite_coach
+from classroom.robots.services.calibrate import record_calibration
 from tests import factories as make
 from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 

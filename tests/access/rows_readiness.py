@@ -1,7 +1,7 @@
 """Readiness: the board and its front page, the evidence, a coach's decisions; missions and bars."""
 
 from missions.models import TierVersion
-from missions.services.set_bar import bar_mark
+from missions.readiness.services.set_bar import bar_mark
 from tests.access import CHANGERS_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 
 

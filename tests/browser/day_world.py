@@ -10,8 +10,8 @@ from typing import Any
 from django.utils import timezone
 
 from classroom.models import RobotAssignment, ServiceNote
+from missions.day.services.safety_cards import ensure_safety_cards
 from missions.models import PlannedMission, SessionRun
-from missions.services.safety_cards import ensure_safety_cards
 from tests import factories as make
 
 BIRDS = ["Avocet", "Dunlin", "Heron", "Knot"]

@@ -11,8 +11,8 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from missions.models import Progress
-from missions.services.evidence import refresh_evidence
-from missions.services.record_attempt import AttemptInput, record_attempt
+from missions.readiness.services.evidence import refresh_evidence
+from missions.runs.services.record_attempt import AttemptInput, record_attempt
 from tests import factories as make
 
 YES = {"left_base": True, "done": True, "home": True}

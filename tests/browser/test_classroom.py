@@ -9,8 +9,8 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from classroom.models import Calibration, Member, Robot
-from classroom.services.calibrate import record_calibration
-from classroom.services.keep_spare import SpareLine, add_spare
+from classroom.robots.services.calibrate import record_calibration
+from classroom.robots.services.keep_spare import SpareLine, add_spare
 from tests import factories as make
 
 RUNS = [{"commanded_mm": c, "measured_mm": m, "sideways_mm": 4} for c, m in ((600, 588), (600, 590), (900, 882))]

@@ -11,13 +11,13 @@ from django.db import connection
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from planning.job_progress import Progress
-from planning.kinds import KINDS, Kind
+from planning.courses.services.plan_team_course import find_courses, keep_plans
+from planning.jobs.kinds import KINDS, Kind
+from planning.jobs.progress import Progress
+from planning.jobs.services import run_job as running
 from planning.models import Course, Job
-from planning.services import run_job as running
-from planning.services.plan_team_course import find_courses, keep_plans
 from tests import factories as make
-from tests.planning.courses import planned
+from tests.planning.planned_courses import planned
 
 
 @pytest.fixture

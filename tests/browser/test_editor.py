@@ -7,14 +7,14 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from missions.editor.first import first_document
-from missions.services.edit_mission import newest_version, save_draft, seen_mark, start_mission
-from missions.services.mission_file import document_of
-from missions.typical_robot import typical_nose
+from missions.editor.rules.first_document import first_document
+from missions.ladder.mission_file import document_of
+from missions.ladder.rules.typical_robot import typical_nose
+from missions.ladder.services.edit_mission import newest_version, save_draft, seen_mark, start_mission
 from planning.models import Job, JobState
 from tests import factories as make
-from tests.planning.test_feasibility import FOUND, STUCK
-from tests.planning.test_obstacle_places import PLACES
+from tests.planning.feasibility.test_feasibility import FOUND, STUCK
+from tests.planning.feasibility.test_obstacle_places import PLACES
 
 NOW = make.NOW
 

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from classroom.services.share_summary import make_link, revoke_link, write_words
+from classroom.families.share_summary import make_link, revoke_link, write_words
 from tests import factories as make
 
 

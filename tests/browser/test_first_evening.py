@@ -12,8 +12,8 @@ from django.core.management import call_command
 from django.db import connection
 from playwright.sync_api import Page, expect
 
+from planning.jobs.services.run_job import run_job
 from planning.models import Job
-from planning.services.run_job import run_job
 
 PASSWORD = "lantern-oyster-pontoon-quay"
 

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from tests import factories as make
-from tests.missions.test_left_out_tier import publish_tiers
+from tests.missions.ladder.test_left_out_tier import publish_tiers
 
 
 @pytest.fixture

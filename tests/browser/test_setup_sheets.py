@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from classroom.models import SafetyCard
-from missions.services.safety_cards import ensure_safety_cards
+from missions.day.services.safety_cards import ensure_safety_cards
 from tests import factories as make
 
 STEPS = [

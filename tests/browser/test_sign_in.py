@@ -6,7 +6,7 @@ import pytest
 from allauth.mfa.totp.internal import auth as totp
 from django.utils import timezone
 
-from classroom.services.invite_coach import invite_coach
+from classroom.people.services.invite_coach import invite_coach
 from tests import factories as make
 
 

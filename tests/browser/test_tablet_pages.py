@@ -11,10 +11,10 @@ from django.utils import timezone
 
 from classroom.access import TeamSeat
 from classroom.models import SafetyCard, TabletSession
-from classroom.services.calibrate import record_calibration
+from classroom.robots.services.calibrate import record_calibration
 from missions.models import Attempt
-from planning.services.tablet_keep import keep_draft
-from planning.tablet_draft import Step, TeamDraft, first_start
+from planning.team.draft import Step, TeamDraft, first_start
+from planning.team.services.keep_draft import keep_draft
 from tests import factories as make
 
 pytestmark = pytest.mark.browser

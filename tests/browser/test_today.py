@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from classroom.models import Attendance
+from missions.day.services.plan_rota import solve_rota
+from missions.day.services.run_session import write_note
 from missions.models import QuickNote, RotaTurn, TeamDay
-from missions.services.plan_rota import solve_rota
-from missions.services.run_session import write_note
 from tests.browser.day_world import STEPS, an_afternoon
 
 

@@ -9,11 +9,11 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from classroom.models import Robot, Spare
-from classroom.services.keep_spare import SpareLine, add_spare
+from classroom.robots.services.keep_spare import SpareLine, add_spare
+from missions.day.services.plan_rota import solve_rota
+from missions.day.services.run_session import set_team_day
+from missions.day.services.safety_cards import edit_card
 from missions.models import RotaTurn
-from missions.services.plan_rota import solve_rota
-from missions.services.run_session import set_team_day
-from missions.services.safety_cards import edit_card
 from tests import factories as make
 from tests.browser.day_world import CHILDREN, an_afternoon
 

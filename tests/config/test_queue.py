@@ -17,8 +17,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from config.celery import queue_settings
+from planning.jobs.services.sweep_jobs import sweep_jobs
 from planning.models import Job, JobState
-from planning.services.sweep_jobs import sweep_jobs
 from tests import factories as make
 
 
@@ -36,7 +36,7 @@ def far_queue(monkeypatch: pytest.MonkeyPatch, settings: Any) -> Iterator[int]:
     @app.task(name="planning.run_job")
     def run(job_pk: int) -> None: ...
 
-    monkeypatch.setattr("planning.tasks.run", run)
+    monkeypatch.setattr("planning.jobs.tasks.run", run)
     yield port
     app.close()
 

@@ -15,9 +15,9 @@ import psutil
 import pytest
 from django.conf import settings
 
-from config.addresses import NoPortError, listen
-from config.lock import AlreadyRunningError, FolderLock
-from config.warm import stamp_text
+from config.process.addresses import NoPortError, listen
+from config.process.lock import AlreadyRunningError, FolderLock
+from config.process.warm import stamp_text
 
 LONGEST_S = 150
 
@@ -107,8 +107,8 @@ def test_a_port_that_was_asked_for_is_taken_or_refused_in_words():
 
 
 def test_the_next_free_port_is_used_when_the_usual_one_is_taken(monkeypatch):
-    monkeypatch.setattr("config.addresses.USUAL_PORT", free_port())
-    from config import addresses
+    monkeypatch.setattr("config.process.addresses.USUAL_PORT", free_port())
+    from config.process import addresses
 
     with socket.socket() as other:
         other.bind(("127.0.0.1", addresses.USUAL_PORT))

@@ -19,8 +19,8 @@ from django.conf import settings
 from django.db import connection
 from django.utils import timezone
 
+from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Job, JobState
-from planning.services.cancel_job import cancel_job
 from tests import factories as make
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from motion.scene import Noise, Polygon, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Polygon, Pose, Robot, Scene, Target, Window
 
 #: Ten scenes with the best costs known for them (upper bounds found by several methods).
 SCENES = sorted((Path(__file__).parents[2] / "benchmarks" / "scenes").glob("*.json"))

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from motion import outlines
 from motion.check import check_course
-from motion.judge import judge_course
-from motion.route import Drive, Push, Turn
-from motion.scene import Obstacle, Pose
-from tests.motion.test_picture import SCENE
+from motion.course.actions import Drive, Push, Turn
+from motion.ground import outlines
+from motion.scene.records import Obstacle, Pose
+from tests.motion.picture.test_picture import SCENE
+from tests.oracles.judge import judge_course
 
 START = SCENE.start
 # Out along y = 600 to the gate, push, back off, and all the way back.

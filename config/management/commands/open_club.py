@@ -11,8 +11,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.urls import reverse
 from django.utils import timezone
 
-from classroom.forms.club import NewClubForm
-from classroom.services.open_club import open_club
+from classroom.club.forms import NewClubForm
+from classroom.club.services.open_club import open_club
 
 
 class Command(BaseCommand):

@@ -17,11 +17,11 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from classroom.models import Club
-from config.addresses import NoPortError, listen, network_address
-from config.lock import AlreadyRunningError, FolderLock
-from config.settle import settle
-from config.supervisor import MANAGE, Supervisor
-from config.warm import is_warm, warm_up_checks
+from config.process.addresses import NoPortError, listen, network_address
+from config.process.garbage import settle
+from config.process.lock import AlreadyRunningError, FolderLock
+from config.process.supervisor import MANAGE, Supervisor
+from config.process.warm import is_warm, warm_up_checks
 
 THREADS = 4
 

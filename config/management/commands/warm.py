@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from config.warm import compile_all, is_warm
+from config.process.warm import compile_all, is_warm
 
 
 class Command(BaseCommand):

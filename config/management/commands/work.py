@@ -13,7 +13,7 @@ from celery.platforms import SecurityWarning
 from django.core.management.base import BaseCommand
 
 from config.celery import app
-from config.supervisor import Supervisor, follow_parent
+from config.process.supervisor import Supervisor, follow_parent
 
 log = logging.getLogger(__name__)
 
@@ -40,7 +40,7 @@ class Command(BaseCommand):
 
 def load_kernels() -> None:
     """Now, so that the first job does not wait for them. Whatever is wrong with them, a job says it better."""
-    from config.warm import is_warm, load_all
+    from config.process.warm import is_warm, load_all
 
     if not is_warm():
         return  # a job compiles them, and meanwhile others are not kept waiting

@@ -13,10 +13,10 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from motion.errors import SceneError
-from motion.scene_file import read_course, read_scene
-from planning.course_json import check_to_json
-from planning.course_words import check_lines
-from planning.files import read_file
+from motion.scene.files import read_course, read_scene
+from planning.courses.files import read_file
+from planning.courses.rules.course_json import check_to_json
+from planning.courses.rules.course_words import check_lines
 
 NOT_CLEAR, BAD_FILE = 1, 2
 

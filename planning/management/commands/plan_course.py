@@ -14,12 +14,12 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from motion.course.actions import Course
 from motion.errors import NoCourseError, SceneError
-from motion.route import Course
-from motion.scene import Scene
-from motion.scene_file import course_to_dict, read_scene
-from planning.course_words import course_lines
-from planning.files import read_file
+from motion.scene.files import course_to_dict, read_scene
+from motion.scene.records import Scene
+from planning.courses.files import read_file
+from planning.courses.rules.course_words import course_lines
 
 BAD_FILE, NO_COURSE = 2, 3
 
@@ -61,12 +61,12 @@ class Command(BaseCommand):
             self._draw(scene, options["picture"], course=courses[0])
 
     def _plan(self, scene: Scene, options: dict[str, Any]) -> list[Course]:
-        from motion.plan import plan_courses  # late: a bad file is refused without loading the planner
+        from motion.search.plan import plan_courses  # late: a bad file is refused without loading the planner
 
         return plan_courses(scene, options["aim"], exact=options["exact"])
 
     def _draw(self, scene: Scene, path: str, **drawn: Any) -> None:
-        from motion.picture import course_svg
+        from motion.picture.chart import course_svg
 
         try:
             Path(path).write_text(course_svg(scene, standalone=True, **drawn), encoding="utf-8")

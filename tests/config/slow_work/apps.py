@@ -29,6 +29,6 @@ class SlowWorkConfig(AppConfig):
     name = "tests.config.slow_work"
 
     def ready(self) -> None:
-        from planning.kinds import KINDS, Kind
+        from planning.jobs.kinds import KINDS, Kind
 
         KINDS["count_slowly"] = Kind(count_slowly, lambda job, result, now: None)

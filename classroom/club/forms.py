@@ -1,0 +1,88 @@
+"""The club's settings, its coaches, and the way in for a new one."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+
+from classroom.models import Club, Role, User
+from classroom.people.names import one_line
+
+
+class ClubForm(forms.ModelForm):
+    """The time zone is one that the system knows; the retention is in days."""
+
+    class Meta:
+        model = Club
+        fields = ["name", "unit", "time_zone", "retention_days"]
+        labels = {
+            "unit": "Lengths are shown in",
+            "time_zone": "Time zone",
+            "retention_days": "Records are kept for (days)",
+        }
+        help_texts = {
+            "unit": "What was measured stays as it was; “26 in” or “66 cm” can be typed in any case.",
+            "retention_days": "Counted from when they were made. After it, runs and names are erased for good.",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        zones = sorted(zone for zone in available_timezones() if "/" in zone or zone == "UTC")
+        self.fields["time_zone"] = forms.ChoiceField(
+            label="Time zone", choices=[(zone, zone.replace("_", " ")) for zone in zones]
+        )
+
+    def clean_name(self) -> str:
+        return one_line(self.cleaned_data["name"])
+
+    def clean_retention_days(self) -> int:
+        days = self.cleaned_data["retention_days"]
+        if days > 3650:
+            raise forms.ValidationError("Ten years at most; most clubs need one or two.")
+        return days
+
+
+class NewClubForm(ClubForm):
+    """A club that is not there yet, and the address of the one who will lead it."""
+
+    email = forms.EmailField(label="E-mail")
+
+    class Meta(ClubForm.Meta):
+        fields = ["name", "unit", "time_zone"]
+
+
+class InviteForm(forms.Form):
+    email = forms.EmailField(label="E-mail")
+    role = forms.ChoiceField(choices=Role.choices, initial=Role.ASSISTANT, label="As")
+
+
+class RoleForm(forms.Form):
+    role = forms.ChoiceField(choices=Role.choices, label="Role")
+
+
+class JoinForm(forms.Form):
+    """A new coach's own name and password; the address is the invitation's."""
+
+    name = forms.CharField(max_length=60, label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    password = forms.CharField(
+        max_length=200,
+        label="A password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="At least ten characters; three or four words that do not belong together are good.",
+    )
+
+    def __init__(self, *args: Any, email: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.email = email
+
+    def clean_name(self) -> str:
+        return one_line(self.cleaned_data["name"])
+
+    def clean_password(self) -> str:
+        password = self.cleaned_data["password"]
+        validate_password(password, User(email=self.email, username=self.email))
+        return password

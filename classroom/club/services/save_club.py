@@ -1,0 +1,36 @@
+"""A club's settings: its name, unit, time zone and how long records stay."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.db import transaction
+
+from classroom.club.services.audit import note_in_audit
+from classroom.models import Club, Coach
+from classroom.site.clash.mark import mark_of, refuse_changed
+
+FIELDS = ("name", "unit", "time_zone", "retention_days")
+
+
+def club_mark(club: Club) -> str:
+    return mark_of(*(getattr(club, field) for field in FIELDS))
+
+
+@transaction.atomic
+def save_club(club: Club, lead: Coach, values: dict[str, Any], *, seen: str | None = None, now: dt.datetime) -> None:
+    """Lengths are stored in mm: another unit changes what is shown, never what was measured.
+
+    Raises
+    ------
+    ConflictError
+        ``changed_meanwhile``.
+    """
+    club = Club.objects.select_for_update().get(pk=club.pk)
+    refuse_changed(seen, club_mark(club), club, f"club:{club.pk}", ("changed settings",))
+    for field in FIELDS:
+        setattr(club, field, values[field])
+    club.save(update_fields=FIELDS)
+    note_in_audit(club, lead, "changed settings", f"club:{club.pk}", now=now)
+    club.touch()

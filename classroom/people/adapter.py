@@ -1,0 +1,37 @@
+"""How coaches come in: by invitation only, never by signing themselves up; each way in and each refusal is logged."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+from allauth.account.adapter import DefaultAccountAdapter
+from django.contrib.auth.models import AbstractBaseUser
+from django.http import HttpRequest
+
+from classroom.site.request_source import source_of
+
+log = logging.getLogger("helmroom.door")
+
+
+class ClosedSignUpAdapter(DefaultAccountAdapter):
+    error_messages = DefaultAccountAdapter.error_messages | {
+        "email_password_mismatch": "This address and this password do not open the door. Check both, or set a new password.",
+        "too_many_login_attempts": "Too many tries from here. Wait five minutes, or set a new password.",
+    }
+
+    def is_open_for_signup(self, request: HttpRequest) -> bool:
+        return False
+
+    def get_client_ip(self, request: HttpRequest) -> str:
+        """As at the tablets' door: behind a proxy, guessers in one place do not shut out coaches in all others."""
+        return source_of(request)
+
+    def login(self, request: HttpRequest, user: AbstractBaseUser) -> None:
+        super().login(request, user)
+        log.info("sign-in of user:%s", user.pk)
+
+    def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
+        """Where it came from, never what was typed."""
+        super().authentication_failed(request, **credentials)
+        log.warning("sign-in refused from %s", self.get_client_ip(request))

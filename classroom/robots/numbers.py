@@ -1,0 +1,121 @@
+"""What a robot's calibrations say about it today: how its numbers scale, how it scatters, and in words on what evidence."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+from classroom.models import Calibration, CalibrationKind, Robot
+from motion.calibration import NOMINAL_NOISE, RestDriftFit, SpinFit, SquareFit, StraightFit, noise_from_fits
+from motion.scene.records import Noise
+
+Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
+
+FIT_OF_KIND: dict[str, type[Any]] = {
+    CalibrationKind.STRAIGHT: StraightFit,
+    CalibrationKind.SPIN: SpinFit,
+    CalibrationKind.SQUARE: SquareFit,
+    CalibrationKind.REST_DRIFT: RestDriftFit,
+}
+#: What an unmeasured robot's scales may be off by. Common practice, no source.
+NOMINAL_SCALE_U = 0.01
+#: The size of turn at which a fixed overshoot is folded into the turn scale: the commonest turn of a course.
+USUAL_TURN_DEG = 90.0
+
+
+@dataclass(frozen=True)
+class RobotNumbers:
+    """True distance = ``distance_scale`` x typed distance; true turn = ``turn_scale`` x typed turn.
+
+    The four calibrations are those in force, None where nothing was measured; ``calibration`` is the newest of them.
+    ``words`` are whole sentences for a page.
+    """
+
+    distance_scale: float
+    distance_scale_u: float
+    turn_scale: float
+    turn_scale_u: float
+    noise: Noise
+    straight: Calibration | None
+    spin: Calibration | None
+    square: Calibration | None
+    rest: Calibration | None
+    calibration: Calibration | None
+    words: tuple[str, ...]
+
+    @property
+    def measured(self) -> bool:
+        """Whether distances or turns rest on a measurement at all."""
+        return self.noise.runs is not None
+
+
+def fit_of(calibration: Calibration) -> Any:
+    """The fit as motion made it, read back from its record."""
+    stored = {key: tuple(value) if isinstance(value, list) else value for key, value in calibration.fit.items()}
+    return FIT_OF_KIND[calibration.kind](**stored)
+
+
+def numbers_for(robot: Robot) -> RobotNumbers:
+    """The robot's numbers from its calibrations in force, nominal where nothing was measured. One query."""
+    newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force().order_by("measured_at", "pk")}
+    straight, spin = newest.get(CalibrationKind.STRAIGHT), newest.get(CalibrationKind.SPIN)
+    square, rest = newest.get(CalibrationKind.SQUARE), newest.get(CalibrationKind.REST_DRIFT)
+    straight_fit: StraightFit | None = fit_of(straight) if straight else None
+    spin_fit: SpinFit | None = fit_of(spin) if spin else None
+    square_fit: SquareFit | None = fit_of(square) if square else None
+    distance, distance_u = (straight_fit.scale, straight_fit.scale_u) if straight_fit else (1.0, NOMINAL_SCALE_U)
+    turn, turn_u = _turn_scale(spin_fit, square_fit)
+    nominal = replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference)
+    return RobotNumbers(
+        distance_scale=distance,
+        distance_scale_u=distance_u,
+        turn_scale=turn,
+        turn_scale_u=turn_u,
+        noise=noise_from_fits(straight_fit, spin_fit, square_fit, nominal=nominal),
+        straight=straight,
+        spin=spin,
+        square=square,
+        rest=rest,
+        calibration=max(newest.values(), key=lambda c: (c.measured_at, c.pk), default=None),
+        words=tuple(_words(robot, newest, (distance, distance_u), (turn, turn_u))),
+    )
+
+
+def _turn_scale(spin: SpinFit | None, square: SquareFit | None) -> tuple[float, float]:
+    """Scale and uncertainty: from spins, else from the square's corners, else nominal."""
+    if spin is not None:
+        bias, bias_u = spin.turn_bias_deg or 0.0, spin.turn_bias_u_deg or 0.0
+        return spin.turn_scale + bias / USUAL_TURN_DEG, math.hypot(spin.turn_scale_u, bias_u / USUAL_TURN_DEG)
+    if square is not None:
+        return 1.0 / square.track_ratio, square.track_ratio_u / square.track_ratio**2
+    return 1.0, NOMINAL_SCALE_U
+
+
+def _words(
+    robot: Robot, newest: dict[str, Calibration], distance: tuple[float, float], turn: tuple[float, float]
+) -> list[str]:
+    straight = newest.get(CalibrationKind.STRAIGHT)
+    turning = newest.get(CalibrationKind.SPIN) or newest.get(CalibrationKind.SQUARE)
+    if straight is None and turning is None:
+        return [
+            f"{robot.name} has not been measured yet. These are a kit's usual numbers: measure straight runs and spins first."
+        ]
+    said = []
+    if straight is not None:
+        said.append(
+            f"For every 100 it is told it goes {distance[0] * 100:.1f} (give or take {distance[1] * 100:.1f}), "
+            f"from {len(straight.runs)} straight runs."
+        )
+    else:
+        said.append("Distances are not measured yet: a kit's usual numbers stand in.")
+    if turning is not None:
+        said.append(
+            f"Told 90° it turns {turn[0] * 90:.1f}° (give or take {turn[1] * 90:.1f}), "
+            f"from {len(turning.runs)} {'spins' if turning.kind == CalibrationKind.SPIN else 'squares'}."
+        )
+    else:
+        said.append("Turns are not measured yet: a kit's usual numbers stand in.")
+    if any(c.measured_at < robot.changed_at for c in newest.values()):
+        said.append("It was rebuilt since it was last measured: measure it again.")
+    return said

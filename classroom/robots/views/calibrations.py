@@ -1,0 +1,141 @@
+"""Measuring a robot: the sheet of runs, what they say, and each calibration as it was kept."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+
+from classroom.access import get_calibration, get_robot, require_coach
+from classroom.errors import HelmroomError
+from classroom.models import Calibration, CalibrationKind, Robot
+from classroom.people.names import one_line
+from classroom.robots.forms.runs import MORE_ROWS, WAYS, RunSheet, read_upload
+from classroom.robots.numbers import fit_of
+from classroom.robots.pages.calibration_history import entry_of
+from classroom.robots.rules.calibration_words import CAUTION, STEPS, corrections, found, settings_to_type
+from classroom.robots.services.calibrate import fit_runs, record_calibration
+from motion.calibration import Change, compare
+from motion.errors import MotionError
+
+
+def calibrate(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
+    """GET: an empty sheet. POST: ``do`` is more (rows), take (pasted table), try (work it out) or keep."""
+    coach = require_coach(request, to_change=True)
+    robot = get_robot(coach, pk)
+    if kind not in CalibrationKind.values:
+        raise Http404
+    unit = robot.club.unit
+    if request.method != "POST":
+        return _sheet(request, robot, RunSheet.blank(kind, unit), surface=_last_surface(robot))
+    do, surface = request.POST.get("do", "try"), one_line(request.POST.get("surface", ""))[:40]
+    try:
+        sheet = _typed(request, kind, unit, do)
+        if do in ("more", "take"):
+            return _sheet(request, robot, sheet, surface=surface)
+        runs = sheet.read()
+        if sheet.has_errors:
+            return _sheet(request, robot, sheet, surface=surface, error="Some cells need another look.")
+        if do == "keep":
+            made = record_calibration(robot, kind, surface, runs, by_coach=coach, now=timezone.now())
+            messages.success(request, f"Kept. {found(fit_runs(robot, kind, runs), unit)}")
+            return redirect("calibration", made.pk)
+        fit = fit_runs(robot, kind, runs)
+    except (HelmroomError, MotionError) as error:
+        kept = RunSheet.typed(kind, unit, request.POST)
+        kept.read()
+        return _sheet(request, robot, kept, surface=surface, error=error.message)
+    sheet.mark(getattr(fit, "outliers", ()))
+    return _sheet(request, robot, sheet, surface=surface, result=_result(robot, kind, fit))
+
+
+def _typed(request: HttpRequest, kind: str, unit: str, do: str) -> RunSheet:
+    if do == "take":
+        upload = request.FILES.get("file")
+        text = read_upload(upload) if upload else request.POST.get("table", "")
+        return RunSheet.pasted(kind, unit, text, request.POST.get("side", ""))
+    return RunSheet.typed(kind, unit, request.POST, more=MORE_ROWS if do == "more" else 0)
+
+
+def _result(robot: Robot, kind: str, fit: Any) -> dict[str, Any]:
+    unit = robot.club.unit
+    before = Calibration.objects.filter(robot=robot, kind=kind).in_force().order_by("-measured_at").first()
+    changes: tuple[Change, ...] = ()
+    if before is not None:
+        changes = compare(fit, fit_of(before), f"the runs of {timezone.localdate(before.measured_at):%-d %B}")
+    return {
+        "words": found(fit, unit),
+        "flagged": len(getattr(fit, "outliers", ())),
+        "corrections": corrections(fit, robot, unit),
+        "settings": settings_to_type(fit, robot, unit),
+        "changes": [change.sentence for change in changes],
+    }
+
+
+def _sheet(
+    request: HttpRequest,
+    robot: Robot,
+    sheet: RunSheet,
+    *,
+    surface: str,
+    error: str = "",
+    result: dict[str, Any] | None = None,
+) -> HttpResponse:
+    context = {
+        "door": "robots",
+        "robot": robot,
+        "kind": sheet.kind,
+        "label": CalibrationKind(sheet.kind).label,
+        "kinds": CalibrationKind.choices,
+        "sheet": sheet,
+        "ways": WAYS,
+        "surface": surface,
+        "surfaces": Calibration.objects.filter(robot__club=robot.club)
+        .values_list("surface", flat=True)
+        .distinct()[:12],
+        "steps": STEPS[sheet.kind],
+        "caution": CAUTION,
+        "error": error,
+        "result": result,
+        "table": request.POST.get("table", "") if error else "",
+    }
+    return render(request, "classroom/robots/calibrate.html", context, status=422 if error else 200)
+
+
+def _last_surface(robot: Robot) -> str:
+    last = Calibration.objects.filter(robot__club=robot.club).order_by("-measured_at").first()
+    return last.surface if last else ""
+
+
+def calibration(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    row = get_calibration(coach, pk)
+    robot, unit = row.robot, coach.club.unit
+    former = (
+        Calibration.objects.filter(robot=robot, kind=row.kind, measured_at__lt=row.measured_at)
+        .order_by("-measured_at", "-pk")
+        .first()
+    )
+    entry = entry_of(row, former, unit)
+    sheet = RunSheet.kept(row.kind, unit, row.runs)
+    sheet.mark(getattr(entry.fit, "outliers", ()))
+    return render(
+        request,
+        "classroom/robots/calibration.html",
+        {
+            "door": "robots",
+            "robot": robot,
+            "entry": entry,
+            "sheet": sheet,
+            "result": {
+                "words": entry.words,
+                "flagged": entry.flagged,
+                "changes": entry.changes,
+                "corrections": corrections(entry.fit, robot, unit),
+                "settings": settings_to_type(entry.fit, robot, unit),
+            },
+        },
+    )

@@ -1,0 +1,21 @@
+"""What every template may use: who is here and which club this is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+
+from classroom.access import coach_or_none, current_club, team_or_none
+from classroom.site.navigation import DOORS
+
+
+def who(request: HttpRequest) -> dict[str, Any]:
+    if not hasattr(request, "session"):
+        return {}
+    return {
+        "coach": coach_or_none(request),
+        "seat": team_or_none(request),
+        "club": current_club(request),
+        "coach_doors": DOORS,
+    }

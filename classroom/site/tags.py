@@ -1,0 +1,70 @@
+"""Numbers and times as the club reads them. One line each over motion.units; no rules here."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django import template
+from django.utils import timezone
+
+from classroom.site.qr import qr_svg
+from motion.units import format_length
+
+register = template.Library()
+
+
+@register.filter
+def in_unit(value_mm: float | None, unit: str = "cm") -> str:
+    """A length in the club's unit: ``{{ gap_mm|in_unit:club.unit }}``."""
+    return "–" if value_mm is None else format_length(value_mm, unit)
+
+
+@register.filter
+def degrees(value: float | None, digits: int = 0) -> str:
+    return "–" if value is None else f"{value:.{digits}f}°"
+
+
+@register.filter
+def seconds(value: float | None) -> str:
+    """A duration as a stopwatch shows it: 41.2 s, 1:12.4."""
+    if value is None:
+        return "–"
+    minutes, rest = divmod(round(value, 1), 60)
+    return f"{int(minutes)}:{rest:04.1f}" if minutes else f"{rest:.1f} s"
+
+
+@register.filter
+def ago(moment: dt.datetime | None) -> str:
+    """How long since, in a coach's words: today, yesterday, 3 weeks ago."""
+    if moment is None:
+        return "never"
+    days = (timezone.localdate() - timezone.localdate(moment)).days
+    if days <= 0:
+        return "today"
+    if days == 1:
+        return "yesterday"
+    if days < 14:
+        return f"{days} days ago"
+    return f"{days // 7} weeks ago" if days < 70 else f"{days // 30} months ago"
+
+
+@register.filter
+def per_cent(value: float | None) -> str:
+    return "–" if value is None else f"{value * 100:.0f} %"
+
+
+@register.filter
+def thousands(value: int) -> str:
+    return f"{value:,}"
+
+
+@register.filter
+def item(mapping: dict[Any, Any], key: Any) -> Any:
+    return mapping.get(key)
+
+
+@register.filter
+def qr(address: str) -> str:
+    """A QR code as SVG without inline style."""
+    return qr_svg(address)

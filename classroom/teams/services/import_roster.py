@@ -1,0 +1,208 @@
+"""A roster from a spreadsheet: first what each line will do, then all of it in one transaction or none."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import hashlib
+import json
+from collections import Counter
+from dataclasses import asdict, dataclass
+
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+from django.utils import timezone
+
+from classroom.club.services.audit import note_in_audit
+from classroom.errors import ConflictError, InputError
+from classroom.models import Club, Coach, Member, Membership, Team
+from classroom.people.names import is_date, one_line, refusal, warning
+from classroom.teams.services.join_codes import new_pin, unused_join_code
+
+MOST_LINES = 5000
+MOST_TEAMS = 200
+_NAME_HEADS = {"name", "nickname", "first name", "firstname", "child", "member"}
+_TEAM_HEADS = {"team", "group"}
+
+
+@dataclass(frozen=True)
+class RosterLine:
+    """``does`` is add, same (is there already), twice (as an earlier line) or skip; ``words`` says it, ``look`` asks
+    for a second look."""
+
+    number: int
+    nickname: str
+    team: str
+    does: str
+    words: str
+    look: str = ""
+    new_team: bool = False
+
+
+@dataclass(frozen=True)
+class RosterPlan:
+    lines: tuple[RosterLine, ...]
+
+    @property
+    def counts(self) -> Counter[str]:
+        return Counter(line.does for line in self.lines)
+
+    @property
+    def new_teams(self) -> list[str]:
+        return list(dict.fromkeys(line.team for line in self.lines if line.new_team and line.does == "add"))
+
+    @property
+    def looks(self) -> int:
+        return sum(bool(line.look) for line in self.lines if line.does == "add")
+
+    @property
+    def digest(self) -> str:
+        """Of what will happen, so that what was looked at is what is done."""
+        rows = [asdict(line) for line in self.lines]
+        return hashlib.sha256(json.dumps(rows, sort_keys=True).encode()).hexdigest()
+
+
+def plan_roster(club: Club, text: str, team: Team | None = None) -> RosterPlan:
+    """What each line of a pasted or uploaded table would do. Columns: name, and team unless ``team`` is given.
+
+    Raises
+    ------
+    InputError
+        ``empty``, ``too_many_lines``, ``not_a_table``.
+    """
+    rows = _rows(text)
+    name_at, team_at, rows = _columns(rows)
+    present = {
+        (membership.team.name.casefold(), membership.member.nickname.casefold())
+        for membership in Membership.objects.filter(
+            team__club=club, team__archived_at=None, left_on=None
+        ).select_related("team", "member")
+    }
+    teams = {row.name.casefold(): row.name for row in Team.objects.filter(club=club).active()}
+    elsewhere: dict[str, str] = {}
+    for team_key, name_key in present:
+        elsewhere.setdefault(name_key, teams.get(team_key, ""))
+    seen: dict[tuple[str, str], int] = {}
+    lines = []
+    for number, cells in rows:
+        nickname = one_line(cells[name_at]) if name_at < len(cells) else ""
+        wanted = one_line(cells[team_at]) if team_at is not None and team_at < len(cells) else ""
+        into = team.name if team is not None and not wanted else wanted
+        lines.append(_line(number, nickname, into, present, teams, elsewhere, seen))
+    if len({line.team.casefold() for line in lines if line.new_team}) > MOST_TEAMS:
+        raise InputError("too_many_teams", f"This would make over {MOST_TEAMS} teams; is the right column called team?")
+    return RosterPlan(tuple(lines))
+
+
+def _line(
+    number: int,
+    nickname: str,
+    into: str,
+    present: set[tuple[str, str]],
+    teams: dict[str, str],
+    elsewhere: dict[str, str],
+    seen: dict[tuple[str, str], int],
+) -> RosterLine:
+    if why := refusal(nickname):
+        return RosterLine(number, nickname[:40], into[:40], "skip", why)
+    if not into:
+        return RosterLine(number, nickname, "", "skip", "No team is named; write one beside the name.")
+    if len(into) > 40 or into[0] in "=+@-":
+        return RosterLine(number, nickname, into[:40], "skip", "The team's name cannot be used; write it out.")
+    key = (into.casefold(), nickname.casefold())
+    into = teams.get(key[0], into)
+    if key in present:
+        return RosterLine(number, nickname, into, "same", f"{nickname} is in {into} already.")
+    if key in seen:
+        return RosterLine(number, nickname, into, "twice", f"The same as line {seen[key]}; left out.")
+    seen[key] = number
+    look = warning(nickname)
+    if not look and key[0] not in teams and is_date(into):
+        look = "The team's name looks like a date, perhaps changed by the spreadsheet."
+    if not look and elsewhere.get(key[1]):
+        look = f"A {nickname} is in {elsewhere[key[1]]}; this adds another child of that name."
+    new = key[0] not in teams
+    words = f"Adds {nickname} to {into}" + (", a new team." if new else ".")
+    return RosterLine(number, nickname, into, "add", words, look, new)
+
+
+@transaction.atomic
+def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime) -> int:
+    """Add all that the plan adds. New teams get a code and a PIN that nobody knows yet.
+
+    Raises
+    ------
+    ConflictError
+        ``nothing_to_add``.
+    """
+    adding = [line for line in plan.lines if line.does == "add"]
+    if not adding:
+        raise ConflictError("nothing_to_add", "No line adds anybody; nothing was changed.")
+    teams = {team.name.casefold(): team for team in Team.objects.filter(club=club).active()}
+    order = Team.objects.filter(club=club).count()
+    for name in plan.new_teams:
+        if name.casefold() not in teams:
+            teams[name.casefold()] = Team.objects.create(
+                club=club, name=name, join_code=unused_join_code(), pin_hash=make_password(new_pin()), order=order
+            )
+            order += 1
+    members = Member.objects.bulk_create([Member(club=club, nickname=line.nickname) for line in adding], batch_size=500)
+    today = timezone.localdate(now)
+    Membership.objects.bulk_create(
+        [
+            Membership(member=member, team=teams[line.team.casefold()], joined_on=today)
+            for member, line in zip(members, adding, strict=True)
+        ],
+        batch_size=500,
+    )
+    note_in_audit(club, coach, "imported roster", f"{len(adding)} members", now=now)
+    club.touch()
+    return len(adding)
+
+
+def _rows(text: str) -> list[tuple[int, list[str]]]:
+    lines = text.lstrip("\ufeff").replace("\x00", "").splitlines()
+    if not any(line.strip() for line in lines):
+        raise InputError("empty", "There is nothing in it; paste one child a line, name and team.")
+    if len(lines) > MOST_LINES + 1:
+        raise InputError(
+            "too_many_lines", f"It has {len(lines)} lines; at most {MOST_LINES} go at once. Cut it in parts."
+        )
+    first = next(line for line in lines if line.strip())
+    delimiter = next((mark for mark in ";\t," if mark in first), ",")
+    try:
+        rows = _numbered(lines, delimiter)
+        swallowed = any("\n" in cell and delimiter in cell.partition("\n")[2] for _, row in rows for cell in row)
+    except csv.Error:  # longer than a cell may be
+        swallowed = True
+    try:
+        if swallowed:  # by a quotation mark that nobody closed: each line is read by itself
+            rows = [
+                (n, row) for n, line in enumerate(lines, start=1) for row in csv.reader([line], delimiter=delimiter)
+            ]
+    except csv.Error:
+        raise InputError("not_a_table", "This is no table that can be read; save it as CSV.") from None
+    filled = [(number, row) for number, row in rows if any(cell.strip() for cell in row)]
+    if not filled:
+        raise InputError("empty", "There is nothing in it; paste one child a line, name and team.")
+    return filled
+
+
+def _numbered(lines: list[str], delimiter: str) -> list[tuple[int, list[str]]]:
+    """Each row with the number of the line that it begins on; a cell may go over several lines."""
+    reader = csv.reader([f"{line}\n" for line in lines], delimiter=delimiter)
+    rows, begins = [], 1
+    for row in reader:
+        rows.append((begins, row))
+        begins = reader.line_num + 1
+    return rows
+
+
+def _columns(rows: list[tuple[int, list[str]]]) -> tuple[int, int | None, list[tuple[int, list[str]]]]:
+    """Where name and team are, and the rows under the heading, if there is one."""
+    heads = [cell.strip().lower() for cell in rows[0][1]]
+    name_at = next((i for i, head in enumerate(heads) if head in _NAME_HEADS), None)
+    team_at = next((i for i, head in enumerate(heads) if head in _TEAM_HEADS), None)
+    if name_at is None and team_at is None:
+        return 0, 1, rows
+    return name_at if name_at is not None else (1 if team_at == 0 else 0), team_at, rows[1:]

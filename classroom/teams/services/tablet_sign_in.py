@@ -1,0 +1,102 @@
+"""A team comes in on its tablet: by code and PIN, or opened for it by a coach. Guessing is slowed by its source."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import ipaddress
+import logging
+
+from django.conf import settings
+from django.contrib.auth.hashers import check_password, make_password
+from django.db import connection, transaction
+
+from classroom.club.services.audit import note_in_audit
+from classroom.errors import InputError
+from classroom.models import Coach, SignInFailure, TabletSession, Team
+from classroom.teams.services.join_codes import code_is_open, tidy_join_code
+
+KIND = "team"
+TRIES = 20
+WINDOW = dt.timedelta(minutes=10)
+#: One answer for an unknown code, an expired one and a wrong PIN, so that none of them can be told apart.
+NOT_LET_IN = (
+    "That code and PIN do not open a team. Check both on your card and type them again, "
+    "or ask your coach to open this tablet for you."
+)
+TOO_MANY = "Too many tries from here. Wait ten minutes, or ask your coach to open this tablet for you."
+
+log = logging.getLogger("helmroom.sign_in")
+
+
+def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> TabletSession:
+    """Open a tablet for the team whose code and PIN these are.
+
+    Raises
+    ------
+    InputError
+        ``not_let_in`` whatever was wrong, ``too_many_tries`` after ``TRIES`` refusals of this source within ``WINDOW``.
+    """
+    kept = _network_of(source)
+    # The try is counted before it is looked at: many at once get no more of them than one after the other.
+    with transaction.atomic():
+        _wait_in_line(kept)
+        if SignInFailure.objects.filter(source=kept, kind=KIND, at__gt=now - WINDOW).count() >= TRIES:
+            log.warning("team sign-in held back", extra={"source": kept})
+            raise InputError("too_many_tries", TOO_MANY)
+        counted = SignInFailure.objects.create(source=kept, kind=KIND, at=now)
+    team = Team.objects.select_related("club").filter(join_code=tidy_join_code(code)[:8]).first()
+    # An unknown code costs a hash too, or its quicker answer would tell that it is unknown.
+    right = check_password(pin.strip(), team.pin_hash if team else _some_hash())
+    if team is None or not right or not code_is_open(team, now):
+        log.warning("team sign-in refused", extra={"source": kept})
+        raise InputError("not_let_in", NOT_LET_IN)
+    counted.delete()
+    return _open(team, now)
+
+
+def open_tablet_for(coach: Coach, team: Team, *, now: dt.datetime) -> TabletSession:
+    """A coach opens the tablet in hand for a team: the way in that needs no code, PIN or reading."""
+    with transaction.atomic():
+        note_in_audit(team.club, coach, "opened tablet", f"team:{team.pk}", now=now)
+        return _open(team, now)
+
+
+def sign_out_tablet(tablet: TabletSession, *, now: dt.datetime) -> None:
+    TabletSession.objects.filter(pk=tablet.pk, ended_at=None).update(ended_at=now)
+    log.info("tablet signed out", extra={"team": tablet.team_id})
+
+
+def see_tablet(tablet: TabletSession, *, now: dt.datetime) -> None:
+    """Note that the tablet is still there, once a minute at most."""
+    if now - tablet.last_seen_at > dt.timedelta(minutes=1):
+        TabletSession.objects.filter(pk=tablet.pk).update(last_seen_at=now)
+
+
+def _open(team: Team, now: dt.datetime) -> TabletSession:
+    until = now + dt.timedelta(hours=settings.HELMROOM_TABLET_HOURS)
+    log.info("tablet opened", extra={"team": team.pk})
+    return TabletSession.objects.create(team=team, started_at=now, last_seen_at=now, expires_at=until)
+
+
+def _wait_in_line(source: str) -> None:
+    """One try of a source at a time, until the end of the transaction. SQLite's own (IMMEDIATE) already are."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"{KIND} sign-in {source}"])
+
+
+def _network_of(source: str) -> str:
+    """The address, or for IPv6 its /64: one house has that many addresses to guess from."""
+    try:
+        address = ipaddress.ip_address(source)
+    except ValueError:
+        return source[:64]
+    if address.version == 6:
+        return str(ipaddress.ip_network((address, 64), strict=False))
+    return str(address)
+
+
+@functools.cache
+def _some_hash() -> str:
+    return make_password("no team's PIN")

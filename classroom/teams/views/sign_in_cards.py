@@ -1,0 +1,62 @@
+"""Sign-in cards to print: a team's code, its QR, and (only when just made) its PIN."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.safestring import SafeString
+from django.views.decorators.cache import never_cache
+
+from classroom.access import get_team, require_coach
+from classroom.models import Coach, Team
+from classroom.site.qr import qr_svg
+from classroom.teams.services.join_codes import code_is_open, issue_pin, spaced
+
+ONLY_HERE = ("localhost", "127.0.0.1", "[::1]")
+
+
+@dataclass(frozen=True)
+class Card:
+    team: Team
+    code: str
+    open: bool
+    qr: SafeString
+    pin: str
+
+
+@never_cache
+def cards(request: HttpRequest) -> HttpResponse:
+    """All teams' cards. POST makes a new PIN for every team and shows it this once."""
+    coach = require_coach(request, to_change=True)
+    return _cards(request, coach, list(Team.objects.filter(club=coach.club).active()))
+
+
+@never_cache
+def card(request: HttpRequest, pk: int) -> HttpResponse:
+    """One team's card. POST makes it a new PIN and shows it this once."""
+    coach = require_coach(request, to_change=True)
+    team = get_team(coach, pk)
+    return _cards(request, coach, [team], team)
+
+
+def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | None = None) -> HttpResponse:
+    now = timezone.now()
+    door = request.build_absolute_uri(reverse("team_sign_in"))
+    made = []
+    for team in teams:
+        pin = issue_pin(team, coach, now=now) if request.method == "POST" else ""
+        address = request.build_absolute_uri(reverse("team_sign_in_code", args=[team.join_code]))
+        made.append(Card(team, spaced(team.join_code), code_is_open(team, now), qr_svg(address), pin))
+    context = {
+        "door": "teams",
+        "cards": made,
+        "only": only,
+        "with_pins": request.method == "POST",
+        "address": door.split("://", 1)[1].rstrip("/"),
+        "only_here": request.get_host().rsplit(":", 1)[0] in ONLY_HERE,
+    }
+    return render(request, "classroom/teams/cards.html", context)

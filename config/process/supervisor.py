@@ -1,0 +1,148 @@
+"""Keeps one worker process alive and sweeps the jobs. Used by ``start`` (beside the web server) and by ``work``.
+
+The worker is a child that holds the reading end of a pipe (its standard input): when this process ends, however it
+ends, the pipe does too and the worker follows. Nothing is orphaned.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+from django.conf import settings
+from django.db import close_old_connections, connection
+from django.utils import timezone
+
+from planning.jobs.services.sweep_jobs import sweep_jobs
+from planning.models import Job
+
+log = logging.getLogger(__name__)
+
+MANAGE = Path(settings.BASE_DIR) / "manage.py"
+#: Between restarts of a worker that keeps ending at once.
+LONGEST_PAUSE_S = 20.0
+
+
+class Supervisor:
+    """
+    Parameters
+    ----------
+    pool
+        ``"solo"``: one job at a time in the child itself; ``"prefork"``: ``workers`` of its children.
+    """
+
+    def __init__(self, pool: str = "solo", workers: int | None = None) -> None:
+        self.pool = pool
+        self.workers = workers
+        self._end = threading.Event()
+        self._child: subprocess.Popen[bytes] | None = None
+        self._born = 0.0
+        self._pause_s = 0.0
+        self._thread: threading.Thread | None = None
+
+    @property
+    def child_pid(self) -> int | None:
+        return self._child.pid if self._child else None
+
+    def start(self) -> None:
+        """Run beside the caller's own work until :meth:`stop`."""
+        self._thread = threading.Thread(target=self.run, name="supervisor", daemon=True)
+        self._thread.start()
+
+    def run(self) -> None:
+        """Watch and sweep until asked to end."""
+        try:
+            while not self._end.is_set():
+                self._look_after_child()
+                self._sweep()
+                self._end.wait(settings.HELMROOM_JOB_SWEEP_S)
+        finally:
+            connection.close()
+            self._end_child()
+
+    def stop(self) -> None:
+        self._end.set()
+        if self._thread is not None:
+            self._thread.join(timeout=15)
+
+    def ask_to_end(self) -> None:
+        """For a signal handler: end :meth:`run` soon."""
+        self._end.set()
+
+    def _look_after_child(self) -> None:
+        if self._child is not None and self._child.poll() is None:
+            return
+        now = time.monotonic()
+        if self._child is not None:
+            lived = now - self._born
+            self._pause_s = 0.0 if lived > 30 else min(max(1.0, self._pause_s * 2), LONGEST_PAUSE_S)
+            log.warning("The worker ended (%s); starting another.", self._child.returncode)
+            self._child = None
+            if self._end.wait(self._pause_s):
+                return
+        self._born = time.monotonic()
+        self._child = subprocess.Popen(
+            [sys.executable, str(MANAGE), "work", "--child", "--pool", self.pool, *self._crew()],
+            stdin=subprocess.PIPE,
+            start_new_session=os.name == "posix",  # Ctrl-C reaches the parent only, which then ends the child in order
+        )
+
+    def _crew(self) -> list[str]:
+        return ["--workers", str(self.workers)] if self.workers else []
+
+    def _sweep(self) -> None:
+        try:
+            now = timezone.now()
+            if self.pool == "solo" and Job.objects.overdue(now).exists():
+                log.warning("A job runs past its deadline; its worker is ended and another started.")
+                self._kill_child()
+            sweep_jobs(now=now)
+        except Exception:
+            log.exception("A sweep did not work; the next one tries again.")
+            close_old_connections()
+
+    def _kill_child(self) -> None:
+        if self._child is not None:
+            kill_tree(self._child)
+
+    def _end_child(self) -> None:
+        child = self._child
+        if child is None or child.poll() is not None:
+            return
+        assert child.stdin is not None
+        child.stdin.close()
+        try:
+            child.wait(timeout=5)
+        except subprocess.TimeoutExpired:
+            kill_tree(child)
+
+
+def kill_tree(child: subprocess.Popen[bytes]) -> None:
+    """End a child and, where it leads a group of its own, all of that."""
+    if os.name == "posix":
+        try:
+            os.killpg(child.pid, signal.SIGKILL)
+        except ProcessLookupError:
+            pass
+    else:
+        child.kill()
+    child.wait()
+
+
+def follow_parent() -> None:
+    """In the child: end with the parent. Its held jobs are taken up again when their leases run out."""
+
+    def wait_for_the_end() -> None:
+        while os.read(0, 1):
+            pass
+        if os.name == "posix" and os.getpgid(0) == os.getpid():
+            os.killpg(os.getpid(), signal.SIGKILL)
+        os._exit(0)
+
+    threading.Thread(target=wait_for_the_end, name="parent", daemon=True).start()

@@ -1,0 +1,197 @@
+"""Each team as it is in one session: who is here, with which robot, on which tier. The same queries whatever the size."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from django.db.models import Prefetch, Q
+from django.utils import timezone
+
+from classroom.models import (
+    Attendance,
+    Member,
+    Membership,
+    Robot,
+    RobotAssignment,
+    RobotLoan,
+    RobotState,
+    Session,
+    Table,
+    Team,
+)
+from missions.ladder.rules.layouts import layout_of
+from missions.models import PlannedMission, Progress, ProgressState, TeamDay, Tier, TierVersion
+
+
+@dataclass(frozen=True)
+class Child:
+    """A member in a session; ``present`` is None until somebody has marked it.
+
+    A state is a shape and a word; ``tap`` is what the next tap makes of it. Plain attributes, since a page has hundreds.
+    """
+
+    member: Member
+    present: bool | None
+    key: str
+    state: str
+    shape: str
+    words: str
+    tap: str
+
+    @classmethod
+    def of(cls, member: Member, present: bool | None) -> Child:
+        state, shape, words, tap = _STATES[present]
+        return cls(member, present, str(member.pk), state, shape, words, tap)
+
+
+_STATES: dict[bool | None, tuple[str, str, str, str]] = {
+    None: ("open", "○", "not marked", "here"),
+    True: ("here", "✓", "here", "away"),
+    False: ("away", "–", "not here", "here"),
+}
+
+
+@dataclass(frozen=True)
+class DayTeam:
+    """A team in a session. ``why`` says why it needs a look, if it does."""
+
+    team: Team
+    children: tuple[Child, ...]
+    robot: Robot | None
+    is_lent: bool
+    tier: Tier | None
+    tier_version: TierVersion | None
+    layout: str
+    away: bool
+    late_until: dt.datetime | None
+    needs_look: bool
+    why: str
+
+    @property
+    def is_here(self) -> bool:
+        """Taken to be here until somebody says otherwise: the coach, or every child marked as not here."""
+        if self.away or self.tier_version is None:
+            return False
+        return not self.children or any(child.present is not False for child in self.children)
+
+    @property
+    def is_marked(self) -> bool:
+        return any(child.present is not None for child in self.children)
+
+
+def teams_of_day(session: Session) -> list[DayTeam]:
+    """Every active team of the session's club, in the club's order."""
+    club = session.term.club_id
+    day = timezone.localdate(session.starts_at)
+    members = Membership.objects.filter(Q(left_on=None) | Q(left_on__gte=day), joined_on__lte=day)
+    members = members.select_related("member").order_by("member__nickname", "pk")
+    robots = RobotAssignment.objects.filter(to_on=None).select_related("robot")
+    teams = (
+        Team.objects.filter(club=club)
+        .active()
+        .prefetch_related(
+            Prefetch("memberships", members, to_attr="on_the_day"), Prefetch("assignments", robots, to_attr="current")
+        )
+    )
+    marks = dict(Attendance.objects.filter(session=session).values_list("member", "present"))
+    days = {day.team_id: day for day in TeamDay.objects.filter(session=session)}
+    loans = {loan.team_id: loan.robot for loan in RobotLoan.objects.filter(session=session).select_related("robot")}
+    tier_of = _TierOfDay(session, club)
+    return [_day_team(team, marks, days.get(team.pk), loans.get(team.pk), tier_of) for team in teams]
+
+
+def _day_team(
+    team: Team, marks: dict[int, bool], day: TeamDay | None, lent: Robot | None, tier_of: _TierOfDay
+) -> DayTeam:
+    own = team.current[0].robot if team.current else None  # type: ignore[attr-defined]
+    if own is not None and own.state != RobotState.IN_SERVICE:
+        own = None
+    found, progress = tier_of(team)
+    return DayTeam(
+        team=team,
+        children=tuple(Child.of(m.member, marks.get(m.member_id)) for m in team.on_the_day),  # type: ignore[attr-defined]
+        robot=lent or own,
+        is_lent=lent is not None,
+        tier=found.tier if found else None,
+        tier_version=found,
+        layout=layout_of(found) if found else "",
+        away=bool(day and day.away),
+        late_until=day.late_until if day else None,
+        needs_look=progress is not None and progress.answer == "look",
+        why=progress.why if progress else "",
+    )
+
+
+class _Standing(NamedTuple):
+    """A team in a tier, as far as the day needs it: a tuple, since a large club has a thousand."""
+
+    tier_id: int
+    state: str
+    answer: str
+    why: str
+    updated_at: dt.datetime
+
+
+class _TierOfDay:
+    """The tier a team works on: the first that it works on in the first mission of the plan.
+
+    Passed all of it, a team stays on the last tier; not begun, it has the first. Without a plan it is the tier that the
+    team worked on last, in whichever mission.
+    """
+
+    def __init__(self, session: Session, club: int) -> None:
+        self.planned = list(
+            dict.fromkeys(PlannedMission.objects.filter(session=session).values_list("mission", flat=True))
+        )
+        published = TierVersion.objects.filter(
+            tier__mission__club=club, tier__mission__archived_at=None, tier__left_out_at=None
+        )
+        if self.planned:
+            published = published.filter(tier__mission__in=self.planned)
+        published = published.exclude(version__published_at=None).select_related("tier__mission", "version")
+        newest: dict[int, TierVersion] = {}
+        for tier_version in published.order_by("version__number"):
+            newest[tier_version.tier_id] = tier_version
+        self.newest = newest
+        self.ladder: dict[int, list[TierVersion]] = defaultdict(list)
+        for tier_version in sorted(newest.values(), key=lambda v: v.tier.order):
+            self.ladder[tier_version.tier.mission_id].append(tier_version)
+        rows = Progress.objects.filter(tier__in=list(newest)).order_by()
+        self.progress: dict[int, dict[int, _Standing]] = defaultdict(dict)
+        for team, tier, state, answer, why, at in rows.values_list(
+            "team", "tier", "state", "answer", "why", "updated_at"
+        ):
+            self.progress[team][tier] = _Standing(tier, state, answer, why, at)
+
+    def __call__(self, team: Team) -> tuple[TierVersion | None, _Standing | None]:
+        own = self.progress[team.pk]
+        if not self.planned:
+            working = [row for row in own.values() if row.state == ProgressState.WORKING]
+            last = max(working, key=lambda row: row.updated_at, default=None)
+            return (self.newest[last.tier_id], last) if last else self._first_of_all()
+        for mission in self.planned:
+            for tier_version in self.ladder[mission]:
+                row = own.get(tier_version.tier_id)
+                if row is not None and row.state == ProgressState.WORKING:
+                    return tier_version, row
+        for mission in self.planned:
+            ladder = self.ladder[mission]
+            passed = [v for v in ladder if v.tier_id in own and own[v.tier_id].state == ProgressState.PASSED]
+            if len(passed) < len(ladder):
+                return passed[-1] if passed else ladder[0], None
+        ends = [self.ladder[mission][-1] for mission in self.planned if self.ladder[mission]]
+        return (ends[0], None) if ends else (None, None)
+
+    def _first_of_all(self) -> tuple[TierVersion | None, _Standing | None]:
+        ladders = sorted(
+            self.ladder.values(), key=lambda ladder: (ladder[0].tier.mission.order, ladder[0].tier.mission_id)
+        )
+        return (ladders[0][0], None) if ladders else (None, None)
+
+
+def tables_of(session: Session) -> list[Table]:
+    """The club's tables that are still used."""
+    return list(Table.objects.filter(club=session.term.club_id, retired_at=None))

@@ -1,0 +1,204 @@
+"""What Today shows, as plain values: the tables now and next, the rota by slots, the robots. The same queries always."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, Prefetch
+from django.utils import timezone
+
+from classroom.models import Robot, RobotState, ServiceNote, Session, Spare, Table
+from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
+from missions.day.rules.clock import DayClock
+from missions.day.services.plan_rota import clock_of
+from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, SessionRun
+
+
+@dataclass(frozen=True)
+class Place:
+    """A table in a slot. ``relay`` says that the table has to be laid anew before it."""
+
+    table: Table
+    turn: RotaTurn | None
+    relay: bool
+    team: DayTeam | None = None
+
+
+@dataclass(frozen=True)
+class SlotRow:
+    number: int
+    starts: dt.datetime
+    state: str
+    places: tuple[Place, ...]
+
+    @property
+    def is_open(self) -> bool:
+        return self.state != "over"
+
+
+@dataclass(frozen=True)
+class TableNow:
+    """One table: who is there, who comes next and when."""
+
+    table: Table
+    now: Place | None
+    next: Place | None
+    next_starts: dt.datetime | None
+
+
+@dataclass(frozen=True)
+class RobotAtHand:
+    robot: Robot
+    teams: tuple[str, ...]
+    due: tuple[ServiceNote, ...]
+    coming: tuple[ServiceNote, ...]
+
+    @property
+    def is_free(self) -> bool:
+        return not self.teams and self.robot.state == RobotState.IN_SERVICE
+
+
+def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any]:
+    """All of the page but its forms."""
+    day = clock_of(run)
+    teams = teams_of_day(session)
+    tables = tables_of(session)
+    turns = list(RotaTurn.objects.on_screen(session))
+    rows = slot_rows(day, tables, turns, {team.team.pk: team for team in teams}, phase_slot(run, day, now))
+    runs = dict(
+        Attempt.objects.standing().filter(session=session).order_by().values_list("team").annotate(n=Count("pk"))
+    )
+    here = [team for team in teams if team.is_here]
+    return {
+        "session": session,
+        "run": run,
+        "phase": phase_of(run, now),
+        "clock": day,
+        "slot": next((row for row in rows if row.state == "now"), None),
+        "slot_ends": day.starts(day.slot_at(now) + 1),
+        "rows": rows,
+        "tables": [table_now(table, column, rows) for column, table in enumerate(tables)],
+        "teams": teams,
+        "here": here,
+        "children_here": sum(child.present is True for team in teams for child in team.children),
+        "unmarked": sum(child.present is None for team in teams if not team.away for child in team.children),
+        "waiting": [team for team in here if next_turn(team, rows) is None],
+        "without_robot": [team for team in here if team.robot is None],
+        "runs": runs,
+        "runs_in_all": sum(runs.values()),
+        "robots": robots_at_hand(session, teams),
+        "to_buy": list(Spare.objects.filter(club=session.term.club_id).to_buy()),
+        "planned": list(PlannedMission.objects.filter(session=session).select_related("mission", "table")),
+        "notes": list(QuickNote.objects.filter(session=session).select_related("team", "by__user")[:30]),
+        "relayings": sum(place.relay for row in rows for place in row.places),
+        "by_hand": sum(turn.by_hand for turn in turns),
+        "has_rota": any(turn.team_id for turn in turns),
+        "goals": goal_words(run.goals),
+    }
+
+
+def phase_of(run: SessionRun, now: dt.datetime) -> str:
+    """``cancelled``, ``over``, ``on``, ``due`` (its time has come, not started), ``later`` or ``past``."""
+    if run.cancelled_at is not None:
+        return "cancelled"
+    if run.stopped_at is not None:
+        return "over"
+    if now >= run.session.ends_at:
+        return "past"
+    if run.started_at is not None:
+        return "on"
+    return "due" if now >= run.session.starts_at - dt.timedelta(minutes=30) else "later"
+
+
+def phase_slot(run: SessionRun, day: DayClock, now: dt.datetime) -> int:
+    """The present slot, as far as the session is on."""
+    return day.count if phase_of(run, now) in ("over", "past", "cancelled") else day.slot_at(now)
+
+
+def slot_rows(
+    day: DayClock, tables: list[Table], turns: list[RotaTurn], teams: dict[int, DayTeam], present: int
+) -> list[SlotRow]:
+    at = {(turn.slot, turn.table_id): turn for turn in turns}
+    laid: dict[int, str] = {}
+    rows = []
+    for slot in range(day.count):
+        places = []
+        for table in tables:
+            turn = at.get((slot, table.pk))
+            layout = turn.layout if turn and turn.team_id else ""
+            relay = bool(layout and laid.get(table.pk) and laid[table.pk] != layout)
+            if layout:
+                laid[table.pk] = layout
+            places.append(Place(table, turn, relay, teams.get(turn.team_id) if turn and turn.team_id else None))
+        state = "over" if slot < present else "now" if slot == present else "next" if slot == present + 1 else "later"
+        rows.append(SlotRow(slot, day.starts(slot), state, tuple(places)))
+    return rows
+
+
+def table_now(table: Table, column: int, rows: list[SlotRow]) -> TableNow:
+    now = next((row.places[column] for row in rows if row.state == "now"), None)
+    upcoming = [row for row in rows if row.state in ("next", "later")]
+    soon = next((row for row in upcoming if row.places[column].turn is not None), None)
+    return TableNow(table, now, soon.places[column] if soon else None, soon.starts if soon else None)
+
+
+def next_turn(team: DayTeam, rows: list[SlotRow]) -> SlotRow | None:
+    ahead = (row for row in rows if row.is_open)
+    return next((r for r in ahead if any(p.turn and p.turn.team_id == team.team.pk for p in r.places)), None)
+
+
+def robots_at_hand(session: Session, teams: list[DayTeam]) -> list[RobotAtHand]:
+    """Every robot of the club with who has it today and what is due by the day of the session."""
+    day = timezone.localdate(session.starts_at)
+    waiting = ServiceNote.objects.filter(done_on=None).order_by("due_on", "pk")
+    robots = Robot.objects.filter(club=session.term.club_id)
+    robots = robots.prefetch_related(Prefetch("service_notes", waiting, to_attr="open_notes"))
+    with_team: dict[int, list[str]] = {}
+    for team in teams:
+        if team.robot is not None:
+            with_team.setdefault(team.robot.pk, []).append(team.team.name)
+    return [
+        RobotAtHand(
+            robot=robot,
+            teams=tuple(with_team.get(robot.pk, ())),
+            due=tuple(note for note in robot.open_notes if note.due_on is not None and note.due_on <= day),
+            coming=tuple(note for note in robot.open_notes if note.due_on is not None and note.due_on > day),
+        )
+        for robot in robots
+    ]
+
+
+def goal_words(goals: list[dict[str, Any]]) -> list[str]:
+    """What the last plan reached, in a coach's words, with what is not proven about it."""
+    words = {
+        "empty": ("No place is empty", "1 place is empty", "{} places are empty"),
+        "relayings": ("No table is laid anew", "1 table is laid anew once", "Tables are laid anew {} times"),
+        "back_to_back": (
+            "Every team has a turn to think in between",
+            "1 turn follows another of the same team",
+            "{} turns follow another of the same team",
+        ),
+    }
+    said = []
+    for goal in goals:
+        if goal.get("name") not in words:
+            continue
+        none, one, many = words[goal["name"]]
+        value, bound = goal["value"], goal["bound"]
+        text = none if value == 0 else one if value == 1 else many.format(value)
+        if value > bound:
+            text += f" (at least {bound} by proof)"
+        elif value > 0:
+            text += ", the fewest there can be"
+        said.append(text)
+    return said
+
+
+def table_minutes(session: Session, turns: list[RotaTurn], minutes: int) -> dict[int, int]:
+    """Each team's table time in the term, this session's rota included."""
+    before = RotaTurn.objects.minutes_before(session)
+    today = Counter(turn.team_id for turn in turns if turn.team_id)
+    return {key: before.get(key, 0) + today[key] * minutes for key in set(before) | set(today)}

@@ -1,0 +1,215 @@
+"""The rota of a session: solved from the present on, changed by hand, read from rows and written to rows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable
+from dataclasses import asdict
+
+from django.db import transaction
+
+from classroom.errors import ConflictError, InputError
+from classroom.models import Session, Table
+from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
+from missions.day.rules.clock import DayClock
+from missions.day.rules.rota import Rota, RotaTable, RotaTask, RotaTeam, Turn, even_share
+from missions.day.rules.rota_solve import plan_rota
+from missions.models import PlannedMission, RotaTurn, SessionRun
+
+#: How long one solve may take inside a request.
+SECONDS = 3.0
+_TAPE_MM = 1.0
+
+
+def run_of(session: Session, now: dt.datetime) -> SessionRun:
+    """How the session is run; begun with the usual settings when nobody has set any."""
+    run, _ = SessionRun.objects.get_or_create(session=session, defaults={"changed_at": now})
+    run.session = session
+    return run
+
+
+def run_as_is(session: Session, now: dt.datetime) -> SessionRun:
+    """As ``run_of`` for a page that only looks: nothing is written."""
+    run = SessionRun.objects.filter(session=session).first() or SessionRun(session=session, changed_at=now)
+    run.session = session
+    return run
+
+
+def hold_run(session: Session, now: dt.datetime) -> SessionRun:
+    """As ``run_of``, and until the transaction ends nobody else changes how the session is run, its rota or its plan.
+
+    The rota hangs on it too: a free place is no row that could be locked.
+    """
+    run = SessionRun.objects.select_for_update().get(pk=run_of(session, now).pk)
+    run.session = session
+    return run
+
+
+def refuse_away(table: Table) -> None:
+    """Nothing is put at a table that is on no page."""
+    if table.retired_at is not None:
+        raise InputError("table_away", f"{table} has been taken away. Choose another table.")
+
+
+def clock_of(run: SessionRun) -> DayClock:
+    return DayClock(run.clock_from, max(run.session.ends_at, run.clock_from), run.slot_minutes)
+
+
+def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float], seconds: float = SECONDS) -> Rota:
+    """Plan the slots that have not begun yet; those behind us and those set by hand stay as they are.
+
+    Raises
+    ------
+    InputError
+        As ``missions.day.rules.rota.check_task``; ``session_over`` and ``session_cancelled``.
+    ConflictError
+        ``changed_meanwhile``: somebody changed the rota while this one was worked out.
+    """
+    run = run_of(session, now)
+    refuse_closed(run)
+    day = clock_of(run)
+    rows = list(RotaTurn.objects.filter(session=session))
+    first = _first_to_plan(day, rows, now)
+    if first >= day.count:
+        raise InputError("no_slots", "No slot is left. Make the slots shorter or the session longer.")
+    teams = teams_of_day(session)
+    task, by_hand = rota_task(session, day, first, teams, tables_of(session), rows, needs_first=run.needs_first)
+    rota = plan_rota(task, seconds=seconds, clock=clock)
+    of_team = {team.team.pk: team for team in teams}
+    with transaction.atomic():
+        held = hold_run(session, now)
+        now_rows = list(RotaTurn.objects.select_for_update().filter(session=session))
+        if _face(now_rows) != _face(rows) or clock_of(held) != day:
+            raise ConflictError("changed_meanwhile", "Somebody changed the rota in the meantime. Plan again.")
+        RotaTurn.objects.filter(session=session, slot__gte=first).exclude(pk__in=by_hand.values()).delete()
+        fresh = [turn for turn in rota.turns if (turn.slot, turn.table) not in by_hand]
+        RotaTurn.objects.bulk_create(_row(session, first, turn, of_team[turn.team]) for turn in fresh)
+        SessionRun.objects.filter(pk=run.pk).update(solved_at=now, goals=[asdict(goal) for goal in rota.goals])
+        session.term.club.touch()
+    return rota
+
+
+def _first_to_plan(day: DayClock, rows: Iterable[RotaTurn], now: dt.datetime) -> int:
+    """The next slot; or the present one, when nobody stands anywhere and less than half of it is gone."""
+    first = day.first_open(now)
+    present = first - 1
+    if present >= 0 and not any(row.slot == present for row in rows):
+        half = dt.timedelta(minutes=day.minutes) / 2
+        if now - day.starts(present) < half and day.slot_at(now) < day.count:
+            return present
+    return first
+
+
+def rota_task(
+    session: Session,
+    day: DayClock,
+    first: int,
+    teams: list[DayTeam],
+    tables: list[Table],
+    rows: list[RotaTurn],
+    *,
+    needs_first: bool,
+) -> tuple[RotaTask, dict[tuple[int, int], int]]:
+    """The slots from ``first`` on as a task with slots from 0, and the rows set by hand that stay by (slot, table)."""
+    here = {team.team.pk: team for team in teams if team.is_here}
+    behind = [row for row in rows if row.slot < first and row.team_id]
+    minutes = RotaTurn.objects.minutes_before(session)
+    today: dict[int, int] = {}
+    laid: dict[int, str] = {}
+    for row in sorted(behind, key=lambda row: row.slot):
+        assert row.team_id is not None
+        today[row.team_id] = today.get(row.team_id, 0) + 1
+        laid[row.table_id] = row.layout
+    left = day.count - first
+    rota_teams = tuple(
+        RotaTeam(
+            key=key,
+            layout=team.layout,
+            past_turns=round(minutes.get(key, 0) / day.minutes) + today.get(key, 0),
+            robot=team.robot.pk if team.robot else None,
+            first=needs_first and team.needs_look and key not in today,
+            slots=_slots_here(team, day, first),
+            just_played=any(row.team_id == key and row.slot == first - 1 for row in behind),
+        )
+        for key, team in here.items()
+    )
+    fits = _what_fits(session, tables, here.values())
+    rota_tables = tuple(RotaTable(table.pk, fits[table.pk], laid.get(table.pk)) for table in tables)
+    by_hand, kept_free, stays = _hands(rows, first, day.count, rota_teams, rota_tables)
+    earlier = tuple(
+        Turn(row.slot - first, row.table_id, row.team_id)
+        for row in rows
+        if first <= row.slot < day.count and row.team_id in here
+    )
+    task = RotaTask(
+        teams=rota_teams,
+        tables=rota_tables,
+        slots=left,
+        most_turns=even_share(len(rota_teams), len(tables), left),
+        by_hand=by_hand,
+        kept_free=kept_free,
+        earlier=earlier,
+    )
+    return task, stays
+
+
+def _slots_here(team: DayTeam, day: DayClock, first: int) -> frozenset[int] | None:
+    if team.late_until is None:
+        return None
+    return frozenset(range(max(0, day.first_from(team.late_until) - first), day.count - first))
+
+
+def _what_fits(session: Session, tables: list[Table], teams: Iterable[DayTeam]) -> dict[int, frozenset[str]]:
+    """The layouts that each table is large enough for and, where the plan names tables, meant for."""
+    named: dict[int, set[int | None]] = {}
+    for mission, at_table in PlannedMission.objects.filter(session=session).values_list("mission", "table"):
+        named.setdefault(mission, set()).add(at_table)
+    fits: dict[int, set[str]] = {table.pk: set() for table in tables}
+    for team in teams:
+        assert team.tier_version is not None
+        version = team.tier_version.version
+        only = named.get(version.mission_id, {None})
+        for table in tables:
+            large = table.width_mm + _TAPE_MM >= version.width_mm and table.depth_mm + _TAPE_MM >= version.depth_mm
+            if large and (None in only or table.pk in only):
+                fits[table.pk].add(team.layout)
+    return {pk: frozenset(layouts) for pk, layouts in fits.items()}
+
+
+def _hands(
+    rows: list[RotaTurn], first: int, count: int, teams: tuple[RotaTeam, ...], tables: tuple[RotaTable, ...]
+) -> tuple[tuple[Turn, ...], frozenset[tuple[int, int]], dict[tuple[int, int], int]]:
+    """What was set by hand and still can be: teams that are here, tables that still stand."""
+    of_team = {team.key: team for team in teams}
+    standing = {table.key: table for table in tables}
+    turns, free, stays = [], set(), {}
+    for row in rows:
+        slot = row.slot - first
+        if not row.by_hand or not first <= row.slot < count or row.table_id not in standing:
+            continue
+        if row.team_id is None:
+            free.add((row.table_id, slot))
+        else:
+            team = of_team.get(row.team_id)
+            if team is None or not team.here(slot) or not standing[row.table_id].takes(team.layout):
+                continue
+            turns.append(Turn(slot, row.table_id, row.team_id, by_hand=True))
+        stays[slot, row.table_id] = row.pk
+    return tuple(turns), frozenset(free), stays
+
+
+def _row(session: Session, first: int, turn: Turn, team: DayTeam) -> RotaTurn:
+    return RotaTurn(
+        session=session, slot=first + turn.slot, table_id=turn.table, team=team.team, tier=team.tier, layout=team.layout
+    )
+
+
+def _face(rows: Iterable[RotaTurn]) -> set[tuple[int, int, int | None, bool]]:
+    return {(row.slot, row.table_id, row.team_id, row.by_hand) for row in rows}
+
+
+def refuse_closed(run: SessionRun) -> None:
+    if run.cancelled_at is not None:
+        raise InputError("session_cancelled", "This session is cancelled. Bring it back on the Term page first.")
+    if run.stopped_at is not None:
+        raise InputError("session_over", "This session has ended. Its rota is kept as it was.")

@@ -1,0 +1,244 @@
+"""Today: the page of a session and what a coach taps on it. One template for the page and its live part."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from classroom.access import as_key, get_service_note, get_session, get_team, require_coach
+from classroom.errors import HelmroomError
+from classroom.models import Coach, SafetyCard, Session
+from classroom.robots.services.keep_robot import finish_service
+from classroom.site.live import answer_live, live_tag
+from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card
+from missions.day.pages.today import day_of, phase_of, phase_slot
+from missions.day.pages.wall import wall_of
+from missions.day.services import run_session as run
+from missions.day.services import safety_cards
+from missions.day.services.plan_rota import clock_of, run_as_is
+from missions.day.sessions import nearest_session
+
+LATE_MINUTES = (5, 10, 15, 20, 30)
+
+
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    """The session that is on, else the next, else the last; without any, how to make one."""
+    coach = require_coach(request)
+    session = nearest_session(coach.club, timezone.now())
+    if session is None:
+        return render(request, "missions/today/none.html", {"door": "today"})
+    return _page(request, coach, session)
+
+
+@require_GET
+def session(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    return _page(request, coach, get_session(coach, pk))
+
+
+def _page(request: HttpRequest, coach: Coach, session: Session, also: dict[str, Any] | None = None) -> HttpResponse:
+    now = timezone.now()
+    how = run_as_is(session, now)
+    slot = phase_slot(how, clock_of(how), now)
+    tag = live_tag(coach.club, session.pk, slot, phase_of(how, now), coach.may_change)
+
+    def context() -> dict[str, Any]:
+        cards = _cards(coach)
+        checked = sum(card.checked_on == timezone.localdate(session.starts_at) for card in cards)
+        cautions = {
+            "cards": cards,
+            "checked": checked,
+            "unchecked": len(cards) - checked,
+            "read": safety_cards.cards_mark(cards),
+        }
+        more = {"door": "today", "late_minutes": LATE_MINUTES, "live_tag": tag, **cautions}
+        return {**day_of(session, how, now), **more}
+
+    if request.htmx:  # type: ignore[attr-defined]
+        return answer_live(request, "missions/today/day.html", tag, context)
+    return render(request, "missions/today/page.html", {**context(), **(also or {})})
+
+
+@require_GET
+def session_wall(request: HttpRequest, pk: int) -> HttpResponse:
+    """For a projector in the room: no child's name, nothing to press."""
+    coach = require_coach(request)
+    session, now = get_session(coach, pk), timezone.now()
+    session.term.club = coach.club
+    how = run_as_is(session, now)
+    slot = phase_slot(how, clock_of(how), now)
+    tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now), timezone.localdate(now))
+    return answer_live(
+        request,
+        "missions/today/wall.html",
+        tag,
+        lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now),
+    )
+
+
+def _cards(coach: Coach) -> list[SafetyCard]:
+    """The club's cautions, each with the ``mark`` that its form carries."""
+    cards = list(coach.club.safety_cards.select_related("checked_by__user"))
+    for card in cards:
+        card.mark = safety_cards.card_mark(card)  # type: ignore[attr-defined]
+        card.read = safety_cards.cards_mark([card])  # type: ignore[attr-defined]
+    return cards
+
+
+def changed_session(
+    request: HttpRequest, pk: int, change: Callable[[Coach, Session], str | None], *, back: str = "session"
+) -> HttpResponse:
+    """One change to a session: done or refused in words, then the live part (or, without HTMX, the page) again."""
+    coach = require_coach(request, to_change=True)
+    session = get_session(coach, pk)
+    session.term.club = coach.club
+    try:
+        said = change(coach, session)
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    else:
+        if said:
+            messages.success(request, said)
+    if request.htmx:  # type: ignore[attr-defined]
+        coach.club.refresh_from_db(fields=["live_version"])
+        return _page(request, coach, session)
+    return redirect(back, session.pk)
+
+
+@require_POST
+def attendance(request: HttpRequest, pk: int) -> HttpResponse:
+    """``mark`` is ``12:here``, ``12:away`` or ``12:open`` for a child, ``team`` 3 for all of a team."""
+
+    def change(coach: Coach, session: Session) -> None:
+        if team := chosen_team(coach, request.POST.get("team", "")):
+            on = timezone.localdate(session.starts_at)
+            members = [
+                m.member for m in team.memberships.filter(joined_on__lte=on, left_on=None).select_related("member")
+            ]
+            run.mark_team(session, team, True, members)
+            return
+        key, _, state = request.POST.get("mark", "").partition(":")
+        run.mark_child(session, chosen_member(coach, key), {"here": True, "away": False}.get(state))
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
+    """``late`` minutes, or ``do`` away or here."""
+
+    def change(coach: Coach, session: Session) -> str:
+        who = get_team(coach, team)
+        late = request.POST.get("late", "")
+        minutes = min(as_key(late), 600)
+        away = request.POST.get("do") == "away"
+        day = run.set_team_day(session, who, away=away, late_minutes=minutes, now=timezone.now())
+        if day.late_until:
+            at = timezone.localtime(day.late_until)
+            return f"{who} are expected at {at:%H:%M}. Plan the rota again to fit that in."
+        return f"{who} are marked as {'away' if away else 'here'}. Plan the rota again to fit that in."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def robot_lend(request: HttpRequest, pk: int) -> HttpResponse:
+    """``robot`` for ``team`` on this day; no robot takes the lent one back."""
+
+    def change(coach: Coach, session: Session) -> str:
+        team, robot = request.POST.get("team", ""), chosen_robot(coach, request.POST.get("robot", ""))
+        who = get_team(coach, as_key(team))
+        run.lend_robot(session, who, robot)
+        return f"{who} have {robot} for today." if robot else f"{who} are back with their own robot."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def session_run(request: HttpRequest, pk: int) -> HttpResponse:
+    as_planned = partial(run.start_session, as_planned=True)
+    do: dict[str, Callable[..., Any]] = {
+        "start": run.start_session,
+        "began": as_planned,
+        "stop": run.stop_session,
+        "resume": run.resume_session,
+    }
+    on = "The session is on."
+    words = {"start": on, "began": on, "stop": "The session has ended.", "resume": "The session goes on."}
+    what = request.POST.get("do", "")
+
+    def change(coach: Coach, session: Session) -> str | None:
+        if what not in do:
+            return None
+        do[what](session, now=timezone.now())
+        return words[what]
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def session_note(request: HttpRequest, pk: int) -> HttpResponse:
+    """``text``, perhaps about ``team``; or ``back``, the note to take back."""
+
+    def change(coach: Coach, session: Session) -> str:
+        if back := request.POST.get("back", ""):
+            run.take_back_note(session, coach, as_key(back), now=timezone.now())
+            return "The note is taken back."
+        team = chosen_team(coach, request.POST.get("team", ""))
+        run.write_note(session, coach, request.POST.get("text", ""), team, now=timezone.now())
+        return "Noted."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def service_done(request: HttpRequest, pk: int, note: int) -> HttpResponse:
+    def change(coach: Coach, session: Session) -> str:
+        found = get_service_note(coach, note)
+        finish_service(found, coach, now=timezone.now())
+        return f"{found.robot}: done."
+
+    return changed_session(request, pk, change)
+
+
+@require_POST
+def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
+    """``do`` is check, all (every card is checked) or edit with ``text``; ``back`` is the session to go back to."""
+    coach = require_coach(request, to_change=True)
+    card = get_card(coach, pk)
+    do, now, on = request.POST.get("do", ""), timezone.now(), timezone.localdate()
+    text, refused = request.POST.get("text", ""), {}
+    try:
+        if do == "edit":
+            safety_cards.edit_card(card, coach, text, seen=request.POST.get("seen", ""), now=now)
+        else:
+            cards, seen = _cards(coach) if do == "all" else [card], request.POST.get("read", "")
+            safety_cards.check_cards(coach, cards, seen=seen, now=now, on=on)
+    except HelmroomError as error:
+        refused = {"refused": error.message, "typed": text}
+    back = request.POST.get("back", "")
+    session = get_session(coach, as_key(back)) if back else None
+    more = {"open_card": 0 if do == "all" else card.pk, **refused}
+    if request.htmx:  # type: ignore[attr-defined]
+        cards = _cards(coach)
+        page = {"cards": cards, "read": safety_cards.cards_mark(cards), "session": session, **more}
+        return render(request, "missions/today/cautions.html", page)
+    if refused and session:
+        return _page(request, coach, session, more)
+    return redirect("session", session.pk) if session else redirect("today")
+
+
+@require_POST
+def safety_begin(request: HttpRequest) -> HttpResponse:
+    """Put our default cautions in place for a club that has none."""
+    coach = require_coach(request, to_change=True)
+    safety_cards.ensure_safety_cards(coach.club)
+    return redirect("today")

@@ -1,0 +1,106 @@
+"""The editor's map as the server draws it: the same shapes that the script draws, for pages without one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from missions.editor.rules.sheet import Sheet
+from motion.errors import UnitError
+from motion.units import parse_angle, parse_length
+
+EDGE_MM = 40.0
+GRID_MM = 100.0
+
+
+@dataclass(frozen=True)
+class Outline:
+    """``points`` as SVG wants them; y grows downwards there."""
+
+    key: str
+    layer: str
+    name: str
+    points: str
+    label_x: float
+    label_y: float
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """A pose: where, and the heading as SVG turns (clockwise)."""
+
+    x: float
+    y: float
+    turn: float
+
+
+@dataclass(frozen=True)
+class Chart:
+    width: float
+    depth: float
+    view_box: str
+    grid_x: tuple[float, ...]
+    grid_y: tuple[float, ...]
+    text_size: float
+    outlines: tuple[Outline, ...]
+    start: Arrow | None
+    contact: Arrow | None
+
+
+def chart_of(sheet: Sheet) -> Chart | None:
+    """What the sheet's numbers draw, shapes with an unreadable number left out; None without a table size."""
+    width, depth = (_length(sheet.numbers[side], sheet.unit) for side in ("width", "depth"))
+    if width is None or depth is None or not (100 <= width <= 20_000 and 100 <= depth <= 20_000):
+        return None
+    outlines = []
+    for shape in sheet.shapes:
+        if shape.tier not in ("", sheet.shown):
+            continue
+        points = [(_length(x, sheet.unit), _length(y, sheet.unit)) for x, y in shape.corners]
+        known = [(x, depth - y) for x, y in points if x is not None and y is not None]
+        if len(known) != len(points) or len(known) < 3:
+            continue
+        x, y = _label_place(shape.layer, known, width / 55)
+        text = " ".join(f"{a:.1f},{b:.1f}" for a, b in known)
+        outlines.append(Outline(shape.key, shape.layer, _label(shape.layer, shape.name, sheet), text, x, y))
+    return Chart(
+        width=width,
+        depth=depth,
+        view_box=f"{-EDGE_MM:g} {-EDGE_MM:g} {width + 2 * EDGE_MM:g} {depth + 2 * EDGE_MM:g}",
+        grid_x=tuple(i * GRID_MM for i in range(1, math.ceil(width / GRID_MM))),
+        grid_y=tuple(depth - i * GRID_MM for i in range(1, math.ceil(depth / GRID_MM))),
+        text_size=round(width / 55, 1),
+        outlines=tuple(outlines),
+        start=None if sheet.start_is_free else _arrow(sheet, "start", depth),
+        contact=_arrow(sheet, "contact", depth),
+    )
+
+
+def _label(layer: str, name: str, sheet: Sheet) -> str:
+    if layer == "body":
+        return sheet.target_name.strip() or "target"
+    return name.strip() or {"base": "base", "obstacle": "obstacle", "keep_out": "keep out"}[layer]
+
+
+def _arrow(sheet: Sheet, which: str, depth: float) -> Arrow | None:
+    x, y = (_length(sheet.numbers[f"{which}_{axis}"], sheet.unit) for axis in "xy")
+    try:
+        heading = parse_angle(sheet.numbers[f"{which}_heading"])
+    except UnitError:
+        return None
+    return None if x is None or y is None else Arrow(x, depth - y, -heading)
+
+
+def _length(text: str, unit: str) -> float | None:
+    try:
+        return parse_length(text, unit)
+    except UnitError:
+        return None
+
+
+def _label_place(layer: str, points: Sequence[tuple[float, float]], em: float) -> tuple[float, float]:
+    """In the middle; the base's name at its near edge, the target's above it (y grows downwards here)."""
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    y = {"base": max(ys) - em, "body": min(ys) - em}.get(layer, (min(ys) + max(ys)) / 2)
+    return (min(xs) + max(xs)) / 2, y

@@ -1,0 +1,55 @@
+"""What a new mission starts from: a base in a corner, a target across the table, the three usual tiers."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+
+from missions.editor.rules.steps import DEFAULT_CRITERIA, USUAL_TIME_LIMIT
+from missions.ladder.mission_file import MISSION_FORMAT, Document
+from missions.models import TierKind
+
+
+def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
+    """A layout that fits any table of at least a metre or so, to be drawn over; lengths rounded to whole cm."""
+
+    def cm(value: float) -> float:
+        return round(value / 10) * 10.0
+
+    base_w, base_d = cm(min(520, width_mm * 0.3)), cm(min(450, depth_mm * 0.45))
+    face_x, low, high = cm(width_mm * 0.8), cm(depth_mm * 0.38), cm(depth_mm * 0.62)
+    left, right, near, far = cm(width_mm * 0.42), cm(width_mm * 0.52), cm(depth_mm * 0.25), cm(depth_mm * 0.5)
+    bank = {"name": "gravel bank", "outline": [[left, near], [right, near], [right, far], [left, far]]}
+    return {
+        "format": MISSION_FORMAT,
+        "title": title,
+        "summary": "",
+        "brief": "",
+        "did_you_know": "",
+        "questions": [],
+        "setup_steps": [],
+        "safety_notes": "",
+        "table": {"width_mm": width_mm, "depth_mm": depth_mm},
+        "margin_mm": 3.0,
+        "base": [[0.0, 0.0], [base_w, 0.0], [base_w, base_d], [0.0, base_d]],
+        "start": {"x_mm": cm(base_w * 0.25), "y_mm": cm(base_d * 0.5), "heading_deg": 0.0},
+        "target": {
+            "name": "",
+            "body": [[face_x, low], [face_x + 60, low], [face_x + 60, high], [face_x, high]],
+            "contact": {"x_mm": face_x, "y_mm": (low + high) / 2, "heading_deg": 0.0},
+            "gap_mm": 30.0,
+            "push_mm": 60.0,
+            "window": {"lateral_mm": 60.0, "heading_deg": 8.0, "short_mm": 20.0, "long_mm": 30.0},
+        },
+        "tiers": [
+            {
+                "kind": kind.value,
+                "name": str(kind.label),
+                "obstacles": [] if kind == TierKind.PLAIN else [deepcopy(bank)],
+                "keep_outs": [],
+                "time_limit_s": float(USUAL_TIME_LIMIT) if kind == TierKind.TIMED else None,
+                "criteria": [{"key": key, "words": words} for key, words in DEFAULT_CRITERIA],
+                "rule": {},
+            }
+            for kind in TierKind
+        ],
+    }

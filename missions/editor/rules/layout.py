@@ -1,0 +1,161 @@
+"""What is wrong with a mission's layout, tier by tier, before any planner is asked.
+
+``motion.scene.checks`` judges each tier with a robot in it; this adds what concerns the mission alone (contact and
+target, things on top of each other). A problem either stops publishing or is only worth a look.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import shapely
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry import Polygon as ShapelyPolygon
+
+from missions.ladder.mission_file import Document
+from motion.errors import SceneError
+from motion.scene.checks import scene_problems
+from motion.scene.contact import nose_of, precontact_of
+from motion.scene.records import Noise, Obstacle, Polygon, Pose, Robot, Scene, Target, Window
+from motion.units import format_length
+
+#: A contact this far off the outline still counts as on it.
+CONTACT_SLACK_MM = 3.0
+OVERLAP_MM2 = 25.0
+
+
+@dataclass(frozen=True)
+class Problem:
+    """``place`` is "table", "base", "start", "body", "contact", "obstacle 2" or "keep_out 0"; ``tier`` an index.
+
+    A problem of the whole mission has ``tier`` None.
+    """
+
+    code: str
+    words: str
+    place: str
+    tier: int | None = None
+    stops: bool = True
+
+
+def layout_problems(document: Document, footprint: list[list[list[float]]], unit: str = "mm") -> list[Problem]:
+    """Everything wrong with a document's geometry for a robot with this footprint, worst first; lengths in ``unit``."""
+    found: list[Problem] = []
+    for i in range(len(document["tiers"])):
+        scene = _scene(document, i, footprint)
+        errors = scene_problems(scene)
+        found += [_problem(error, i, document, unit) for error in errors]
+        if not any(error.place == "target.body" or error.place == "base" for error in errors):
+            found += _target_problems(scene, unit) if i == 0 else []
+            found += _overlaps(scene, i)
+    found.sort(key=lambda problem: not problem.stops)
+    return list(dict.fromkeys(found))
+
+
+def _scene(document: Document, tier: int, footprint: list[list[list[float]]]) -> Scene:
+    target, start, rung = document["target"], document["start"], document["tiers"][tier]
+    parts = tuple(_ring(part) for part in footprint)
+    return Scene(
+        width_mm=document["table"]["width_mm"],
+        depth_mm=document["table"]["depth_mm"],
+        base=_ring(document["base"]),
+        start=Pose(**start) if start else None,
+        target=Target(
+            body=_ring(target["body"]),
+            precontact=precontact_of(Pose(**target["contact"]), nose_of(parts), target["gap_mm"]),
+            gap_mm=target["gap_mm"],
+            push_mm=target["push_mm"],
+            window=Window(**target["window"]),
+            name=target["name"],
+        ),
+        obstacles=tuple(Obstacle(_ring(o["outline"]), o["name"]) for o in rung["obstacles"]),
+        keep_outs=tuple(Obstacle(_ring(o["outline"]), o["name"]) for o in rung["keep_outs"]),
+        robot=Robot(parts, 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1),
+        noise=Noise(0, 0, 0, 0, 0, 0),
+        margin_mm=document["margin_mm"],
+    )
+
+
+def _ring(points: list[list[float]]) -> Polygon:
+    return tuple((float(x), float(y)) for x, y in points)
+
+
+def said_in(unit: str, message: str) -> str:
+    """A scene's message with its place, which motion gives in plain mm, in the club's unit."""
+
+    def spot(match: re.Match[str]) -> str:
+        x, y = (format_length(float(mm) + 0.0, unit) for mm in match.groups())
+        return f"near ({x}, {y})"
+
+    return re.sub(r"near \((-?\d+), (-?\d+)\)", spot, message)
+
+
+def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Problem:
+    """A scene's error where the editor shows it, with the thing's own name."""
+    message = said_in(unit, error.message)
+    match = re.match(r"(obstacles|keep_outs)\[(\d+)\]", error.place)
+    if match:
+        thing = document["tiers"][tier][match[1]][int(match[2])]
+        words = message.replace("The obstacle is", f"The {thing['name']} is") if thing["name"] else message
+        return Problem(error.code, words, f"{match[1][:-1]} {match[2]}", tier)
+    own = {"target.body": "body", "target.precontact": "contact"}
+    return Problem(error.code, message, own.get(error.place, re.split(r"[.\[]", error.place)[0]))
+
+
+def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
+    target = scene.target
+    nose = nose_of(scene.robot.footprint)
+    pose, h = target.precontact, math.radians(target.precontact.heading_deg)
+    ahead = nose.reach_mm + target.gap_mm
+    contact = ShapelyPoint(
+        pose.x_mm + ahead * math.cos(h) - nose.left_mm * math.sin(h),
+        pose.y_mm + ahead * math.sin(h) + nose.left_mm * math.cos(h),
+    )
+    body = ShapelyPolygon(target.body)
+    off = body.exterior.distance(contact)
+    if off > CONTACT_SLACK_MM:
+        words = (
+            f"The contact is {format_length(off, unit)} off the target's outline; move it onto the face that is pushed."
+        )
+        yield Problem("contact_off_face", words, "contact")
+    elif not body.buffer(-0.2).covers(shapely.affinity.translate(contact, 2 * math.cos(h), 2 * math.sin(h))):
+        words = "The push heading leads away from the target; turn it so that the arrow points into the body."
+        yield Problem("push_away", words, "contact")
+    if target.push_mm < 1:
+        yield Problem("no_push", "The push is nothing; say how far the target is to move.", "contact")
+    if body.intersection(ShapelyPolygon(scene.base)).area > OVERLAP_MM2:
+        words = "The target stands in the base; the robot must leave the base before it touches it."
+        yield Problem("target_in_base", words, "body")
+    pushed = shapely.affinity.translate(body, target.push_mm * math.cos(h), target.push_mm * math.sin(h))
+    if not shapely.box(0, 0, scene.width_mm, scene.depth_mm).buffer(0.01).covers(pushed):
+        words = "Pushed all the way, the target hangs over the table's edge. Is that meant?"
+        yield Problem("pushed_off_table", words, "body", stops=False)
+
+
+def _solid(outline: Polygon) -> ShapelyPolygon | None:
+    """The outline as a shape; None for one that is reported as broken anyway."""
+    shape = ShapelyPolygon(outline) if len(set(outline)) >= 3 else None
+    return shape if shape is not None and shape.is_valid else None
+
+
+def _overlaps(scene: Scene, tier: int) -> Iterator[Problem]:
+    body, base = ShapelyPolygon(scene.target.body), ShapelyPolygon(scene.base)
+    things: list[tuple[str, Obstacle, Any]] = []
+    for layer, rows in (("obstacle", scene.obstacles), ("keep_out", scene.keep_outs)):
+        things += [(f"{layer} {i}", row, _solid(row.outline)) for i, row in enumerate(rows)]
+    things = [thing for thing in things if thing[2] is not None]
+    for at, (place, thing, shape) in enumerate(things):
+        name = f"The {thing.name or place.split()[0].replace('_', '-')}"
+        if shape.intersection(body).area > OVERLAP_MM2:
+            words = f"{name} and the target overlap; the target could not stand there. Move one of them."
+            yield Problem("overlaps_target", words, place, tier)
+        if shape.intersection(base).area > OVERLAP_MM2:
+            yield Problem("overlaps_base", f"{name} reaches into the base. Is that meant?", place, tier, stops=False)
+        for other_place, other, other_shape in things[:at]:
+            if place.split()[0] == other_place.split()[0] and shape.intersection(other_shape).area > OVERLAP_MM2:
+                words = f"{name} overlaps the {other.name or 'other one'}. If they are one thing, draw one outline."
+                yield Problem("overlaps_other", words, place, tier, stops=False)

@@ -1,0 +1,250 @@
+"""From the editor's form to a document: every box is read, every mistake is said beside its box."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from missions.editor.rules.sheet import DECIMALS, MAX_CORNERS, WORDS, ShapeSheet, Sheet, TierSheet
+from missions.ladder.mission_file import (
+    MISSION_FORMAT,
+    REACH_MM,
+    RULE_COUNTS,
+    RULE_SHARES,
+    TABLE_MM,
+    TARGET_NUMBERS,
+    WINDOW_NUMBERS,
+    Document,
+    checked_document,
+)
+from missions.models import TierKind
+from motion.errors import SceneError, UnitError
+from motion.units import format_length, parse_angle, parse_length
+
+NAMES = {
+    "width": "The table's width",
+    "depth": "The table's depth",
+    "margin": "The margin",
+    "start_x": "The start, along",
+    "start_y": "The start, away",
+    "start_heading": "The start's heading",
+    "contact_x": "The contact, along",
+    "contact_y": "The contact, away",
+    "contact_heading": "The push heading",
+    "gap": "The gap before the push",
+    "push": "The push",
+    "lateral": "The window to each side",
+    "heading_window": "The window for the heading",
+    "short": "The window short of the push",
+    "long": "The window beyond the push",
+}
+
+
+@dataclass
+class Reading:
+    """``document`` is None as long as ``errors`` (box name to sentence) has any."""
+
+    document: Document | None = None
+    errors: dict[str, str] = field(default_factory=dict)
+
+
+def read_sheet(sheet: Sheet, before: Document | None = None) -> Reading:
+    """Read every box of the form.
+
+    ``before`` is what the form was made from: a length whose text is still as it was written keeps its exact value,
+    so that saving an untouched form in inches moves nothing.
+    """
+    reader = _Reader(sheet, {} if before is None else _written_lengths(before, sheet.unit))
+    document = reader.document()
+    if not reader.errors:
+        try:
+            return Reading(checked_document(document))
+        except SceneError as error:
+            reader.errors[_box_of(error.place, sheet)] = error.message
+    return Reading(None, reader.errors)
+
+
+def _written_lengths(value: Any, unit: str, is_length: bool = False) -> dict[str, float]:
+    """Every length of a document by how the form writes it; outlines are the only lists of bare numbers."""
+    if isinstance(value, dict):
+        parts = [_written_lengths(each, unit, key.endswith("_mm")) for key, each in value.items()]
+    elif isinstance(value, list):
+        parts = [_written_lengths(each, unit, is_length=True) for each in value]
+    elif is_length and isinstance(value, (int, float)):
+        parts = [{format_length(value, unit, decimals=DECIMALS[unit], with_unit=False): value}]
+    else:
+        parts = []
+    return {text: mm for part in parts for text, mm in part.items()}
+
+
+class _Reader:
+    def __init__(self, sheet: Sheet, written: dict[str, float]) -> None:
+        self.sheet = sheet
+        self.written = written
+        self.errors: dict[str, str] = {}
+
+    def length(self, box: str, text: str, span: tuple[float, float], name: str) -> float:
+        try:
+            mm = self.written[text] if text in self.written else round(parse_length(text, self.sheet.unit), 3)
+        except UnitError as error:
+            self.errors[box] = f"{name}: {error.message}"
+            return 0.0
+        least, most = span
+        if not least <= mm <= most:
+            show = [format_length(edge, self.sheet.unit) for edge in span]
+            self.errors[box] = f"{name} is {show[0]} to {show[1]}; check the number and its unit."
+        return mm
+
+    def angle(self, box: str, text: str, span: tuple[float, float], name: str) -> float:
+        try:
+            degrees = parse_angle(text)
+        except UnitError as error:
+            self.errors[box] = f"{name}: {error.message}"
+            return 0.0
+        if not span[0] <= degrees <= span[1]:
+            self.errors[box] = f"{name} is {span[0]:g} to {span[1]:g} degrees."
+        return degrees
+
+    def number(self, box: str, text: str, name: str) -> float:
+        try:
+            return float(text.strip().replace(",", "."))
+        except ValueError:
+            self.errors[box] = f"{name} is a plain number, such as 75."
+            return 0.0
+
+    def own_length(self, key: str, span: tuple[float, float] = (-REACH_MM, REACH_MM)) -> float:
+        return self.length(key, self.sheet.numbers[key], span, NAMES[key])
+
+    def own_angle(self, key: str, span: tuple[float, float] = (-3600.0, 3600.0)) -> float:
+        return self.angle(key, self.sheet.numbers[key], span, NAMES[key])
+
+    def pose(self, which: str) -> dict[str, float]:
+        return {
+            "x_mm": self.own_length(f"{which}_x"),
+            "y_mm": self.own_length(f"{which}_y"),
+            "heading_deg": self.own_angle(f"{which}_heading"),
+        }
+
+    def ring(self, shape: ShapeSheet | None, box: str) -> list[list[float]]:
+        if shape is None:
+            self.errors[box] = "This outline did not arrive; load the page again."
+            return []
+        if len(shape.corners) < 3:
+            self.errors[shape.key] = f"The {shape.label} needs at least three corners; add some."
+        if len(shape.corners) > MAX_CORNERS:
+            self.errors[shape.key] = f"The {shape.label} has over {MAX_CORNERS} corners; remove some."
+        points = []
+        for i, corner in enumerate(shape.corners):
+            name = f"Corner {i + 1} of the {shape.label}"
+            span = (-REACH_MM, REACH_MM)
+            points.append(
+                [
+                    self.length(f"{shape.key}-{axis}-{i}", text, span, f"{name}, {words}")
+                    for axis, text, words in zip("xy", corner, ("along", "away"), strict=True)
+                ]
+            )
+        return points
+
+    def document(self) -> Document:
+        sheet = self.sheet
+        lines = {key: [line.strip() for line in sheet.words[key].split("\n") if line.strip()] for key in ("questions", "setup_steps")}  # fmt: skip
+        if not sheet.words["title"].strip():
+            self.errors["title"] = "A mission needs a title."
+        if not sheet.tiers:
+            self.errors["tiers"] = "A mission needs at least one tier; add one."
+        return {
+            "format": MISSION_FORMAT,
+            **{key: sheet.words[key].strip() for key in WORDS},
+            **lines,
+            "table": {"width_mm": self.own_length("width", TABLE_MM), "depth_mm": self.own_length("depth", TABLE_MM)},
+            "margin_mm": self.own_length("margin", (0, 500)),
+            "base": self.ring(sheet.shape("base"), "base"),
+            "start": None if sheet.start_is_free else self.pose("start"),
+            "target": {
+                "name": sheet.target_name.strip(),
+                "body": self.ring(sheet.shape("body"), "body"),
+                "contact": self.pose("contact"),
+                "gap_mm": self.own_length("gap", TARGET_NUMBERS["gap_mm"]),
+                "push_mm": self.own_length("push", TARGET_NUMBERS["push_mm"]),
+                "window": {
+                    "lateral_mm": self.own_length("lateral", WINDOW_NUMBERS["lateral_mm"]),
+                    "heading_deg": self.own_angle("heading_window", WINDOW_NUMBERS["heading_deg"]),
+                    "short_mm": self.own_length("short", WINDOW_NUMBERS["short_mm"]),
+                    "long_mm": self.own_length("long", WINDOW_NUMBERS["long_mm"]),
+                },
+            },
+            "tiers": [self.tier(tier) for tier in sheet.tiers],
+        }
+
+    def tier(self, tier: TierSheet) -> dict[str, object]:
+        limit = None
+        if tier.time_limit.strip():
+            limit = self.number(f"{tier.key}-time_limit", tier.time_limit, "A time limit in seconds")
+            if not 1 <= limit <= 3600:
+                self.errors.setdefault(f"{tier.key}-time_limit", "A time limit is 1 to 3600 seconds.")
+        if tier.kind == TierKind.TIMED and limit is None:
+            self.errors.setdefault(f"{tier.key}-time_limit", "A timed tier needs its time limit in seconds.")
+        if not tier.name.strip():
+            self.errors[f"{tier.key}-name"] = "A tier needs a name."
+        criteria = self.criteria(tier)
+        if not criteria:
+            self.errors[f"{tier.key}-criteria"] = "Write at least one thing that must be seen for a run to count."
+        return {
+            "kind": tier.kind if tier.kind in TierKind.values else TierKind.PLAIN,
+            "name": tier.name.strip(),
+            "time_limit_s": limit,
+            "criteria": criteria,
+            "rule": self.rule(tier),
+            **{
+                f"{layer}s": [
+                    {"name": shape.name.strip(), "outline": self.ring(shape, shape.key)}
+                    for shape in self.sheet.shapes_of(layer, tier.key)
+                ]
+                for layer in ("obstacle", "keep_out")
+            },
+        }
+
+    def criteria(self, tier: TierSheet) -> list[dict[str, str]]:
+        """Keys stay with their rows, so that attempts on other versions can be compared; new rows get one."""
+        rows: list[dict[str, str]] = []
+        kept = [(key.strip(), " ".join(words.split())) for key, words in tier.criteria if words.strip()]
+        taken = {key for key, _ in kept if key}
+        for sent, words in kept:
+            key = sent if re.fullmatch(r"[a-z][a-z0-9_]{0,29}", sent) else ""
+            if not key or any(row["key"] == key for row in rows):
+                stem = re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")[:24] or "seen"
+                stem = stem if stem[0].isalpha() else f"c_{stem}"
+                key = next(k for n in range(1, 99) if (k := stem if n == 1 else f"{stem}_{n}") not in taken)
+                taken.add(key)
+            rows.append({"key": key, "words": words})
+        return rows
+
+    def rule(self, tier: TierSheet) -> dict[str, float | int]:
+        rule: dict[str, float | int] = {}
+        for key in RULE_SHARES + RULE_COUNTS:
+            text = tier.rule.get(key, "").strip().rstrip("%").strip()
+            if not text:
+                continue
+            box = f"{tier.key}-{key}"
+            value = self.number(box, text, "This")
+            if key in RULE_SHARES:
+                if not 0 <= value <= 100:
+                    self.errors.setdefault(box, "Write a share from 0 to 100 per cent.")
+                rule[key] = round(value / 100, 4)
+            else:
+                if not (0 <= value <= 50 and value == int(value)):
+                    self.errors.setdefault(box, "Write a whole number from 0 to 50.")
+                    value = 0
+                rule[key] = int(value)
+        return rule
+
+
+def _box_of(place: str, sheet: Sheet) -> str:
+    """The box that a place in the document was typed in, as near as the form shows it."""
+    head = re.match(r"tiers\[(\d+)\]\.?(\w*)", place)
+    if head:
+        key = sheet.tiers[int(head[1])].key
+        return {"name": f"{key}-name", "rule": f"{key}-rule", "criteria": f"{key}-criteria"}.get(head[2], key)
+    first = re.split(r"[.\[]", place)[0]
+    return {"target": "target_name" if place.endswith("name") else "body", "table": "width"}.get(first, first or "form")

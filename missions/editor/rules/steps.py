@@ -1,0 +1,173 @@
+"""Steps on the form that need no script: more corners, shapes and tiers, fewer, and their order.
+
+Each button of the form sends one step such as ``"add-corner s3 2"``; the sheet comes back changed and nothing is saved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from missions.editor.rules.sheet import DECIMALS, LAYERS, MAX_CORNERS, ShapeSheet, Sheet, TierSheet, put_tier
+from missions.ladder.mission_file import MAX_THINGS, MAX_TIERS
+from missions.models import TierKind
+from motion.errors import UnitError
+from motion.units import format_length, parse_length
+
+DEFAULT_CRITERIA = [
+    ("left_base", "Left the base by itself"),
+    ("done", "Pushed the target far enough"),
+    ("home", "Came back into the base"),
+]
+USUAL_TIME_LIMIT = "90"
+NEW_SHAPE_MM = (200.0, 150.0)
+
+
+def take_step(sheet: Sheet, step: str) -> str:
+    """Do one step on the sheet; what happened in words. A step that makes no sense changes nothing."""
+    verb, *words = step.split() or [""]
+    action = STEPS.get(verb)
+    if action is None:
+        return ""
+    try:
+        return action(sheet, *words)
+    except (TypeError, ValueError):
+        return ""
+
+
+def _add_shape(sheet: Sheet, layer: str, tier: str) -> str:
+    if layer not in LAYERS[2:] or sheet.tier(tier) is None:
+        return ""
+    if len(sheet.shapes_of(layer, tier)) >= MAX_THINGS:
+        return f"A tier holds {MAX_THINGS} of these at most."
+    middle = [_read(sheet, sheet.numbers[side], 1000.0) / 2 for side in ("width", "depth")]
+    half = [edge / 2 for edge in NEW_SHAPE_MM]
+    corners = [
+        (_write(sheet, middle[0] + a * half[0]), _write(sheet, middle[1] + b * half[1]))
+        for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    ]
+    shape = ShapeSheet(sheet.free_key("s"), layer, "", tier, corners)
+    sheet.shapes.append(shape)
+    sheet.shown = tier
+    return f"{shape.layer_words} added in the middle of the table; move it where it belongs."
+
+
+def _remove_shape(sheet: Sheet, key: str) -> str:
+    shape = sheet.shape(key)
+    if shape is None or shape.layer not in LAYERS[2:]:
+        return ""
+    sheet.shapes.remove(shape)
+    return f"The {shape.label} is removed."
+
+
+def _add_corner(sheet: Sheet, key: str, after: str) -> str:
+    shape = sheet.shape(key)
+    if shape is None or not shape.corners:
+        return ""
+    if len(shape.corners) >= MAX_CORNERS:
+        return f"An outline has {MAX_CORNERS} corners at most."
+    i = int(after) % len(shape.corners)
+    here, there = shape.corners[i], shape.corners[(i + 1) % len(shape.corners)]
+    between = [(_read(sheet, a, 0.0) + _read(sheet, b, 0.0)) / 2 for a, b in zip(here, there, strict=True)]
+    shape.corners.insert(i + 1, (_write(sheet, between[0]), _write(sheet, between[1])))
+    return f"The {shape.label} has a new corner {i + 2}."
+
+
+def _remove_corner(sheet: Sheet, key: str, which: str) -> str:
+    shape = sheet.shape(key)
+    i = int(which)
+    if shape is None or not 0 <= i < len(shape.corners):
+        return ""
+    if len(shape.corners) <= 3:
+        return "An outline keeps at least three corners."
+    del shape.corners[i]
+    return f"Corner {i + 1} of the {shape.label} is removed."
+
+
+def _add_tier(sheet: Sheet, kind: str) -> str:
+    if kind not in TierKind.values:
+        return ""
+    if len(sheet.tiers) >= MAX_TIERS:
+        return f"A mission has {MAX_TIERS} tiers at most."
+    last = sheet.tiers[-1] if sheet.tiers else None
+    criteria = list(last.criteria) if last else list(DEFAULT_CRITERIA)
+    limit = (last.time_limit if last else "") or USUAL_TIME_LIMIT
+    name = str(TierKind(kind).label)
+    tier = TierSheet(sheet.free_key("t"), "", kind, name, limit if kind == TierKind.TIMED else "", criteria)
+    sheet.tiers.append(tier)
+    if last:
+        _copy_shapes(sheet, tier.key, last.key)
+    sheet.shown = tier.key
+    return f"Tier {len(sheet.tiers)} added with the obstacles of the one before."
+
+
+def bring_back(sheet: Sheet, tier: Mapping[str, Any], pk: int) -> str:
+    """Put a tier that was taken out back at the end of the ladder, with what it held and as the tier that it was."""
+    if len(sheet.tiers) >= MAX_TIERS:
+        return f"A mission holds {MAX_TIERS} tiers at most."
+    sheet.shown = put_tier(sheet, tier, pk).key
+    return f"“{tier['name']}” is back, as it was last published. Move it to its place."
+
+
+def _remove_tier(sheet: Sheet, key: str) -> str:
+    tier = sheet.tier(key)
+    if tier is None:
+        return ""
+    if len(sheet.tiers) == 1:
+        return "A mission keeps at least one tier."
+    sheet.tiers.remove(tier)
+    sheet.shapes = [shape for shape in sheet.shapes if shape.tier != key]
+    sheet.shown = sheet.tiers[0].key
+    return f"“{tier.name}” is removed from this draft. Runs that were logged in it are kept."
+
+
+def _move_tier(sheet: Sheet, key: str, by: str) -> str:
+    tier = sheet.tier(key)
+    if tier is None or by not in ("up", "down"):
+        return ""
+    i = sheet.tiers.index(tier)
+    j = i - 1 if by == "up" else i + 1
+    if not 0 <= j < len(sheet.tiers):
+        return ""
+    sheet.tiers[i], sheet.tiers[j] = sheet.tiers[j], sheet.tiers[i]
+    return f"“{tier.name}” is now tier {j + 1}."
+
+
+def _copy_shapes(sheet: Sheet, into: str, source: str) -> str:
+    target, origin = sheet.tier(into), sheet.tier(source)
+    if target is None or origin is None or target is origin:
+        return ""
+    sheet.shapes = [shape for shape in sheet.shapes if shape.tier != into]
+    for shape in [shape for shape in sheet.shapes if shape.tier == source]:
+        copy = ShapeSheet(sheet.free_key("s"), shape.layer, shape.name, into, list(shape.corners))
+        sheet.shapes.append(copy)
+    sheet.shown = into
+    return f"“{target.name}” now has the obstacles of “{origin.name}”."
+
+
+def _redraw(sheet: Sheet) -> str:
+    return "The map shows the numbers as they stand below."
+
+
+def _read(sheet: Sheet, text: str, otherwise: float) -> float:
+    try:
+        return parse_length(text, sheet.unit)
+    except UnitError:
+        return otherwise
+
+
+def _write(sheet: Sheet, mm: float) -> str:
+    return format_length(mm, sheet.unit, decimals=DECIMALS[sheet.unit], with_unit=False)
+
+
+STEPS: dict[str, Callable[..., str]] = {
+    "add-shape": _add_shape,
+    "remove-shape": _remove_shape,
+    "add-corner": _add_corner,
+    "remove-corner": _remove_corner,
+    "add-tier": _add_tier,
+    "remove-tier": _remove_tier,
+    "move-tier": _move_tier,
+    "copy-shapes": _copy_shapes,
+    "redraw": _redraw,
+}

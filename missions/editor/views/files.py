@@ -1,0 +1,77 @@
+"""What is done with a mission as a whole: file out and in, copy, archive."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from classroom.access import require_coach
+from classroom.errors import InputError
+from missions.access import get_mission
+from missions.editor.forms import ImportMissionForm
+from missions.ladder.mission_file import document_of, file_name, write_mission
+from missions.ladder.rules.typical_robot import typical_nose
+from missions.ladder.services.archive_mission import archive_mission, restore_mission
+from missions.ladder.services.copy_mission import copy_mission, start_under_free_title
+from missions.ladder.services.edit_mission import newest_version
+
+
+@require_GET
+def mission_export(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    mission = get_mission(coach, pk)
+    document = document_of(newest_version(mission), typical_nose(coach.club))
+    response = HttpResponse(write_mission(document), content_type="application/json")
+    response["Content-Disposition"] = f'attachment; filename="{file_name(mission.title)}"'
+    return response
+
+
+@require_http_methods(["GET", "POST"])
+def mission_import(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    form = ImportMissionForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            mission = start_under_free_title(coach.club, coach, form.document, now=timezone.now())
+        except InputError as error:
+            form.add_error("file", error.message)
+        else:
+            renamed = " The file's own title is taken." if mission.title != form.document["title"] else ""
+            messages.success(request, f"“{mission}” is read in as a draft.{renamed} Look it over, then publish it.")
+            return redirect("mission_edit", mission.pk)
+    return render(request, "missions/editor/import.html", {"form": form, "door": "missions"})
+
+
+@require_POST
+def mission_copy(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    copy = copy_mission(get_mission(coach, pk), coach=coach, now=timezone.now())
+    messages.success(request, f"This is “{copy}”, a draft of its own. The first mission is as it was.")
+    return redirect("mission_edit", copy.pk)
+
+
+@require_POST
+def mission_archive(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    title = mission.title
+    if archive_mission(mission, coach=coach, now=timezone.now()):
+        messages.success(request, f"“{title}” is taken away: its runs are kept, and it can be brought back.")
+    else:
+        messages.success(request, f"“{title}” is deleted; nobody had run it.")
+    return redirect("missions")
+
+
+@require_POST
+def mission_restore(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    try:
+        restore_mission(mission, coach=coach, now=timezone.now())
+        messages.success(request, f"“{mission}” is back.")
+    except InputError as error:
+        messages.error(request, error.message)
+    return redirect("missions")

@@ -1,0 +1,38 @@
+"""What a coach writes for one child's family."""
+
+from __future__ import annotations
+
+from django import forms
+
+from classroom.people.names import one_line
+
+
+def _lines() -> forms.Textarea:
+    return forms.Textarea(attrs={"rows": 2})
+
+
+class WordsForm(forms.Form):
+    learnt = forms.CharField(max_length=200, label="One thing learnt", widget=_lines())
+    working_on = forms.CharField(max_length=200, label="One thing being worked on", widget=_lines())
+    ask_at_home = forms.CharField(max_length=200, label="One question to ask at home", widget=_lines())
+
+    def _line(self, name: str) -> str:
+        return one_line(self.cleaned_data[name])
+
+    def clean_learnt(self) -> str:
+        return self._line("learnt")
+
+    def clean_working_on(self) -> str:
+        return self._line("working_on")
+
+    def clean_ask_at_home(self) -> str:
+        return self._line("ask_at_home")
+
+
+class ContactForm(forms.Form):
+    email = forms.EmailField(
+        label="Guardian's e-mail", help_text="Only to tell them of the link. It never reaches a tablet."
+    )
+    consented = forms.BooleanField(
+        label="The guardian has read the club's privacy page and agrees that their address is kept", required=False
+    )

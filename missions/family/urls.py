@@ -1,0 +1,21 @@
+"""Families: the guardian's door and summary, and the coach's pages about them."""
+
+from django.urls import path, re_path
+
+from missions.family.views import families
+from missions.family.views import summary as family
+
+urlpatterns = [
+    path("family/", family.family, name="family"),
+    re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", family.family_door, name="family_door"),
+    path("families/", families.families, name="families"),
+    path("families/<int:pk>/", families.family_member, name="family_member"),
+    path("families/<int:pk>/seen/", families.family_preview, name="family_preview"),
+    path("families/<int:pk>/words/", families.family_words, name="family_words"),
+    path("families/<int:pk>/words/again/", families.family_redraft, name="family_redraft"),
+    path("families/<int:pk>/links/", families.family_link_new, name="family_link_new"),
+    path("families/links/<int:pk>/replace/", families.family_link_replace, name="family_link_replace"),
+    path("families/links/<int:pk>/revoke/", families.family_link_revoke, name="family_link_revoke"),
+    path("families/<int:pk>/contacts/", families.family_contact, name="family_contact"),
+    path("families/contacts/<int:pk>/withdraw/", families.family_contact_withdraw, name="family_contact_withdraw"),
+]

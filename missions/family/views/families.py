@@ -1,0 +1,192 @@
+"""The coach's side of the families' summaries: words, links, contacts; one child a page."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db.models import Prefetch
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+
+from classroom.access import as_key, get_contact, get_link, get_member, require_coach
+from classroom.errors import HelmroomError
+from classroom.families.share_summary import (
+    approved_words,
+    keep_contact,
+    mail_link,
+    make_link,
+    replace_link,
+    revoke_link,
+    withdraw_consent,
+    words_mark,
+    write_words,
+)
+from classroom.models import Member, Membership, SummaryLink, SummaryWords
+from classroom.site.clash.differences import Clash
+from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.qr import qr_svg
+from missions.family.forms import ContactForm, WordsForm
+from missions.family.pages import draft_words, summary_for
+
+
+def families(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request)
+    now = timezone.now()
+    open_links = SummaryLink.objects.filter(revoked_at=None, expires_at__gt=now)
+    approved = SummaryWords.objects.exclude(approved_at=None).order_by("-approved_at")
+    rows = (
+        Membership.objects.filter(team__club=coach.club, team__archived_at=None, left_on=None)
+        .select_related("member", "team")
+        .prefetch_related(
+            Prefetch("member__summary_links", queryset=open_links, to_attr="open_links"),
+            Prefetch("member__summary_words", queryset=approved, to_attr="approved"),
+        )
+        .order_by("team__order", "team__name", "member__nickname")
+    )
+    return render(request, "missions/family/list.html", {"door": "families", "rows": rows})
+
+
+def family_member(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    return _page(request, get_member(coach, pk))
+
+
+def _address(request: HttpRequest, token: str) -> str:
+    return request.build_absolute_uri(reverse("family_door", args=[token]))
+
+
+@never_cache
+def _page(
+    request: HttpRequest,
+    member: Member,
+    *,
+    words_form: WordsForm | None = None,
+    contact_form: ContactForm | None = None,
+    token: str = "",
+    sent: bool | None = None,
+    clash: Clash | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    address = _address(request, token) if token else ""
+    newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
+    context = {
+        "door": "families",
+        "member": member,
+        "membership": Membership.objects.select_related("team").filter(member=member, left_on=None).first(),
+        "links": member.summary_links.select_related("contact", "created_by__user")[:20],
+        "contacts": member.guardians.order_by("-consented_at"),
+        "newest": newest,
+        "approved": approved_words(member),
+        "words_form": words_form or WordsForm(initial=_kept_words(member)),
+        "seen": seen_by(request) if words_form and words_form.is_bound else words_mark(member),
+        "clash": clash,
+        "clash_back": reverse("family_member", args=[member.pk]),
+        "contact_form": contact_form or ContactForm(),
+        "address": address,
+        "sent": sent,
+        "qr": qr_svg(address) if address else "",
+        "now": timezone.now(),
+    }
+    return render(request, "missions/family/member.html", context, status=status)
+
+
+def _kept_words(member: Member) -> dict[str, str]:
+    """The newest version, or a draft from the records when there is none."""
+    newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
+    start = newest or draft_words(member)
+    return {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}
+
+
+def family_preview(request: HttpRequest, pk: int) -> HttpResponse:
+    """The summary just as the family sees it, without using up a link."""
+    coach = require_coach(request, to_change=True)
+    now = timezone.now()
+    summary = summary_for(get_member(coach, pk), now=now)
+    return render(request, "missions/family/summary.html", {"summary": summary, "now": now, "preview": True})
+
+
+@require_POST
+def family_words(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    member = get_member(coach, pk)
+    form = WordsForm(request.POST)
+    if not form.is_valid():
+        return _page(request, member, words_form=form, status=422)
+    approve = request.POST.get("do") == "approve"
+    try:
+        write_words(member, coach, approve=approve, seen=seen_by(request), now=timezone.now(), **form.cleaned_data)
+    except HelmroomError as error:
+        clash = clash_or_raise(error, form, lambda: (WordsForm(initial=_kept_words(member)), words_mark(member)))
+        return _page(request, member, words_form=form, clash=clash, status=409)
+    messages.success(request, "Approved: the family sees these words now." if approve else "Kept as a draft.")
+    return redirect("family_member", member.pk)
+
+
+@require_POST
+def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
+    """Sentences from the team's records of today, in the form; nothing is kept yet."""
+    coach = require_coach(request, to_change=True)
+    member = get_member(coach, pk)
+    draft = draft_words(member)
+    form = WordsForm(initial={name: getattr(draft, name) for name in ("learnt", "working_on", "ask_at_home")})
+    return _page(request, member, words_form=form)
+
+
+@require_POST
+@never_cache
+def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    member = get_member(coach, pk)
+    contact = get_contact(coach, as_key(request.POST["contact"])) if request.POST.get("contact") else None
+    try:
+        link, token = make_link(member, coach, contact=contact, now=timezone.now())
+    except HelmroomError as error:
+        messages.error(request, error.message)
+        return redirect("family_member", member.pk)
+    sent = mail_link(link, _address(request, token)) if contact else None
+    return _page(request, member, token=token, sent=sent)
+
+
+@require_POST
+@never_cache
+def family_link_replace(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    link = get_link(coach, pk)
+    _, token = replace_link(link, coach, now=timezone.now())
+    return _page(request, get_member(coach, link.member_id), token=token)
+
+
+@require_POST
+def family_link_revoke(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    link = get_link(coach, pk)
+    revoke_link(link, coach, now=timezone.now())
+    messages.success(request, "The link opens nothing any more.")
+    return redirect("family_member", link.member_id)
+
+
+@require_POST
+def family_contact(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    member = get_member(coach, pk)
+    form = ContactForm(request.POST)
+    if form.is_valid():
+        try:
+            keep_contact(member, coach, language="en", now=timezone.now(), **form.cleaned_data)
+            messages.success(request, "Kept, with the record of consent.")
+            return redirect("family_member", member.pk)
+        except HelmroomError as error:
+            form.add_error("consented" if error.code == "no_consent" else "email", error.message)
+    return _page(request, member, contact_form=form, status=422)
+
+
+@require_POST
+def family_contact_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    contact = get_contact(coach, pk)
+    withdraw_consent(contact, coach, now=timezone.now())
+    messages.success(request, "Withdrawn: the address is wiped and its links are revoked.")
+    return redirect("family_member", contact.member_id)

@@ -1,0 +1,48 @@
+"""A guardian's door and the summary of one child behind it."""
+
+from __future__ import annotations
+
+import logging
+
+from django.conf import settings
+from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.csrf import rotate_token
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from classroom.access import FAMILY_KEY, require_family
+from classroom.families.share_summary import open_link
+from classroom.site.request_source import source_of
+from classroom.site.secret_pages import unseen
+from missions.family.pages import summary_for
+
+log = logging.getLogger("helmroom.door")
+
+
+@unseen
+@require_http_methods(["GET", "HEAD", "POST"])
+def family_door(request: HttpRequest, token: str) -> HttpResponse:
+    """GET says nothing of whose door it is, nor whether it opens; the button exchanges the token for a short visit."""
+    if request.method != "POST":
+        return render(request, "missions/family/door.html")
+    link = open_link(token, now=timezone.now())
+    if link is None:
+        log.warning("a family's link was refused from %s", source_of(request))
+        return render(request, "missions/family/shut.html", status=404)
+    request.session.flush()
+    request.session[FAMILY_KEY] = link.pk
+    request.session.set_expiry(settings.HELMROOM_FAMILY_MINUTES * 60)
+    rotate_token(request)
+    return redirect("family")
+
+
+@unseen
+@require_safe
+def family(request: HttpRequest) -> HttpResponse:
+    try:
+        link = require_family(request)
+    except Http404:
+        return render(request, "missions/family/shut.html", status=404)
+    now = timezone.now()
+    return render(request, "missions/family/summary.html", {"summary": summary_for(link.member, now=now), "now": now})

@@ -1,0 +1,79 @@
+"""Set-up sheets: what has to stand where, on paper, one tier a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_GET
+
+from classroom.access import require_coach
+from classroom.models import Coach
+from missions.access import current_tier_version, get_mission, get_tier
+from missions.ladder.pages.brief import brief_html
+from missions.ladder.pages.setup_drawing import Drawing, Measure, drawing_of, measures, start_measure, things_of
+from missions.ladder.pages.setup_fit import Density, density_for
+from missions.models import Mission, TierVersion
+
+
+@dataclass(frozen=True)
+class Sheet:
+    tier_version: TierVersion
+    drawing: Drawing
+    measures: list[Measure]
+    density: Density
+    safety: SafeString
+
+    @property
+    def drawing_width_mm(self) -> float:
+        return round(self.drawing.width_mm * self.density.drawing, 1)
+
+    @property
+    def scale(self) -> str:
+        return f"1 : {self.drawing.ratio / self.density.drawing:.3g}"
+
+
+@require_GET
+def setup_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """One tier as last published."""
+    coach = require_coach(request)
+    found = current_tier_version(get_tier(coach, pk))
+    if found is None:
+        raise Http404
+    return _render(request, coach, found.tier.mission, [found])
+
+
+@require_GET
+def setup_sheets(request: HttpRequest, pk: int) -> HttpResponse:
+    """All tiers of a mission as last published, one a page."""
+    coach = require_coach(request)
+    mission = get_mission(coach, pk)
+    published = TierVersion.objects.filter(tier__mission=mission).exclude(version__published_at=None)
+    newest = published.order_by("-version__number").values_list("version", flat=True).first()
+    found = published.filter(version=newest).select_related("tier__mission", "version").order_by("order")
+    return _render(request, coach, mission, list(found))
+
+
+def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[TierVersion]) -> HttpResponse:
+    cards = list(coach.club.safety_cards.select_related("checked_by__user"))
+    cautions = [f"{card.subject}. {card.text} checked by whom and when" for card in cards]
+    sheets = [_sheet(tier_version, coach.club.unit, cautions) for tier_version in found]
+    page = {"door": "missions", "mission": mission, "sheets": sheets, "cards": cards}
+    return render(request, "missions/print/setup.html", page)
+
+
+def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
+    version = tier_version.version
+    things = things_of(version, tier_version)
+    drawing = drawing_of(tier_version, things, unit)
+    start = start_measure(version.start, unit)
+    lines = measures(things, unit) + ([start] if start else [])
+    said = [line.name + line.across + line.away + 12 * " " for line in lines] + [
+        line.corners and f"corners (left, near): {line.corners}" + 6 * " " for line in lines
+    ]
+    steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]
+    rules = 90 * " " + version.safety_notes
+    density = density_for(drawing.height_mm, [text for text in said if text], steps, cautions, rules)
+    return Sheet(tier_version, drawing, lines, density, brief_html(version.safety_notes))

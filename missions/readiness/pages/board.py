@@ -1,0 +1,210 @@
+"""The readiness board: teams x tiers of a mission, and who needs the coach now.
+
+The evidence is kept in Progress, so reading costs one look at each team and tier, whatever the history.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import OuterRef, Subquery
+
+from classroom.models import Calibration, Club, RobotAssignment, Team
+from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
+from missions.readiness.rules.answer import answer
+from missions.readiness.rules.evidence import Evidence, Rule
+from missions.readiness.rules.needs import Gist, Kit, Need, Seen, needs_by_mission, needs_of
+from missions.readiness.rules.standing import Cell, Rung, cell_of
+from missions.readiness.services.evidence import changed_at, rule_for
+
+SHOW = ("all", "look", "ready", "working", "too_few")
+
+
+@dataclass(frozen=True)
+class Row:
+    seen: Seen
+    cells: Sequence[Cell]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A mission in the switch, with how many needs it has."""
+
+    mission: Mission
+    needs: int
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A tier that is no longer offered, with the teams that had it open: (name, cell)."""
+
+    tier: Tier
+    cells: Sequence[tuple[str, Cell]]
+
+
+@dataclass(frozen=True)
+class Board:
+    mission: Mission | None
+    choices: Sequence[Choice]
+    rungs: Sequence[Rung]
+    rows: Sequence[Row]
+    needs: Sequence[Need]
+    counts: dict[str, int]
+    teams: int
+    show: str = "all"
+    on: dt.date | None = None
+    left_out: Sequence[LeftOut] = ()
+
+
+def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show: str = "all") -> Board | None:
+    """The board of one mission: the one asked for, else the open one that was run last. None when there is no such."""
+    now = now.astimezone(ZoneInfo(club.time_zone))
+    missions = list(Mission.objects.filter(club=club).published())
+    gists = [Gist(*row) for row in Progress.objects.gists(club.pk).filter(state=ProgressState.WORKING)]
+    mission = _chosen(missions, gists, mission_id)
+    if mission is None and mission_id is not None:
+        return None
+    held = current_robots(club)
+    teams = [_seen(team, held.get(team.pk), now) for team in Team.objects.filter(club=club).active()]
+    needs = needs_of(teams, gists, now, Rule.of(club.readiness_policy).quiet_days)
+    per_mission = needs_by_mission(needs)
+    choices = [Choice(one, per_mission.get(one.pk, 0)) for one in missions]
+    rungs = rungs_of(club, mission) if mission else []
+    progress = list(Progress.objects.of_mission(mission)) if mission else []
+    rows = _rows(club, mission, rungs, teams, held, progress, now) if mission else []
+    counts = {name: sum(_answers(row, name) for row in rows) for name in SHOW}
+    shown = [row for row in rows if _answers(row, show)]
+    left_out = _left_out(club, rungs, teams, held, progress, now)
+    return Board(mission, choices, rungs, shown, needs, counts, len(teams), show, left_out=left_out)
+
+
+def rungs_of(club: Club, mission: Mission, at: dt.datetime | None = None) -> list[Rung]:
+    editions = TierVersion.objects.in_force(at).filter(tier__mission=mission)
+    return [Rung(edition.tier, edition, rule_for(club, edition)) for edition in editions]
+
+
+def left_out_rungs(club: Club, tier_ids: Iterable[int]) -> list[Rung]:
+    """Of these tiers those that are no longer offered, as they were when they last were."""
+    editions = TierVersion.objects.last_published().filter(tier__in=tier_ids, tier__left_out_at__isnull=False)
+    return [Rung(edition.tier, edition, rule_for(club, edition)) for edition in editions.order_by("tier__order")]
+
+
+def current_robots(club: Club, team: Team | None = None) -> dict[int, RobotAssignment]:
+    """By team: who has which robot, with when that was last calibrated as ``calibrated_at``; of one team if asked."""
+    latest = Calibration.objects.filter(robot=OuterRef("robot")).order_by("-measured_at").values("measured_at")[:1]
+    rows = RobotAssignment.objects.filter(team__club=club, to_on=None).select_related("robot")
+    if team is not None:
+        rows = rows.filter(team=team)
+    return {row.team_id: row for row in rows.annotate(calibrated_at=Subquery(latest))}
+
+
+def read_row(
+    club: Club,
+    team: Team,
+    mission: Mission,
+    rungs: Sequence[Rung],
+    held: dict[int, RobotAssignment],
+    now: dt.datetime,
+) -> Row:
+    """One team's row of the board."""
+    progress = list(Progress.objects.of_mission(mission).filter(team=team))
+    return _rows(club, mission, rungs, [_seen(team, held.get(team.pk), now)], held, progress, now)[0]
+
+
+def laddered(cells: Sequence[Cell]) -> list[Cell]:
+    """Mark the lowest cell that is not open, and whether it may be opened without going against the rule."""
+    steps = []
+    for i, cell in enumerate(cells):
+        is_next = not cell.is_open and (i == 0 or cells[i - 1].is_open)
+        steps.append(replace(cell, is_next=is_next, may_open=is_next and (i == 0 or cells[i - 1].moves_up)))
+    return steps
+
+
+def _chosen(missions: Sequence[Mission], gists: Sequence[Gist], mission_id: int | None) -> Mission | None:
+    by_id = {mission.pk: mission for mission in missions}
+    if mission_id is not None:
+        return by_id.get(mission_id)
+    run = [gist for gist in gists if gist.last_run_at is not None and gist.mission_id in by_id]
+    if run:
+        return by_id[max(run, key=lambda gist: gist.last_run_at).mission_id]  # type: ignore[arg-type, return-value]
+    return missions[0] if missions else None
+
+
+def _seen(team: Team, held: Any, now: dt.datetime) -> Seen:
+    if held is None:
+        return Seen(team.pk, team.name, None)
+    changed = changed_at({}, held, held.calibrated_at, now.tzinfo)  # type: ignore[arg-type]
+    return Seen(team.pk, team.name, Kit(held.robot_id, held.robot.name, held.calibrated_at, changed))  # type: ignore[arg-type]
+
+
+def _rows(
+    club: Club,
+    mission: Mission,
+    rungs: Sequence[Rung],
+    teams: Sequence[Seen],
+    held: dict[int, RobotAssignment],
+    known: Sequence[Progress],
+    now: dt.datetime,
+) -> list[Row]:
+    progress = {(row.team_id, row.tier_id): row for row in known}
+    decided = {change.progress_id: change for change in ProgressChange.objects.that_stand(mission)}
+    rows = []
+    for team in teams:
+        cells = [
+            _cell(club, team, rung, progress.get((team.team_id, rung.tier.pk)), held.get(team.team_id), decided, now)
+            for rung in rungs
+        ]
+        rows.append(Row(team, laddered(cells)))
+    return rows
+
+
+def _left_out(
+    club: Club,
+    rungs: Sequence[Rung],
+    teams: Sequence[Seen],
+    held: dict[int, RobotAssignment],
+    known: Sequence[Progress],
+    now: dt.datetime,
+) -> list[LeftOut]:
+    """What teams have open or passed of tiers that are no longer offered; asks nothing more when there is none."""
+    offered = {rung.tier.pk for rung in rungs}
+    kept = {
+        (row.team_id, row.tier_id): row
+        for row in known
+        if row.tier_id not in offered and row.state != ProgressState.NOT_OPEN
+    }
+    if not kept:
+        return []
+    found = []
+    for rung in left_out_rungs(club, {tier_id for _, tier_id in kept}):
+        mine = [(team, kept[key]) for team in teams if (key := (team.team_id, rung.tier.pk)) in kept]
+        cells = [(team.name, _cell(club, team, rung, row, held.get(team.team_id), {}, now)) for team, row in mine]
+        found.append(LeftOut(rung.tier, cells))
+    return found
+
+
+def _cell(
+    club: Club,
+    team: Seen,
+    rung: Rung,
+    progress: Progress | None,
+    held: Any,
+    decided: dict[int, ProgressChange],
+    now: dt.datetime,
+) -> Cell:
+    if progress is None or progress.state == ProgressState.NOT_OPEN:
+        return Cell(team.team_id, rung)
+    kept = progress.evidence
+    calibrated = held.calibrated_at if held else None
+    changed = changed_at(kept, held, calibrated, now.tzinfo)  # type: ignore[arg-type]
+    evidence = Evidence.from_dict(kept)
+    found = answer(evidence, rung.rule, now, changed)
+    return cell_of(team.team_id, rung, progress, found, evidence, kept, club.unit, decided.get(progress.pk))
+
+
+def _answers(row: Row, show: str) -> bool:
+    return show == "all" or any(cell.shows == show for cell in row.cells)

@@ -1,0 +1,106 @@
+"""Everything a judgement rests on: one team in one tier, its very runs, the rule, the decisions."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from classroom.models import Club, Robot, Team
+from missions.models import Attempt, ProgressChange, Tier
+from missions.readiness.pages.board import Row, current_robots, left_out_rungs, read_row, rungs_of
+from missions.readiness.pages.landing_plot import Plot, plot_of
+from missions.readiness.rules.answer import count_in_words
+from missions.readiness.rules.evidence import Evidence
+from missions.readiness.rules.rule_words import look_in_words, rule_in_words
+from missions.readiness.rules.standing import Cell, Rung
+
+SHOWN = 60
+#: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
+CHECKS = {
+    "turned_too_far": ("spin", "Start a spin check"),
+    "turned_too_little": ("spin", "Start a spin check"),
+    "too_short": ("straight", "Measure straight runs"),
+    "too_long": ("straight", "Measure straight runs"),
+    "wheel_slip": ("straight", "Measure straight runs"),
+}
+
+
+@dataclass(frozen=True)
+class EvidencePage:
+    team: Team
+    tier: Tier
+    row: Row
+    cell: Cell
+    above: Cell | None
+    rung: Rung
+    runs: Sequence[Attempt]
+    more_runs: int
+    plot: Plot | None
+    changes: Sequence[ProgressChange]
+    count: str
+    rule: Sequence[str]
+    looks: Sequence[str]
+    robot: Robot | None
+    check: tuple[str, str] | None
+    calibrated_at: dt.datetime | None
+
+
+def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> EvidencePage | None:
+    """None while the tier has never been published: there is nothing to rest on."""
+    now = now.astimezone(ZoneInfo(club.time_zone))
+    rungs = left_out_rungs(club, [tier.pk]) if tier.left_out_at else rungs_of(club, tier.mission)
+    held = current_robots(club, team)
+    row = read_row(club, team, tier.mission, rungs, held, now)
+    places = [i for i, rung in enumerate(rungs) if rung.tier.pk == tier.pk]
+    if not places:
+        return None
+    at = places[0]
+    cell, rung = row.cells[at], rungs[at]
+    logged = Attempt.objects.filter(team=team, tier=tier)
+    runs = list(logged.for_evidence()[: SHOWN + 1])
+    more = logged.count() - SHOWN if len(runs) > SHOWN else 0
+    standing = [run for run in runs[:SHOWN] if run.withdrawn_at is None and run.replaced_by_id is None]
+    assignment = held.get(team.pk)
+    return EvidencePage(
+        team=team,
+        tier=tier,
+        row=row,
+        cell=cell,
+        above=row.cells[at + 1] if at + 1 < len(rungs) else None,
+        rung=rung,
+        runs=runs[:SHOWN],
+        more_runs=more,
+        plot=_plot(standing, rung, club.unit),
+        changes=list(
+            ProgressChange.objects.filter(progress__team=team, progress__tier=tier).select_related("by__user")
+        ),
+        count=_count(cell.evidence),
+        rule=rule_in_words(rung.rule),
+        looks=look_in_words(rung.rule),
+        robot=assignment.robot if assignment else None,
+        check=_check(cell),
+        calibrated_at=assignment.calibrated_at if assignment else None,  # type: ignore[attr-defined]
+    )
+
+
+def _check(cell: Cell) -> tuple[str, str] | None:
+    """What to measure when the same miss comes again and again."""
+    if cell.found is None or cell.found.kind != "same_miss" or cell.evidence is None:
+        return None
+    return CHECKS.get(cell.evidence.strip[-1].cause)
+
+
+def _plot(runs: Sequence[Attempt], rung: Rung, unit: str) -> Plot | None:
+    measured = [
+        (run.lateral_mm, run.along_mm, run.success, f"{run.made_at:%d %b}")
+        for run in reversed(runs)
+        if run.lateral_mm is not None and run.along_mm is not None
+    ]
+    return plot_of(measured, rung.edition.version.target.get("window", {}), unit)
+
+
+def _count(evidence: Evidence | None) -> str:
+    strip = evidence.strip if evidence else ()
+    return count_in_words(sum(run.success for run in strip), len(strip))

@@ -1,0 +1,136 @@
+"""What the board said at the end of an earlier day: from the decisions and the runs as they were known then.
+
+A run that was corrected or withdrawn later still counts as it did; the robot is the one the team had that day; the bar
+is the one that was set then.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+
+from classroom.models import Calibration, Club, RobotAssignment, Team
+from missions.models import Attempt, BarChange, Mission, Progress, ProgressChange, ProgressState
+from missions.readiness.pages.board import Board, Choice, Row, rungs_of
+from missions.readiness.rules.answer import answer
+from missions.readiness.rules.needs import Seen
+from missions.readiness.rules.standing import Cell, Rung, cell_of
+from missions.readiness.services.evidence import changed_at, merged, summarise
+
+
+def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | None = None) -> Board | None:
+    """The board of one mission at the end of ``day`` in the club's time zone, or at ``now`` if that is earlier."""
+    zone = ZoneInfo(club.time_zone)
+    at = min(dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), zone), now.astimezone(zone))
+    missions = list(Mission.objects.filter(club=club).published())
+    mission = next((one for one in missions if mission_id in (None, one.pk)), None)
+    if mission is None:
+        return None if mission_id is not None else Board(None, [], [], [], [], {}, 0, on=day)
+    rungs = _rules_then(club, rungs_of(club, mission, at), at)
+    if rungs:
+        mission.title = rungs[0].edition.version.title  # as it was called then; never saved
+    teams = list(Team.objects.filter(Q(archived_at=None) | Q(archived_at__gt=at), club=club))
+    progress = {(row.team_id, row.tier_id): row for row in Progress.objects.filter(tier__mission=mission)}
+    decisions = _decisions(mission)
+    runs = _runs_until(mission, at)
+    robots = _robots_on(club, day, at)
+    rows = []
+    for team in teams:
+        cells = []
+        for rung in rungs:
+            row = progress.get((team.pk, rung.tier.pk))
+            changes = decisions.get(row.pk, []) if row else []
+            made = runs.get((team.pk, rung.tier.pk), [])
+            cells.append(_cell(club, team, rung, row, changes, made, robots.get(team.pk), at))
+        rows.append(Row(Seen(team.pk, team.name, None), cells))
+    return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
+
+
+def _rules_then(club: Club, rungs: Sequence[Rung], at: dt.datetime) -> list[Rung]:
+    """Each rung with the bar as it was: what the first change after ``at`` says that it changed."""
+    editions = [rung.edition.pk for rung in rungs]
+    later = BarChange.objects.filter(Q(tier_version=None) | Q(tier_version__in=editions), club=club, at__gte=at)
+    before: dict[int | None, dict[str, Any]] = {}
+    for change in later.order_by("at", "pk"):
+        before.setdefault(change.tier_version_id, change.before)
+    policy = before.get(None, club.readiness_policy)
+    return [
+        replace(rung, rule=merged(policy, rung.edition, before.get(rung.edition.pk, rung.edition.rule)))
+        for rung in rungs
+    ]
+
+
+def _decisions(mission: Mission) -> dict[int, list[ProgressChange]]:
+    """Every decision on each progress, by its key, oldest first."""
+    found: dict[int, list[ProgressChange]] = {}
+    changes = ProgressChange.objects.select_related("by__user").filter(progress__tier__mission=mission)
+    for change in changes.order_by("at", "pk"):
+        found.setdefault(change.progress_id, []).append(change)
+    return found
+
+
+def _runs_until(mission: Mission, at: dt.datetime) -> dict[tuple[int, int], list[Attempt]]:
+    rows = Attempt.objects.standing(at).filter(tier__mission=mission, made_at__lt=at).select_related("robot")
+    found: dict[tuple[int, int], list[Attempt]] = {}
+    for row in rows.order_by("made_at", "pk"):
+        found.setdefault((row.team_id, row.tier_id), []).append(row)
+    return found
+
+
+def _robots_on(club: Club, day: dt.date, at: dt.datetime) -> Mapping[int, tuple[RobotAssignment, dt.datetime | None]]:
+    """By team: the robot of that day and when it had last been calibrated."""
+    held = RobotAssignment.objects.select_related("robot").filter(
+        Q(to_on=None) | Q(to_on__gte=day), team__club=club, from_on__lte=day
+    )
+    calibrated: dict[int, dt.datetime] = {}
+    for robot_id, moment in Calibration.objects.filter(robot__club=club, measured_at__lt=at).values_list(
+        "robot_id", "measured_at"
+    ):
+        calibrated[robot_id] = max(moment, calibrated.get(robot_id, moment))
+    return {row.team_id: (row, calibrated.get(row.robot_id)) for row in held.order_by("from_on", "pk")}
+
+
+def _cell(
+    club: Club,
+    team: Team,
+    rung: Rung,
+    progress: Progress | None,
+    changes: Sequence[ProgressChange],
+    runs: list[Attempt],
+    robot: tuple[RobotAssignment, dt.datetime | None] | None,
+    at: dt.datetime,
+) -> Cell:
+    state = state_at(progress, changes, at) if progress else ProgressState.NOT_OPEN
+    if progress is None or state == ProgressState.NOT_OPEN:
+        return Cell(team.pk, rung)
+    zone = ZoneInfo(club.time_zone)
+    evidence, extras = summarise(runs, rung.rule, zone)
+    kept: dict[str, Any] = evidence.as_dict() | extras
+    held, calibrated = robot or (None, None)
+    changed = changed_at(kept, held, calibrated, zone)
+    # A robot's own column only knows its last rebuilding; one after that day says nothing about it.
+    found = answer(evidence, rung.rule, at, changed if changed and changed < at else calibrated)
+    last = next((change for change in reversed(changes) if change.at < at), None)
+    was_held = last is not None and last.holds
+    signed = last if was_held or state == ProgressState.PASSED else None
+    return cell_of(team.pk, rung, progress, found, evidence, kept, club.unit, signed, state, was_held)
+
+
+def state_at(progress: Progress, changes: Sequence[ProgressChange], at: dt.datetime) -> str:
+    """The state that a coach's decisions had brought about by ``at``; ``changes`` oldest first."""
+    before = [change for change in changes if change.at < at]
+    if before:
+        return before[-1].to_state
+    if changes:
+        return changes[0].from_state
+    # Without any decision on record the row's own dates are all there is.
+    if progress.opened_at is None or progress.opened_at >= at:
+        return ProgressState.NOT_OPEN
+    if progress.passed_at is not None and progress.passed_at >= at:
+        return ProgressState.WORKING
+    return progress.state

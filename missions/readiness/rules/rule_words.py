@@ -1,0 +1,45 @@
+"""A readiness rule in plain sentences, as the evidence page and its form say it. Pure."""
+
+from __future__ import annotations
+
+from missions.readiness.rules.evidence import Rule
+
+
+def rule_in_words(rule: Rule) -> list[str]:
+    """What has to be so before the rule says ready, one sentence each."""
+    words = [
+        f"It is at least {_per_cent(rule.confidence)} sure that the true success rate is over {_per_cent(rule.target)}.",
+        f"At least {_count(rule.least_runs, 'run')}, on at least {_count(rule.dates, 'date')}.",
+        f"{_count(rule.clean_runs, 'clean run')} among the last {rule.clean_of}.",
+    ]
+    if rule.fresh_runs:
+        words.append(
+            f"At least {_count(rule.fresh_runs, 'run')} since the robot or its calibration changed; "
+            f"what came before then keeps {_per_cent(rule.stale_keep)} of its weight."
+        )
+    if rule.time_limit_s is not None:
+        words.append(
+            f"A chance of at least {_per_cent(rule.time_confidence)} that the next run beats {rule.time_limit_s:g} s, "
+            "worked out from the times of the runs that met every criterion."
+        )
+    if rule.forget < 1:
+        words.append(f"Each new run takes {_per_cent(1 - rule.forget)} of the weight off all runs before it.")
+    return words
+
+
+def look_in_words(rule: Rule) -> list[str]:
+    """When the rule asks a coach to have a look."""
+    return [
+        f"Stuck: after {_count(rule.stuck_runs, 'run')} it is almost sure that the rate is under the bar, and not rising.",
+        "Slipping back: the later half of the strip is almost surely worse than the earlier one.",
+        f"The same miss again: {_count(rule.same_misses, 'miss', 'misses')} in a row with one cause.",
+        f"Gone quiet: no run for {_count(rule.quiet_days, 'day')}.",
+    ]
+
+
+def _per_cent(value: float) -> str:
+    return f"{100 * value:.3g} %"
+
+
+def _count(count: int, one: str, many: str = "") -> str:
+    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -1,0 +1,175 @@
+"""A team in a tier as the board shows it: state as shape, word and colour, and what it rests on. Pure."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from missions.models import Progress, ProgressChange, ProgressState, Tier, TierVersion
+from missions.readiness.rules.answer import Answer
+from missions.readiness.rules.evidence import Evidence, Rule
+from missions.runs.landing import side_in_words
+
+
+@dataclass(frozen=True)
+class Chip:
+    """``shape`` names a drawing in templates/missions/shape.html; never a colour alone."""
+
+    css: str
+    shape: str
+    word: str
+
+
+NOT_OPEN = Chip("closed", "ring", "Not open yet")
+PASSED = Chip("passed", "tick", "Passed")
+HELD = Chip("held", "pause", "Held back")
+STALE = Chip("help", "turn", "Needs fresh runs")
+BY_ANSWER = {
+    "ready": Chip("ready", "peak", "Ready to move up"),
+    "look": Chip("help", "dot", "Needs a look"),
+    "working": Chip("working", "diamond", "Working"),
+    "too_few": Chip("few", "dots", "Too few runs to tell"),
+}
+
+
+def chip_for(state: str, held: bool, found: Answer | None) -> Chip:
+    if state == ProgressState.PASSED:
+        return PASSED
+    if state != ProgressState.WORKING or found is None:
+        return NOT_OPEN
+    if held:
+        return HELD
+    return STALE if found.kind == "stale" else BY_ANSWER[found.code]
+
+
+@dataclass(frozen=True)
+class Rung:
+    """A tier of the shown mission as it stands, with the rule that it is read by."""
+
+    tier: Tier
+    edition: TierVersion
+    rule: Rule
+
+    @property
+    def name(self) -> str:
+        """What the tier was called in this edition."""
+        return self.edition.name
+
+    @property
+    def left_out(self) -> bool:
+        """No longer offered: the newest version is without it."""
+        return self.tier.left_out_at is not None
+
+    @property
+    def bar(self) -> int:
+        """The success rate that has to be shown, per cent."""
+        return round(100 * self.rule.target)
+
+
+@dataclass(frozen=True)
+class Band:
+    """The interval of the true success rate against the bar, in per cent of the drawing's width."""
+
+    low: int
+    high: int
+    bar: int
+
+    @property
+    def width(self) -> int:
+        return max(self.high - self.low, 1)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One team in one tier."""
+
+    team_id: int
+    rung: Rung
+    state: str = ProgressState.NOT_OPEN
+    held: bool = False
+    found: Answer | None = None
+    evidence: Evidence | None = None
+    best_s: float | None = None
+    side: str = ""
+    decided: ProgressChange | None = None
+    may_open: bool = False
+    is_next: bool = False
+
+    @property
+    def chip(self) -> Chip:
+        return chip_for(self.state, self.held, self.found)
+
+    @property
+    def is_open(self) -> bool:
+        return self.state != ProgressState.NOT_OPEN
+
+    @property
+    def moves_up(self) -> bool:
+        """Whether it lets the tier above open without going against the rule."""
+        return self.state == ProgressState.PASSED or (self.found is not None and self.found.code == "ready")
+
+    @property
+    def strip(self) -> tuple[bool, ...]:
+        return tuple(run.success for run in self.evidence.strip) if self.evidence else ()
+
+    @property
+    def band(self) -> Band | None:
+        if self.found is None or self.found.of == 0:
+            return None
+        low, high = self.found.interval
+        return Band(round(100 * low), round(100 * high), self.rung.bar)
+
+    @property
+    def sentence(self) -> str:
+        """What a coach reads at a glance: what is wrong, else what is missing."""
+        if self.found is None or self.state == ProgressState.PASSED:
+            return ""
+        if self.found.code == "ready":
+            return f"{chance_in_words(self.found.probability)} that the true rate is over {self.rung.bar} %."
+        return self.found.why if self.found.code == "look" or self.found.kind == "stale" else self.found.need
+
+    @property
+    def shows(self) -> str:
+        """The filter that this cell answers to."""
+        if self.state != ProgressState.WORKING or self.found is None:
+            return ""
+        return "ready" if self.found.code == "ready" and not self.held else self.found.code
+
+
+def cell_of(
+    team_id: int,
+    rung: Rung,
+    progress: Progress,
+    found: Answer,
+    evidence: Evidence,
+    kept: dict[str, Any],
+    unit: str,
+    decided: ProgressChange | None = None,
+    state: str = "",
+    held: bool | None = None,
+) -> Cell:
+    """``kept`` is the evidence column, or one worked out for an earlier date with ``state`` and ``held`` of then."""
+    working = (state or progress.state) == ProgressState.WORKING
+    window = rung.edition.version.target.get("window", {})
+    return Cell(
+        team_id=team_id,
+        rung=rung,
+        state=state or progress.state,
+        held=progress.held_at is not None if held is None else held,
+        found=found,
+        evidence=evidence,
+        best_s=kept.get("best_s"),
+        side=side_in_words(kept.get("landed", []), window, unit) if working else "",
+        decided=decided,
+    )
+
+
+def chance_in_words(probability: float) -> str:
+    """Never certainty."""
+    return "Over 99 % chance" if probability > 0.99 else f"{100 * probability:.0f} % chance"
+
+
+def days_since(moment: dt.datetime | None, now: dt.datetime) -> int | None:
+    """Whole days by the calendar of ``now``'s time zone."""
+    return None if moment is None else (now.date() - moment.astimezone(now.tzinfo).date()).days

@@ -1,0 +1,174 @@
+"""A team's running evidence in a tier: kept up with every run, worked out anew when something before it changes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from classroom.models import Calibration, Club, RobotAssignment
+from missions.access import current_tier_version
+from missions.models import Attempt, Progress, Tier, TierVersion
+from missions.readiness.rules.answer import Answer, answer
+from missions.readiness.rules.evidence import Evidence, Rule, Run, gather, update
+from missions.runs.landing import Landed, keep_landed
+
+READY = "ready"
+ANSWER_FIELDS = ("answer", "answer_kind", "why", "need", "last_run_at", "updated_at")
+
+
+def rule_for(club: Club, edition: TierVersion | None) -> Rule:
+    """The default rule, with what the club changes in it, with what the tier changes in that."""
+    return merged(club.readiness_policy, edition, edition.rule if edition else {})
+
+
+def merged(policy: dict[str, Any], edition: TierVersion | None, own: dict[str, Any]) -> Rule:
+    """As ``rule_for``, with the club's and the tier's own parts as given: those of another day, or only thought of."""
+    return Rule.of(policy, own, {"time_limit_s": edition.time_limit_s if edition else None})
+
+
+def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | None = None) -> Progress:
+    """Bring the evidence up to date and keep what the rule says of it.
+
+    With ``newest``, a run that is later than all others, the summary takes one step, whatever the history. Otherwise
+    (a withdrawal, a correction, a run that comes late, another rule) it is gathered anew from the standing runs.
+    """
+    rule = rule_for(progress.team.club, current_tier_version(progress.tier))
+    zone = ZoneInfo(progress.team.club.time_zone)
+    kept = progress.evidence
+    if newest is not None and kept.get("fold") == _fold(rule) and _is_later(newest, progress):
+        evidence, extras = _one_more(kept, newest, rule, zone)
+        progress.evidence = evidence.as_dict() | extras
+    else:
+        progress.evidence = _gathered(progress, rule, zone)
+    _keep_answer(progress, rule, now)
+    progress.save(update_fields=["evidence", *ANSWER_FIELDS])
+    return progress
+
+
+def refresh_tier(tier: Tier, now: dt.datetime) -> int:
+    """After its rule has changed: every team's evidence in it, read anew. Returns how many."""
+    rule = rule_for(tier.mission.club, current_tier_version(tier))
+    rows = list(Progress.objects.select_for_update(of=("self",)).select_related("team__club").filter(tier=tier))
+    for progress in rows:
+        if progress.evidence.get("fold") != _fold(rule):
+            progress.evidence = _gathered(progress, rule, ZoneInfo(tier.mission.club.time_zone))
+        _keep_answer(progress, rule, now)
+    Progress.objects.bulk_update(rows, ["evidence", *ANSWER_FIELDS])
+    return len(rows)
+
+
+def _gathered(progress: Progress, rule: Rule, zone: ZoneInfo) -> dict[str, Any]:
+    runs = Attempt.objects.standing().filter(team=progress.team_id, tier=progress.tier_id)
+    evidence, extras = summarise(runs.select_related("robot").order_by("made_at", "pk"), rule, zone)
+    return evidence.as_dict() | extras
+
+
+def _keep_answer(progress: Progress, rule: Rule, now: dt.datetime) -> None:
+    evidence = Evidence.from_dict(progress.evidence)
+    found = answer(evidence, rule, now.astimezone(ZoneInfo(progress.team.club.time_zone)))
+    progress.answer, progress.answer_kind, progress.why, progress.need = found.code, found.kind, found.why, found.need
+    progress.last_run_at = evidence.last_at
+    progress.updated_at = now
+
+
+def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[Evidence, dict[str, Any]]:
+    """Evidence of attempts (with their robots) in order of time, and what the board shows beside it."""
+    rows = list(attempts)
+    runs = [_plain(row, zone) for row in rows]
+    changes = [
+        run.at for before, row, run in zip(rows, rows[1:], runs[1:], strict=False) if _other_numbers(before, row)
+    ]
+    robot = rows[-1].robot if rows else None
+    if robot is not None:
+        changes.append(robot.changed_at)
+    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "landed": []}
+    for row in rows:
+        extras |= _extras(extras, row)
+    return gather(runs, rule, changes), extras
+
+
+def answer_now(progress: Progress, now: dt.datetime) -> Answer:
+    """What the rule says at this moment: the kept evidence, seen with the robot as it is today."""
+    team = progress.team
+    zone = ZoneInfo(team.club.time_zone)
+    held = RobotAssignment.objects.select_related("robot").filter(team=team, to_on=None).first()
+    last = held and Calibration.objects.filter(robot=held.robot, measured_at__lte=now).order_by("-measured_at").first()
+    changed = changed_at(progress.evidence, held, last.measured_at if last else None, zone)
+    rule = rule_for(team.club, current_tier_version(progress.tier))
+    return answer(Evidence.from_dict(progress.evidence), rule, now.astimezone(zone), changed)
+
+
+def changed_at(
+    kept: dict[str, Any], held: RobotAssignment | None, calibrated_at: dt.datetime | None, zone: ZoneInfo
+) -> dt.datetime | None:
+    """When the team's robot, its build or its calibration last changed; later than the last run means stale."""
+    if held is None:
+        return None
+    moments = [held.robot.changed_at]
+    if calibrated_at is not None:
+        moments.append(calibrated_at)
+    if kept.get("robot") not in (None, held.robot_id):
+        moments.append(dt.datetime.combine(held.from_on, dt.time(), zone) + dt.timedelta(days=1))
+    return max(moments)
+
+
+def snapshot(progress: Progress, found: Answer) -> dict[str, Any]:
+    """What a decision rested on, kept with it."""
+    return {
+        "tier": progress.tier.name,
+        "answer": found.code,
+        "kind": found.kind,
+        "why": found.why,
+        "need": found.need,
+        "successes": found.successes,
+        "of": found.of,
+        "low": found.interval.low,
+        "high": found.interval.high,
+        "probability": found.probability,
+        "in_time": found.in_time,
+        "runs": progress.evidence.get("runs", 0),
+        "robot": progress.evidence.get("robot"),
+        "calibration": progress.evidence.get("calibration"),
+    }
+
+
+def _fold(rule: Rule) -> list[float]:
+    """What of a rule goes into the summary itself; the rest is only read by."""
+    return [rule.forget, rule.stale_keep, rule.window]
+
+
+def _is_later(newest: Attempt, progress: Progress) -> bool:
+    return progress.last_run_at is None or min(newest.made_at, newest.received_at) > progress.last_run_at
+
+
+def _one_more(kept: dict[str, Any], newest: Attempt, rule: Rule, zone: ZoneInfo) -> tuple[Evidence, dict[str, Any]]:
+    before, run = Evidence.from_dict(kept), _plain(newest, zone)
+    changed = newest.robot.changed_at if newest.robot else None
+    if (kept.get("robot"), kept.get("calibration")) != (newest.robot_id, newest.calibration_id):
+        changed = run.at
+    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "landed": kept["landed"]}
+    return update(before, run, rule, changed), extras | _extras(extras, newest)
+
+
+def _plain(row: Attempt, zone: ZoneInfo) -> Run:
+    """A run cannot have been made after it was received, whatever the tablet's clock said."""
+    at = min(row.made_at, row.received_at).astimezone(zone)
+    met = all(row.outcomes.values())
+    return Run(row.success, at, row.duration_s if met else None, row.cause)
+
+
+def _other_numbers(before: Attempt, row: Attempt) -> bool:
+    return (before.robot_id, before.calibration_id) != (row.robot_id, row.calibration_id)
+
+
+def _extras(extras: dict[str, Any], row: Attempt) -> dict[str, Any]:
+    times = [t for t in (extras["best_s"], row.duration_s if all(row.outcomes.values()) else None) if t is not None]
+    landed = Landed(row.lateral_mm, row.along_mm, row.heading_error_deg)
+    return {
+        "best_s": min(times, default=None),
+        "landed": keep_landed(extras["landed"], landed),
+        "robot": row.robot_id,
+        "calibration": row.calibration_id,
+    }

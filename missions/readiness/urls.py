@@ -1,0 +1,19 @@
+"""The coach's addresses of readiness and missions. The editor's and the tablet's are beside it."""
+
+from django.urls import path
+
+from missions.ladder.views import missions
+from missions.readiness.views import bars, board, decisions, evidence
+
+urlpatterns = [
+    path("", board.board, name="board"),
+    path("readiness/<int:mission_id>/", board.board_mission, name="board_mission"),
+    path("readiness/<int:mission_id>/wall/", board.projector, name="projector"),
+    path("evidence/<int:team_id>/<int:tier_id>/", evidence.evidence, name="evidence"),
+    path("evidence/<int:team_id>/<int:tier_id>/<slug:verb>/", decisions.decide, name="decide"),
+    path("runs/<int:attempt_id>/withdraw/", evidence.withdraw_run, name="withdraw_run"),
+    path("missions/", missions.missions, name="missions"),
+    path("missions/<int:mission_id>/", missions.mission, name="mission"),
+    path("tiers/<int:tier_id>/bar/", bars.tier_bar, name="tier_bar"),
+    path("settings/bar/", bars.club_bar, name="club_bar"),
+]

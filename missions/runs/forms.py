@@ -1,0 +1,162 @@
+"""A run as a team fills it in: the same fields whether the page sends them or the tablet's queue does."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+import uuid as uuids
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from classroom.errors import InputError
+from missions.models import Cause
+from missions.runs.services.record_attempt import AttemptInput
+from motion.errors import UnitError
+from motion.units import MM_PER_UNIT, parse_angle, parse_length
+
+OUTCOME = "outcome_"
+#: The largest key that a database can be asked for.
+MOST_KEY = 2**63 - 1
+_CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,4}(?:[.,]\d{1,3})?)")
+
+
+class RunForm(forms.Form):
+    """Lengths are in the unit that their page had (or else the club's) unless they name their own; ``side`` and ``way`` stand for the sign."""
+
+    uuid = forms.UUIDField()
+    tier = forms.IntegerField(min_value=1, max_value=MOST_KEY)
+    plan = forms.IntegerField(min_value=1, required=False)
+    made_at = forms.CharField(max_length=40, required=False)
+    ahead_s = forms.FloatField(required=False)
+    duration = forms.CharField(max_length=12, required=False)
+    unit = forms.ChoiceField(choices=[(unit, unit) for unit in MM_PER_UNIT], required=False)
+    sideways = forms.CharField(max_length=24, required=False)
+    side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], required=False)
+    along = forms.CharField(max_length=24, required=False)
+    way = forms.ChoiceField(choices=[("short", "too short"), ("far", "too far")], required=False)
+    angle = forms.CharField(max_length=24, required=False)
+    angle_side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], required=False)
+    cause = forms.ChoiceField(choices=[("", "")] + Cause.choices, required=False)
+    change_to_try = forms.CharField(max_length=200, required=False)
+    note = forms.CharField(max_length=300, required=False)
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *, unit: str, now: dt.datetime, **more: Any) -> None:
+        super().__init__(data, **more)
+        self.club_unit, self.now = unit, now
+
+    def clean_made_at(self) -> dt.datetime:
+        text = self.cleaned_data["made_at"]
+        if not text:
+            return self.now
+        try:
+            moment = dt.datetime.fromisoformat(text)
+        except ValueError:
+            raise forms.ValidationError("The time of this run cannot be read. Log it again.") from None
+        if moment.tzinfo is None:
+            raise forms.ValidationError("The time of this run has no time zone. Log it again.")
+        return moment
+
+    def clean_ahead_s(self) -> float:
+        ahead = self.cleaned_data["ahead_s"] or 0.0
+        if not math.isfinite(ahead) or abs(ahead) > 4e9:
+            raise forms.ValidationError("The tablet's clock cannot be read. Set its date and time.")
+        return float(ahead)
+
+    def clean_duration(self) -> float | None:
+        text = self.cleaned_data["duration"].strip()
+        if not text:
+            return None
+        match = _CLOCK.fullmatch(text)
+        if match is None:
+            raise forms.ValidationError("Write the time as seconds, such as 41.2, or minutes and seconds: 1:12.4.")
+        seconds = int(match[1] or 0) * 60 + float(match[2].replace(",", "."))
+        if not 0 < seconds <= 3600:
+            raise forms.ValidationError("A run takes more than 0 seconds and at most an hour. Correct its time.")
+        return seconds
+
+    def clean_sideways(self) -> float | None:
+        return self._length("sideways")
+
+    def clean_along(self) -> float | None:
+        return self._length("along")
+
+    def clean_angle(self) -> float | None:
+        text = self.cleaned_data["angle"].strip()
+        try:
+            return parse_angle(text) if text else None
+        except UnitError as error:
+            raise forms.ValidationError(error.message) from None
+
+    def _length(self, name: str) -> float | None:
+        text = self.cleaned_data[name].strip()
+        try:
+            return parse_length(text, self.cleaned_data.get("unit") or self.club_unit) if text else None
+        except UnitError as error:
+            raise forms.ValidationError(error.message) from None
+
+    def run(self) -> AttemptInput:
+        """What was filled in, as missions records it.
+
+        Raises
+        ------
+        InputError
+            ``not_readable`` with the first thing that is wrong.
+        """
+        if not self.is_valid():
+            name, wrong = next(iter(self.errors.items()))
+            raise InputError("not_readable", f"{_LABELS.get(name, '')}{wrong[0]}")
+        got = self.cleaned_data
+        ahead = got["ahead_s"]
+        try:
+            made_at = got["made_at"] - dt.timedelta(seconds=ahead)
+        except OverflowError:
+            raise InputError("bad_clock", "Set the tablet's date and time, then send this run again.") from None
+        return AttemptInput(
+            uuid=got["uuid"],
+            tier_id=got["tier"],
+            made_at=made_at,
+            clock_ahead_s=ahead,
+            duration_s=got["duration"],
+            outcomes=_outcomes(self.data),
+            lateral_mm=_signed(got["sideways"], got["side"] == "right"),
+            along_mm=_signed(got["along"], got["way"] == "short"),
+            heading_error_deg=_signed(got["angle"], got["angle_side"] == "right"),
+            cause=got["cause"],
+            change_to_try=got["change_to_try"],
+            note=got["note"],
+            plan_number=got["plan"],
+        )
+
+
+_LABELS = {
+    "uuid": "Its key: ",
+    "tier": "Its tier: ",
+    "plan": "Plan: ",
+    "duration": "Time: ",
+    "unit": "Unit: ",
+    "sideways": "Sideways: ",
+    "along": "Along: ",
+    "angle": "Angle: ",
+    "cause": "Cause: ",
+    "change_to_try": "One change to try: ",
+    "note": "Note: ",
+}
+
+
+def _outcomes(data: Mapping[str, Any]) -> dict[str, Any]:
+    """``outcome_left_base=yes`` and the like; anything but yes and no is left for the record's own refusal."""
+    words = {"yes": True, "no": False}
+    said = {key.removeprefix(OUTCOME): data.get(key) for key in data if key.startswith(OUTCOME)}
+    return {key: words.get(str(value)) for key, value in said.items()}
+
+
+def _signed(value: float | None, negative: bool) -> float | None:
+    return -value if value and negative else value
+
+
+def new_key() -> uuids.UUID:
+    """For a form sent without script; the tablet's own keys are UUIDv7."""
+    return uuids.uuid4()

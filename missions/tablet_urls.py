@@ -1,9 +1,0 @@
-"""The tablet's address that belongs to missions: where its runs come in."""
-
-from django.urls import path
-
-from missions.views import tablet_runs
-
-urlpatterns = [
-    path("team/runs/", tablet_runs.team_runs, name="team_runs"),
-]

@@ -1,0 +1,246 @@
+"""A term in pictures: how far landings spread, how long a run takes, how many runs a session has. No ranking.
+
+Sums are made in the database, one row a team and session, so that a hundred thousand runs cost one query.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, F, FloatField, Q, Sum
+from django.utils import timezone
+from scipy import special
+
+from classroom.models import Club, Session, Team, Term
+from classroom.robots.pages.pictures import SeriesPicture, series_picture
+from missions.models import Attempt
+from motion.units import format_length, to_unit
+
+#: Under this many landings in a session a spread says nothing.
+FEWEST = 4
+#: The whiskers hold the true value with this probability.
+SURE = 0.8
+
+
+@dataclass(frozen=True)
+class SessionSums:
+    """Runs of one team, or of all, in one session, as sums."""
+
+    day: dt.date
+    runs: int
+    done: int
+    landings: int
+    squares_mm2: float
+    freedom: int
+    timed: int
+    seconds: float
+    seconds_squared: float
+
+    def __add__(self, other: SessionSums) -> SessionSums:
+        return SessionSums(
+            self.day,
+            *(
+                getattr(self, name) + getattr(other, name)
+                for name in (
+                    "runs",
+                    "done",
+                    "landings",
+                    "squares_mm2",
+                    "freedom",
+                    "timed",
+                    "seconds",
+                    "seconds_squared",
+                )
+            ),
+        )
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Runs of a session: those done below, the others on top."""
+
+    x: float
+    width: float
+    done_y: float
+    done_height: float
+    other_y: float
+    other_height: float
+    words: str
+    runs: int
+    middle: float
+    day: str
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """One team, or the club when ``team`` is None."""
+
+    team: Team | None
+    spread: SeriesPicture | None
+    seconds: SeriesPicture | None
+    bars: tuple[Bar, ...]
+    most_runs: int
+    in_words: str
+
+
+def term_pictures(term: Term, club: Club) -> dict[str, Any]:
+    """Pictures of the club and of each team that ran, in the club's order of teams."""
+    sums = _sums(term)
+    of_session: dict[int, SessionSums] = {}
+    for by_session in sums.values():
+        for key, one in by_session.items():
+            of_session[key] = of_session[key] + one if key in of_session else one
+    teams = Team.objects.filter(club=club, pk__in=list(sums))
+    every_day = sorted({one.day for one in of_session.values()})
+    return {
+        "whole": _pictures(None, of_session.values(), every_day, club.unit),
+        "each": [_pictures(team, sums[team.pk].values(), every_day, club.unit) for team in teams],
+        "runs": sum(one.runs for one in of_session.values()),
+        "fewest": FEWEST,
+        "sure": SURE,
+    }
+
+
+def _sums(term: Term) -> dict[int, dict[int, SessionSums]]:
+    landed = Q(lateral_mm__isnull=False, along_mm__isnull=False)
+    number = FloatField()
+    rows = (
+        Attempt.objects.standing()
+        .filter(session__in=Session.objects.filter(term=term))
+        .order_by()
+        .values("team", "session")
+        .annotate(
+            runs=Count("pk"),
+            done=Count("pk", filter=Q(success=True)),
+            landings=Count("pk", filter=landed),
+            lateral=Sum("lateral_mm", filter=landed, default=0.0),
+            along=Sum("along_mm", filter=landed, default=0.0),
+            squares=Sum(F("lateral_mm") ** 2 + F("along_mm") ** 2, filter=landed, default=0.0, output_field=number),
+            timed=Count("duration_s"),
+            seconds=Sum("duration_s", default=0.0),
+            seconds_squared=Sum(F("duration_s") ** 2, default=0.0, output_field=number),
+        )
+    )
+    days = {pk: timezone.localdate(at) for pk, at in Session.objects.filter(term=term).values_list("pk", "starts_at")}
+    sums: dict[int, dict[int, SessionSums]] = defaultdict(dict)
+    for row in rows:
+        n = row["landings"]
+        # About the team's own mean: where it lands on average is calibration, how far it scatters is this.
+        squares = row["squares"] - (row["lateral"] ** 2 + row["along"] ** 2) / n if n else 0.0
+        sums[row["team"]][row["session"]] = SessionSums(
+            day=days[row["session"]],
+            runs=row["runs"],
+            done=row["done"],
+            landings=n,
+            squares_mm2=max(0.0, squares),
+            freedom=2 * (n - 1) if n > 1 else 0,
+            timed=row["timed"],
+            seconds=row["seconds"],
+            seconds_squared=row["seconds_squared"],
+        )
+    return sums
+
+
+def _pictures(team: Team | None, sums: Iterable[SessionSums], days: Sequence[dt.date], unit: str) -> Pictures:
+    ordered = sorted(sums, key=lambda one: one.day)
+    spread = [(one, spread_mm(one.squares_mm2, one.freedom)) for one in ordered if one.landings >= FEWEST]
+    timed = [(one, mean_between(one.timed, one.seconds, one.seconds_squared)) for one in ordered if one.timed >= 2]
+    small = {"width": 320, "height": 150} if team else {"width": 420, "height": 190}
+    most = max((one.runs for one in ordered), default=0)
+    return Pictures(
+        team=team,
+        spread=series_picture(
+            [(one.day, *_in_unit(around, unit)) for one, around in spread],
+            suffix=f" {unit}",
+            from_zero=True,
+            words=[_spread_words(one, around, unit) for one, around in spread],
+            **small,
+        ),
+        seconds=series_picture(
+            [(one.day, *around) for one, around in timed],
+            suffix=" s",
+            from_zero=True,
+            words=[f"{one.day:%-d %b}: {around[0]:.1f} s a run, {one.timed} timed runs" for one, around in timed],
+            **small,
+        ),
+        bars=_bars(ordered, days, most, **small),
+        most_runs=most,
+        in_words=_in_words(spread, unit),
+    )
+
+
+def _in_unit(around: tuple[float, float, float], unit: str) -> tuple[float, float, float]:
+    value, low, high = around
+    return to_unit(value, unit), to_unit(low, unit), to_unit(high, unit)
+
+
+def spread_mm(squares_mm2: float, freedom: int) -> tuple[float, float, float]:
+    """Standard deviation in one direction and its interval, from a sum of squares about the mean.
+
+    With normal errors the sum over the variance is chi-square distributed (NIST/SEMATECH e-Handbook of Statistical
+    Methods, 1.3.5.8, for the interval of a standard deviation).
+    """
+    sd = math.sqrt(squares_mm2 / freedom)
+    low, high = special.chdtri(freedom, [(1 + SURE) / 2, (1 - SURE) / 2])
+    return sd, math.sqrt(squares_mm2 / high), math.sqrt(squares_mm2 / low)
+
+
+def mean_between(count: int, total: float, squared: float) -> tuple[float, float, float]:
+    """Mean and its interval by Student's t, from sums."""
+    mean = total / count
+    variance = max(0.0, squared - total * mean) / (count - 1)
+    reach = special.stdtrit(count - 1, (1 + SURE) / 2) * math.sqrt(variance / count)
+    return mean, max(0.0, mean - reach), mean + reach
+
+
+def _spread_words(one: SessionSums, around: tuple[float, float, float], unit: str) -> str:
+    sd, low, high = (format_length(mm, unit) for mm in around)
+    return f"{one.day:%-d %b}: {sd} ({low} to {high}), {one.landings} landings"
+
+
+def _in_words(spread: list[tuple[SessionSums, tuple[float, float, float]]], unit: str) -> str:
+    """First against last session, said only as far as their intervals do not overlap."""
+    if len(spread) < 2:
+        return "Too few measured landings to tell how their spread changes."
+    (first, before), (last, after) = spread[0], spread[-1]
+    then, now = format_length(before[0], unit), format_length(after[0], unit)
+    if after[2] < before[1]:
+        return f"Landings spread less: {then} on {first.day:%-d %B}, {now} on {last.day:%-d %B}."
+    if after[1] > before[2]:
+        return f"Landings spread more: {then} on {first.day:%-d %B}, {now} on {last.day:%-d %B}."
+    return f"Landings spread about as before: {then} on {first.day:%-d %B}, {now} on {last.day:%-d %B}."
+
+
+def _bars(
+    ordered: list[SessionSums], days: Sequence[dt.date], most: int, *, width: int, height: int
+) -> tuple[Bar, ...]:
+    if not ordered or not most:
+        return ()
+    left, right, top, bottom = 34.0, width - 8.0, 20.0, height - 26.0
+    pitch = (right - left) / max(len(days), 1)
+    thick = min(26.0, pitch * 0.66)
+    scale = (bottom - top) / most
+    bars = []
+    for one in ordered:
+        middle = left + pitch * (days.index(one.day) + 0.5)
+        done, other = one.done * scale, (one.runs - one.done) * scale
+        bars.append(
+            Bar(
+                x=round(middle - thick / 2, 1),
+                width=round(thick, 1),
+                done_y=round(bottom - done, 1),
+                done_height=round(done, 1),
+                other_y=round(bottom - done - other, 1),
+                other_height=round(other, 1),
+                words=f"{one.day:%-d %b}: {one.runs} runs, {one.done} done",
+                runs=one.runs,
+                middle=round(middle, 1),
+                day=f"{one.day:%-d %b}",
+            )
+        )
+    return tuple(bars)

@@ -1,0 +1,32 @@
+"""Calibration of a robot: one door to every fit.
+
+Straight runs (``calibration_straight``), spins and resting drift (``calibration_turning``), the square path both ways
+(``calibration_square``), a robot's noise from its fits (``calibration_noise``), what has changed since last time
+(``calibration_change``), and runs from a CSV file (``calibration_runs``).
+"""
+
+from motion.calibration.change import Change, compare
+from motion.calibration.noise import NOMINAL_NOISE, noise_from_fits
+from motion.calibration.runs_file import LineProblem, RunsTable, read_runs_csv
+from motion.calibration.square import SquareFit, fit_square, square_return
+from motion.calibration.straight import StraightFit, fit_straight
+from motion.calibration.turning import RestDriftFit, SpinFit, fit_rest_drift, fit_spin
+
+__all__ = [
+    "NOMINAL_NOISE",
+    "Change",
+    "LineProblem",
+    "RestDriftFit",
+    "RunsTable",
+    "SpinFit",
+    "SquareFit",
+    "StraightFit",
+    "compare",
+    "fit_rest_drift",
+    "fit_spin",
+    "fit_square",
+    "fit_straight",
+    "noise_from_fits",
+    "read_runs_csv",
+    "square_return",
+]

@@ -1,0 +1,153 @@
+"""Measured runs from a table in a text file (CSV), with a word for each line that cannot be used."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+
+from motion.calibration.readings import MOST_RUNS
+from motion.errors import FitError, UnitError
+from motion.units import parse_angle, parse_length, unit_of
+
+#: Columns of each kind: (name, what it holds, whether it must be there).
+COLUMNS: dict[str, tuple[tuple[str, str, bool], ...]] = {
+    "straight": (
+        ("commanded", "length", True),
+        ("measured", "length", True),
+        ("sideways", "length", False),
+    ),
+    "spin": (("commanded", "angle", True), ("measured", "angle", True), ("yaw", "angle", False)),
+    "square": (("way", "way", True), ("x", "length", True), ("y", "length", True)),
+    "drift": (("seconds", "number", True), ("yaw", "angle", True)),
+}
+_WAYS = {"cw": "cw", "clockwise": "cw", "right": "cw", "ccw": "ccw", "counter-clockwise": "ccw", "left": "ccw"}
+
+
+@dataclass(frozen=True)
+class LineProblem:
+    """A line (counted from 1, the header too) that was left out, and why."""
+
+    line: int
+    message: str
+
+
+@dataclass(frozen=True)
+class RunsTable:
+    """Runs read from a file, lengths in mm, angles in degrees.
+
+    ``columns`` maps each column that the file has to one value a run; an empty cell in a column that may be empty
+    drops the whole column, so that every column has ``runs`` values.
+    """
+
+    kind: str
+    columns: dict[str, tuple[float, ...]]
+    ways: tuple[str, ...]
+    problems: tuple[LineProblem, ...]
+
+    @property
+    def runs(self) -> int:
+        return max((len(column) for column in self.columns.values()), default=0)
+
+
+def read_runs_csv(text: str, kind: str, unit: str) -> RunsTable:
+    """Read runs from CSV text.
+
+    Commas, semicolons or tabs between cells; the first line names the columns, in any order, or is a run with the
+    columns in the order of ``COLUMNS``. A cell may name its own unit.
+
+    Parameters
+    ----------
+    text
+        The file's text; a byte order mark is skipped.
+    kind
+        ``"straight"``, ``"spin"``, ``"square"`` or ``"drift"``.
+    unit
+        Unit of lengths that name none: ``"mm"``, ``"cm"`` or ``"in"``.
+
+    Raises
+    ------
+    FitError
+        ``unknown_kind``, ``empty``, ``too_many``, ``missing_column``, ``no_csv``. Single bad lines are not raised
+        but listed in ``problems``.
+    UnitError
+        ``unknown_unit``.
+    """
+    if kind not in COLUMNS:
+        raise FitError("unknown_kind", f"Runs are of one of these kinds: {', '.join(COLUMNS)}.")
+    unit_of(unit)
+    lines = text.lstrip("\ufeff").splitlines()
+    if not any(line.strip() for line in lines):
+        raise FitError("empty", "The file has no runs; put one run on each line.")
+    if len(lines) > MOST_RUNS + 1:
+        raise FitError("too_many", f"The file has {len(lines)} lines; the most is {MOST_RUNS} runs.")
+    first = next(line for line in lines if line.strip())
+    delimiter = max(";\t,", key=lambda mark: (first.count(mark) > 0) * (3 - ";\t,".index(mark)))
+    try:
+        rows = list(csv.reader(lines, delimiter=delimiter))
+    except csv.Error as error:
+        raise FitError("no_csv", f"The file is not a table that can be read ({error}); save it as CSV.") from None
+    numbered = [
+        (number, [cell.strip() for cell in row])
+        for number, row in enumerate(rows, start=1)
+        if any(cell.strip() for cell in row)
+    ]
+    if not numbered:
+        raise FitError("empty", "The file has no runs; put one run on each line.")
+    order, numbered = _order(numbered, kind)
+    return _read(numbered, order, kind, unit)
+
+
+def _order(numbered: list[tuple[int, list[str]]], kind: str) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
+    """Which cell holds which column, and the lines that are runs."""
+    names = [cell.lower().replace("_", " ").split(" ")[0].split("(")[0] for cell in numbered[0][1]]
+    wanted = {name: must for name, _, must in COLUMNS[kind]}
+    if any(name in wanted for name in names):
+        order = {name: names.index(name) for name in wanted if name in names}
+        missing = [name for name, must in wanted.items() if must and name not in order]
+        if missing:
+            raise FitError("missing_column", f"The column “{missing[0]}” is missing; name it in the first line.")
+        return order, numbered[1:]
+    return {name: i for i, name in enumerate(wanted)}, numbered
+
+
+def _read(numbered: list[tuple[int, list[str]]], order: dict[str, int], kind: str, unit: str) -> RunsTable:
+    kept: dict[str, list[float | None]] = {name: [] for name, holds, _ in COLUMNS[kind] if holds != "way"}
+    ways: list[str] = []
+    problems: list[LineProblem] = []
+    for number, cells in numbered:
+        try:
+            values, way = _line(cells, order, kind, unit)
+        except (FitError, UnitError) as error:
+            problems.append(LineProblem(number, error.message))
+            continue
+        for name, value in values.items():
+            kept[name].append(value)
+        if way:
+            ways.append(way)
+    full = {
+        name: tuple(value for value in column if value is not None)
+        for name, column in kept.items()
+        if column and None not in column
+    }
+    return RunsTable(kind, full, tuple(ways), tuple(problems))
+
+
+def _line(cells: list[str], order: dict[str, int], kind: str, unit: str) -> tuple[dict[str, float | None], str]:
+    values: dict[str, float | None] = {}
+    way = ""
+    for name, holds, must in COLUMNS[kind]:
+        place = order.get(name, len(cells))
+        cell = cells[place] if place < len(cells) else ""
+        if not cell:
+            if must:
+                raise FitError("missing", f"“{name}” is empty; fill it in or leave the line out.")
+            values[name] = None
+        elif cell[0] in "=@" or (cell[0] in "+-" and cell[1:2].isalpha()):
+            raise FitError("formula", f"“{name}” holds a formula; save the file with values only.")
+        elif holds == "way":
+            if cell.lower() not in _WAYS:
+                raise FitError("unknown_way", f"“{name}” is cw or ccw, the way round that was driven.")
+            way = _WAYS[cell.lower()]
+        else:
+            values[name] = parse_length(cell, unit) if holds == "length" else parse_angle(cell)
+    return values, way

@@ -1,0 +1,204 @@
+"""The square path, driven both ways: systematic errors of wheel size and track width.
+
+Borenstein and Feng, "Measurement and correction of systematic odometry errors in mobile robots", IEEE Transactions on
+Robotics and Automation 12(6):869-880, 1996. Start at the origin with heading +x, y to the left; an error is the
+measured return minus the return that the robot believes.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from motion.calibration.repeatability import repeatability
+from motion.chance.least_squares import Array
+from motion.errors import FitError
+
+
+@dataclass(frozen=True)
+class SquareFit:
+    """What the square path says about the wheels.
+
+    Attributes
+    ----------
+    side_mm, track_mm
+        As given.
+    centre_cw_mm, centre_ccw_mm
+        Centres of gravity (x, y) of the return errors.
+    alpha_deg
+        Turns too small by this at each corner (positive: under-rotates).
+    beta_deg
+        Curving to the left over one side (positive).
+    wheel_ratio, wheel_ratio_u
+        E_d = right over left wheel diameter.
+    track_ratio, track_ratio_u
+        E_b = actual over nominal track width.
+    left_factor, right_factor
+        c_L and c_R: multiply each wheel's distance by it.
+    largest_error_mm
+        E_max, the farther of the two centres.
+    scatter_mm
+        Root of the summed variances of x and y, pooled over both ways.
+    repeatability_mm
+        RP of ISO 9283, the larger of both ways.
+    runs
+        Runs in all.
+    """
+
+    side_mm: float
+    track_mm: float
+    centre_cw_mm: tuple[float, float]
+    centre_ccw_mm: tuple[float, float]
+    alpha_deg: float
+    beta_deg: float
+    wheel_ratio: float
+    wheel_ratio_u: float
+    track_ratio: float
+    track_ratio_u: float
+    left_factor: float
+    right_factor: float
+    largest_error_mm: float
+    scatter_mm: float
+    repeatability_mm: float
+    runs: int
+
+    @property
+    def track_to_type_mm(self) -> float:
+        """The track width to type: E_b times the nominal one."""
+        return self.track_ratio * self.track_mm
+
+
+def square_return(
+    side_mm: float, track_mm: float, *, wheel_ratio: float, track_ratio: float, clockwise: bool
+) -> tuple[float, float]:
+    """Where a robot with these errors really ends a square that it believes closed, by exact arcs.
+
+    The mean of both wheels is kept: D_R = 2 E_d / (1 + E_d), D_L = 2 / (1 + E_d).
+    """
+    right, left = 2.0 * wheel_ratio / (1.0 + wheel_ratio), 2.0 / (1.0 + wheel_ratio)
+    actual_track = track_ratio * track_mm
+    x = y = heading = 0.0
+    quarter = (-1.0 if clockwise else 1.0) * math.pi / 2.0 * track_mm / 2.0
+    for _ in range(4):
+        for left_way, right_way in ((side_mm * left, side_mm * right), (-quarter * left, quarter * right)):
+            bend = (right_way - left_way) / actual_track
+            chord = (right_way + left_way) / 2.0 * float(np.sinc(bend / 2.0 / math.pi))
+            x += chord * math.cos(heading + bend / 2.0)
+            y += chord * math.sin(heading + bend / 2.0)
+            heading += bend
+    return x, y
+
+
+def corner_errors(cw: Array, ccw: Array, side_mm: float, axis: str = "both") -> tuple[float, float]:
+    """(alpha, beta) in radians from the two centres, first order, from ``axis`` "x", "y" or their mean "both"."""
+    alphas = np.array([cw[0] + ccw[0], cw[1] - ccw[1]]) / (-4.0 * side_mm)
+    betas = np.array([cw[0] - ccw[0], cw[1] + ccw[1]]) / (-4.0 * side_mm)
+    pick = {"x": slice(0, 1), "y": slice(1, 2), "both": slice(0, 2)}[axis]
+    return float(alphas[pick].mean()), float(betas[pick].mean())
+
+
+def ratios(alpha: float, beta: float, side_mm: float, track_mm: float) -> tuple[float, float]:
+    """(E_d, E_b) from the corner errors in radians."""
+    half = math.sin(beta / 2.0)
+    radius = math.inf if half == 0.0 else side_mm / 2.0 / half
+    wheel = 1.0 if math.isinf(radius) else (radius + track_mm / 2.0) / (radius - track_mm / 2.0)
+    return wheel, (math.pi / 2.0) / (math.pi / 2.0 - alpha)
+
+
+def _ways(runs: ArrayLike, side_mm: float, name: str) -> Array:
+    try:
+        points = np.asarray(runs, dtype=float)
+    except (TypeError, ValueError):
+        raise FitError("not_finite", "A reading is not a number; correct it or leave its run out.", name) from None
+    if points.ndim != 2 or points.shape[1:] != (2,):
+        raise FitError("shape", "Give x and y of every return.", name)
+    if len(points) < 2:
+        raise FitError("too_few", f"{len(points)} of at least 2 runs this way round; five are usual.", name)
+    if not np.isfinite(points).all():
+        raise FitError("not_finite", "A return has no number; fill it in or leave its run out.", name)
+    if (np.hypot(points[:, 0], points[:, 1]) > side_mm / 2.0).any():
+        raise FitError("absurd", "A return misses by over half a side; check the unit and the way round.", name)
+    return points
+
+
+def fit_square(
+    cw_mm: ArrayLike,
+    ccw_mm: ArrayLike,
+    side_mm: float,
+    track_mm: float,
+    *,
+    axis: str = "both",
+    passes: int = 50,
+    reading_mm: float = 1.0,
+) -> SquareFit:
+    """Fit return errors of the square path.
+
+    One pass of the published formulas is not exact. Further passes predict the centres from the ratios found so far by
+    exact arcs and put the formulas to what is left, until nothing is.
+
+    Parameters
+    ----------
+    cw_mm, ccw_mm
+        Return errors (x, y), shape (n, 2) each, n >= 2 each.
+    side_mm, track_mm
+        Side of the square and nominal track width.
+    axis
+        ``"both"`` averages what x and y say; ``"x"`` and ``"y"`` are for comparison.
+    passes
+        Most passes; 1 gives the published one-pass numbers.
+    reading_mm
+        Smallest step of the tape; see ``fit_straight``.
+
+    Raises
+    ------
+    FitError
+        ``too_few``, ``not_finite``, ``shape``, ``absurd``, ``no_convergence``.
+    """
+    for size, name in ((side_mm, "side"), (track_mm, "track")):
+        if not (math.isfinite(size) and size > 0.0):
+            raise FitError("absurd", f"The {name} is a positive length; measure it.", name)
+    cw, ccw = _ways(cw_mm, side_mm, "cw"), _ways(ccw_mm, side_mm, "ccw")
+    centre_cw, centre_ccw = cw.mean(axis=0), ccw.mean(axis=0)
+    alpha, beta = corner_errors(centre_cw, centre_ccw, side_mm, axis)
+    step = 0.0
+    for _ in range(passes - 1):
+        wheel, track = ratios(alpha, beta, side_mm, track_mm)
+        rest = [
+            centre - square_return(side_mm, track_mm, wheel_ratio=wheel, track_ratio=track, clockwise=clockwise)
+            for centre, clockwise in ((centre_cw, True), (centre_ccw, False))
+        ]
+        more_alpha, more_beta = corner_errors(rest[0], rest[1], side_mm, axis)
+        alpha, beta = alpha + more_alpha, beta + more_beta
+        step = max(abs(more_alpha), abs(more_beta))
+        if step < 1e-13:
+            break
+    if step > 1e-9 or not abs(alpha) + abs(beta) < 0.5:
+        raise FitError("no_convergence", "These returns fit no pair of wheels; check signs and the way round.")
+    wheel, track = ratios(alpha, beta, side_mm, track_mm)
+    floor = reading_mm**2 / 12.0
+    variances = np.maximum(np.array([cw.var(axis=0, ddof=1), ccw.var(axis=0, ddof=1)]), floor)
+    of_centres = variances / np.array([[len(cw)], [len(ccw)]])
+    used = of_centres if axis == "both" else of_centres[:, [0 if axis == "x" else 1]]
+    angle_u = math.sqrt(float(used.sum())) / (4.0 * side_mm * used.shape[1])
+    pooled = ((len(cw) - 1) * variances[0] + (len(ccw) - 1) * variances[1]) / (len(cw) + len(ccw) - 2)
+    return SquareFit(
+        side_mm=float(side_mm),
+        track_mm=float(track_mm),
+        centre_cw_mm=(float(centre_cw[0]), float(centre_cw[1])),
+        centre_ccw_mm=(float(centre_ccw[0]), float(centre_ccw[1])),
+        alpha_deg=math.degrees(alpha),
+        beta_deg=math.degrees(beta),
+        wheel_ratio=wheel,
+        wheel_ratio_u=track_mm / side_mm * angle_u,
+        track_ratio=track,
+        track_ratio_u=track**2 * angle_u / (math.pi / 2.0),
+        left_factor=2.0 / (wheel + 1.0),
+        right_factor=2.0 / (1.0 / wheel + 1.0),
+        largest_error_mm=float(max(np.hypot(*centre_cw), np.hypot(*centre_ccw))),
+        scatter_mm=math.sqrt(float(pooled.sum())),
+        repeatability_mm=max(repeatability(cw).repeatability, repeatability(ccw).repeatability),
+        runs=len(cw) + len(ccw),
+    )

@@ -1,0 +1,367 @@
+"""Where marks on the table are, from tape readings: positions with uncertainty, and which reading to take again.
+
+A reading is the distance from a mark to a corner of the table, to one of its edges (square to it), or to another mark
+that is itself measured. Two readings fix a mark, each further one checks the others. All marks are solved together by
+least squares; a reading stands out by its standardised residual (Baarda's data snooping, 1968, from memory: over 3.29,
+one in a thousand).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from motion.chance.least_squares import Array, LeastSquares, solve
+from motion.errors import FitError
+from motion.scene.records import Point
+
+CORNERS = ("near left", "near right", "far left", "far right")
+EDGES = ("left", "right", "near", "far")
+STANDS_OUT = 3.29
+#: Standard uncertainty of a tape reading: a fixed part (mm) and a part of the length. Common practice, no source.
+TAPE_SD_MM, TAPE_SD_FRACTION = 1.5, 0.001
+#: Readings that cross flatter than this (sine of the angle) do not fix a mark.
+FLATTEST = 0.1
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The tape from ``mark`` to ``to``: a corner, an edge, or another mark's name. ``sd_mm`` None: an ordinary tape."""
+
+    mark: str
+    to: str
+    distance_mm: float
+    sd_mm: float | None = None
+
+    @property
+    def sd(self) -> float:
+        return math.hypot(TAPE_SD_MM, TAPE_SD_FRACTION * self.distance_mm) if self.sd_mm is None else self.sd_mm
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A measured point. ``sd_mm`` is the longer half axis of its standard ellipse; ``checked`` when it has a spare."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+    sd_x_mm: float
+    sd_y_mm: float
+    sd_mm: float
+    checked: bool
+
+
+@dataclass(frozen=True)
+class Survey:
+    """All marks, and for each reading its residual (measured minus solved, mm) and standardised residual.
+
+    ``again`` lists readings to take again, worst first; only the worst is sure, since one bad reading pulls others.
+    A reading that nothing checks has NaN as its standardised residual.
+    """
+
+    marks: tuple[Mark, ...]
+    residuals_mm: tuple[float, ...]
+    standardised: tuple[float, ...]
+    again: tuple[int, ...]
+    sentence: str
+
+    def mark(self, name: str) -> Mark:
+        """The mark of that name."""
+        return next(mark for mark in self.marks if mark.name == name)
+
+
+def survey(width_mm: float, depth_mm: float, readings: Sequence[Reading]) -> Survey:
+    """Solve tape readings.
+
+    Parameters
+    ----------
+    width_mm, depth_mm
+        The table.
+    readings
+        In any order; marks may be measured from marks.
+
+    Raises
+    ------
+    FitError
+        ``not_finite``, ``absurd`` (not on this table), ``itself``, ``too_few`` (a mark with one reading, or never tied
+        to the table), ``impossible_triangle`` (two readings that cannot meet), ``flat_triangle``, ``two_sides`` (two
+        places fit), ``too_many``, each naming the mark and what to do.
+
+    Examples
+    --------
+    >>> found = survey(2400, 1200, [Reading("gate", "left", 900), Reading("gate", "near", 500)])
+    >>> found.mark("gate").x_mm, found.mark("gate").y_mm
+    (900.0, 500.0)
+    """
+    _sane(width_mm, depth_mm, readings)
+    names = list(dict.fromkeys(reading.mark for reading in readings))
+    corners = {
+        "near left": (0.0, 0.0),
+        "near right": (width_mm, 0.0),
+        "far left": (0.0, depth_mm),
+        "far right": (width_mm, depth_mm),
+    }
+    table = _Table(width_mm, depth_mm, corners)
+    start = _first_places(table, names, readings)
+    places, fit = _refine(table, names, readings, start)
+    return _report(names, readings, places, fit)
+
+
+@dataclass(frozen=True)
+class _Table:
+    width: float
+    depth: float
+    corners: dict[str, Point]
+
+    def edge(self, name: str) -> tuple[float, float, float]:
+        """(a, b, c): the distance to the edge is a x + b y + c inside the table."""
+        return {
+            "left": (1.0, 0.0, 0.0),
+            "right": (-1.0, 0.0, self.width),
+            "near": (0.0, 1.0, 0.0),
+            "far": (0.0, -1.0, self.depth),
+        }[name]
+
+    def holds(self, p: Point, slack: float = 15.0) -> bool:
+        return -slack <= p[0] <= self.width + slack and -slack <= p[1] <= self.depth + slack
+
+
+def _sane(width: float, depth: float, readings: Sequence[Reading]) -> None:
+    if not (math.isfinite(width) and math.isfinite(depth) and width > 0 and depth > 0):
+        raise FitError("absurd", "The table's sides are positive lengths; measure them first.", "table")
+    if not readings:
+        raise FitError("too_few", "There are no readings yet; measure each mark from two corners or edges.")
+    if len(readings) > 500:
+        raise FitError("too_many", "Over 500 readings; survey the marks in smaller groups.")
+    longest = math.hypot(width, depth)
+    known = {reading.mark for reading in readings} | set(CORNERS) | set(EDGES)
+    for i, reading in enumerate(readings):
+        place = f"readings[{i}]"
+        if not (math.isfinite(reading.distance_mm) and math.isfinite(reading.sd)):
+            raise FitError("not_finite", f"The reading of {reading.mark} has no number; fill it in.", place)
+        if reading.distance_mm < 0 or reading.sd <= 0:
+            raise FitError("absurd", "A distance is zero or more, its uncertainty over zero; correct it.", place)
+        if reading.distance_mm > longest + 50.0:
+            raise FitError(
+                "absurd",
+                f"{reading.mark} to {reading.to} is {reading.distance_mm:.0f} mm, longer than the table's diagonal; "
+                "check its unit.",
+                place,
+            )
+        if reading.mark in CORNERS or reading.mark in EDGES or reading.mark == reading.to:
+            raise FitError("itself", f"“{reading.mark}” is not a mark to be measured; name the mark first.", place)
+        if reading.to not in known:
+            raise FitError(
+                "too_few", f"“{reading.to}” is neither a corner, an edge nor a measured mark; measure it too.", place
+            )
+
+
+def _first_places(table: _Table, names: list[str], readings: Sequence[Reading]) -> dict[str, Point]:
+    """A first place for every mark, solving those first whose origins are known."""
+    known: dict[str, Point] = {}
+    waiting = list(names)
+    trouble: FitError | None = None
+    while waiting:
+        progress = False
+        for name in list(waiting):
+            usable = [
+                r for r in _about(name, readings) if r.to in table.corners or r.to in EDGES or _other(r, name) in known
+            ]
+            if len(usable) < 2:
+                continue
+            try:
+                known[name] = _place(table, name, usable, known)
+            except FitError as error:  # more readings may be usable once other marks are known
+                trouble = error
+                continue
+            waiting.remove(name)
+            progress, trouble = True, None
+        if not progress:
+            if trouble is not None:
+                raise trouble
+            raise FitError(
+                "too_few",
+                f"“{waiting[0]}” has fewer than two readings from known places; measure one more.",
+                waiting[0],
+            )
+    return known
+
+
+def _about(name: str, readings: Sequence[Reading]) -> list[Reading]:
+    return [r for r in readings if name in (r.mark, r.to)]
+
+
+def _other(reading: Reading, name: str) -> str:
+    return reading.to if reading.mark == name else reading.mark
+
+
+def _place(table: _Table, name: str, usable: list[Reading], known: dict[str, Point]) -> Point:
+    """The place that fits the readings of one mark best, from all pairs of them."""
+    candidates: list[Point] = []
+    reasons: list[FitError] = []
+    for first, second in combinations(usable, 2):
+        try:
+            candidates += [p for p in _meet(table, name, first, second, known) if table.holds(p)]
+        except FitError as error:
+            reasons.append(error)
+    if not candidates:
+        if reasons:
+            raise reasons[0]
+        raise FitError("absurd", f"The readings of “{name}” meet only off the table; take them again.", name)
+
+    def cost(p: Point) -> float:
+        return sum(((r.distance_mm - _distance(table, name, r, p, known)) / r.sd) ** 2 for r in usable)
+
+    ranked = sorted(candidates, key=cost)
+    best = ranked[0]
+    for other in ranked[1:]:
+        apart = math.dist(best, other)
+        if apart > 40.0 and cost(other) - cost(best) < 9.0 and cost(other) < 9.0 * len(usable):
+            raise FitError(
+                "two_sides",
+                f"“{name}” may be at ({best[0]:.0f}, {best[1]:.0f}) or ({other[0]:.0f}, {other[1]:.0f}) mm; "
+                "measure it from one more corner or edge.",
+                name,
+            )
+    return best
+
+
+def _distance(table: _Table, name: str, reading: Reading, p: Point, known: dict[str, Point]) -> float:
+    if reading.to in EDGES:
+        a, b, c = table.edge(reading.to)
+        return a * p[0] + b * p[1] + c
+    return math.dist(p, table.corners.get(reading.to) or known[_other(reading, name)])
+
+
+def _meet(table: _Table, name: str, first: Reading, second: Reading, known: dict[str, Point]) -> list[Point]:
+    """Where two readings of a mark meet: lines (edges) and circles (points)."""
+    lines = [r for r in (first, second) if r.to in EDGES]
+    if len(lines) == 2:
+        (a, b, c), (d, e, f) = table.edge(first.to), table.edge(second.to)
+        det = a * e - b * d
+        if det == 0.0:
+            raise FitError(
+                "flat_triangle",
+                f"{first.to} and {second.to} measure “{name}” along the same line; measure from another edge or corner.",
+                name,
+            )
+        u, v = first.distance_mm - c, second.distance_mm - f
+        return [((u * e - b * v) / det, (a * v - u * d) / det)]
+    circles = [r for r in (first, second) if r.to not in EDGES]
+    centre = table.corners.get(circles[0].to) or known[_other(circles[0], name)]
+    radius = circles[0].distance_mm
+    if lines:
+        a, b, c = table.edge(lines[0].to)
+        away = lines[0].distance_mm - (a * centre[0] + b * centre[1] + c)
+        axis, foot = (-b, a), (centre[0] + a * away, centre[1] + b * away)
+        gap = abs(away) - radius
+        half_square = radius**2 - away**2
+    else:
+        other = table.corners.get(circles[1].to) or known[_other(circles[1], name)]
+        base = math.dist(centre, other)
+        if base < 1.0:
+            return []
+        r2 = circles[1].distance_mm
+        along = (radius**2 - r2**2 + base**2) / (2.0 * base)
+        ux, uy = (other[0] - centre[0]) / base, (other[1] - centre[1]) / base
+        axis, foot = (-uy, ux), (centre[0] + ux * along, centre[1] + uy * along)
+        gap = max(base - radius - r2, abs(radius - r2) - base)
+        half_square = radius**2 - along**2
+    if gap > 3.0 * math.hypot(first.sd, second.sd):
+        raise FitError(
+            "impossible_triangle",
+            f"“{name}” cannot be {first.distance_mm:.0f} mm from {first.to} and {second.distance_mm:.0f} mm from "
+            f"{second.to}: they miss each other by {gap:.0f} mm; take both again.",
+            name,
+        )
+    half = math.sqrt(max(0.0, half_square))
+    if half < FLATTEST * radius:
+        raise FitError(
+            "flat_triangle",
+            f"The readings of “{name}” from {first.to} and {second.to} cross too flat; measure from another corner.",
+            name,
+        )
+    return [(foot[0] + sign * half * axis[0], foot[1] + sign * half * axis[1]) for sign in (1.0, -1.0)]
+
+
+def _refine(
+    table: _Table, names: list[str], readings: Sequence[Reading], start: dict[str, Point]
+) -> tuple[Array, LeastSquares]:
+    """Gauss-Newton over all marks at once: places (N, 2) and the last linear fit."""
+    index = {name: i for i, name in enumerate(names)}
+    places = np.array([start[name] for name in names])
+    sd = np.array([reading.sd for reading in readings])
+    for _ in range(40):
+        design = np.zeros((len(readings), 2 * len(names)))
+        rest = np.empty(len(readings))
+        for k, reading in enumerate(readings):
+            i = index[reading.mark]
+            p = places[i]
+            if reading.to in EDGES:
+                a, b, c = table.edge(reading.to)
+                design[k, 2 * i : 2 * i + 2] = a, b
+                rest[k] = reading.distance_mm - (a * p[0] + b * p[1] + c)
+                continue
+            other = index.get(reading.to)
+            q = places[other] if other is not None else np.array(table.corners[reading.to])
+            distance = float(np.hypot(*(p - q)))
+            towards = (p - q) / distance if distance > 1e-9 else np.array([1.0, 0.0])
+            design[k, 2 * i : 2 * i + 2] = towards
+            if other is not None:
+                design[k, 2 * other : 2 * other + 2] = -towards
+            rest[k] = reading.distance_mm - distance
+        fit = solve(design, rest, sd)
+        step = fit.values.reshape(-1, 2)
+        places = places + step
+        if float(np.abs(step).max()) < 1e-6:
+            return places, fit
+    raise FitError("no_convergence", "These readings fit no set of places; take the flattest ones again.")
+
+
+def _report(names: list[str], readings: Sequence[Reading], places: Array, fit: LeastSquares) -> Survey:
+    spare = 1.0 - fit.leverage
+    sd = np.array([reading.sd for reading in readings])
+    checked = spare > 1e-6
+    standardised = np.full(len(readings), math.nan)
+    standardised[checked] = fit.residuals[checked] / (sd[checked] * np.sqrt(spare[checked]))
+    size = np.where(checked, np.abs(standardised), 0.0)
+    again = tuple(int(i) for i in np.argsort(-size, kind="stable") if size[i] > STANDS_OUT)
+    marks = []
+    for i, name in enumerate(names):
+        block = fit.covariance[2 * i : 2 * i + 2, 2 * i : 2 * i + 2]
+        own = [k for k, reading in enumerate(readings) if name in (reading.mark, reading.to)]
+        marks.append(
+            Mark(
+                name,
+                round(float(places[i, 0]), 6) + 0.0,
+                round(float(places[i, 1]), 6) + 0.0,
+                math.sqrt(block[0, 0]),
+                math.sqrt(block[1, 1]),
+                math.sqrt(float(np.linalg.eigvalsh(block)[-1])),
+                bool(checked[own].any()),
+            )
+        )
+    return Survey(
+        tuple(marks),
+        tuple(map(float, fit.residuals)),
+        tuple(map(float, standardised)),
+        again,
+        _sentence(readings, fit.residuals, again, marks),
+    )
+
+
+def _sentence(readings: Sequence[Reading], residuals: Array, again: tuple[int, ...], marks: list[Mark]) -> str:
+    if again:
+        worst = readings[again[0]]
+        return (
+            f"Take {worst.mark} to {worst.to} again: it reads {worst.distance_mm:.0f} mm, "
+            f"{abs(residuals[again[0]]):.0f} mm {'more' if residuals[again[0]] > 0 else 'less'} than the others say."
+        )
+    unchecked = [mark.name for mark in marks if not mark.checked]
+    if unchecked:
+        return f"Nothing checks {unchecked[0]} yet; one more reading from another corner or edge would."
+    return f"All readings agree; the least sure mark is known to {max(mark.sd_mm for mark in marks):.1f} mm."

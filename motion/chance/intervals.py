@@ -1,0 +1,165 @@
+"""Intervals and decisions for counts: Wilson, Beta posteriors, discounting, a sequential test.
+
+All pure functions of plain numbers. Sources are named with each function; the checks are in
+``tests/motion/chance/test_intervals.py``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from scipy import special
+
+from motion.errors import FitError
+
+Verdict = Literal["ready", "not yet", "undecided"]
+
+
+class Interval(NamedTuple):
+    """Low and high end."""
+
+    low: float
+    high: float
+
+
+def wilson(successes: int, trials: int, level: float = 0.95) -> Interval:
+    """Wilson's score interval for a proportion, without continuity correction.
+
+    Source: Newcombe, Statistics in Medicine 17:857-872, 1998, method 3. No trials give (0, 1).
+
+    Raises
+    ------
+    FitError
+        ``bad_count`` when the counts are not 0 <= successes <= trials, ``bad_level`` unless 0 < level < 1.
+
+    Examples
+    --------
+    >>> [round(end, 4) for end in wilson(8, 10)]
+    [0.4902, 0.9433]
+    """
+    _counted(successes, trials)
+    if not 0.0 < level < 1.0:
+        raise FitError("bad_level", "The level of an interval lies between 0 and 1; 0.95 is usual.")
+    if trials == 0:
+        return Interval(0.0, 1.0)
+    z = float(special.ndtri(0.5 + level / 2.0))
+    p = successes / trials
+    scale = 1.0 + z * z / trials
+    middle = (p + z * z / (2.0 * trials)) / scale
+    half = z / scale * math.sqrt(p * (1.0 - p) / trials + z * z / (4.0 * trials * trials))
+    low = 0.0 if successes == 0 else max(0.0, middle - half)
+    high = 1.0 if successes == trials else min(1.0, middle + half)
+    return Interval(low, high)
+
+
+def _counted(successes: float, trials: float) -> None:
+    if not (math.isfinite(successes) and math.isfinite(trials) and 0 <= successes <= trials):
+        raise FitError("bad_count", f"{successes} of {trials} is not a count; the first is from 0 to the second.")
+
+
+def beta_above(a: float, b: float, p0: float) -> float:
+    """Probability that p >= p0 when p is Beta(a, b).
+
+    For whole numbers this is the binomial sum ``sum_{j<a} C(a+b-1, j) p0^j (1-p0)^(a+b-1-j)`` (NIST DLMF 8.17.5).
+    """
+    _shapes(a, b)
+    return float(special.betaincc(a, b, min(1.0, max(0.0, p0))))
+
+
+def beta_interval(a: float, b: float, level: float = 0.95) -> Interval:
+    """Central interval that holds ``level`` of Beta(a, b)."""
+    _shapes(a, b)
+    tail = (1.0 - level) / 2.0
+    return Interval(float(special.betaincinv(a, b, tail)), float(special.betainccinv(a, b, tail)))
+
+
+def _shapes(*shapes: float) -> None:
+    if not all(math.isfinite(shape) and shape > 0 for shape in shapes):
+        raise FitError("bad_shape", "Both numbers of a Beta distribution are positive and finite.")
+
+
+def discount(
+    a: float, b: float, success: bool, forget: float, prior: tuple[float, float] = (1.0, 1.0)
+) -> tuple[float, float]:
+    """One run later: old evidence fades towards the prior by ``forget`` (1 keeps all), the new run counts 1.
+
+    ``a <- forget a + (1 - forget) a0 + y`` and likewise b with 1 - y.
+    """
+    if not 0.0 <= forget <= 1.0:
+        raise FitError("bad_forget", "What is kept of old evidence lies between 0 and 1.")
+    kept_a = forget * a + (1.0 - forget) * prior[0]
+    kept_b = forget * b + (1.0 - forget) * prior[1]
+    return (kept_a + 1.0, kept_b) if success else (kept_a, kept_b + 1.0)
+
+
+def later_better(early: tuple[int, int], late: tuple[int, int]) -> float:
+    """P(late > early) for two (successes, trials), uniform priors, exactly.
+
+    The closed form of P(X > Y) for independent Betas with a whole first number, summed in logarithms.
+    Both counts (0, 0) give 0.5.
+    """
+    _counted(*early)
+    _counted(*late)
+    a1, b1 = early[0] + 1, early[1] - early[0] + 1
+    a2, b2 = late[0] + 1, late[1] - late[0] + 1
+    terms = [
+        special.betaln(a1 + i, b1 + b2) - math.log(b2 + i) - special.betaln(1 + i, b2) - special.betaln(a1, b1)
+        for i in range(a2)
+    ]
+    return float(math.fsum(math.exp(term) for term in terms))
+
+
+@dataclass(frozen=True)
+class SequentialTest:
+    """Wald's sequential probability ratio test of p1 against p0.
+
+    Source: Wald, Annals of Mathematical Statistics 16:117-186, 1945 (bounds ln((1-b)/a) and ln(b/(1-a))).
+
+    Parameters
+    ----------
+    p0, p1
+        The rate that is not good enough and the one that is; 0 < p0 < p1 < 1.
+    false_ready, missed
+        The two error probabilities that are aimed at, when looked at until it decides.
+    """
+
+    p0: float = 0.5
+    p1: float = 0.8
+    false_ready: float = 0.05
+    missed: float = 0.10
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.p0 < self.p1 < 1.0:
+            raise FitError("bad_rates", "The two success rates to tell apart satisfy 0 < p0 < p1 < 1.")
+        if not (0.0 < self.false_ready < 0.5 and 0.0 < self.missed < 0.5):
+            raise FitError("bad_risks", "Both risks of a sequential test lie between 0 and one half.")
+
+    @property
+    def upper(self) -> float:
+        """Decide "ready" at this sum or above."""
+        return math.log((1.0 - self.missed) / self.false_ready)
+
+    @property
+    def lower(self) -> float:
+        """Decide "not yet" at this sum or below."""
+        return math.log(self.missed / (1.0 - self.false_ready))
+
+    def step(self, success: bool) -> float:
+        """What one run adds to the sum."""
+        if success:
+            return math.log(self.p1 / self.p0)
+        return math.log((1.0 - self.p1) / (1.0 - self.p0))
+
+    def decide(self, runs: Iterable[bool]) -> tuple[Verdict, int]:
+        """The first decision and after how many runs; ("undecided", all of them) when there is none."""
+        total, count = 0.0, 0
+        for count, success in enumerate(runs, start=1):
+            total += self.step(bool(success))
+            if total >= self.upper:
+                return "ready", count
+            if total <= self.lower:
+                return "not yet", count
+        return "undecided", count

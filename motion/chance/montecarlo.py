@@ -1,0 +1,390 @@
+"""The chance that a course works, from many simulated runs of a robot with its own noise.
+
+The motion model is that of ``error.py``; a leg's body is swept along its chord with the chord's heading. A run works
+when it meets the window at the end of its push, touches nothing on the way (obstacles, keep-outs, edges, the target
+save while pushing and backing off) and, if the course goes on after the push, ends wholly inside the base.
+
+All candidates share one matrix of random numbers (common random numbers), so that they differ by what they are and not
+by luck. Whoever chooses by one ``seed`` reports by another.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from motion.chance import kernels as kernels
+from motion.chance.error import OWN, SCALE, chain_of, landing_errors, miss, until_landing
+from motion.chance.intervals import wilson
+from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
+from motion.errors import MotionError
+from motion.ground.clearance import Ground, action_room, ground_of, poses_of, stages_of
+from motion.scene.records import Noise, Pose, Robot, Scene, Target, Window
+
+Normals = NDArray[np.float32]
+
+#: A kit's nominal noise is trusted to this factor either way; so is a fit of very few runs at most to the other.
+#: Common practice, no source.
+NOMINAL_FACTOR = 2.0
+LARGEST_FACTOR = 3.0
+#: What float32 may get wrong at the edge of a window.
+ROUNDING_MM, ROUNDING_RAD = 1e-3, 1e-5
+_STAGES = {"out": 0, "push": 1, "back": 1, "home": 2}
+
+
+def normals(actions: int, runs: int, seed: int) -> Normals:
+    """Standard normal numbers for courses of up to ``actions`` actions, shape (4 + 2 n, runs), float32, read-only.
+
+    Courses of different length share their first rows; the last matrices asked for are remembered.
+    """
+    if runs < 1:
+        raise MotionError("no_runs", "Simulate at least one run.", "runs")
+    return _normals(8 * math.ceil(max(actions, 1) / 8), int(runs), int(seed))
+
+
+@lru_cache(maxsize=4)
+def _normals(actions: int, runs: int, seed: int) -> Normals:
+    rng = np.random.default_rng(seed)
+    matrix = rng.standard_normal((kernels.COMMON + 2 * actions, runs), dtype=np.float32)
+    matrix.flags.writeable = False
+    return matrix
+
+
+def _frozen(z: Normals) -> Normals:
+    """A read-only view: one type, hence one compiled kernel, whoever made the matrix."""
+    view = np.ascontiguousarray(z, dtype=np.float32).view()
+    view.flags.writeable = False
+    return view
+
+
+class Program(NamedTuple):
+    """A course as the kernels want it; see ``montecarlo_kernels.count_in_window``."""
+
+    kind: NDArray[np.int64]
+    value: Normals
+    cosine: Normals
+    sine: Normals
+    sd_common: Normals
+    sd_one: Normals
+    sd_two: Normals
+    absolute: bool
+    aim: Normals
+    window: Normals
+    far: bool
+
+
+def program_of(scene: Scene, start: Pose, actions: Sequence[Action], noise: Noise | None = None) -> Program:
+    """Pack a course and a noise (the scene's own when None).
+
+    Raises
+    ------
+    MotionError
+        ``no_push``, ``not_finite``, ``bad_noise``.
+    """
+    noise = scene.noise if noise is None else noise
+    until = until_landing(actions)
+    chain = chain_of(start, actions, noise)
+    poses = poses_of(start, actions)
+    headings = np.radians([pose.heading_deg for pose in poses[:-1]])
+    kinds: list[int] = []
+    values: list[float] = []
+    for action in actions:
+        if isinstance(action, Turn):
+            kinds.append(kernels.TURN)
+            values.append(math.radians(action.by_deg))
+        elif isinstance(action, Tool):
+            kinds.append(kernels.WAIT if action.name == "wait" else kernels.TOOL)
+            values.append(0.0)
+        else:
+            kinds.append(kernels.MOVE)
+            values.append(action.distance_mm)
+    sd = chain.sd.astype(np.float32)
+    along, lateral, heading = miss(scene, poses[len(until)])
+    push = math.radians(scene.target.precontact.heading_deg)
+    window = scene.target.window
+    # all heading errors of the run together, at six of their standard deviations
+    widest = 6.0 * float(np.sqrt(np.sum(chain.sd[OWN + 1 :: 2] ** 2) + _turn_variance(chain.sd, kinds, noise)))
+    return Program(
+        np.array(kinds, dtype=np.int64),
+        np.array(values, dtype=np.float32),
+        np.cos(headings).astype(np.float32),
+        np.sin(headings).astype(np.float32),
+        sd[[SCALE, 1, 2, 3]],
+        np.ascontiguousarray(sd[OWN::2]),
+        np.ascontiguousarray(sd[OWN + 1 :: 2]),
+        noise.yaw_reference == "absolute",
+        np.array([math.cos(push), math.sin(push), along, lateral, math.radians(heading)], dtype=np.float32),
+        np.array(
+            [
+                window.lateral_mm + ROUNDING_MM,
+                math.radians(window.heading_deg) + ROUNDING_RAD,
+                window.short_mm + ROUNDING_MM,
+                window.long_mm + ROUNDING_MM,
+            ],
+            dtype=np.float32,
+        ),
+        widest > 3.0,
+    )
+
+
+def _turn_variance(sd: NDArray[np.float64], kinds: list[int], noise: Noise) -> float:
+    turns = sd[OWN::2][np.array(kinds, dtype=np.int64) == kernels.TURN] if kinds else np.zeros(0)
+    return float(sd[3] ** 2 + np.sum(turns**2))
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """What became of simulated runs, each counted once by its first failure in time.
+
+    ``touched`` counts per action; ``exact_tests`` is how many swept tests the clearance gate left to do.
+    """
+
+    runs: int
+    clean: int
+    missed_lateral: int
+    missed_heading: int
+    short: int
+    long: int
+    not_home: int
+    touched: tuple[int, ...]
+    exact_tests: int
+
+
+def _simulated(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    z: Normals,
+    *,
+    noise: Noise | None = None,
+    gate: bool = True,
+    detail: bool = False,
+    rooms: Sequence[float] | None = None,
+) -> tuple[NDArray[np.int16], int]:
+    """Outcome codes of every run, and how many exact tests it took."""
+    program = program_of(scene, start, actions, noise)
+    if z.shape[0] < kernels.COMMON + 2 * len(actions):
+        raise MotionError("shape", "The noise matrix is for a shorter course; make a larger one.", "noise_matrix")
+    ground = ground_of(scene)
+    stages = stages_of(actions)
+    poses = poses_of(start, actions)
+    if not gate:
+        room = np.full(len(actions), -math.inf)
+    elif rooms is not None:
+        room = np.asarray(rooms, dtype=float)
+    else:
+        room = np.array([action_room(ground, s, p, a)[0] for s, p, a in zip(stages, poses, actions, strict=False)])
+    until = len(until_landing(actions))
+    lowered = False
+    for action in actions:
+        if isinstance(action, Tool):
+            lowered = {"lower": True, "raise": False}.get(action.name, lowered)
+    home_room = math.inf
+    if any(isinstance(action, Turn | Drive | Push) for action in actions[until:]):
+        home_room = _home_room(ground, poses[-1], lowered) if gate else -math.inf
+    outcome = np.empty(z.shape[1], dtype=np.int16)
+    tests = kernels.run_outcomes(
+        _frozen(z), *program,
+        np.array([(p.x_mm, p.y_mm, math.radians(p.heading_deg)) for p in poses]), room,
+        np.array([_STAGES[s.name] for s in stages], dtype=np.int64),
+        np.array([s.lowered for s in stages]), lowered, until - 1, home_room,
+        ground.out, ground.push, ground.home, ground.travel, ground.working, ground.base, ground.base_convex,
+        detail, outcome,
+    )  # fmt: skip
+    return outcome, int(tests)
+
+
+def _home_room(ground: Ground, pose: Pose, lowered: bool) -> float:
+    """How far inside a convex base the body stands; -inf for other bases, which are always tested exactly."""
+    if not ground.base_convex:
+        return -math.inf
+    body = ground.body(lowered)
+    h = math.radians(pose.heading_deg)
+    turned = body.xy @ np.array([[math.cos(h), math.sin(h)], [-math.sin(h), math.cos(h)]])
+    corners = turned + (pose.x_mm, pose.y_mm)
+    return float((ground.base.support[:, None] - ground.base.normal @ corners.T).min())
+
+
+def outcomes(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    runs: int = 20_000,
+    seed: int = 0,
+    noise_matrix: Normals | None = None,
+    gate: bool = True,
+) -> Outcomes:
+    """What becomes of simulated runs, each by its first failure.
+
+    ``gate`` False tests every action of every run exactly; the counts are the same.
+    """
+    z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
+    codes, tests = _simulated(scene, start, actions, z, gate=gate, detail=True)
+    counts = [int(count) for count in np.bincount(codes, minlength=kernels.TOUCHED + len(actions))]
+    return Outcomes(
+        runs=len(codes),
+        clean=counts[kernels.CLEAN],
+        missed_lateral=counts[kernels.LATERAL],
+        missed_heading=counts[kernels.HEADING],
+        short=counts[kernels.SHORT],
+        long=counts[kernels.LONG],
+        not_home=counts[kernels.NOT_HOME],
+        touched=tuple(counts[kernels.TOUCHED :]),
+        exact_tests=tests,
+    )
+
+
+def clean_runs(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    z: Normals,
+    *,
+    noise: Noise | None = None,
+    gate: bool = True,
+    rooms: Sequence[float] | None = None,
+) -> int:
+    """How many of the runs of a noise matrix work; the planner's comparison of candidates."""
+    codes, _ = _simulated(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms)
+    return int(np.count_nonzero(codes == kernels.CLEAN))
+
+
+def success(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    runs: int = 20_000,
+    seed: int = 0,
+    noise_matrix: Normals | None = None,
+    rooms: Sequence[float] | None = None,
+    spread: bool = True,
+) -> Success:
+    """The chance that a course works.
+
+    Parameters
+    ----------
+    scene, start, actions
+        The course, pushing at least once.
+    runs, seed
+        How many runs, and of which stream.
+    noise_matrix
+        Shape (4 + 2 n or more, runs), float32, standard normal; in place of ``runs`` and ``seed``.
+    rooms
+        Least room of each action (mm) if already known (``clearance.action_room``).
+    spread
+        Whether the interval also covers that the robot's noise itself is only known from ``noise.runs`` runs: a
+        standard deviation from n runs is right up to a factor sqrt(v / chi2) with v = n - 1 (its 95 % range, at most
+        3 either way; 2 either way for nominal noise). The interval is then the union of Wilson's at both ends.
+
+    Returns
+    -------
+    Success
+        ``probability`` is clean runs over all runs at the noise as given; ``runs`` how many were simulated.
+
+    Raises
+    ------
+    MotionError
+        ``no_push``, ``not_finite``, ``bad_noise``, ``no_runs``, ``shape``.
+    """
+    z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
+    if rooms is None:
+        ground, poses = ground_of(scene), poses_of(start, actions)
+        program_of(scene, start, actions)  # says what is wrong before rooms are measured
+        rooms = [action_room(ground, s, p, a)[0] for s, p, a in zip(stages_of(actions), poses, actions, strict=False)]
+    total = z.shape[1]
+    clean = clean_runs(scene, start, actions, z, rooms=rooms)
+    low, high = wilson(clean, total)
+    if spread:
+        part = np.ascontiguousarray(z[:, : max(1, total // 4)])
+        for factor in noise_range(scene.noise.runs):
+            k = clean_runs(scene, start, actions, part, noise=scaled(scene.noise, factor), rooms=rooms)
+            other = wilson(k, part.shape[1])
+            low, high = min(low, other.low), max(high, other.high)
+    return Success(clean / total, low, high, total)
+
+
+def noise_range(runs: int | None) -> tuple[float, float]:
+    """Factors by which a standard deviation from so many runs may be too large or too small (95 %).
+
+    >>> [round(f, 2) for f in noise_range(10)]
+    [0.69, 1.83]
+    """
+    if runs is None:
+        return 1.0 / NOMINAL_FACTOR, NOMINAL_FACTOR
+    free = max(runs - 1, 1)
+    low = math.sqrt(free / float(special.chdtri(free, 0.025)))
+    high = math.sqrt(free / float(special.chdtri(free, 0.975)))
+    return max(low, 1.0 / LARGEST_FACTOR), min(high, LARGEST_FACTOR)
+
+
+def scaled(noise: Noise, factor: float) -> Noise:
+    """The noise with every spread multiplied."""
+    return Noise(
+        noise.distance_scale_sd * factor,
+        noise.start_position_sd_mm * factor,
+        noise.start_heading_sd_deg * factor,
+        noise.turn_sd_deg * factor,
+        noise.drift_sd_deg_per_m * factor,
+        noise.distance_sd_fraction * factor,
+        noise.yaw_reference,
+        noise.runs,
+    )
+
+
+def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals) -> int:
+    """How many runs of a noise matrix meet the window at the end of the push, whatever they touch."""
+    until = until_landing(actions)
+    if z.shape[0] < kernels.COMMON + 2 * len(until):
+        raise MotionError("shape", "The noise matrix is for a shorter course; make a larger one.", "noise_matrix")
+    return int(kernels.count_in_window(_frozen(z), *program_of(scene, start, until)))
+
+
+def linear_window_probability(scene: Scene, start: Pose, actions: Sequence[Action]) -> float:
+    """Chance to meet the window by the closed form: a Gaussian box, first order in the errors."""
+    from scipy.stats import multivariate_normal  # slow to load, and nothing else here needs it
+
+    errors = landing_errors(scene, start, actions)
+    window = scene.target.window
+    heading = math.radians(window.heading_deg)
+    low = np.array([-window.short_mm, -window.lateral_mm, -heading])
+    high = np.array([window.long_mm, window.lateral_mm, heading])
+    sd = np.sqrt(np.diag(errors.covariance))
+    sure = sd <= 1e-12
+    if bool(((errors.mean[sure] < low[sure]) | (errors.mean[sure] > high[sure])).any()):
+        return 0.0
+    if sure.all():
+        return 1.0
+    kept = np.flatnonzero(~sure)
+    covariance = errors.covariance[np.ix_(kept, kept)] / np.outer(sd[kept], sd[kept])
+    return float(
+        multivariate_normal.cdf(
+            (high - errors.mean)[kept] / sd[kept],
+            cov=covariance,
+            lower_limit=(low - errors.mean)[kept] / sd[kept],
+            allow_singular=True,
+            rng=np.random.default_rng(0),
+        )
+    )
+
+
+def warm() -> None:
+    """Compile the kernels, or load them from the cache, by a tiny course."""
+    box = ((-50.0, -50.0), (50.0, -50.0), (50.0, 50.0), (-50.0, 50.0))
+    body = ((750.0, 300.0), (800.0, 300.0), (800.0, 350.0), (750.0, 350.0))
+    target = Target(body, Pose(600.0, 300.0, 0.0), 10.0, 10.0, Window(10.0, 5.0, 10.0, 10.0))
+    robot = Robot((box,), 200.0, 200.0, 100.0, 90.0, 90.0, 0.0, 10.0, 10.0, 1.0, 1.0)
+    base = ((0.0, 0.0), (400.0, 0.0), (400.0, 600.0), (0.0, 600.0))
+    scene = Scene(1000.0, 600.0, base, None, target, (), robot, Noise(0.01, 2.0, 1.0, 1.0, 1.0, 0.01), 0.0)
+    actions = (Drive(400.0), Push(20.0), Drive(-300.0), Turn(90.0, 90.0))
+    z = normals(len(actions), kernels.BLOCK, 0)
+    success(scene, Pose(200.0, 300.0, 0.0), actions, noise_matrix=z)
+    window_runs(scene, Pose(200.0, 300.0, 0.0), actions, z)

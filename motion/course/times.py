@@ -1,0 +1,70 @@
+"""How long moves take: trapezoidal speed profiles and the time of a course."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from motion.course.actions import Action, Push, Tool, Turn
+from motion.scene.records import Robot
+
+
+def move_seconds(distance: float, speed: float, acceleration: float, deceleration: float | None = None) -> float:
+    """Seconds to cover a distance (or an angle) from rest to rest under a trapezoidal speed profile.
+
+    Parameters
+    ----------
+    distance
+        Any sign, in mm or degrees; zero takes no time.
+    speed, acceleration, deceleration
+        Positive, in the same unit per second and per second squared; braking equals ``acceleration`` when not given.
+
+    Examples
+    --------
+    >>> round(move_seconds(1000, 300, 500), 6)
+    3.933333
+    >>> round(move_seconds(100, 300, 500), 6)
+    0.894427
+    """
+    d = abs(distance)
+    if d == 0:
+        return 0.0
+    a = acceleration
+    b = acceleration if deceleration is None else deceleration
+    ramps = 1 / a + 1 / b
+    if d >= speed * speed * ramps / 2:
+        return d / speed + speed * ramps / 2
+    return math.sqrt(2 * d * ramps)
+
+
+def action_seconds(robot: Robot, action: Action) -> float:
+    """Seconds one action takes, with the settle pause after a turn or leg; a zero move takes none."""
+    if isinstance(action, Tool):
+        return action.seconds
+    if isinstance(action, Turn):
+        moving = move_seconds(action.by_deg, robot.turn_rate_deg_s, robot.turn_acceleration_deg_s2)
+    else:
+        speed = robot.push_speed_mm_s if isinstance(action, Push) else robot.speed_mm_s
+        moving = move_seconds(action.distance_mm, speed, robot.acceleration_mm_s2)
+    return moving + robot.settle_s if moving > 0 else 0.0
+
+
+def course_seconds(robot: Robot, actions: Sequence[Action]) -> tuple[float, float, float]:
+    """Seconds of a course: all of it, before the push, and after the push.
+
+    Examples
+    --------
+    A course without a push is all on the way out.
+    """
+    before = push = after = 0.0
+    seen = False
+    for action in actions:
+        seconds = action_seconds(robot, action)
+        if isinstance(action, Push):
+            seen = True
+            push += seconds
+        elif seen:
+            after += seconds
+        else:
+            before += seconds
+    return before + push + after, before, after

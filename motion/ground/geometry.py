@@ -1,0 +1,221 @@
+"""Polygons as the kernels want them: convex pieces, grown by a margin, packed into flat arrays.
+
+Kernels work on convex pieces only. Input may be non-convex: it is cut into triangles (shapely's constrained Delaunay
+triangulation) that are merged again while they stay convex (Hertel and Mehlhorn's idea: drop an inner diagonal when
+both its ends stay convex).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon as ShapelyPolygon
+
+from motion.scene.records import Point, Polygon
+
+#: What kernels may overlap and still call free, mm: rounding noise, no more.
+TOUCH_MM = 1e-6
+
+
+class Body(NamedTuple):
+    """A footprint as convex parts in the robot's frame (mm), counter-clockwise.
+
+    ``xy`` (V, 2) corners; ``normal`` (V, 2) outward unit normal of the edge from each corner to the next; ``support``
+    (V,) distance of that edge's line from the axle; ``start`` (P + 1,) where each part begins; ``extent`` (P, 4) each
+    part's least x, least y, most x, most y; ``reach`` the farthest corner from the axle.
+    """
+
+    xy: np.ndarray
+    normal: np.ndarray
+    support: np.ndarray
+    start: np.ndarray
+    extent: np.ndarray
+    reach: float
+
+
+class Walls(NamedTuple):
+    """What to keep clear of: convex pieces in table coordinates (mm) and the rectangle to stay within.
+
+    ``xy``, ``normal``, ``support``, ``start`` and ``extent`` as in :class:`Body`; ``edges`` (4,) least x, least y,
+    most x, most y of the table.
+    """
+
+    xy: np.ndarray
+    normal: np.ndarray
+    support: np.ndarray
+    start: np.ndarray
+    extent: np.ndarray
+    edges: np.ndarray
+
+
+def signed_area(ring: Sequence[Point]) -> float:
+    """Area of a ring, positive when counter-clockwise.
+
+    >>> signed_area([(0, 0), (2, 0), (2, 1), (0, 1)])
+    2.0
+    """
+    x = np.array([p[0] for p in ring], dtype=float)
+    y = np.array([p[1] for p in ring], dtype=float)
+    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def counter_clockwise(ring: Sequence[Point]) -> list[Point]:
+    """The ring in counter-clockwise order, floats, without repeated or closing points."""
+    points = [(float(x), float(y)) for x, y in ring]
+    kept = [p for i, p in enumerate(points) if math.dist(p, points[i - 1]) > 1e-9]
+    return kept if signed_area(kept) > 0 else kept[::-1]
+
+
+def _cross(a: Point, b: Point, c: Point) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def _without_flat_corners(ring: list[Point]) -> list[Point]:
+    size = max(math.dist(ring[0], p) for p in ring)
+    return [p for i, p in enumerate(ring) if _cross(ring[i - 1], p, ring[(i + 1) % len(ring)]) > 1e-9 * size]
+
+
+def is_convex(ring: Sequence[Point]) -> bool:
+    """Whether a counter-clockwise ring has no corner that turns right."""
+    n = len(ring)
+    return all(_cross(ring[i - 1], ring[i], ring[(i + 1) % n]) >= -1e-9 for i in range(n))
+
+
+@lru_cache(maxsize=512)
+def convex_parts(ring: Polygon) -> tuple[list[Point], ...]:
+    """Cut a simple polygon into convex counter-clockwise pieces that cover exactly it (the last ones are remembered).
+
+    >>> len(convex_parts(((0, 0), (4, 0), (4, 4), (2, 1), (0, 4))))
+    3
+    """
+    outline = counter_clockwise(ring)
+    if is_convex(outline):
+        return (_without_flat_corners(outline),)
+    triangles = shapely.constrained_delaunay_triangles(ShapelyPolygon(outline))
+    pieces = [counter_clockwise(list(t.exterior.coords)[:-1]) for t in triangles.geoms if t.area > 1e-9]
+    k = 0
+    while k < len(pieces):  # let piece k swallow neighbours as long as it stays convex
+        for other in range(k + 1, len(pieces)):
+            joined = _joined(pieces[k], pieces[other])
+            if joined is not None and is_convex(joined):
+                pieces[k] = joined
+                del pieces[other]
+                break
+        else:
+            k += 1
+    return tuple(_without_flat_corners(p) for p in pieces)
+
+
+def _joined(a: list[Point], b: list[Point]) -> list[Point] | None:
+    """The ring around two counter-clockwise rings that share one edge, or None."""
+    for i in range(len(a)):
+        p, q = a[i], a[(i + 1) % len(a)]
+        for j in range(len(b)):
+            if b[j] == q and b[(j + 1) % len(b)] == p:
+                around_a = [a[(i + 1 + k) % len(a)] for k in range(len(a))]  # q ... p
+                around_b = [b[(j + 1 + k) % len(b)] for k in range(len(b))]  # p ... q
+                return around_a + around_b[1:-1]
+    return None
+
+
+def grown(ring: Sequence[Point], margin_mm: float) -> list[Point]:
+    """A convex counter-clockwise ring with every edge moved out by ``margin_mm`` and corners mitred.
+
+    A corner that would stick out more than 1.5 margins gets one more edge, square to its bisector at one margin from
+    the corner, so that the result always covers the rounded offset and never grows a spike. A negative margin shrinks.
+    """
+    n = len(ring)
+    lines: list[tuple[float, float, float]] = []
+    for i in range(n):
+        (ax, ay), (bx, by) = ring[i], ring[(i + 1) % n]
+        length = math.hypot(bx - ax, by - ay)
+        nx, ny = (by - ay) / length, -(bx - ax) / length
+        (cx, cy) = ring[i - 1]
+        before = math.hypot(ax - cx, ay - cy)
+        mx, my = (ay - cy) / before, -(ax - cx) / before
+        half = math.sqrt(max(0.0, (1 + nx * mx + ny * my) / 2))  # cosine of half the angle between the normals
+        if margin_mm > 0 and half < 1 / 1.5:
+            wx, wy = nx + mx, ny + my
+            size = math.hypot(wx, wy)
+            if size > 1e-9:
+                wx, wy = wx / size, wy / size
+                lines.append((wx, wy, wx * ax + wy * ay + margin_mm))
+        lines.append((nx, ny, nx * ax + ny * ay + margin_mm))
+    return [_crossing(lines[i - 1], lines[i]) for i in range(len(lines))]
+
+
+def _crossing(first: tuple[float, float, float], second: tuple[float, float, float]) -> Point:
+    a, b, e = first
+    c, d, f = second
+    det = a * d - b * c
+    return ((e * d - b * f) / det, (a * f - e * c) / det)
+
+
+def packed(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Flat arrays (corners, normals, supports, starts, extents) of convex counter-clockwise rings."""
+    count = sum(len(r) for r in rings)
+    xy = np.zeros((count, 2))
+    normal = np.zeros((count, 2))
+    start = np.zeros(len(rings) + 1, dtype=np.int64)
+    extent = np.zeros((len(rings), 4))
+    at = 0
+    for k, ring in enumerate(rings):
+        points = np.array(ring, dtype=float)
+        along = np.roll(points, -1, axis=0) - points
+        length = np.hypot(along[:, 0], along[:, 1])
+        end = at + len(points)
+        xy[at:end] = points
+        normal[at:end, 0] = along[:, 1] / length
+        normal[at:end, 1] = -along[:, 0] / length
+        extent[k] = (*points.min(axis=0), *points.max(axis=0))
+        start[k + 1] = at = end
+    return xy, normal, np.sum(xy * normal, axis=1), start, extent
+
+
+def body_of(footprint: Iterable[Polygon], margin_mm: float = 0.0) -> Body:
+    """Pack a footprint (polygons about the axle's midpoint, mm), grown by ``margin_mm`` less :data:`TOUCH_MM`."""
+    rings = [grown(part, margin_mm - TOUCH_MM) for ring in footprint for part in convex_parts(tuple(ring))]
+    xy, normal, support, start, extent = packed(rings)
+    return Body(xy, normal, support, start, extent, float(np.hypot(xy[:, 0], xy[:, 1]).max()))
+
+
+def walls_of(
+    outlines: Sequence[Polygon],
+    width_mm: float,
+    depth_mm: float,
+    *,
+    extra_mm: Sequence[float] | None = None,
+    edge_extra_mm: float = 0.0,
+) -> tuple[Walls, np.ndarray]:
+    """Pack what to keep clear of.
+
+    Parameters
+    ----------
+    outlines
+        Simple polygons in table coordinates (mm), convex or not.
+    width_mm, depth_mm
+        The table.
+    extra_mm
+        How much wider than the body's own margin to keep from each outline (mm); 0 by default.
+    edge_extra_mm
+        The same for the table's edges.
+
+    Returns
+    -------
+    Walls, ndarray of int
+        The packed pieces, and for each piece the index of the outline that it came from.
+    """
+    rings: list[list[Point]] = []
+    owner: list[int] = []
+    for i, outline in enumerate(outlines):
+        extra = 0.0 if extra_mm is None else float(extra_mm[i])
+        for part in convex_parts(tuple(outline)):
+            rings.append(grown(part, extra) if extra > 0 else part)
+            owner.append(i)
+    edges = np.array([edge_extra_mm, edge_extra_mm, width_mm - edge_extra_mm, depth_mm - edge_extra_mm])
+    return Walls(*packed(rings), edges), np.array(owner, dtype=np.int64)

@@ -1,0 +1,218 @@
+"""The map of a scene and a course, drawn like a chart, as SVG.
+
+Everything carries a class (``chart-edge``, ``chart-base``, ``chart-obstacle``, ``chart-sweep``, ...). Alone, the drawing
+brings its own small style sheet; in a page the site's does the colouring, so that dark mode and print work.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from html import escape
+from typing import Any
+
+from motion.course.actions import Action, Course, Drive, Landing, Push, Touch
+from motion.ground.clearance import poses_of, pushed_body
+from motion.ground.outlines import swept_outlines
+from motion.picture.labels import Box, Labels
+from motion.picture.sheet import STYLE, Sheet, dial, grid, patterns, scale_bar
+from motion.scene.records import Point, Polygon, Pose, Scene
+
+NINE_IN_TEN = math.sqrt(-2.0 * math.log(0.1))  # radius in standard deviations that holds 90 % of a plane Gaussian
+
+
+def course_svg(
+    scene: Scene,
+    course: Course | None = None,
+    *,
+    standalone: bool = True,
+    unit: str = "cm",
+    start: Pose | None = None,
+    actions: Sequence[Action] = (),
+    touches: Iterable[Touch] = (),
+    landing: Landing | None = None,
+    tightest: dict[str, Any] | None = None,
+) -> str:
+    """Draw a scene, and on it a course with its swept body.
+
+    Parameters
+    ----------
+    course
+        Drawn with its touches and its predicted landing; or give ``start`` and ``actions`` (and ``touches``,
+        ``landing``) of a draft that is no course yet.
+    standalone
+        True for a file of its own (brings its style), False for a part of a page.
+    unit
+        ``"cm"``, ``"in"`` or ``"mm"`` for the rulers.
+    tightest
+        The place that stops every course, as in ``NoCourseError``.
+
+    Returns
+    -------
+    str
+        SVG with an accessible description.
+    """
+    if course is not None:
+        start, actions = course.start, course.actions
+        touches, landing = course.check.touches, landing or course.check.landing
+    start = start or scene.start
+    sheet = Sheet(scene.width_mm, scene.depth_mm, unit)
+    labels = Labels(Box(0, 0, scene.width_mm, scene.depth_mm), sheet.font)
+    marks: list[str] = []
+    if start is not None:
+        marks += _course(scene, start, actions, labels, sheet)
+    marks += _landing(scene, landing, sheet) if landing else []
+    marks += [_touch(touch, sheet) for touch in touches]
+    marks += _tightest(tightest, sheet, labels) if tightest else []
+    body = [
+        *grid(sheet),
+        sheet.polygon(scene.base, "chart-base"),
+        *(sheet.polygon(k.outline, "chart-keepout") for k in scene.keep_outs),
+        *(sheet.polygon(o.outline, "chart-obstacle") for o in scene.obstacles),
+        *_target(scene, bool(actions), sheet),
+        *_sweeps(scene, start, actions, sheet),
+        f'<rect class="chart-edge" x="0" y="0" width="{scene.width_mm:g}" height="{scene.depth_mm:g}"/>',
+        *marks,
+        *_names(scene, labels, sheet),
+        scale_bar(sheet),
+        dial(sheet, start),
+    ]
+    said = escape(_description(scene, actions, sheet))
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="{sheet.view_box}" role="img" '
+        f'aria-label="{said}"><desc>{said}</desc>'
+    )
+    style = f"<style>{STYLE}</style>" if standalone else ""
+    return "".join([head, style, patterns(sheet), *body, "</svg>"])
+
+
+def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels, sheet: Sheet) -> list[str]:
+    """The line that the axle's middle follows; each place where it stops bears the number of the step that ends there."""
+    poses = poses_of(start, actions)
+    marks, stops = [], [((start.x_mm, start.y_mm), "S")]
+    home = False
+    for step, (action, a, b) in enumerate(zip(actions, poses, poses[1:], strict=False), start=1):
+        if not isinstance(action, Drive | Push):
+            continue
+        kind = "chart-line chart-line-home" if home else "chart-line"
+        ends = (a.x_mm, a.y_mm), (b.x_mm, b.y_mm)
+        marks.append(sheet.line(*ends, kind + (" chart-line-push" if isinstance(action, Push) else "")))
+        labels.block_line(*ends, sheet.font * 0.4)
+        home = home or isinstance(action, Push)
+        if all(math.dist(ends[1], stop) > sheet.font * 0.9 for stop, _ in stops):
+            stops.append((ends[1], str(step)))
+    for stop, word in stops:
+        labels.block(*stop, sheet.font * 0.75)
+        marks.append(sheet.badge(stop, word))
+    if not actions:
+        marks.append(_nose(start, sheet))
+        reach = max(math.dist((0, 0), corner) for part in scene.robot.footprint for corner in part)
+        labels.block_line((start.x_mm, start.y_mm), _ahead(start, reach), sheet.font)
+    elif home:
+        marks.append(sheet.circle((poses[-1].x_mm, poses[-1].y_mm), sheet.font * 0.85, "chart-home"))
+    return marks
+
+
+def _nose(pose: Pose, sheet: Sheet) -> str:
+    return sheet.line((pose.x_mm, pose.y_mm), _ahead(pose, 2.4 * sheet.font), "chart-heading")
+
+
+def _ahead(pose: Pose, distance_mm: float) -> Point:
+    h = math.radians(pose.heading_deg)
+    return pose.x_mm + distance_mm * math.cos(h), pose.y_mm + distance_mm * math.sin(h)
+
+
+def _sweeps(scene: Scene, start: Pose | None, actions: Sequence[Action], sheet: Sheet) -> list[str]:
+    if start is None:
+        return []
+    if not actions:
+        return [sheet.polygon(_moved(part, start), "chart-robot") for part in scene.robot.footprint]
+    return [
+        sheet.polygon(ring, f"chart-sweep chart-sweep-{outline.action + 1}")
+        for outline in swept_outlines(scene, start, actions)
+        for ring in outline.rings
+    ]
+
+
+def _moved(part: Polygon, pose: Pose) -> Polygon:
+    c, s = math.cos(math.radians(pose.heading_deg)), math.sin(math.radians(pose.heading_deg))
+    return tuple((pose.x_mm + c * x - s * y, pose.y_mm + s * x + c * y) for x, y in part)
+
+
+def _target(scene: Scene, pushed: bool, sheet: Sheet) -> list[str]:
+    """The target where it stands, where it is to be pushed, and an arrow that shows which way."""
+    aim = scene.target.precontact
+    u = math.cos(math.radians(aim.heading_deg)), math.sin(math.radians(aim.heading_deg))
+    reach = max(x for part in scene.robot.footprint for x, _ in part)
+    tip = aim.x_mm + u[0] * (reach + scene.target.gap_mm), aim.y_mm + u[1] * (reach + scene.target.gap_mm)
+    wing = sheet.font * 0.55
+    arrow = (
+        tip,
+        (tip[0] - 1.6 * wing * u[0] - wing * u[1], tip[1] - 1.6 * wing * u[1] + wing * u[0]),
+        (tip[0] - 1.6 * wing * u[0] + wing * u[1], tip[1] - 1.6 * wing * u[1] - wing * u[0]),
+    )
+    after = [sheet.polygon(pushed_body(scene), "chart-target-after")]
+    return [*after, sheet.polygon(scene.target.body, "chart-target"), sheet.polygon(arrow, "chart-push")]
+
+
+def _landing(scene: Scene, landing: Landing, sheet: Sheet) -> list[str]:
+    """Where nine runs in ten should meet the target."""
+    aim = scene.target.precontact
+    h = math.radians(aim.heading_deg)
+    reach = max(x for part in scene.robot.footprint for x, _ in part) + scene.target.gap_mm
+    u, left = (math.cos(h), math.sin(h)), (-math.sin(h), math.cos(h))
+    x = aim.x_mm + u[0] * (reach + landing.along_mm) + left[0] * landing.lateral_mm
+    y = aim.y_mm + u[1] * (reach + landing.along_mm) + left[1] * landing.lateral_mm
+    (xx, xy), (_, yy) = landing.covariance_xy_mm2
+    middle, half = (xx + yy) / 2, math.hypot((xx - yy) / 2, xy)
+    big, small = math.sqrt(max(middle + half, 0)), math.sqrt(max(middle - half, 0))
+    turn = -math.degrees(math.atan2(2 * xy, xx - yy) / 2)
+    px, py = sheet.at((x, y))
+    return [
+        f'<ellipse class="chart-landing" cx="{px:.1f}" cy="{py:.1f}" rx="{max(big * NINE_IN_TEN, 4):.1f}" '
+        f'ry="{max(small * NINE_IN_TEN, 4):.1f}" transform="rotate({turn:.2f} {px:.1f} {py:.1f})"/>'
+    ]
+
+
+def _touch(touch: Touch, sheet: Sheet) -> str:
+    arm = sheet.font * 0.5
+    (x, y), words = (touch.x_mm, touch.y_mm), escape(touch.message)
+    lines = [sheet.line((x - arm, y - k * arm), (x + arm, y + k * arm), "chart-touch-bar") for k in (-1, 1)]
+    return f'<g class="chart-touch">{sheet.circle((x, y), arm * 1.7, "chart-touch-ring")}{"".join(lines)}<title>{words}</title></g>'
+
+
+def _tightest(tightest: dict[str, Any], sheet: Sheet, labels: Labels) -> list[str]:
+    segment = tightest.get("segment")
+    if not segment:
+        return []
+    a, b = (tuple(map(float, end)) for end in segment)
+    words = f"{sheet.measure(float(tightest['gap_mm']))} here"
+    spot = labels.place(words, Box(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])))
+    return [sheet.line(a, b, "chart-tightest"), sheet.text(spot, words, "chart-label chart-label-tight")]  # type: ignore[arg-type]
+
+
+def _names(scene: Scene, labels: Labels, sheet: Sheet) -> list[str]:
+    named: list[tuple[str, Polygon, str]] = [("base", scene.base, "chart-label chart-label-base")]
+    named += [(o.name, o.outline, "chart-label") for o in (*scene.obstacles, *scene.keep_outs) if o.name]
+    named.append((scene.target.name or "target", scene.target.body, "chart-label chart-label-target"))
+    placed = []
+    for words, outline, kind in named:
+        xs, ys = [p[0] for p in outline], [p[1] for p in outline]
+        spot = labels.place(words, Box(min(xs), min(ys), max(xs), max(ys)))
+        placed.append(sheet.text(spot, words, kind))
+    return placed
+
+
+def _description(scene: Scene, actions: Sequence[Action], sheet: Sheet) -> str:
+    things = ", ".join(o.name or "an obstacle" for o in scene.obstacles) or "no obstacle"
+    legs = sum(isinstance(a, Drive | Push) for a in actions)
+    course = f" A course of {legs} legs is drawn." if legs else ""
+    size = f"{sheet.measure(scene.width_mm)} by {sheet.measure(scene.depth_mm)}"
+    where = (
+        f"{sheet.measure(_middle(scene.target.body)[0])} along and {sheet.measure(_middle(scene.target.body)[1])} up"
+    )
+    return f"Map of the table, {size}: base, {scene.target.name or 'target'} at {where}, {things}.{course}"
+
+
+def _middle(outline: Polygon) -> Point:
+    return sum(p[0] for p in outline) / len(outline), sum(p[1] for p in outline) / len(outline)

@@ -1,0 +1,147 @@
+"""Strict reading of JSON values: closed to unknown keys, finite numbers in sensible ranges, errors that name the place."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+from motion.errors import SceneError
+from motion.scene.records import Point, Polygon
+
+MAX_BYTES = 1_000_000
+MAX_DEPTH = 12
+MAX_CORNERS = 64
+
+
+def fail(code: str, message: str, place: str = "") -> NoReturn:
+    """Raise a :class:`SceneError`."""
+    raise SceneError(code, message, place)
+
+
+def parse_json(data: bytes | str) -> Any:
+    """Parse JSON that came from outside.
+
+    Raises
+    ------
+    SceneError
+        Codes ``too_large``, ``not_utf8``, ``too_deep``, ``duplicate_key``, ``not_finite`` or ``not_json``.
+    """
+    if len(data) > MAX_BYTES:
+        fail("too_large", f"The file is {len(data) / 1e6:.1f} MB; a scene or course is at most 1 MB.")
+    if isinstance(data, bytes):
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            fail("not_utf8", f"Byte {error.start} is not UTF-8; save the file as UTF-8 text.")
+    else:
+        text = data
+    _refuse_depth(text)
+    try:
+        return json.loads(text, object_pairs_hook=_without_duplicates, parse_constant=_refuse_constant)
+    except json.JSONDecodeError as error:
+        fail("not_json", f"Not JSON: {error.msg}.", f"line {error.lineno}, column {error.colno}")
+    except SceneError:
+        raise
+    except ValueError:
+        fail("not_finite", "A number has far too many digits; write lengths in millimetres.")
+
+
+def _refuse_depth(text: str) -> None:
+    depth = 0
+    quoted = escaped = False
+    for i, char in enumerate(text):
+        if quoted:
+            if escaped:
+                escaped = False
+            elif char == "\\":
+                escaped = True
+            elif char == '"':
+                quoted = False
+        elif char == '"':
+            quoted = True
+        elif char in "[{":
+            depth += 1
+            if depth > MAX_DEPTH:
+                fail(
+                    "too_deep", f"Brackets are nested more than {MAX_DEPTH} deep at character {i}; no scene needs that."
+                )
+        elif char in "]}":
+            depth -= 1
+
+
+def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result: dict[str, Any] = {}
+    for key, value in pairs:
+        if key in result:
+            fail("duplicate_key", f'The key "{key[:60]}" is written twice in one object; keep one of them.')
+        result[key] = value
+    return result
+
+
+def _refuse_constant(word: str) -> NoReturn:
+    fail("not_finite", f"{word} is not a number that can be measured; write a plain number.")
+
+
+def an_object(value: Any, place: str, required: Sequence[str], optional: Sequence[str] = ()) -> dict[str, Any]:
+    """A JSON object with every required key and no key beyond the optional ones."""
+    if not isinstance(value, dict):
+        fail("wrong_type", f"Expected an object with {', '.join(required)}.", place)
+    for key in value:
+        if key not in required and key not in optional:
+            allowed = ", ".join([*required, *optional])
+            fail("unknown_key", f'"{key[:60]}" is not known here; allowed: {allowed}.', place)
+    for key in required:
+        if key not in value:
+            fail("missing_key", f'"{key}" is missing.', place)
+    return value
+
+
+def a_list(value: Any, place: str, most: int, what: str) -> list[Any]:
+    """A JSON list of at most ``most`` items."""
+    if not isinstance(value, list):
+        fail("wrong_type", f"Expected a list of {what}.", place)
+    if len(value) > most:
+        fail("too_many", f"{len(value)} {what}; at most {most} are allowed.", place)
+    return value
+
+
+def a_number(value: Any, place: str, least: float, most: float, unit: str = "") -> float:
+    """A finite number within a range that makes sense."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        fail("wrong_type", "Expected a number.", place)
+    if isinstance(value, int) and abs(value) > 10**15:
+        value = math.copysign(1e16, value)
+    number = float(value)
+    if not math.isfinite(number):
+        fail("not_finite", "The number is not finite; write a plain number.", place)
+    if not least <= number <= most:
+        shown = f" {unit}" if unit else ""
+        hint = " Lengths are in millimetres." if unit.startswith("mm") else ""
+        fail("out_of_range", f"{number:g}{shown} is outside {least:g} to {most:g}{shown}.{hint}", place)
+    return number
+
+
+def a_text(value: Any, place: str, most: int = 200) -> str:
+    """A short text without control characters."""
+    if not isinstance(value, str):
+        fail("wrong_type", "Expected a text.", place)
+    if len(value) > most:
+        fail("too_long", f"The text has {len(value)} characters; at most {most} are allowed.", place)
+    if any(ord(char) < 32 or 0xD800 <= ord(char) < 0xE000 for char in value):  # half a character cannot be written
+        fail("control_character", "The text has a control character in it; type it again.", place)
+    return value
+
+
+def a_polygon(value: Any, place: str, reach: float = 100_000.0) -> Polygon:
+    """A list of [x, y] corners, at most :data:`MAX_CORNERS`."""
+    corners = a_list(value, place, MAX_CORNERS, "corners")
+    ring: list[Point] = []
+    for i, corner in enumerate(corners):
+        at = f"{place}[{i}]"
+        if not isinstance(corner, list) or len(corner) != 2:
+            fail("wrong_type", "Expected a corner as [x, y].", at)
+        x, y = (a_number(c, f"{at}[{j}]", -reach, reach, "mm") for j, c in enumerate(corner))
+        ring.append((x, y))
+    return tuple(ring)

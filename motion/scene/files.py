@@ -1,0 +1,323 @@
+"""Reading and writing of scene files (helmroom.scene/1) and course files (helmroom.course/1).
+
+The schemas are shipped beside this file in ``schema/``; the reader says more than they can (places, remedies, geometry).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from motion.course.actions import Action, Course, Draft, Drive, Push, Tool, Turn
+from motion.errors import SceneError
+from motion.scene.checks import scene_problems
+from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
+from motion.scene.records import Noise, Obstacle, Pose, Robot, Scene, Target, Window
+
+SCENE_FORMAT = "helmroom.scene/1"
+COURSE_FORMAT = "helmroom.course/1"
+MAX_ACTIONS = 200
+MAX_COURSES = 20
+
+__all__ = ["course_to_dict", "read_course", "read_scene", "scene_problems", "scene_to_dict"]
+
+
+def read_scene(data: bytes | str) -> Scene:
+    """Read a scene file.
+
+    Parameters
+    ----------
+    data
+        The file's content, at most 1 MB of UTF-8 JSON.
+
+    Raises
+    ------
+    SceneError
+        With a code, one sentence that says what to do, and the place in the file.
+    """
+    scene = scene_from_dict(parse_json(data))
+    problems = scene_problems(scene)
+    if problems:
+        raise problems[0]
+    return scene
+
+
+def scene_from_dict(value: Any) -> Scene:
+    """Build a scene from parsed JSON, types and ranges checked, geometry not yet."""
+    top = an_object(
+        value,
+        "",
+        ("format", "table", "base", "target", "obstacles", "robot", "noise", "margin_mm"),
+        ("start", "name", "keep_outs", "best_known"),
+    )
+    if top["format"] != SCENE_FORMAT:
+        fail("wrong_format", f'This is not a scene file: "format" must be "{SCENE_FORMAT}".', "format")
+    table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
+    start = top.get("start")
+    return Scene(
+        width_mm=a_number(table["width_mm"], "table.width_mm", 100, 20_000, "mm"),
+        depth_mm=a_number(table["depth_mm"], "table.depth_mm", 100, 20_000, "mm"),
+        base=a_polygon(top["base"], "base"),
+        start=None if start is None else _pose(start, "start"),
+        target=_target(top["target"]),
+        obstacles=_things(top["obstacles"], "obstacles"),
+        robot=_robot(top["robot"]),
+        noise=_noise(top["noise"]),
+        margin_mm=a_number(top["margin_mm"], "margin_mm", 0, 500, "mm"),
+        keep_outs=_things(top.get("keep_outs", []), "keep_outs"),
+        name=a_text(top.get("name", ""), "name"),
+        best_known=_best_known(top.get("best_known")),
+    )
+
+
+def _pose(value: Any, place: str) -> Pose:
+    pose = an_object(value, place, ("x_mm", "y_mm", "heading_deg"))
+    return Pose(
+        a_number(pose["x_mm"], f"{place}.x_mm", -100_000, 100_000, "mm"),
+        a_number(pose["y_mm"], f"{place}.y_mm", -100_000, 100_000, "mm"),
+        a_number(pose["heading_deg"], f"{place}.heading_deg", -3600, 3600, "degrees"),
+    )
+
+
+def _things(value: Any, place: str) -> tuple[Obstacle, ...]:
+    things = []
+    for i, item in enumerate(a_list(value, place, 64, place.replace("_", "-"))):
+        at = f"{place}[{i}]"
+        if isinstance(item, dict):
+            thing = an_object(item, at, ("outline",), ("name",))
+            things.append(Obstacle(a_polygon(thing["outline"], at), a_text(thing.get("name", ""), f"{at}.name", 80)))
+        else:
+            things.append(Obstacle(a_polygon(item, at)))
+    return tuple(things)
+
+
+def _target(value: Any) -> Target:
+    target = an_object(value, "target", ("body", "precontact", "gap_mm", "push_mm", "window"), ("name",))
+    window = an_object(target["window"], "target.window", ("lateral_mm", "heading_deg", "short_mm", "long_mm"))
+    push = a_number(target["push_mm"], "target.push_mm", 0, 2000, "mm")
+    return Target(
+        body=a_polygon(target["body"], "target.body"),
+        precontact=_pose(target["precontact"], "target.precontact"),
+        gap_mm=a_number(target["gap_mm"], "target.gap_mm", 0, 1000, "mm"),
+        push_mm=push,
+        window=Window(
+            lateral_mm=a_number(window["lateral_mm"], "target.window.lateral_mm", 0.1, 1000, "mm"),
+            heading_deg=a_number(window["heading_deg"], "target.window.heading_deg", 0.01, 180, "degrees"),
+            short_mm=a_number(window["short_mm"], "target.window.short_mm", 0, 2000, "mm"),
+            long_mm=a_number(window["long_mm"], "target.window.long_mm", 0, 2000, "mm"),
+        ),
+        name=a_text(target.get("name", ""), "target.name", 80),
+    )
+
+
+_ROBOT_NUMBERS: dict[str, tuple[float, float, str]] = {
+    "speed_mm_s": (1, 10_000, "mm/s"),
+    "acceleration_mm_s2": (1, 100_000, "mm/s2"),
+    "push_speed_mm_s": (1, 10_000, "mm/s"),
+    "turn_rate_deg_s": (1, 3600, "degrees/s"),
+    "turn_acceleration_deg_s2": (1, 100_000, "degrees/s2"),
+    "settle_s": (0, 60, "s"),
+    "min_leg_mm": (0, 1000, "mm"),
+    "min_back_off_mm": (0, 1000, "mm"),
+    "distance_step_mm": (0.01, 500, "mm"),
+    "turn_step_deg": (0.01, 180, "degrees"),
+}
+
+
+def _footprint(value: Any, place: str) -> tuple[tuple[tuple[float, float], ...], ...]:
+    parts = a_list(value, place, 16, "parts")
+    return tuple(a_polygon(part, f"{place}[{i}]", 5000) for i, part in enumerate(parts))
+
+
+def _robot(value: Any) -> Robot:
+    robot = an_object(value, "robot", ("footprint", *_ROBOT_NUMBERS), ("working_footprint", "tool_seconds"))
+    working = robot.get("working_footprint")
+    numbers = {key: a_number(robot[key], f"robot.{key}", *limits) for key, limits in _ROBOT_NUMBERS.items()}
+    return Robot(
+        footprint=_footprint(robot["footprint"], "robot.footprint"),
+        working_footprint=None if working is None else _footprint(working, "robot.working_footprint"),
+        tool_seconds=a_number(robot.get("tool_seconds", 0), "robot.tool_seconds", 0, 60, "s"),
+        **numbers,
+    )
+
+
+_NOISE_NUMBERS: dict[str, tuple[float, float, str]] = {
+    "distance_scale_sd": (0, 1, ""),
+    "start_position_sd_mm": (0, 500, "mm"),
+    "start_heading_sd_deg": (0, 90, "degrees"),
+    "turn_sd_deg": (0, 90, "degrees"),
+    "drift_sd_deg_per_m": (0, 90, "degrees/m"),
+    "distance_sd_fraction": (0, 1, ""),
+}
+
+
+def _noise(value: Any) -> Noise:
+    noise = an_object(value, "noise", (*_NOISE_NUMBERS, "yaw_reference"), ("runs",))
+    if noise["yaw_reference"] not in ("absolute", "relative"):
+        fail("wrong_value", 'Must be "absolute" or "relative".', "noise.yaw_reference")
+    runs = noise.get("runs")
+    numbers = {key: a_number(noise[key], f"noise.{key}", *limits) for key, limits in _NOISE_NUMBERS.items()}
+    return Noise(
+        yaw_reference=noise["yaw_reference"],
+        runs=None if runs is None else int(a_number(runs, "noise.runs", 0, 1_000_000)),
+        **numbers,
+    )
+
+
+def _best_known(value: Any) -> dict[str, Any] | None:
+    if value is None:
+        return None
+    return dict(an_object(value, "best_known", ("outbound_s", "return_s"), ("margin_mm", "rounded", "note")))
+
+
+def scene_to_dict(scene: Scene) -> dict[str, Any]:
+    """A scene as it is written to a file; reading it back gives the same scene."""
+
+    def ring(points: Sequence[tuple[float, float]]) -> list[list[float]]:
+        return [[x, y] for x, y in points]
+
+    def thing(item: Obstacle) -> Any:
+        return {"name": item.name, "outline": ring(item.outline)} if item.name else ring(item.outline)
+
+    target, robot, noise = scene.target, scene.robot, scene.noise
+    result: dict[str, Any] = {"format": SCENE_FORMAT, "name": scene.name}
+    result["table"] = {"width_mm": scene.width_mm, "depth_mm": scene.depth_mm}
+    result["base"] = ring(scene.base)
+    result["start"] = None if scene.start is None else pose_to_dict(scene.start)
+    result["target"] = {
+        "name": target.name,
+        "body": ring(target.body),
+        "precontact": pose_to_dict(target.precontact),
+        "gap_mm": target.gap_mm,
+        "push_mm": target.push_mm,
+        "window": {key: getattr(target.window, key) for key in ("lateral_mm", "heading_deg", "short_mm", "long_mm")},
+    }
+    result["obstacles"] = [thing(o) for o in scene.obstacles]
+    result["keep_outs"] = [thing(k) for k in scene.keep_outs]
+    result["robot"] = {"footprint": [ring(p) for p in robot.footprint]}
+    if robot.working_footprint is not None:
+        result["robot"]["working_footprint"] = [ring(p) for p in robot.working_footprint]
+    result["robot"] |= {key: getattr(robot, key) for key in _ROBOT_NUMBERS} | {"tool_seconds": robot.tool_seconds}
+    result["noise"] = {key: getattr(noise, key) for key in _NOISE_NUMBERS}
+    result["noise"] |= {"yaw_reference": noise.yaw_reference, "runs": noise.runs}
+    result["margin_mm"] = scene.margin_mm
+    if scene.best_known is not None:
+        result["best_known"] = scene.best_known
+    return result
+
+
+def pose_to_dict(pose: Pose) -> dict[str, float]:
+    """A pose as written to files."""
+    return {"x_mm": pose.x_mm, "y_mm": pose.y_mm, "heading_deg": pose.heading_deg}
+
+
+def course_to_dict(scene: Scene, courses: Sequence[Course]) -> dict[str, Any]:
+    """Courses as they are written to a file."""
+    return {"format": COURSE_FORMAT, "scene": scene.name, "courses": [_course_entry(c) for c in courses]}
+
+
+def action_to_dict(action: Action) -> dict[str, Any]:
+    """One action as written to files."""
+    if isinstance(action, Turn):
+        return {"do": "turn", "by_deg": action.by_deg, "to_deg": action.to_deg}
+    if isinstance(action, Tool):
+        return {"do": "tool", "name": action.name, "seconds": action.seconds}
+    return {"do": action.do, "distance_mm": action.distance_mm}
+
+
+def _course_entry(course: Course) -> dict[str, Any]:
+    check = course.check
+    entry: dict[str, Any] = {
+        "aim": course.aim,
+        "rounded": course.rounded,
+        "margin_mm": course.margin_mm,
+        "start": pose_to_dict(course.start),
+        "actions": [action_to_dict(a) for a in course.actions],
+        "duration_s": round(check.duration_s, 4),
+        "outbound_s": round(check.outbound_s, 4),
+        "return_s": round(check.return_s, 4),
+        "clearance_mm": round(check.clearance_mm, 3),
+    }
+    if check.success is not None:
+        s = check.success
+        entry["success"] = {"probability": s.probability, "low": s.low, "high": s.high, "runs": s.runs}
+    if course.note:
+        entry["note"] = course.note
+    return entry
+
+
+def read_course(data: bytes | str, scene: Scene) -> tuple[Draft, ...]:
+    """Read a course file for a scene.
+
+    Predictions in the file are checked for type and left out: they are computed anew.
+
+    Raises
+    ------
+    SceneError
+        As :func:`read_scene`.
+    """
+    top = an_object(parse_json(data), "", ("format", "courses"), ("scene",))
+    if top["format"] != COURSE_FORMAT:
+        fail("wrong_format", f'This is not a course file: "format" must be "{COURSE_FORMAT}".', "format")
+    a_text(top.get("scene", ""), "scene")
+    courses = a_list(top["courses"], "courses", MAX_COURSES, "courses")
+    if not courses:
+        fail("no_course", "The file has no course in it.", "courses")
+    return tuple(_draft(item, f"courses[{i}]", scene) for i, item in enumerate(courses))
+
+
+def _draft(value: Any, place: str, scene: Scene) -> Draft:
+    predicted = ("duration_s", "outbound_s", "return_s", "clearance_mm", "success", "note")
+    entry = an_object(value, place, ("actions",), ("aim", "rounded", "margin_mm", "start", *predicted))
+    if entry.get("start") is not None:
+        start = _pose(entry["start"], f"{place}.start")
+    elif scene.start is not None:
+        start = scene.start
+    else:
+        raise SceneError("missing_key", 'The scene leaves the start open, so the course must have a "start".', place)
+    if not isinstance(entry.get("rounded", False), bool):
+        fail("wrong_type", "Expected true or false.", f"{place}.rounded")
+    aim = entry.get("aim", "own")
+    if aim not in ("fastest", "simplest", "steadiest", "own"):
+        fail("wrong_value", 'Must be "fastest", "simplest", "steadiest" or "own".', f"{place}.aim")
+    items = a_list(entry["actions"], f"{place}.actions", MAX_ACTIONS, "actions")
+    actions = actions_from_list(items, start, f"{place}.actions")
+    margin = a_number(entry.get("margin_mm", scene.margin_mm), f"{place}.margin_mm", 0, 500, "mm")
+    return Draft(aim, bool(entry.get("rounded", False)), margin, start, actions)
+
+
+def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions") -> tuple[Action, ...]:
+    """Actions from parsed JSON; a turn's ``to_deg`` may be left out, and must agree with ``by_deg`` when given."""
+    actions: list[Action] = []
+    heading = start.heading_deg
+    for i, item in enumerate(items):
+        at = f"{place}[{i}]"
+        do = item.get("do") if isinstance(item, dict) else None
+        if do == "turn":
+            turn = an_object(item, at, ("do", "by_deg"), ("to_deg",))
+            by = a_number(turn["by_deg"], f"{at}.by_deg", -3600, 3600, "degrees")
+            heading += by
+            to = (
+                heading
+                if turn.get("to_deg") is None
+                else a_number(turn["to_deg"], f"{at}.to_deg", -7200, 7200, "degrees")
+            )
+            if abs(math.remainder(to - heading, 360)) > 0.01:
+                message = (
+                    f"Turning by {by:g} degrees leads to {math.remainder(heading, 360):g}, not {to:g}; correct one."
+                )
+                fail("turn_disagrees", message, at)
+            actions.append(Turn(by, to))
+        elif do in ("drive", "push"):
+            leg = an_object(item, at, ("do", "distance_mm"))
+            distance = a_number(leg["distance_mm"], f"{at}.distance_mm", -50_000, 50_000, "mm")
+            actions.append(Drive(distance) if do == "drive" else Push(distance))
+        elif do == "tool":
+            tool = an_object(item, at, ("do", "name", "seconds"))
+            if tool["name"] not in ("lower", "raise", "wait"):
+                fail("wrong_value", 'A tool action is "lower", "raise" or "wait".', f"{at}.name")
+            actions.append(Tool(tool["name"], a_number(tool["seconds"], f"{at}.seconds", 0, 600, "s")))
+        else:
+            fail("wrong_value", 'Every action needs "do": "turn", "drive", "push" or "tool".', at)
+    return tuple(actions)

@@ -1,0 +1,172 @@
+"""Which positions the search tries: lines through the start and the goal, corners of obstacles, a staggered grid."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPoint
+
+from motion.errors import MotionError
+from motion.search.kernels.graph import node_arcs
+from motion.search.kernels.task import Task
+
+GRID_MM = 150.0
+MAX_NODES = 640
+MAX_GRID = 600
+SLIT_MM = (-420.0, -260.0, -130.0, 0.0, 130.0, 260.0, 420.0)
+LINE_MM = (40.0, 70.0, 110.0, 160.0, 220.0, 300.0, 400.0, 520.0, 660.0, 820.0, 1000.0, 1250.0, 1550.0, 1900.0)
+
+
+def _line(x: float, y: float, h: float, signs: tuple[float, ...], nearest: float = 0.0) -> list[tuple[float, float]]:
+    """Points along a line through (x, y); the first ``nearest`` mm from it when that is given."""
+    steps = [t for t in LINE_MM if t > nearest]
+    if nearest > 0:
+        steps.insert(0, nearest * (1 + 1e-12))
+    return [(x + s * t * math.cos(h), y + s * t * math.sin(h)) for s in signs for t in steps]
+
+
+def _corner_points(task: Task, limit: int) -> list[tuple[float, float]]:
+    """Points out from the corners of every piece, far enough for the body's side and for its turning circle."""
+    side = _half_width(task)
+    reach = task.body.reach
+    points = []
+    walls = task.walls
+    for w in range(walls.start.size - 1):
+        ring = walls.xy[walls.start[w] : walls.start[w + 1]]
+        normals = walls.normal[walls.start[w] : walls.start[w + 1]]
+        for j in range(len(ring)):
+            out = normals[j] + normals[j - 1]
+            size = math.hypot(*out)
+            if size > 1e-6:
+                for far in (1.12 * side + 10, 1.7 * side + 20, 1.04 * reach + 5):
+                    points.append((ring[j, 0] + far * out[0] / size, ring[j, 1] + far * out[1] / size))
+    if len(points) > limit:
+        points = [points[i] for i in np.linspace(0, len(points) - 1, limit).astype(int)]
+    return points
+
+
+def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
+    """The narrowest gaps that the body still fits through, between two pieces or a piece and an edge.
+
+    Returns
+    -------
+    middles, directions
+        (S, 2) middle of each gap and (S, 2) unit vector through it.
+    """
+    walls, side = task.walls, _half_width(task)
+    rings = [walls.xy[walls.start[w] : walls.start[w + 1]] for w in range(walls.start.size - 1)]
+    if not rings:
+        return np.zeros((0, 2)), np.zeros((0, 2))
+    pieces = np.array([shapely.Polygon(r) for r in rings])
+    x0, y0, x1, y1 = walls.edges
+    edges = np.array(
+        [
+            shapely.LineString(e)
+            for e in (((x0, y0), (x0, y1)), ((x0, y0), (x1, y0)), ((x1, y0), (x1, y1)), ((x0, y1), (x1, y1)))
+        ]
+    )
+    first, second = np.triu_indices(len(pieces), 1)
+    lines = np.concatenate(
+        [
+            shapely.shortest_line(pieces[first], pieces[second]),
+            shapely.shortest_line(np.repeat(pieces, 4), np.tile(edges, len(pieces))),
+        ]
+    )
+    gaps = shapely.length(lines)
+    order = np.argsort(gaps)
+    order = order[(gaps[order] > 1.9 * side) & (gaps[order] < 5 * side)][:most]
+    ends = shapely.get_coordinates(lines[order]).reshape(-1, 2, 2)
+    across = ends[:, 1] - ends[:, 0]
+    across /= np.linalg.norm(across, axis=1, keepdims=True) if len(across) else 1.0
+    return ends.mean(axis=1), np.stack([-across[:, 1], across[:, 0]], axis=1)
+
+
+def _half_width(task: Task) -> float:
+    return float(np.min(np.abs(task.body.extent[:, [1, 3]]).max(axis=0)))
+
+
+def _grid(task: Task, spacing: float) -> list[tuple[float, float]]:
+    """Points of a staggered grid, at most :data:`MAX_GRID` of them: a huge table has a coarser one."""
+    x0, y0, x1, y1 = task.walls.edges
+    spacing = max(spacing, math.sqrt((x1 - x0) * (y1 - y0) / MAX_GRID))
+    rows = max(2, round((y1 - y0) / spacing))
+    columns = max(2, round((x1 - x0) / spacing))
+    dx, dy = (x1 - x0) / columns, (y1 - y0) / rows
+    return [
+        (x0 + (i + (0.5 if j % 2 else 0.0) + 0.25) * dx, y0 + (j + 0.5) * dy)
+        for j in range(rows)
+        for i in range(columns)
+    ]
+
+
+def crossing_of_lines(task: Task) -> list[tuple[float, float]]:
+    """Where the line of the start heading meets the line of the goal heading; empty when they are parallel."""
+    ux, uy, vx, vy = math.cos(task.h), math.sin(task.h), math.cos(task.gh), math.sin(task.gh)
+    det = uy * vx - ux * vy
+    if abs(det) < 1e-6:
+        return []
+    dx, dy = task.gx - task.x, task.gy - task.y
+    t = (dy * vx - dx * vy) / det
+    return [(task.x + t * ux, task.y + t * uy)]
+
+
+def positions(task: Task, spacing: float = GRID_MM) -> tuple[np.ndarray, tuple[np.ndarray, ...], np.ndarray]:
+    """Positions for the search with their free heading arcs.
+
+    Returns
+    -------
+    nodes, (count, lo, hi), first_nodes
+        (N, 2) positions where the body can stand at some heading (start and goal always first), their arcs, and the
+        indices of those on the line back off the target.
+    """
+    head = [(task.x, task.y)]
+    if task.backing:
+        line = _line(task.x, task.y, task.h, (-1.0,), task.least_back)
+    else:
+        line = _line(task.x, task.y, task.h, (1.0, -1.0))
+    rest: list[tuple[float, float]] = []
+    if not task.into_base:
+        head.append((task.gx, task.gy))
+        rest += crossing_of_lines(task) + _line(task.gx, task.gy, task.gh, (-1.0,))
+    middles, directions = slits(task)
+    for far in SLIT_MM:
+        rest += [(float(x), float(y)) for x, y in middles + far * directions]
+    rest += _grid(task, spacing)
+    rest += _corner_points(task, max(MAX_NODES - len(rest) - len(line) - 2, 150))
+    nodes = np.array(head + line + rest)
+    inner = float(np.abs(task.body.support).min())
+    x0, y0, x1, y1 = task.walls.edges
+    fits = (nodes[:, 0] > x0 + inner) & (nodes[:, 0] < x1 - inner)
+    fits &= (nodes[:, 1] > y0 + inner) & (nodes[:, 1] < y1 - inner)
+    fits[: len(head)] = True
+    on_line = np.zeros(len(nodes), dtype=bool)
+    on_line[len(head) : len(head) + len(line)] = task.backing
+    nodes, on_line = nodes[fits], on_line[fits]
+    count, lo, hi = node_arcs(task, nodes)
+    if count.min() < 0:
+        raise MotionError("too_crowded", "Obstacles are too many and too close at one spot; merge some of them.")
+    usable = count > 0
+    usable[: len(head)] = True
+    nodes, on_line = nodes[usable], on_line[usable]
+    return nodes, (count[usable], lo[usable], hi[usable]), np.flatnonzero(on_line)
+
+
+def base_aims(task: Task) -> np.ndarray:
+    """Points to head for on the way home, (B, 2): in the base, and the middles of narrow gaps."""
+    ring = task.base.xy
+    shape = MultiPoint(ring).convex_hull if task.base_convex else shapely.Polygon(ring)
+    side = float(np.abs(task.base_body.support).min())
+    inner = shape.buffer(-side)
+    if inner.is_empty:
+        inner = shape.buffer(-0.2 * side)
+    if inner.is_empty:
+        inner = shape
+    x0, y0, x1, y1 = inner.bounds
+    xs, ys = np.linspace(x0, x1, 6), np.linspace(y0, y1, 6)
+    points = np.array([(x, y) for x in xs for y in ys])
+    inside = points[shapely.contains_xy(inner.buffer(1e-6), points[:, 0], points[:, 1])]
+    if not len(inside):
+        inside = np.array(inner.representative_point().coords)
+    return np.concatenate([inside, slits(task)[0]])

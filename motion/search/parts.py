@@ -1,0 +1,230 @@
+"""The two halves of a course as actions: out to the end of the push, and home. Exact, or rounded to whole steps."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+from motion.course.actions import Action, Drive, Push, Tool
+from motion.course.times import course_seconds
+from motion.ground.clearance import Stage, action_room, inside_base, pose_after
+from motion.ground.kernels import leg_free
+from motion.scene.records import Pose, Scene
+from motion.search.nodes import GRID_MM
+from motion.search.paths import MAX_LEGS, Way, actions_of, find_paths
+from motion.search.phases import Caution, Phases, push_end
+from motion.search.rounding import Rounded, rounded_into_base, rounded_to_goal
+
+#: How many exact ways of a phase are turned into parts, and how many rounded ones each gives.
+WAYS, ROUNDINGS = 6, 2
+#: Grid and most legs of the last resort.
+DEEP_GRID_MM, DEEP_LEGS = 70.0, 12
+
+
+@dataclass(frozen=True)
+class Part:
+    """One half of a course."""
+
+    start: Pose
+    actions: tuple[Action, ...]
+    end: Pose
+    seconds: float
+    way: Way
+
+
+class PartFinder:
+    """Finds parts for a scene; ``tick`` is called often and may raise to stop."""
+
+    def __init__(self, scene: Scene, *, exact: bool, seed: int, tick: Callable[[], None]) -> None:
+        self.scene, self.exact, self.seed, self.tick = scene, exact, seed, tick
+        self.phases = Phases(scene)
+        self.deep = False
+        self.roundings = ROUNDINGS
+        self.has_tool = scene.robot.working_footprint is not None
+
+    @contextmanager
+    def searching_deep(self) -> Iterator[None]:
+        """While this holds, graphs are finer and courses may have more legs; the last resort before saying no."""
+        self.deep = True
+        try:
+            yield
+        finally:
+            self.deep = False
+
+    @contextmanager
+    def in_exact_numbers(self) -> Iterator[None]:
+        """While this holds, parts come in exact numbers whatever was asked for."""
+        asked, self.exact = self.exact, True
+        try:
+            yield
+        finally:
+            self.exact = asked
+
+    def outs(self, caution: Caution, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
+        """Parts from the start to the end of the push, cheapest first."""
+        if self.scene.start is None:
+            return self._open_outs(caution, ways, effort)
+        parts: list[Part] = []
+        for goal, approach in self._goals():
+            task = self.phases.out_task(caution, self.scene.start, goal)
+            for way in self._ways(task, caution, ways, effort):
+                parts += self._out_parts(way, self.scene.start, goal, approach)
+            if parts:
+                break
+        return sorted(parts, key=lambda part: part.seconds)
+
+    def _ways(self, task, caution: Caution, most: int, effort: float) -> list[Way]:
+        slim = self.phases.slim() if caution.extra_mm <= 40 else ()
+        spacing, levels = (DEEP_GRID_MM, DEEP_LEGS) if self.deep else (GRID_MM, MAX_LEGS)
+        found = find_paths(
+            task, slim, seed=self.seed, effort=effort, spacing=spacing, levels=levels, tick=lambda _: self.tick()
+        )
+        self.tick()
+        return distinct(found, most)
+
+    def _goals(self) -> list[tuple[Pose, float]]:
+        """Where the travelling body must get to, and how far the lowered body then drives on to the pre-contact pose."""
+        goal = self.scene.target.precontact
+        if not self.has_tool:
+            return [(goal, 0.0)]
+        h = math.radians(goal.heading_deg)
+        step = self.scene.robot.distance_step_mm
+        nears = [0.0] + [max(step, round(far / step) * step) for far in (80, 150, 250, 350)]
+        return [
+            (Pose(goal.x_mm - far * math.cos(h), goal.y_mm - far * math.sin(h), goal.heading_deg), far) for far in nears
+        ]
+
+    def _out_parts(self, way: Way, start: Pose, goal: Pose, approach: float) -> list[Part]:
+        scene = self.scene
+        if self.exact:
+            exact = tuple(actions_of(way, start.heading_deg))
+            rounded = [Rounded(exact, goal, scene.target.push_leg_mm)]
+        else:
+            target = replace(scene.target, precontact=goal)
+            task = self.phases.out_task(Caution(), start, goal)
+            rounded = rounded_to_goal(task, way, start, scene.robot, target, self.roundings)
+        parts = []
+        for item in rounded:
+            part = self._with_push(item, start, approach, way)
+            if part is not None:
+                parts.append(part)
+        self.tick()
+        return parts
+
+    def _with_push(self, item: Rounded, start: Pose, approach: float, way: Way) -> Part | None:
+        """The part with tool, approach and push added; None when one of these is not clear."""
+        scene, ground = self.scene, self.phases.ground
+        actions, pose = list(item.actions), item.end
+        assert item.push_mm is not None
+        if self.has_tool:
+            lower = Tool("lower", scene.robot.tool_seconds)
+            if action_room(ground, Stage("out", True), pose, lower)[0] < scene.margin_mm - 1e-6:
+                return None
+            actions.append(lower)
+            if approach > 0:
+                if action_room(ground, Stage("out", True), pose, Drive(approach))[0] < scene.margin_mm - 1e-6:
+                    return None
+                actions.append(Drive(approach))
+                pose = push_end(scene, pose, approach)
+        h = math.radians(pose.heading_deg)
+        if not leg_free(
+            ground.push,
+            ground.working_wide,
+            float(pose.x_mm),
+            float(pose.y_mm),
+            math.cos(h),
+            math.sin(h),
+            float(item.push_mm),
+        ):
+            return None
+        actions.append(Push(item.push_mm))
+        seconds = course_seconds(scene.robot, actions)[1]
+        return Part(start, tuple(actions), push_end(scene, pose, item.push_mm), seconds, way)
+
+    def homes(self, caution: Caution, end_of_push: Pose, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
+        """Parts from the end of the push into the base, cheapest first."""
+        task = self.phases.home_task(caution, end_of_push)
+        parts: list[Part] = []
+        for way in self._ways(task, caution, ways, effort):
+            if self.exact:
+                lists = [tuple(actions_of(way, end_of_push.heading_deg))]
+            else:
+                plain = self.phases.home_task(Caution(), end_of_push)
+                inner = plain._replace(base=task.base)
+                rounded = rounded_into_base(inner, way, end_of_push, self.scene.robot, ROUNDINGS)
+                lists = [item.actions for item in rounded or rounded_into_base(
+                    plain, way, end_of_push, self.scene.robot, ROUNDINGS)]  # fmt: skip
+            for found in lists:
+                actions = self._with_tool_raised(found, end_of_push)
+                if actions is None:
+                    continue
+                pose = end_of_push
+                for action in actions:
+                    pose = pose_after(pose, action)
+                seconds = course_seconds(self.scene.robot, actions)[1]
+                parts.append(Part(end_of_push, actions, pose, seconds, way))
+        return sorted(parts, key=lambda part: part.seconds)
+
+    def _with_tool_raised(self, actions: tuple[Action, ...], start: Pose) -> tuple[Action, ...] | None:
+        if not self.has_tool:
+            return actions
+        raised = Tool("raise", self.scene.robot.tool_seconds)
+        pose = pose_after(start, actions[0])
+        if action_room(self.phases.ground, Stage("home", True), pose, raised)[0] < self.scene.margin_mm - 1e-6:
+            return None
+        return (actions[0], raised, *actions[1:])
+
+    def _open_outs(self, caution: Caution, ways: int, effort: float) -> list[Part]:
+        """Parts from a start of the planner's choice: the mirror in time of a way from the goal into the base."""
+        deeper = replace(caution, base_extra_mm=max(caution.base_extra_mm, 0 if self.exact else 12.0))
+        parts: list[Part] = []
+        for goal, approach in self._goals():
+            task = self.phases.open_start_task(deeper, goal)
+            for way in self._ways(task, caution, ways, effort):
+                start, back = mirrored(way, goal)
+                if not self.exact:
+                    start = self._settable(start, goal)
+                if self._inside(start):
+                    parts += self._out_parts(back, start, goal, approach)
+            if parts:
+                break
+        return sorted(parts, key=lambda part: part.seconds)
+
+    def _settable(self, start: Pose, goal: Pose) -> Pose:
+        """The start on whole steps: a heading from which the goal's is whole turn steps away, whole distances."""
+        step, mm = self.scene.robot.turn_step_deg, max(1.0, min(self.scene.robot.distance_step_mm, 10.0))
+        heading = goal.heading_deg + round((start.heading_deg - goal.heading_deg) / step) * step
+        return Pose(round(start.x_mm / mm) * mm, round(start.y_mm / mm) * mm, math.remainder(heading, 360))
+
+    def _inside(self, pose: Pose) -> bool:
+        ground = self.phases.ground
+        h = math.radians(pose.heading_deg)
+        return bool(inside_base(ground.base, ground.base_convex, ground.travel, float(pose.x_mm), float(pose.y_mm), h))
+
+
+def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:
+    """A way from the goal into the base, run backwards in time: its start pose, and the way to the goal."""
+    heading = goal.heading_deg + math.degrees(sum(way.turns))
+    x, y = way.points[-1]
+    points = (*way.points[-2::-1], (goal.x_mm, goal.y_mm))
+    turns = tuple(-t for t in reversed(way.turns))
+    distances = tuple(-d for d in reversed(way.distances))
+    directions = tuple(-s for s in reversed(way.directions))
+    return Pose(x, y, heading), Way(way.cost, turns, distances, points, directions, 0.0)
+
+
+def distinct(ways: list[Way], most: int, within_mm: float = 30.0) -> list[Way]:
+    """The first ways that differ from each other by more than a distance at some turning point."""
+    kept: list[Way] = []
+    for way in ways:
+        if not any(
+            other.directions == way.directions
+            and all(math.dist(p, q) < within_mm for p, q in zip(other.points, way.points, strict=True))
+            for other in kept
+        ):
+            kept.append(way)
+            if len(kept) == most:
+                break
+    return kept

@@ -1,0 +1,206 @@
+"""From a scene to cheap clear courses: one phase out, one phase home, graph search then local refinement."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from motion.course.actions import Action, Drive, Turn
+from motion.ground.geometry import Body
+from motion.search.kernels.choice import different_courses
+from motion.search.kernels.graph import search
+from motion.search.kernels.refine import refine
+from motion.search.kernels.task import SAME_HEADING, Task
+from motion.search.nodes import GRID_MM, base_aims, positions
+
+MAX_LEGS = 6
+SLACK = 1.18
+#: How many different courses of the graph are refined.
+SEEDS = 24
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way through one phase: exact turns (radians) and signed distances (mm), and what it costs in seconds."""
+
+    cost: float
+    turns: tuple[float, ...]  # before each leg, and one after the last
+    distances: tuple[float, ...]
+    points: tuple[tuple[float, float], ...]
+    directions: tuple[float, ...]
+    last_heading: float
+
+
+def find_paths(
+    task: Task,
+    slim: Sequence[Body] = (),
+    *,
+    seed: int = 0,
+    effort: float = 1.0,
+    spacing: float = GRID_MM,
+    levels: int = MAX_LEGS,
+    tick: Callable[[float], None] | None = None,
+) -> list[Way]:
+    """Clear paths of one phase, cheapest first, refined; empty when the search has none.
+
+    Parameters
+    ----------
+    task
+        The phase.
+    slim
+        The same body a little thinner, or several: the graph is searched with each of them, because a coarse graph
+        seldom threads a narrow gap exactly; what is found is then moved until the true body is clear.
+    seed
+        Seed of the refinement's random steps; the same seed gives the same answer.
+    effort
+        Multiplies the steps of the refinement.
+    spacing, levels
+        Of the graph's grid (mm), and the most legs of a course.
+    tick
+        Called with the fraction done; may raise to stop.
+    """
+    aims = base_aims(task) if task.into_base else np.zeros((1, 2))
+    candidates: list[Way] = []
+    bodies = slim or (task.body,)
+    for number, body in enumerate(bodies):
+        thin = task._replace(body=body, first_body=body if slim else task.first_body)
+        nodes, (count, lo, hi), first = positions(thin, spacing)
+        found = search(thin, nodes, count, lo, hi, first, aims, levels, SLACK, 600)
+        number_found, costs, legs, points, directions, headings = found
+        chosen = different_courses(number_found, costs, legs, points, directions, headings, SEEDS)
+        for place, i in enumerate(chosen):
+            cheapest = min((c.cost for c in candidates), default=math.inf)
+            candidates += _variants(
+                task, found, i, aims, cheapest * 1.12, seed + 100 * number + place, int(300 * effort)
+            )
+        if tick:
+            tick(0.8 * (number + 1) / len(bodies))
+    cheapest = min((c.cost for c in candidates), default=math.inf)
+    candidates += _sampled(task, aims, cheapest * 1.005, seed + 50, effort)
+    candidates.sort(key=lambda item: item.cost)
+    best = [
+        _refined(task, item, aims, 40.0, 0.02, int(3000 * effort), seed + 100 + number)
+        for number, item in enumerate(_apart(candidates)[:5])
+    ]
+    return sorted(best + candidates, key=lambda item: item.cost)
+
+
+def _apart(paths: Sequence[Way]) -> list[Way]:
+    """The paths (in order of cost) without those that nearly repeat an earlier one."""
+    kept: list[Way] = []
+    for path in paths:
+        if not any(same_path(path, other) for other in kept):
+            kept.append(path)
+    return kept
+
+
+def same_path(a: Way, b: Way, within_mm: float = 25.0) -> bool:
+    """Whether two paths have the same legs to within a distance."""
+    if a.directions != b.directions:
+        return False
+    return all(math.dist(p, q) < within_mm for p, q in zip(a.points, b.points, strict=True))
+
+
+def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: float) -> list[Way]:
+    """Courses of few legs found by putting their turning points anywhere: they find slits that no grid hits."""
+    shapes = [(2, True, False), (3, True, False)] if task.into_base else _GOAL_SHAPES
+    if task.into_base and not task.backing:
+        shapes = [(1, False, False), (2, False, False), *shapes]
+    result: list[Way] = []
+    for number, (legs, first_held, last_held) in enumerate(shapes):
+        way = np.zeros((legs, 2))
+        way[-1] = (task.gx, task.gy)
+        signs = np.ones(legs)
+        if task.backing:
+            signs[0] = -1.0
+        cost, heading, turns = refine(
+            task, legs, way, signs, 0.0, aims, min(limit, FOREVER), first_held, last_held, 0,
+            int((20_000 if (legs, first_held) == (2, False) else 6000) * effort), int(400 * effort), 60.0, 1.0, seed + number + 1,
+        )  # fmt: skip
+        if cost < math.inf:
+            result.append(_way(task, cost, way, signs, heading, turns))
+    return result
+
+
+#: Shapes of short courses to a pose: legs, first point on the start line, last turning point on the goal's line.
+_GOAL_SHAPES = [(1, False, False), *[(2, False, False)] * 3, (2, True, False), (2, False, True), (3, True, True)]
+#: A cost in seconds that no course reaches: "any course will do" where a finite limit is asked.
+FOREVER = 1e6
+
+
+def _variants(task: Task, found, i: int, aims: np.ndarray, limit: float, seed: int, rounds: int) -> list[Way]:
+    """The course i as found, and with its first and last turning points moved onto the start and goal lines."""
+    _, _, legs, points, directions, headings = found
+    n = int(legs[i])
+    result: list[Way] = []
+    for first_held in (False, True):
+        for last_held in (False, True):
+            if task.backing and not first_held and n > 1:
+                continue
+            if (first_held or last_held) and n < 2:
+                continue
+            if last_held and task.into_base:
+                continue
+            way = points[i, :n].copy()
+            if first_held and not task.backing:
+                _onto(way, 0, task.x, task.y, task.h)
+            if last_held:
+                _onto(way, n - 2, task.gx, task.gy, task.gh)
+            signs = directions[i, :n].copy()
+            if first_held and not task.backing:
+                ahead = (way[0, 0] - task.x) * math.cos(task.h) + (way[0, 1] - task.y) * math.sin(task.h)
+                signs[0] = 1.0 if ahead > 0 else -1.0
+            cost, heading, turns = refine(
+                task, n, way, signs, headings[i], aims, limit, first_held, last_held, rounds, 0, rounds, 60.0, 1.0,
+                seed + 1,
+            )  # fmt: skip
+            if cost < math.inf:
+                result.append(_way(task, cost, way, signs, heading, turns))
+    return result
+
+
+def _onto(way: np.ndarray, k: int, x: float, y: float, h: float) -> None:
+    t = (way[k, 0] - x) * math.cos(h) + (way[k, 1] - y) * math.sin(h)
+    way[k] = (x + t * math.cos(h), y + t * math.sin(h))
+
+
+def _refined(task: Task, leg: Way, aims: np.ndarray, first: float, last: float, steps: int, seed: int) -> Way:
+    n = len(leg.directions)
+    way, signs = np.array(leg.points), np.array(leg.directions)
+    first_held = n > 1 and abs(leg.turns[0]) < SAME_HEADING
+    last_held = n > 1 and not task.into_base and abs(leg.turns[-1]) < SAME_HEADING
+    cost, heading, turns = refine(
+        task, n, way, signs, leg.last_heading, aims, math.inf, first_held, last_held, 0, steps // 4, steps, first, last,
+        seed + 1,
+    )  # fmt: skip
+    return _way(task, cost, way, signs, heading, turns) if cost < leg.cost else leg
+
+
+def _way(task: Task, cost, way, signs, heading, turns) -> Way:
+    x, y = task.x, task.y
+    distances = []
+    for (px, py), sign in zip(way, signs, strict=True):
+        distances.append(float(sign * math.hypot(px - x, py - y)))
+        x, y = px, py
+    points = tuple((float(px), float(py)) for px, py in way)
+    return Way(
+        float(cost), tuple(float(t) for t in turns), tuple(distances), points, tuple(float(s) for s in signs),
+        float(heading),
+    )  # fmt: skip
+
+
+def actions_of(leg: Way, heading_deg: float) -> list[Action]:
+    """Turns and drives of a path, starting at a heading; turns of nothing are left out."""
+    actions: list[Action] = []
+    heading = heading_deg
+    for k, turn in enumerate(leg.turns):
+        by = math.degrees(turn)
+        if abs(turn) >= SAME_HEADING:
+            heading += by
+            actions.append(Turn(by, heading))
+        if k < len(leg.distances):
+            actions.append(Drive(leg.distances[k]))
+    return actions

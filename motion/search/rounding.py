@@ -1,0 +1,219 @@
+"""Courses in numbers that a team can set: all numbers of a way rounded jointly, so that their errors cancel.
+
+Headings become the start heading plus whole turn steps (which is what both absolute and relative turns can reach),
+distances whole distance steps. Every leg's heading and all but the last two distances are tried a step or two either
+side; the last two distances are solved; the window is tested first (cheap), then clearance exactly. When nothing fits,
+the longest leg is split in two.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from motion.course.actions import Action, Drive, Turn
+from motion.scene.records import Pose, Robot, Target
+from motion.search.kernels.rounding import round_into_base, round_to_goal, rounded_cost
+from motion.search.kernels.task import SAME_HEADING, Task
+from motion.search.paths import Way
+
+#: How much of the window to the side a rounded course may use up, and the seconds that using all of that is worth.
+SIDE_SHARE = 0.4
+SIDE_SHARE_AT_MOST = 0.8
+SIDE_PRICE_S = 0.4
+TRIES = 400
+#: The last so many legs are rounded jointly.
+JOINT_LEGS = 5
+
+
+@dataclass(frozen=True)
+class Rounded:
+    """A way in whole steps: its actions, where it ends, and the push that goes with it (None on the way home)."""
+
+    actions: tuple[Action, ...]
+    end: Pose
+    push_mm: float | None
+
+
+def _whole(count: int, step: float) -> float:
+    """``count`` steps without the dust of binary fractions."""
+    return round(count * step, 9)
+
+
+def _split(way: Way) -> Way:
+    """The way with its longest leg cut in two."""
+    longest = max(range(len(way.distances)), key=lambda i: abs(way.distances[i]))
+    d = way.distances[longest]
+    distances = (*way.distances[:longest], 0.55 * d, 0.45 * d, *way.distances[longest + 1 :])
+    directions = (*way.directions[: longest + 1], *way.directions[longest:])
+    turns = (*way.turns[: longest + 1], 0.0, *way.turns[longest + 1 :])
+    return Way(way.cost, turns, distances, way.points, directions, way.last_heading)
+
+
+def _headings(task: Task, way: Way) -> np.ndarray:
+    """Headings of the legs (rad), unwound along the turns as they are really made."""
+    return task.h + np.cumsum(np.array(way.turns[: len(way.distances)]))
+
+
+def _spread(legs: int, wide: bool) -> int:
+    return 2 if wide and legs <= 4 else 1
+
+
+def _rigid(legs: int) -> int:
+    """How many of the first legs are rounded by themselves, so that the choices stay countable."""
+    return max(0, legs - JOINT_LEGS)
+
+
+def rounded_to_goal(task: Task, way: Way, start: Pose, robot: Robot, target: Target, most: int) -> list[Rounded]:
+    """The best clear ways in whole steps to the pre-contact pose, each with its push.
+
+    Parameters
+    ----------
+    task
+        The phase with the margin that must hold for the rounded numbers.
+    way
+        An exact way, best planned with more room than that.
+    start
+        Pose at which the way begins; headings are whole steps from its heading.
+    most
+        How many are wanted.
+    """
+    found: list[Rounded] = []
+    for candidate, share, wide in _attempts(way):
+        for item in _round_once(task, candidate, start, robot, target, share, wide):
+            found.append(item)
+            if len(found) == most:
+                return found
+        if found:
+            return found
+    return found
+
+
+def _attempts(way: Way) -> Iterator[tuple[Way, float, bool]]:
+    yield way, SIDE_SHARE, False
+    yield way, SIDE_SHARE, True
+    yield _split(way), SIDE_SHARE, False
+    yield way, SIDE_SHARE_AT_MOST, True
+    yield _split(way), SIDE_SHARE_AT_MOST, True
+    yield _split(_split(way)), SIDE_SHARE_AT_MOST, False
+
+
+def _round_once(
+    task: Task, way: Way, start: Pose, robot: Robot, target: Target, share: float, wide: bool
+) -> Iterator[Rounded]:
+    step_deg, step_mm = float(robot.turn_step_deg), float(robot.distance_step_mm)
+    step = math.radians(step_deg)
+    headings = _headings(task, way)
+    legs = len(headings)
+    final = float(headings[-1] + way.turns[-1])
+    goal_step = round((final - task.h) / step)
+    lean_deg = math.degrees(goal_step * step - (final - task.h))
+    if abs(lean_deg) > share * 2 * target.window.heading_deg or abs(lean_deg) > target.window.heading_deg:
+        return
+    last_fixed = abs(way.turns[-1]) < SAME_HEADING and legs > 1
+    first_fixed = abs(way.turns[0]) < SAME_HEADING
+    count, _, turn_steps, distance_steps = round_to_goal(
+        task, headings, np.array(way.distances), task.h, step, step_mm, first_fixed, last_fixed, _rigid(legs),
+        _spread(legs, wide),
+        share * target.window.lateral_mm, goal_step, float(target.push_leg_mm), float(target.gap_mm), SIDE_PRICE_S, TRIES,
+    )  # fmt: skip
+    for k in range(count):
+        made = _checked(task, turn_steps[k], distance_steps[k], goal_step, start, step_deg, step_mm)
+        if made is None:
+            continue
+        push = _push_for(made[1], target, step_mm)
+        if push is not None:
+            yield Rounded(made[0], made[1], push)
+
+
+def _push_for(pose: Pose, target: Target, step_mm: float) -> float | None:
+    """The whole number of steps to push that ends nearest the middle of the window; None when none is in it."""
+    h = math.radians(target.precontact.heading_deg)
+    along = (pose.x_mm - target.precontact.x_mm) * math.cos(h) + (pose.y_mm - target.precontact.y_mm) * math.sin(h)
+    lean = math.cos(math.radians(pose.heading_deg - target.precontact.heading_deg))
+    middle = (target.window.long_mm - target.window.short_mm) / 2
+    push = _whole(round((target.push_leg_mm + middle - along) / lean / step_mm), step_mm)
+    over = along + push * lean - target.push_leg_mm
+    inside = -target.window.short_mm * 0.95 <= over <= target.window.long_mm * 0.95
+    return push if inside and push > 0 else None
+
+
+def _checked(
+    task: Task, turn_steps: np.ndarray, distance_steps: np.ndarray, goal_step: int | None, start: Pose, step_deg: float,
+    step_mm: float,
+) -> tuple[tuple[Action, ...], Pose] | None:  # fmt: skip
+    """Actions and end pose of a rounded way when it is clear."""
+    headings = task.h + turn_steps * math.radians(step_deg)
+    distances = distance_steps * step_mm
+    final = task.h + (goal_step or 0) * math.radians(step_deg)
+    points, turns = np.zeros((len(headings), 2)), np.zeros(len(headings) + 1)
+    if not rounded_cost(task, headings, distances, final, points, turns) < math.inf:
+        return None
+    actions: list[Action] = []
+    at, steps = 0, [int(n) for n in turn_steps] + ([] if goal_step is None else [goal_step])
+    for i, count in enumerate(steps):
+        by = _as_turned((count - at) * step_deg, math.degrees(turns[i]), step_deg)
+        if by is None:
+            return None
+        at = round(at + by / step_deg)
+        if abs(by) > 1e-9:
+            actions.append(Turn(by, _whole(at, step_deg) + start.heading_deg))
+        if i < len(distances):
+            actions.append(Drive(_whole(int(distance_steps[i]), step_mm)))
+    end = Pose(float(points[-1, 0]), float(points[-1, 1]), start.heading_deg + _whole(at, step_deg))
+    return tuple(actions), end
+
+
+def _as_turned(by_deg: float, turned_deg: float, step_deg: float) -> float | None:
+    """The turn in whole steps that goes the way that was found free; None when full circles are no whole steps."""
+    circles = round((turned_deg - by_deg) / 360)
+    by = by_deg + 360 * circles
+    if abs(by - turned_deg) > 1e-6 or abs(by / step_deg - round(by / step_deg)) > 1e-6:
+        return None
+    return _whole(round(by / step_deg), step_deg)
+
+
+def rounded_into_base(task: Task, way: Way, start: Pose, robot: Robot, most: int) -> list[Rounded]:
+    """The quickest clear ways home in whole steps, along an exact way planned with more room."""
+    step = math.radians(robot.turn_step_deg)
+    found: list[Rounded] = []
+    for wide in (False, True):
+        headings = _headings(task, way)
+        legs = len(headings)
+        if wide and legs > 4:
+            break
+        count, _, turn_steps, distance_steps = round_into_base(
+            task, headings, np.array(way.distances), task.h, step, float(robot.distance_step_mm),
+            task.backing or abs(way.turns[0]) < SAME_HEADING, _rigid(legs), _spread(legs, wide), TRIES,
+        )  # fmt: skip
+        for k in range(count):
+            made = _checked(
+                task, turn_steps[k], distance_steps[k], None, start, robot.turn_step_deg, robot.distance_step_mm
+            )
+            if made is not None:
+                found.append(Rounded(*made, None))
+                if len(found) == most:
+                    return found
+        if found:
+            break
+    return found
+
+
+def rounded_one_by_one(actions: Sequence[Action], start: Pose, robot: Robot) -> tuple[Action, ...]:
+    """Every number rounded by itself, as one would by hand: the comparison for the benchmark, not for use."""
+    step, heading, true = robot.turn_step_deg, start.heading_deg, start.heading_deg
+    result: list[Action] = []
+    for action in actions:
+        if isinstance(action, Turn):
+            true += action.by_deg
+            to = start.heading_deg + round((true - start.heading_deg) / step) * step
+            result.append(Turn(to - heading, to))
+            heading = to
+        elif isinstance(action, Drive):
+            result.append(Drive(round(action.distance_mm / robot.distance_step_mm) * robot.distance_step_mm))
+        else:
+            result.append(action)
+    return tuple(result)

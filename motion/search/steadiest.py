@@ -1,0 +1,111 @@
+"""The steadiest course: many clear courses of different caution, the one that works most often in simulated runs.
+
+Candidates come from searches that pay for time, and for spread to the side at the target, and keep more and more room.
+They are compared on one matrix of random numbers; the few best again on a second, larger one. What is reported later is
+simulated on a third, so that luck in the choice does not flatter the report.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+
+from motion.chance.montecarlo import Normals, clean_runs, normals
+from motion.course.actions import Action
+from motion.scene.records import Pose
+from motion.search.parts import Part, PartFinder
+from motion.search.phases import Caution
+from motion.search.proof import explain_no_course, surely_none
+from motion.search.wholes import Whole, first_homes, first_outs, no_whole, pick_different
+
+CAUTIONS = (
+    Caution(extra_mm=6, base_extra_mm=10, spread_s_per_mm=0.03),
+    Caution(extra_mm=14, base_extra_mm=22, spread_s_per_mm=0.15),
+    Caution(extra_mm=26, base_extra_mm=36, spread_s_per_mm=0.4),
+    Caution(extra_mm=42, base_extra_mm=50, spread_s_per_mm=0.8),
+)
+WAYS_OUT, WAYS_HOME, OUTS_KEPT = 5, 3, 3
+FIRST_RUNS, SECOND_RUNS = 2_000, 12_000
+LONGEST = 32  # actions
+EFFORT = 0.4
+#: How many roundings of each way out are simulated.
+ROUNDINGS = 8
+#: Searches at once; the kernels let go of the interpreter, and their order changes no answer.
+AT_ONCE = 2
+#: A tenth of a percent more success is worth this many seconds when two courses are compared.
+SECONDS_PER_CHANCE = 0.0005
+
+
+def steadiest(finder: PartFinder, alternatives: int, tell: Callable[[float, str], None]) -> list[Whole]:
+    """The whole courses with the highest simulated success, genuinely different ones when several are wanted.
+
+    Raises
+    ------
+    NoCourseError
+        When there is no clear course at all.
+    """
+    scene = finder.scene
+    first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
+    finder.roundings = ROUNDINGS
+    outs = finder.outs(CAUTIONS[0], WAYS_OUT, EFFORT)
+    tell(0.1, "Looking for steady ways")
+    if not outs and surely_none(scene, finder.phases, "out"):
+        raise explain_no_course(scene, finder.phases, "out", finder.tick)
+    outs += _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in CAUTIONS[1:]])
+    if not outs:
+        outs = first_outs(finder, Caution())
+    ranked = sorted(outs, key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
+    tell(0.5, "Simulating the ways out")
+    kept = _spread_out(ranked, OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2)
+    wholes = _with_homes(finder, kept)
+    tell(0.8, "Simulating the ways home")
+    if not wholes:
+        raise no_whole(finder, kept)
+    wholes.sort(key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), first))
+    second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
+    finalists = wholes[: 4 + 4 * alternatives]
+    losses = {
+        id(whole): _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), second) for whole in finalists
+    }
+    finder.tick()
+    finalists.sort(key=lambda whole: losses[id(whole)])
+    return pick_different(finalists, alternatives, lambda whole: (losses[id(whole)],))
+
+
+def _all_of(searches: Sequence[Callable[[], list[Part]]]) -> list[Part]:
+    """What the searches find, in their order."""
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        return [part for found in pool.map(lambda search: search(), searches) for part in found]
+
+
+def _with_homes(finder: PartFinder, outs: Sequence[Part]) -> list[Whole]:
+    """Every way out with the ways home from where its push ends."""
+    tasks = [(out, caution) for out in outs for caution in CAUTIONS[1:]]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        found = list(pool.map(lambda task: finder.homes(task[1], task[0].end, WAYS_HOME, EFFORT), tasks))
+    wholes: list[Whole] = []
+    for out in outs:
+        homes = [part for (owner, _), parts in zip(tasks, found, strict=True) if owner is out for part in parts]
+        wholes += [Whole(out, home) for home in homes or first_homes(finder, Caution(), out.end)]
+    return wholes
+
+
+def _loss(finder: PartFinder, start: Pose, actions: Sequence[Action], seconds: float, z: Normals) -> float:
+    """Share of simulated runs that fail, and a little for time."""
+    finder.tick()
+    if len(actions) > LONGEST:
+        return 2.0
+    return 1.0 - clean_runs(finder.scene, start, actions, z) / z.shape[1] + SECONDS_PER_CHANCE * seconds
+
+
+def _spread_out(parts: list[Part], most: int) -> list[Part]:
+    """The best parts, at most two that go the same way."""
+    kept: list[Part] = []
+    for part in parts:
+        same = sum(1 for other in kept if other.way is part.way)
+        if same < 2:
+            kept.append(part)
+            if len(kept) == most:
+                break
+    return kept

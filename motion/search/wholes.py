@@ -1,0 +1,156 @@
+"""Whole courses from their two halves, and which of them are genuinely different."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from motion.course.actions import Action, Tool
+from motion.course.times import course_seconds
+from motion.errors import NoCourseError
+from motion.scene.records import Pose, Scene
+from motion.search.parts import Part, PartFinder
+from motion.search.phases import Caution
+from motion.search.proof import explain_no_course, surely_none
+
+#: More room than the margin while planning numbers that will be rounded, mm: groups tried in turn until one fits.
+ROUNDING_EXTRA_MM = ((5.0, 1.0), (0.0, 14.0), (28.0,))
+#: Alternatives must differ by this much at some turning point, mm, and cost at most this much more.
+DIFFERENT_MM, DEARER = 140.0, 1.6
+
+
+@dataclass(frozen=True)
+class Whole:
+    """A course that is found but not yet checked and reported."""
+
+    out: Part
+    home: Part
+
+    @property
+    def actions(self) -> tuple[Action, ...]:
+        """All actions in order."""
+        return (*self.out.actions, *self.home.actions)
+
+    def seconds(self, scene: Scene) -> float:
+        """How long it takes."""
+        return course_seconds(scene.robot, self.actions)[0]
+
+    @property
+    def moves(self) -> int:
+        """How many turns and legs it has."""
+        return sum(not isinstance(action, Tool) for action in self.actions)
+
+
+def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
+    """Parts out, cheapest first, at the first amounts of extra room that give any.
+
+    Raises
+    ------
+    NoCourseError
+        When none does.
+    """
+    for extras in _extras(finder):
+        outs = [
+            part for extra in extras for part in finder.outs(replace(caution, extra_mm=extra), effort=_effort(finder))
+        ]
+        if outs:
+            return sorted(outs, key=lambda part: part.seconds)
+        if surely_none(finder.scene, finder.phases, "out"):
+            raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
+    with finder.searching_deep():
+        outs = finder.outs(replace(caution, extra_mm=0.0, spread_s_per_mm=0.0))
+    if outs:
+        return outs
+    raise no_whole(finder)
+
+
+def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
+    """Parts home, cheapest first, at the first amounts of extra room that give any; empty when none does."""
+    for extras in _extras(finder):
+        homes = [
+            part
+            for extra in extras
+            for part in finder.homes(replace(caution, extra_mm=extra), end, effort=_effort(finder))
+        ]
+        if homes:
+            return sorted(homes, key=lambda part: part.seconds)
+        if surely_none(finder.scene, finder.phases, "home"):
+            return []
+    with finder.searching_deep():
+        return finder.homes(replace(caution, extra_mm=0.0), end)
+
+
+def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
+    """The error to raise when no half out was found, or none home from those that were found.
+
+    Says that the steps are too coarse when there is a whole course in exact numbers; else what is in the way.
+    """
+    scene, phases = finder.scene, finder.phases
+    half = "home" if outs else "out"
+    if finder.exact or surely_none(scene, phases, half):
+        return explain_no_course(scene, phases, half, finder.tick)
+    with finder.in_exact_numbers():
+        exact_outs = _first_found(lambda: finder.outs(Caution()), finder)
+        if exact_outs and _first_found(lambda: finder.homes(Caution(), exact_outs[0].end), finder):
+            robot = scene.robot
+            steps = f"{_length(robot.distance_step_mm)} and {robot.turn_step_deg:.3g}°"
+            message = f"There is a way, but not in steps of {steps}. Set smaller steps, or plan with exact numbers."
+            return NoCourseError("steps_too_coarse", message)
+    return explain_no_course(scene, phases, "home" if outs or exact_outs else "out", finder.tick)
+
+
+def _first_found(search: Callable[[], list[Part]], finder: PartFinder) -> list[Part]:
+    """What a search finds, searching deep when it finds nothing else."""
+    found = search()
+    if not found:
+        with finder.searching_deep():
+            found = search()
+    return found
+
+
+def _length(mm: float) -> str:
+    return f"{mm:.3g} mm" if mm < 10 else f"{mm / 10:.3g} cm"
+
+
+def _effort(finder: PartFinder) -> float:
+    """Numbers that will be rounded need no refining to the last micrometre."""
+    return 1.0 if finder.exact else 0.5
+
+
+def _extras(finder: PartFinder) -> tuple[tuple[float, ...], ...]:
+    return ((0.0,),) if finder.exact else ROUNDING_EXTRA_MM
+
+
+def pick_different(wholes: Sequence[Whole], most: int, price: Callable[[Whole], tuple[float, ...]]) -> list[Whole]:
+    """The best course, then ones that differ from every chosen one and are not far dearer."""
+    kept: list[Whole] = []
+    limit = DEARER * sum(price(wholes[0]))
+    for whole in wholes:
+        if kept and (sum(price(whole)) > limit or not all(_differ(whole, other) for other in kept)):
+            continue
+        kept.append(whole)
+        if len(kept) == most:
+            break
+    return kept
+
+
+def _differ(a: Whole, b: Whole) -> bool:
+    return _ways_differ(a.out, b.out) or _ways_differ(a.home, b.home)
+
+
+def _ways_differ(a: Part, b: Part) -> bool:
+    if a.way.directions != b.way.directions:
+        return True
+    return any(math.dist(p, q) > DIFFERENT_MM for p, q in zip(a.way.points, b.way.points, strict=True))
+
+
+def different_parts(parts: Sequence[Part], most: int) -> list[Part]:
+    """The first parts that go genuinely different ways."""
+    kept: list[Part] = []
+    for part in parts:
+        if all(_ways_differ(part, other) for other in kept):
+            kept.append(part)
+            if len(kept) == most:
+                break
+    return kept

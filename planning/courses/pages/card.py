@@ -1,0 +1,157 @@
+"""A course as its card shows it today: what to type, on what map, and what to expect of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from classroom.robots.numbers import RobotNumbers
+from missions.access import current_tier_version
+from missions.ladder.rules.layouts import same_map
+from motion.course.actions import Action, Check
+from motion.scene.records import Pose, Scene
+from motion.units import format_length, side_word
+from planning.courses.plan_today import PlanToday, plan_today
+from planning.courses.rules.plain_words import touches_in
+from planning.courses.rules.typing import CardRow, card_rows
+from planning.models import Course, Origin
+
+
+@dataclass(frozen=True)
+class Card:
+    """``actions`` are true ones, for the numbers in ``rows``; ``check`` is of just those.
+
+    ``words`` say what has changed since the course was made and what to do about it; ``rests_on`` names what the
+    predictions rest on.
+    """
+
+    course: Course
+    scene: Scene
+    start: Pose
+    actions: tuple[Action, ...]
+    rows: list[CardRow]
+    check: Check
+    numbers: RobotNumbers
+    words: tuple[str, ...]
+    rests_on: str
+    weakest: str
+    landing_words: str
+    touch_words: tuple[str, ...]
+
+    @property
+    def print_size(self) -> str:
+        """How small a printed card must be set to stay on its page; the map gives way first. A class of planning.css."""
+        lines = len(self.rows) + 2 * len(self.words) + 2 * len(self.check.touches)
+        return "packed" if lines > 24 else "many" if lines > 12 else ""
+
+    @property
+    def runs_in_100(self) -> int | None:
+        return round(self.check.success.probability * 100) if self.check.success else None
+
+    @property
+    def low_in_100(self) -> int | None:
+        return round(self.check.success.low * 100) if self.check.success else None
+
+    @property
+    def high_in_100(self) -> int | None:
+        return round(self.check.success.high * 100) if self.check.success else None
+
+
+def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> Card:
+    """The card for the robot's numbers in force; which numbers those are, ``plan_today`` says."""
+    today = plan_today(course, numbers=numbers)
+    rows = card_rows(today.true, today.start, course.robot, today.numbers, course.team.club.unit, today.check)
+    return Card(
+        course=course,
+        scene=today.scene,
+        start=today.start,
+        actions=today.true,
+        rows=rows,
+        check=today.check,
+        numbers=today.numbers,
+        words=tuple(_changes(course, today)),
+        rests_on=_rests_on(today.check, today.numbers, course.robot.name),
+        weakest=_weakest(today.check, rows),
+        landing_words=_landing_words(today.check, course),
+        touch_words=tuple(_touch_words(today.check, course.team.club.unit)),
+    )
+
+
+def _changes(course: Course, today: PlanToday) -> list[str]:
+    name, said = course.robot.name, []
+    if today.moved and course.origin == Origin.PLANNER:
+        said.append(
+            f"{name} has been measured again since this plan was made. The numbers to type and what to expect are those "
+            "of today; ask for a new course to have the best for them."
+        )
+    elif today.moved:
+        said.append(
+            f"{name} has been measured again since the team typed this. The numbers are the team's; the map and what to "
+            "expect show where they lead as we know the robot today."
+        )
+    if course.robot.changed_at > course.created_at:
+        said.append(f"{name} was built differently since this plan was made. Measure it, then plan again.")
+    newest = current_tier_version(course.tier_version.tier)
+    if newest is not None and newest.pk != course.tier_version_id and not same_map(newest, course.tier_version):
+        said.append("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
+    return said
+
+
+def _rests_on(check: Check, numbers: RobotNumbers, name: str) -> str:
+    if check.success is None:
+        return ""
+    simulated = f"From {check.success.runs:,} simulated runs"
+    if numbers.calibration is None:
+        return f"{simulated} with a kit's usual scatter: {name} has not been measured yet, so take this as a guess."
+    return (
+        f"{simulated} with {name}'s own scatter, as measured in {numbers.noise.runs} runs "
+        f"({numbers.calibration.measured_at:%d %B %Y})."
+    )
+
+
+def _touch_words(check: Check, unit: str) -> Iterator[str]:
+    """What it touches or leaves undone, each with its step."""
+    for touch in touches_in(check.touches, unit):
+        words = touch.message
+        yield words if words.startswith("Step ") else f"Step {touch.action + 1}: {words}"
+
+
+_SOURCES = {
+    "turn": "turn",
+    "distance": "distance",
+    "drift": "heading while driving",
+    "start": "start",
+    "scale": "distance",
+}
+
+
+def _weakest(check: Check, rows: list[CardRow]) -> str:
+    """Which step to worry about: the largest part of the spread at the target."""
+    if not check.shares:
+        return ""
+    most = max(check.shares, key=lambda share: share.fraction)
+    if most.source == "start":
+        return f"Most of the spread ({most.fraction:.0%}) comes from how the robot is set down at the start."
+    if most.source == "scale" or not 0 <= most.action < len(rows):
+        return f"Most of the spread ({most.fraction:.0%}) comes from how far the robot thinks it drives."
+    row = rows[most.action]
+    return (
+        f"Most of the spread ({most.fraction:.0%}) comes from step {row.number}, "
+        f"“{row.words.lower()}”: its {_SOURCES.get(most.source, most.source)}."
+    )
+
+
+def _landing_words(check: Check, course: Course) -> str:
+    """Where these whole numbers meet the target, and how far from there runs spread."""
+    if check.landing is None:
+        return ""
+    unit = course.team.club.unit
+    decimals = {"mm": 0, "cm": 1, "in": 2}[unit]
+    spread = format_length(1.645 * check.landing.lateral_sd_mm, unit, decimals=decimals)
+    off = format_length(abs(check.landing.lateral_mm), unit, decimals=decimals)
+    where = (
+        "on its middle line"
+        if off.startswith("0 ")
+        else f"{off} {side_word(check.landing.lateral_mm)} of its middle line"
+    )
+    return f"These numbers meet the target {where}; 9 runs in 10 land within {spread} of that, to either side."

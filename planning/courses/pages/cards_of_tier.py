@@ -1,0 +1,24 @@
+"""The cards that a coach prints before a session: one for each team that has a course."""
+
+from __future__ import annotations
+
+from classroom.models import Club, Team
+from missions.models import Tier
+from planning.courses.pages.card import Card, card_of
+from planning.models import Course, Origin
+
+
+def cards_of_tier(club: Club, tier: Tier) -> tuple[list[Card], list[Team]]:
+    """Each active team's card for a tier, in the order of the tables, and the teams that have none.
+
+    A team's card is the newest of the planner's courses that it was shown, else its own newest plan.
+    """
+    teams = list(Team.objects.active().filter(club=club))
+    visible = Course.objects.for_cards().visible_to_team().filter(team__in=teams, tier_version__tier=tier)
+    best: dict[int, Course] = {}
+    for course in visible.order_by("number"):
+        held = best.get(course.team_id)
+        if held is None or course.origin == Origin.PLANNER or held.origin == Origin.TEAM:
+            best[course.team_id] = course
+    cards = [card_of(best[team.pk]) for team in teams if team.pk in best]
+    return cards, [team for team in teams if team.pk not in best]

@@ -1,0 +1,106 @@
+"""A kept plan as it stands today: the numbers that are typed for it, on which map, and what comes of them."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from django.core.cache import cache
+
+from classroom.models import Robot
+from classroom.robots.numbers import RobotNumbers, numbers_for
+from missions.models import TierVersion
+from motion.course.actions import Action, Check
+from motion.scene.records import Pose, Scene
+from planning.courses.rules.course_json import actions_from_json, check_from_json
+from planning.courses.rules.typing import Scales, scaled, typed
+from planning.courses.scene_for import pose_of, scene_for
+from planning.models import Course, Origin
+from planning.team.measured import as_measured, survey_in_force
+
+#: Simulated runs when a plan is checked anew for other numbers.
+RUNS = 20_000
+
+
+@dataclass(frozen=True)
+class KeptScales:
+    """The scales that the robot was known by when the plan was kept."""
+
+    distance_scale: float = 1.0
+    turn_scale: float = 1.0
+
+
+@dataclass(frozen=True)
+class PlanToday:
+    """``told`` are the numbers to type, ``true`` what the robot does with them; ``check`` is of just those.
+
+    ``moved``: the robot's scales are others than when the plan was kept; ``measured_since``: it has been measured, so
+    that at least its scatter is known anew.
+    """
+
+    course: Course
+    scene: Scene
+    start: Pose
+    told: tuple[Action, ...]
+    true: tuple[Action, ...]
+    check: Check
+    numbers: RobotNumbers
+    moved: bool
+    measured_since: bool
+
+
+def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanToday:
+    """The plan with the robot's numbers in force, checked anew if it has been measured since."""
+    numbers = numbers or numbers_for(course.robot)
+    start = pose_of(course.start)
+    moved = _differs(scales_kept(course), numbers)
+    told = told_today(course, course.robot, numbers)
+    true = scaled(told, start, numbers.distance_scale, numbers.turn_scale)
+    if not moved:
+        true = actions_from_json(course.actions, start)  # as it was searched for, unrounded where nothing is typed
+    measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
+    scene = scene_for(edition_of(course), course.robot, numbers=numbers)
+    if course.check_result and not measured_since:
+        check = check_from_json(course.check_result)
+    else:
+        check = _check_anew(course, scene, start, true)
+    return PlanToday(course, scene, start, told, true, check, numbers, moved, measured_since)
+
+
+def told_today(course: Course, robot: Robot, numbers: Scales, *, put_right: bool = False) -> tuple[Action, ...]:
+    """The numbers to type for a kept plan.
+
+    A planner's plan keeps its way over the table: after a calibration other numbers are typed for it. A team's own
+    keeps the numbers that it typed, and may have tried until they worked: after a calibration it is known to go
+    another way. ``put_right``, and another robot, have a team's plan keep its way as well.
+    """
+    start = pose_of(course.start)
+    true = actions_from_json(course.actions, start)
+    keeps_numbers = course.origin == Origin.TEAM and robot.pk == course.robot_id and not put_right
+    return typed(true, start, robot, scales_kept(course) if keeps_numbers else numbers)
+
+
+def scales_kept(course: Course) -> Scales:
+    return KeptScales(**course.numbers)
+
+
+def edition_of(course: Course) -> TierVersion:
+    """The map that a plan was checked on: a team's own with everything where its tape had it by then."""
+    found = survey_in_force(course.team, course.tier_version) if course.origin == Origin.TEAM else None
+    return as_measured(course.tier_version, found if found and found.made_at <= course.created_at else None)
+
+
+def _differs(then: Scales, now: Scales) -> bool:
+    return abs(then.distance_scale / now.distance_scale - 1) > 1e-9 or abs(then.turn_scale / now.turn_scale - 1) > 1e-9
+
+
+def _check_anew(course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...]) -> Check:
+    from motion.check import check_course  # late: the kernels come with it
+
+    facts = f"{course.pk} {actions!r} {scene!r}"
+    key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
+    kept: Check | None = cache.get(key)
+    if kept is None:
+        kept = check_course(scene, start, actions, runs=RUNS, seed=course.pk)
+        cache.set(key, kept, 3600)
+    return kept

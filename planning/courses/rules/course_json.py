@@ -1,0 +1,57 @@
+"""Actions and checks as they are kept in rows, and back. Headings as REP-103, lengths in mm; no infinities in JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from motion.course.actions import Action, Check, Landing, Share, Success, Touch
+from motion.scene.files import action_to_dict, actions_from_list
+from motion.scene.records import Pose
+
+
+def actions_to_json(actions: Iterable[Action]) -> list[dict[str, Any]]:
+    return [action_to_dict(action) for action in actions]
+
+
+def actions_from_json(records: Sequence[dict[str, Any]], start: Pose) -> tuple[Action, ...]:
+    return actions_from_list(records, start)
+
+
+def check_to_json(check: Check) -> dict[str, Any]:
+    """A check as a row keeps it; the room beside a wait is null."""
+    record = asdict(check)
+    record["room_mm"] = [_finite(room) for room in check.room_mm]
+    record["clearance_mm"] = _finite(check.clearance_mm)
+    return record
+
+
+def check_from_json(record: dict[str, Any]) -> Check:
+    landing, success = record["landing"], record["success"]
+    if landing is not None:
+        (a, b), (c, d) = landing["covariance_xy_mm2"]
+        landing = Landing(**landing | {"covariance_xy_mm2": ((a, b), (c, d))})
+    return Check(
+        clear=record["clear"],
+        touches=tuple(Touch(**each) for each in record["touches"]),
+        room_mm=_rooms(record["room_mm"]),
+        nearest=tuple(record["nearest"]),
+        poses=tuple(Pose(**each) for each in record["poses"]),
+        duration_s=record["duration_s"],
+        outbound_s=record["outbound_s"],
+        return_s=record["return_s"],
+        clearance_mm=math.inf if record["clearance_mm"] is None else record["clearance_mm"],
+        landing=landing,
+        success=Success(**success) if success else None,
+        shares=tuple(Share(**each) for each in record["shares"]),
+    )
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _rooms(values: Sequence[float | None]) -> tuple[float, ...]:
+    return tuple(math.inf if value is None else value for value in values)

@@ -1,0 +1,75 @@
+"""Courses and checks as lines of text, for the commands. Lengths in mm, headings as REP-103."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from motion.course.actions import Action, Check, Course, Success, Tool, Turn
+from motion.scene.records import Pose
+from motion.units import format_angle, format_length, turn_in_words
+
+
+def course_lines(course: Course) -> list[str]:
+    check = course.check
+    lines = [
+        f"{course.aim.capitalize()} course: {check.duration_s:.1f} s "
+        f"(out {check.outbound_s:.1f} s, home {check.return_s:.1f} s), "
+        f"{len(course.actions)} actions, at least {_mm(check.clearance_mm)} of room"
+    ]
+    if not course.rounded:
+        lines.append("Numbers are exact, not rounded to what the robot can set.")
+    lines += [_start_line(course.start), *action_lines(course.actions, check)]
+    if check.success is not None:
+        lines.append(success_words(check.success))
+    if course.note:
+        lines.append(course.note)
+    return lines
+
+
+def check_lines(actions: Sequence[Action], start: Pose, check: Check) -> list[str]:
+    lines = [_start_line(start), *action_lines(actions, check)]
+    if check.clear:
+        lines.append(f"Clear: at least {_mm(check.clearance_mm)} of room. {check.duration_s:.1f} s.")
+        if check.success is not None:
+            lines.append(success_words(check.success))
+    else:
+        lines += ["Not clear:"] + [f"  action {touch.action + 1}: {touch.message}" for touch in check.touches]
+    return lines
+
+
+def action_lines(actions: Sequence[Action], check: Check) -> list[str]:
+    lines = []
+    for index, action in enumerate(actions):
+        line = f"  {index + 1:2}  {_action_words(action):32}"
+        if index < len(check.room_mm) and math.isfinite(check.room_mm[index]):
+            line += f"room {_mm(check.room_mm[index])}"
+            line += f" ({check.nearest[index]})" if check.nearest[index] else ""
+        lines.append(line.rstrip())
+    return lines
+
+
+def success_words(success: Success) -> str:
+    """The chance with what it rests on."""
+    return (
+        f"About {success.probability * 100:.0f} in 100 runs should work "
+        f"({success.low * 100:.1f} to {success.high * 100:.1f}, from {success.runs:,} simulated runs)."
+    )
+
+
+def _action_words(action: Action) -> str:
+    if isinstance(action, Turn):
+        return f"turn {turn_in_words(action.by_deg)}, to {format_angle(action.to_deg)}"
+    if isinstance(action, Tool):
+        return f"{action.name}, {action.seconds:g} s"
+    if action.do == "push":
+        return f"push {_mm(action.distance_mm)}"
+    return f"{'back up' if action.distance_mm < 0 else 'drive'} {_mm(abs(action.distance_mm))}"
+
+
+def _start_line(start: Pose) -> str:
+    return f"Start at x {_mm(start.x_mm)}, y {_mm(start.y_mm)}, heading {format_angle(start.heading_deg)}"
+
+
+def _mm(value: float) -> str:
+    return format_length(value, "mm", decimals=1) if math.isfinite(value) else "plenty"

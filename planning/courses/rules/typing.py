@@ -1,0 +1,165 @@
+"""Course cards: the numbers that a team types, in its robot's own convention, with left and right in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+from motion.course.actions import Action, Check, Tool, Turn
+from motion.scene.records import Pose
+from motion.units import format_angle, format_length, side_word, turn_in_words, wrap_deg
+
+#: Enough decimals that a step of half a centimetre or a quarter of an inch shows in full.
+_DECIMALS = {"mm": 0, "cm": 1, "in": 2}
+_TOOL_WORDS = {"lower": "Lower the tool", "raise": "Raise the tool", "wait": "Wait"}
+
+
+class Typing(Protocol):
+    """How a robot is typed at (a ``classroom.models.Robot``)."""
+
+    yaw_sense: str
+    yaw_reference: str
+    distance_step_mm: float
+    turn_step_deg: float
+
+
+class Scales(Protocol):
+    """True = scale x typed (a ``RobotNumbers``)."""
+
+    @property
+    def distance_scale(self) -> float: ...
+    @property
+    def turn_scale(self) -> float: ...
+
+
+@dataclass(frozen=True)
+class CardRow:
+    """One action as the card shows it.
+
+    ``turn`` and ``distance`` are the numbers to type (empty where there is none); ``turn_words`` says the turn without
+    a sign; ``long_way`` marks a turn of more than half a circle.
+    """
+
+    number: int
+    kind: str  # "turn", "drive", "back", "push" or "tool"
+    words: str
+    turn: str = ""
+    turn_words: str = ""
+    long_way: bool = False
+    distance: str = ""
+    seconds: str = ""
+    room_mm: float | None = None
+    nearest: str = ""
+
+
+def scaled(actions: Sequence[Action], start: Pose, distance: float, turn: float) -> tuple[Action, ...]:
+    """The same actions with every distance and every turn multiplied; headings follow from the start.
+
+    Typed to true with a robot's scales, true to typed with their inverses. A yaw sensor that reads too little does so
+    from the start on, so a heading scales with all that has been turned and not with its own number.
+    """
+    heading = start.heading_deg
+    out: list[Action] = []
+    for action in actions:
+        if isinstance(action, Turn):
+            by = action.by_deg * turn
+            heading += by
+            out.append(Turn(by_deg=by, to_deg=wrap_deg(heading)))
+        elif isinstance(action, Tool):
+            out.append(action)
+        else:
+            out.append(replace(action, distance_mm=action.distance_mm * distance))
+    return tuple(out)
+
+
+def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales) -> tuple[Action, ...]:
+    """True actions as the numbers to type, on the steps that the robot can set.
+
+    Each distance goes to its nearest step; turns go to theirs in the way in which the robot is typed at, so that
+    rounding errors of headings do not add up where it turns to headings.
+    """
+    nominal = scaled(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
+    turned = set_so_far = 0.0
+    heading = start.heading_deg
+    out: list[Action] = []
+    for action in nominal:
+        if isinstance(action, Turn):
+            turned += action.by_deg
+            wanted = turned - set_so_far if robot.yaw_reference == "absolute" else action.by_deg
+            by = _nearest(wanted, robot.turn_step_deg)
+            set_so_far += by
+            heading += by
+            out.append(Turn(by_deg=by, to_deg=wrap_deg(heading)))
+        elif isinstance(action, Tool):
+            out.append(action)
+        else:
+            out.append(replace(action, distance_mm=_nearest(action.distance_mm, robot.distance_step_mm)))
+    return tuple(out)
+
+
+def card_rows(
+    actions: Sequence[Action],
+    start: Pose,
+    robot: Typing,
+    numbers: Scales,
+    unit: str,
+    check: Check | None = None,
+) -> list[CardRow]:
+    """One row for each true action: what to type so that the robot really does it.
+
+    A number within a hundredth of a step of a step is shown as that step; any other is shown as it is.
+
+    Parameters
+    ----------
+    actions, start
+        True actions and the pose they begin at.
+    unit
+        The club's: ``"mm"``, ``"cm"`` or ``"in"``.
+    check
+        Its room and nearest things, when known.
+    """
+    rows, turned = [], 0.0
+    for index, action in enumerate(scaled(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)):
+        if isinstance(action, Turn):
+            turned += action.by_deg
+        row = _row(index + 1, action, turned, robot, unit)
+        if check is not None and index < len(check.room_mm) and math.isfinite(check.room_mm[index]):
+            row = replace(row, room_mm=check.room_mm[index], nearest=check.nearest[index])
+        rows.append(row)
+    return rows
+
+
+def _row(number: int, action: Action, turned: float, robot: Typing, unit: str) -> CardRow:
+    if isinstance(action, Turn):
+        left = turned if robot.yaw_reference == "absolute" else action.by_deg
+        yaw = -left if robot.yaw_sense == "cw" else left
+        if robot.yaw_reference == "absolute":
+            yaw = wrap_deg(yaw)
+        return CardRow(
+            number,
+            "turn",
+            f"Turn {side_word(action.by_deg)}",
+            turn=format_angle(_tidy(yaw, robot.turn_step_deg)),
+            turn_words=turn_in_words(_tidy(action.by_deg, robot.turn_step_deg)),
+            long_way=abs(action.by_deg) > 180.0,
+        )
+    if isinstance(action, Tool):
+        words = _TOOL_WORDS.get(action.name, action.name.capitalize())
+        return CardRow(number, "tool", words, seconds=f"{action.seconds:g} s")
+    size = format_length(abs(_tidy(action.distance_mm, robot.distance_step_mm)), unit, decimals=_DECIMALS[unit])
+    if action.do == "push":
+        return CardRow(number, "push", "Push", distance=size)
+    if action.distance_mm < 0:
+        return CardRow(number, "back", "Back up", distance=size)
+    return CardRow(number, "drive", "Drive", distance=size)
+
+
+def _nearest(value: float, step: float) -> float:
+    return round(value / step) * step
+
+
+def _tidy(value: float, step: float) -> float:
+    nearest = _nearest(value, step)
+    return nearest if abs(value - nearest) < 0.01 * step else value

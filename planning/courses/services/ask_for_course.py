@@ -1,0 +1,58 @@
+"""A coach asks the planner for a team's course."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+
+from classroom.errors import InputError
+from classroom.models import Coach, Team
+from classroom.robots.numbers import numbers_for
+from classroom.robots.robot_at import robot_at
+from missions.models import TierVersion
+from motion.scene.checks import scene_problems
+from motion.scene.files import scene_to_dict
+from planning.courses.scene_for import scene_for
+from planning.courses.services.plan_team_course import PLAN_COURSE
+from planning.courses.services.save_revision import scales
+from planning.jobs.services.ask_for_job import ask_for_job
+from planning.models import Job
+
+AIMS = ("steadiest", "fastest", "simplest", "all")
+MOST_ALTERNATIVES = 3
+
+
+@transaction.atomic
+def ask_for_course(
+    coach: Coach, team: Team, tier_version: TierVersion, aim: str, now: dt.datetime, *, alternatives: int = 1
+) -> Job:
+    """The job that finds it; the one that has found it, when the very same was asked before.
+
+    Raises
+    ------
+    InputError
+        ``no_robot``, ``unknown_aim``, ``too_many_alternatives``, or what is wrong with the mission's map.
+    """
+    if aim not in AIMS:
+        raise InputError("unknown_aim", "Choose steadiest, fastest, simplest or all three.")
+    if not 1 <= alternatives <= MOST_ALTERNATIVES:
+        raise InputError("too_many_alternatives", f"Ask for one to {MOST_ALTERNATIVES} courses.")
+    robot = robot_at(team, now)
+    if robot is None:
+        raise InputError("no_robot", f"{team} has no robot. Give it one on the Robots page, then ask again.")
+    numbers = numbers_for(robot)
+    scene = scene_for(tier_version, robot, numbers=numbers)
+    if problems := scene_problems(scene):
+        raise InputError(problems[0].code, f"The map cannot be used yet. {problems[0]}")
+    job_input = {
+        "team": team.pk,
+        "robot": robot.pk,
+        "tier_version": tier_version.pk,
+        "calibration": numbers.calibration.pk if numbers.calibration else None,
+        "numbers": scales(numbers),
+        "aim": aim,
+        "alternatives": alternatives,
+        "scene": scene_to_dict(scene),
+    }
+    return ask_for_job(team.club, PLAN_COURSE, job_input, team=team, tier_version=tier_version, asked_by=coach, now=now)

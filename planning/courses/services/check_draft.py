@@ -1,0 +1,46 @@
+"""A team's own course, checked while the team looks on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from classroom.models import Robot, Team
+from classroom.robots.numbers import RobotNumbers, numbers_for
+from missions.models import TierVersion
+from motion.course.actions import Action, Check
+from motion.scene.records import Pose
+from planning.courses.rules.typing import scaled
+from planning.courses.scene_for import scene_for
+
+#: Simulated runs of a draft: enough for "about 84 in 100", quick enough to be asked after every change.
+DRAFT_RUNS = 4000
+
+
+def check_draft(
+    team: Team,
+    tier_version: TierVersion,
+    robot: Robot,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    numbers: RobotNumbers | None = None,
+    runs: int = DRAFT_RUNS,
+) -> Check:
+    """What would happen if the team ran this: clear or every touch, room, landing, chance, time.
+
+    Parameters
+    ----------
+    start
+        Where the team sets its robot down.
+    actions
+        As typed (turns counter-clockwise positive); the robot's calibration turns them into what it truly does.
+
+    Notes
+    -----
+    The simulated runs are seeded by the team, so that asking twice gives the same answer.
+    """
+    from motion.check import check_course  # late: it brings the kernels in, which a page without a draft never needs
+
+    numbers = numbers or numbers_for(robot)
+    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
+    return check_course(scene_for(tier_version, robot, numbers=numbers), start, true, runs=runs, seed=team.pk)

@@ -1,0 +1,82 @@
+"""The work behind "find a course": from a job's input to courses, and from courses to a team's numbered plans."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from motion.course.actions import Course as Planned
+from motion.scene.files import pose_to_dict, scene_from_dict
+from planning.courses.rules.course_json import actions_from_json, actions_to_json, check_from_json, check_to_json
+from planning.courses.scene_for import pose_of
+from planning.courses.services.save_revision import keep_course
+from planning.jobs.progress import Progress
+from planning.models import Job, Origin
+
+PLAN_COURSE = "plan_course"
+
+
+def find_courses(job_input: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    """Plan as asked; plain values in and out."""
+    from motion.search.plan import plan_courses  # late: the kernels are for the worker
+
+    courses = plan_courses(
+        scene_from_dict(job_input["scene"]),
+        aim=job_input["aim"],
+        alternatives=job_input["alternatives"],
+        progress=progress.tell,
+        deadline=progress.seconds_left,
+        cancelled=progress.stopped,
+    )
+    return {"courses": _without_doubles([_to_json(course) for course in courses])}
+
+
+def keep_plans(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
+    """Each course found becomes the team's next plan, not yet shown to it."""
+    from classroom.models import Robot
+
+    assert job.team is not None and job.tier_version is not None
+    robot = Robot.objects.get(pk=job.input["robot"])
+    for found in result["courses"]:
+        start = pose_of(found["start"])
+        keep_course(
+            job.team,
+            job.tier_version,
+            robot,
+            job.input["numbers"],
+            start,
+            actions_from_json(found["actions"], start),
+            check_from_json(found["check"]),
+            calibration_id=job.input["calibration"],
+            origin=Origin.PLANNER,
+            aim=found["aim"],
+            note=found["note"],
+            job=job,
+            now=now,
+        )
+
+
+def _without_doubles(courses: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One course that serves two aims is kept once, and says so."""
+    kept: list[dict[str, Any]] = []
+    for course in courses:
+        same = next(
+            (one for one in kept if (one["start"], one["actions"]) == (course["start"], course["actions"])), None
+        )
+        if same is None:
+            kept.append(course)
+        elif same["aim"] != course["aim"]:
+            same["note"] = f"{same['note']} It is the {course['aim']} too.".strip()
+    return kept
+
+
+def _to_json(course: Planned) -> dict[str, Any]:
+    return {
+        "aim": course.aim,
+        "rounded": course.rounded,
+        "margin_mm": course.margin_mm,
+        "start": pose_to_dict(course.start),
+        "actions": actions_to_json(course.actions),
+        "check": check_to_json(course.check),
+        "note": course.note,
+    }

@@ -1,0 +1,111 @@
+"""Keeping a course as the next numbered plan of its team and tier."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.db.models import Max
+
+from classroom.errors import InputError
+from classroom.models import Robot, Team
+from classroom.robots.numbers import RobotNumbers, numbers_for
+from missions.models import TierVersion
+from motion.course.actions import Action, Check
+from motion.scene.files import pose_to_dict
+from motion.scene.records import Pose
+from planning.courses.rules.course_json import actions_to_json, check_to_json
+from planning.courses.rules.typing import scaled
+from planning.courses.services.check_draft import check_draft
+from planning.models import Course, Job, Origin
+
+MOST_ACTIONS = 40
+
+
+def save_revision(
+    team: Team,
+    tier_version: TierVersion,
+    robot: Robot,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    now: dt.datetime,
+) -> Course:
+    """The team's draft as its next plan, with the check of what it really does.
+
+    Parameters
+    ----------
+    actions
+        As typed, like :func:`planning.courses.services.check_draft.check_draft`. A course that touches something is kept too:
+        it is the team's thinking, and its check says so.
+
+    Raises
+    ------
+    InputError
+        ``no_actions`` or ``too_many_actions``.
+    """
+    if not actions:
+        raise InputError("no_actions", "There is nothing to save yet. Add a drive or a turn first.")
+    if len(actions) > MOST_ACTIONS:
+        raise InputError("too_many_actions", f"A plan has at most {MOST_ACTIONS} steps. Take some out.")
+    numbers = numbers_for(robot)
+    check = check_draft(team, tier_version, robot, start, actions, numbers=numbers)
+    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
+    course = keep_course(
+        team,
+        tier_version,
+        robot,
+        scales(numbers),
+        start,
+        true,
+        check,
+        calibration_id=numbers.calibration.pk if numbers.calibration else None,
+        origin=Origin.TEAM,
+        now=now,
+    )
+    team.club.touch()
+    return course
+
+
+def scales(numbers: RobotNumbers) -> dict[str, float]:
+    """What a course keeps of the robot's numbers: enough to tell what was typed."""
+    return {"distance_scale": numbers.distance_scale, "turn_scale": numbers.turn_scale}
+
+
+@transaction.atomic
+def keep_course(
+    team: Team,
+    tier_version: TierVersion,
+    robot: Robot,
+    scales: dict[str, float],
+    start: Pose,
+    actions: Sequence[Action],
+    check: Check,
+    *,
+    calibration_id: int | None,
+    origin: Origin,
+    now: dt.datetime,
+    aim: str = "own",
+    note: str = "",
+    job: Job | None = None,
+) -> Course:
+    """Write true actions and their check as plan number n + 1 of this team and tier."""
+    Team.objects.select_for_update().get(pk=team.pk)  # one number at a time
+    last = Course.objects.filter(team=team, tier_version__tier=tier_version.tier_id).aggregate(last=Max("number"))
+    return Course.objects.create(
+        team=team,
+        tier_version=tier_version,
+        robot=robot,
+        calibration_id=calibration_id,
+        number=(last["last"] or 0) + 1,
+        origin=origin,
+        aim=aim,
+        start=pose_to_dict(start),
+        actions=actions_to_json(actions),
+        numbers=scales,
+        check_result=check_to_json(check),
+        note=note[:300],
+        job=job,
+        created_at=now,
+    )

@@ -1,0 +1,99 @@
+"""Courses on the coach's screen: ask for one, look at it, show it to the team, print its card."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from classroom.access import get_team, require_coach
+from classroom.errors import HelmroomError
+from classroom.robots.numbers import numbers_for
+from classroom.robots.robot_at import robot_at
+from missions.access import current_tier_version, get_tier
+from planning.access import get_course, get_course_by_number
+from planning.courses.forms import CourseAskForm
+from planning.courses.pages.card import card_of
+from planning.courses.pages.cards_of_tier import cards_of_tier
+from planning.courses.pages.drawings import card_drawing, leaves_of, scene_drawing
+from planning.courses.services.ask_for_course import ask_for_course
+from planning.courses.services.show_course import show_course, take_back_course
+from planning.models import Course
+
+
+def course_ask(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse:
+    coach = require_coach(request, to_change=request.method == "POST")
+    team, tier = get_team(coach, team_id), get_tier(coach, tier_id)
+    edition = current_tier_version(tier)
+    if edition is None:
+        raise Http404
+    form = CourseAskForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            job = ask_for_course(coach, team, edition, now=timezone.now(), **form.cleaned_data)
+            return redirect("job", job.pk)
+        except HelmroomError as error:
+            form.add_error(None, error.message)
+    robot = robot_at(team, timezone.now())
+    context = {
+        "door": "teams",
+        "team": team,
+        "tier": tier,
+        "edition": edition,
+        "form": form,
+        "robot": robot,
+        "numbers": numbers_for(robot) if robot else None,
+        "drawing": scene_drawing(edition, robot, coach.club.unit),
+        "plans": Course.objects.of_team_in_tier(team, tier),
+    }
+    return render(request, "planning/ask.html", context)
+
+
+def course(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    card = card_of(get_course(coach, pk))
+    context = {"door": "teams", "card": card, "course": card.course, "drawing": card_drawing(card)}
+    return render(request, "planning/course.html", context)
+
+
+@require_safe
+def course_by_number(request: HttpRequest, team_id: int, tier_id: int, number: int) -> HttpResponse:
+    """The plan that a run names: a run knows its plan by number alone."""
+    coach = require_coach(request)
+    found = get_course_by_number(get_team(coach, team_id), get_tier(coach, tier_id), number)
+    return redirect("course", found.pk)
+
+
+@require_POST
+def course_show(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    found = get_course(coach, pk)
+    try:
+        if "take_back" in request.POST:
+            take_back_course(found, coach, now=timezone.now())
+            messages.success(request, f"{found.team} no longer sees plan {found.number}.")
+        else:
+            show_course(found, coach, now=timezone.now())
+            messages.success(request, f"{found.team} sees plan {found.number} on its tablet now.")
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    return redirect("course", pk)
+
+
+def course_card(request: HttpRequest, pk: int) -> HttpResponse:
+    """One card, to print."""
+    coach = require_coach(request)
+    card = card_of(get_course(coach, pk))
+    context = {"door": "teams", "leaves": leaves_of([card]), "back": card.course}
+    return render(request, "planning/print_cards.html", context)
+
+
+def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
+    """The cards of all teams in a tier, one a page."""
+    coach = require_coach(request)
+    tier = get_tier(coach, tier_id)
+    cards, without = cards_of_tier(coach.club, tier)
+    context = {"door": "teams", "leaves": leaves_of(cards), "tier": tier, "without": without}
+    return render(request, "planning/print_cards.html", context)

@@ -1,0 +1,50 @@
+"""Can it be done? Asked from the editor, answered as it comes."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods
+
+from classroom.access import require_coach
+from missions.access import get_mission
+from planning.feasibility.asked_mission import asked_about
+from planning.feasibility.pages import answers_page, packed, panel_page, unpacked
+from planning.feasibility.services.feasibility import ask_feasibility, robots_for
+
+
+@require_http_methods(["GET", "POST"])
+def feasibility_panel(request: HttpRequest, pk: int) -> HttpResponse:
+    """GET shows whom one may ask about; POST asks about the form as it stands, or the saved draft without one."""
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    if request.method == "GET":
+        return render(request, "planning/feasibility/panel.html", panel_page(mission))
+    sheet, reading = asked_about(mission, request.POST)
+    if reading.document is None:
+        return _answers(request, answers_page(mission, [], unread=len(reading.errors)))
+    robots = robots_for(coach.club, request.POST.get("robot", ""))
+    before = unpacked(request.POST.get("ask", ""))
+    keys = [tier.key for tier in sheet.tiers]
+    asked = ask_feasibility(coach.club, coach, reading.document, keys, robots, now=timezone.now(), before=before)
+    if not request.htmx:  # type: ignore[attr-defined]
+        return redirect(f"{reverse('feasibility_look', args=[pk])}?ask={packed(asked)}")
+    return _answers(request, answers_page(mission, asked))
+
+
+@require_GET
+def feasibility_look(request: HttpRequest, pk: int) -> HttpResponse:
+    """How far the answers are."""
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    asked = unpacked(request.GET.get("ask", ""))
+    if not asked:
+        raise Http404
+    return _answers(request, answers_page(mission, asked))
+
+
+def _answers(request: HttpRequest, page: dict[str, object]) -> HttpResponse:
+    template = "answers.html" if request.htmx else "look.html"  # type: ignore[attr-defined]
+    return render(request, f"planning/feasibility/{template}", page)

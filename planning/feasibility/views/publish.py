@@ -1,0 +1,55 @@
+"""Checking a draft and publishing it: refused while the robot that decides cannot do a tier, or has not been asked."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from classroom.access import require_coach
+from classroom.errors import HelmroomError
+from classroom.models import Coach
+from missions.access import get_mission
+from missions.ladder.services.publish_mission import publish_mission
+from missions.models import Mission
+from planning.feasibility.pages import publish_page
+from planning.feasibility.services.check_mission import check_mission, standing_check
+
+
+@require_http_methods(["GET", "POST"])
+def mission_publish(request: HttpRequest, pk: int) -> HttpResponse:
+    """The draft tier by tier with the planner's answers."""
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    if request.method == "GET":
+        template = "publish_part.html" if request.htmx else "publish.html"  # type: ignore[attr-defined]
+        page = publish_page(mission, _choice(request.GET.get("robot", "")))
+        return render(request, f"planning/feasibility/{template}", page)
+    choice = _choice(request.POST.get("robot", ""))
+    if request.POST.get("do") == "check":
+        check_mission(mission, coach, choice, now=timezone.now())
+    elif _publish(request, coach, mission, choice):
+        return redirect("missions")
+    return redirect(reverse("mission_publish", args=[pk]) + (f"?robot={choice}" if choice else ""))
+
+
+def _publish(request: HttpRequest, coach: Coach, mission: Mission, choice: str) -> bool:
+    check, seen = standing_check(mission, choice), request.POST.get("seen", "")
+    try:
+        version = publish_mission(
+            mission, coach=coach, seen=seen, verdicts=check.verdicts, checked_with=check.robot, now=timezone.now()
+        )
+    except HelmroomError as error:
+        messages.error(request, error.message)
+        return False
+    said = f"Version {version.number} of “{version.title}” is published, checked with {check.robot}."
+    messages.success(request, f"{said} Runs on older ones stay theirs.")
+    return True
+
+
+def _choice(text: str) -> str:
+    """A robot's number, or nothing: then it is the typical one."""
+    return text if text.isascii() and text.isdigit() and len(text) < 15 else ""

@@ -1,0 +1,104 @@
+"""What a worker does with a job's id: claim, work with a heartbeat beside it, write the result under its token."""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from django.conf import settings
+from django.db import connection
+from django.utils import timezone
+
+from motion.errors import CancelledError, DeadlineError, MotionError, NoCourseError
+from planning.jobs.kinds import KINDS
+from planning.jobs.progress import Progress
+from planning.jobs.services.hold_job import Hold, claim_job, fail_job, finish_job, give_back, keep_hold, stop_job
+
+log = logging.getLogger(__name__)
+
+#: How often the heartbeat looks whether it was asked to stop, and shows progress.
+LOOK_S = 0.3
+
+
+@dataclass
+class Heartbeat:
+    """Beside the work, in a thread: renews the lease at a third of it, shows progress, hears the call to stop."""
+
+    hold: Hold
+    fraction: float = 0.0
+    words: str = "Starting"
+    asked_to_stop: bool = False
+    lost: bool = False
+    _end: threading.Event = field(default_factory=threading.Event)
+    _thread: threading.Thread | None = None
+
+    def __enter__(self) -> Heartbeat:
+        self._thread = threading.Thread(target=self._beat, name=f"heartbeat-{self.hold.job.pk}", daemon=True)
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._end.set()
+        assert self._thread is not None
+        self._thread.join()
+
+    def tell(self, fraction: float, words: str) -> None:
+        self.fraction, self.words = fraction, words
+
+    def stopped(self) -> bool:
+        return self.asked_to_stop or self.lost
+
+    def _beat(self) -> None:
+        shown, renewed = ("", -1.0), time.monotonic()
+        try:
+            while not self._end.wait(LOOK_S):
+                try:
+                    now = time.monotonic()
+                    if shown != (self.words, self.fraction) or now - renewed > self.hold.lease_s / 3:
+                        shown = (self.words, self.fraction)
+                        self.lost = not keep_hold(self.hold, shown[1], shown[0], now=timezone.now())
+                        renewed = now
+                    self.asked_to_stop = self.hold.rows().exclude(cancel_asked_at=None).exists()
+                except Exception:
+                    log.exception("A heartbeat could not be written; the next one tries again.")
+        finally:
+            connection.close()  # this thread's own
+
+
+def run_job(job_pk: int) -> None:
+    """Do the job, if it is still to be done; any number of messages for it do it once."""
+    deadline_s = settings.HELMROOM_JOB_DEADLINE_S
+    hold = claim_job(job_pk, now=timezone.now(), lease_s=settings.HELMROOM_JOB_LEASE_S, deadline_s=deadline_s)
+    if hold is None:
+        return
+    ends = time.monotonic() + deadline_s
+    with Heartbeat(hold) as heart:
+        progress = Progress(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
+        conclude = _attempt(hold, heart, progress)
+    conclude()
+
+
+def _attempt(hold: Hold, heart: Heartbeat, progress: Progress) -> Callable[[], bool]:
+    """Try the work; give back how to write what came of it."""
+    try:
+        kind = KINDS[hold.job.kind]
+        result = kind.work(hold.job.input, progress)
+    except CancelledError:
+        return lambda: stop_job(hold, now=timezone.now()) if heart.asked_to_stop else False
+    except NoCourseError as error:
+        tightest = {"tightest": error.tightest} if error.tightest else None
+        code, words = error.code, error.message
+        return lambda: fail_job(hold, code, words, now=timezone.now(), result=tightest)
+    except DeadlineError:
+        words = "This took longer than it may. Ask again with fewer alternatives or another aim."
+        return lambda: fail_job(hold, "deadline", words, now=timezone.now())
+    except MotionError as error:
+        code, words = error.code, str(error)
+        return lambda: fail_job(hold, code, words, now=timezone.now())
+    except Exception:
+        log.exception("Job %s broke.", hold.job.pk)
+        return lambda: give_back(hold, "Trying again", now=timezone.now())
+    return lambda: finish_job(hold, result, now=timezone.now(), keep=kind.keep)

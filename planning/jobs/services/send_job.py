@@ -1,0 +1,34 @@
+"""Putting a job's id on the queue. A lost or doubled message does no harm: the row says what is to be done."""
+
+from __future__ import annotations
+
+import socket
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.utils import timezone
+
+from planning.models import Job
+
+
+def send_job(job_pk: int) -> None:
+    """Send the id, and note in the row that it was sent.
+
+    Raises whatever the queue raises; the caller's request must not fail for it (``on_commit(..., robust=True)``), and
+    the sweep sends again what was not noted as sent.
+    """
+    from planning.jobs.tasks import run  # late: the task calls services that end up here
+
+    if settings.HELMROOM_BROKER == "embedded":
+        (settings.DATA_DIR / "broker" / "control").mkdir(parents=True, exist_ok=True)
+    else:
+        _knock(settings.HELMROOM_BROKER)
+    run.apply_async(args=[job_pk])
+    Job.objects.filter(pk=job_pk).update(sent_at=timezone.now())
+
+
+def _knock(broker: str) -> None:
+    """Raise at once when nobody answers. The queue's own library would try for six seconds, with a coach waiting."""
+    where = urlsplit(broker)
+    if where.hostname:
+        socket.create_connection((where.hostname, where.port or 6379), timeout=1).close()

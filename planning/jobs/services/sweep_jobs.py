@@ -1,0 +1,69 @@
+"""The sweep: what the queue lost is sent again, what its worker lost is taken up again, what cannot end is ended."""
+
+from __future__ import annotations
+
+import datetime as dt
+import logging
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.db.models import F, Q
+
+from planning.jobs.services.send_job import send_job
+from planning.models import Job, JobState
+
+log = logging.getLogger(__name__)
+
+#: Sent in one sweep at most, so that a sweep stays short whatever has piled up.
+MOST_SENT = 50
+
+
+@dataclass(frozen=True)
+class Swept:
+    stopped: int
+    failed: int
+    sent: int
+
+
+def sweep_jobs(*, now: dt.datetime) -> Swept:
+    """One sweep. Any number of processes may sweep at once."""
+    expired = Q(state=JobState.RUNNING, lease_until__lt=now)
+    waiting = Q(state=JobState.WAITING)
+    stopped = (
+        Job.objects.filter(waiting | expired)
+        .exclude(cancel_asked_at=None)
+        .update(state=JobState.CANCELLED, token=F("token") + 1, lease_until=None, finished_at=now)
+    )
+    failed = Job.objects.filter(waiting | expired, tries__gte=F("max_tries")).update(
+        state=JobState.FAILED,
+        token=F("token") + 1,
+        lease_until=None,
+        finished_at=now,
+        error_code="worker_lost",
+        error_words="The planner's process ended before it had finished this, each time it tried. Ask again; "
+        "if it keeps happening, restart helmroom.",
+    )
+    failed += Job.objects.overdue(now).update(
+        state=JobState.FAILED,
+        token=F("token") + 1,
+        lease_until=None,
+        finished_at=now,
+        error_code="deadline",
+        error_words="This took longer than it may. Ask again with fewer alternatives or another aim.",
+    )
+    return Swept(stopped, failed, _send_again(waiting | expired, now))
+
+
+def _send_again(undone: Q, now: dt.datetime) -> int:
+    fresh = Q(sent_at__gte=now - dt.timedelta(seconds=settings.HELMROOM_JOB_LEASE_S))
+    # A message that is older than the lost lease was taken by the worker that died with it.
+    on_its_way = fresh & (Q(state=JobState.WAITING) | Q(sent_at__gte=F("lease_until")))
+    sent = 0
+    for pk in Job.objects.filter(undone).exclude(on_its_way).order_by("pk").values_list("pk", flat=True)[:MOST_SENT]:
+        try:
+            send_job(pk)
+        except Exception as error:  # whatever the queue's library raises: the rows stay, the next sweep tries again
+            log.warning("The queue cannot be reached; jobs wait in their rows. %s", error)
+            break
+        sent += 1
+    return sent

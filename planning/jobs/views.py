@@ -1,0 +1,42 @@
+"""A job while it runs, and what came of it, on one page that refreshes itself."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from classroom.access import require_coach
+from classroom.site.live import answer_live, live_tag
+from planning.access import get_course_job
+from planning.courses.pages.card import card_of
+from planning.courses.pages.drawings import leaves_of, tightest_drawing
+from planning.jobs.services.cancel_job import cancel_job
+from planning.models import Course, Job, JobState
+
+
+def job(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    found = get_course_job(coach, pk)
+    tag = live_tag(coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at)
+    template = "planning/job_part.html" if request.headers.get("HX-Request") else "planning/job.html"
+    return answer_live(request, template, tag, lambda: {"door": "teams", "job": found, **_outcome(found)})
+
+
+def _outcome(found: Job) -> dict[str, Any]:
+    if found.state == JobState.FAILED:
+        return {"drawing": tightest_drawing(found)}
+    if found.state != JobState.DONE:
+        return {}
+    cards = [card_of(course) for course in Course.objects.for_cards().filter(job=found).order_by("number")]
+    return {"options": leaves_of(cards)}
+
+
+@require_POST
+def job_cancel(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    cancel_job(get_course_job(coach, pk), now=timezone.now())
+    return redirect("job", pk)

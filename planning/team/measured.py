@@ -1,0 +1,248 @@
+"""A tier as it really stands on a team's table: the mission's places, moved to where the team's tape has them.
+
+Things are numbered: 0 is the target, then come the obstacles. A mark of a survey is "thing:corner".
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from classroom.errors import InputError
+from classroom.models import Team
+from missions.models import TierVersion
+from motion.calibration.placing import Placing, place_outline
+from motion.calibration.survey import CORNERS, EDGES, Reading, Survey, survey
+from motion.errors import FitError, MotionError
+from motion.scene.records import Point, Polygon, Pose
+from motion.units import format_length, parse_length
+from planning.courses.rules.plain_words import plainly
+from planning.models import TableSurvey
+
+MOST_ROWS = 40
+SPARE_ROWS = 4
+#: A measured corner this far from where the mission's own shape can have it: one of the two is wrong. Common practice.
+SHAPE_OFF_MM = 20.0
+
+
+@dataclass(frozen=True)
+class Thing:
+    number: int
+    name: str
+    outline: Polygon
+
+    @property
+    def corners(self) -> list[tuple[str, str]]:
+        """(mark, words) of each corner: near left and so on for four-cornered things, else by number."""
+        words = _corner_words(self.outline)
+        return [(f"{self.number}:{i}", f"{self.name}, {words[i]}") for i in range(len(self.outline))]
+
+
+@dataclass
+class Line:
+    """One row of the sheet as typed; ``again`` when it should be measured again."""
+
+    mark: str = ""
+    to: str = ""
+    text: str = ""
+    error: str = ""
+    again: bool = False
+
+
+@dataclass(frozen=True)
+class Fix:
+    """Solved readings: where each mark is, how each thing moves, and what to do in words."""
+
+    survey: Survey
+    readings: tuple[Reading, ...]
+    places: dict[int, Placing]
+    sentence: str
+    moved: tuple[str, ...]
+    odd: tuple[str, ...]
+
+
+def things_of(edition: TierVersion) -> list[Thing]:
+    target = edition.version.target
+    named = [(target.get("name") or "target", target["body"])]
+    named += [(each.get("name") or f"obstacle {i + 1}", each["outline"]) for i, each in enumerate(edition.obstacles)]
+    return [Thing(i, name, tuple((float(x), float(y)) for x, y in outline)) for i, (name, outline) in enumerate(named)]
+
+
+def first_lines(things: Sequence[Thing]) -> list[Line]:
+    """Two corners of each thing from two edges each: enough to see how it stands, with nothing to spare yet."""
+    lines = []
+    for thing in things:
+        order = sorted(range(len(thing.outline)), key=lambda i: thing.outline[i][0] + thing.outline[i][1])
+        for corner in (order[0], order[-1]):
+            lines += [Line(f"{thing.number}:{corner}", edge) for edge in ("left", "near")]
+    return lines + [Line() for _ in range(SPARE_ROWS)]
+
+
+def read_lines(data: Mapping[str, Any]) -> list[Line]:
+    lines = []
+    for i in range(MOST_ROWS):
+        if f"mark-{i}" not in data:
+            break
+        mark, to, text = (str(data.get(f"{name}-{i}", "")).strip()[:40] for name in ("mark", "to", "distance"))
+        lines.append(Line(mark, to, text))
+    return lines
+
+
+def kept_lines(found: TableSurvey | None, unit: str) -> list[Line]:
+    """The readings of a kept survey, to add to."""
+    if found is None:
+        return []
+    lines = [Line(r["mark"], r["to"], format_length(r["distance_mm"], unit)) for r in found.readings]
+    return lines + [Line() for _ in range(SPARE_ROWS)]
+
+
+def fix_of(edition: TierVersion, lines: Sequence[Line], unit: str) -> Fix:
+    """Solve what was typed; lines without a distance are left out, bad ones get their error.
+
+    Raises
+    ------
+    InputError
+        ``bad_line`` after marking the lines, or the code of the fit that cannot be made.
+    """
+    things = things_of(edition)
+    readings, rows = _readings(things, lines, unit)
+    names = {mark: words for thing in things for mark, words in thing.corners}
+    try:
+        # Marks carry their words, since the fit speaks of them by name.
+        spoken = [Reading(names[r.mark], r.to, r.distance_mm) for r in readings]
+        found = survey(edition.version.width_mm, edition.version.depth_mm, spoken)
+    except FitError as error:
+        raise InputError(error.code, plainly(error.message, unit)) from error
+    for index in found.again:
+        lines[rows[index]].again = True
+    places = _placings(things, found)
+    return Fix(
+        found,
+        tuple(readings),
+        places,
+        _sentence(found, rows, names, readings, unit),
+        tuple(_moved(things[n], placing, unit) for n, placing in places.items()),
+        tuple(
+            f"The corners of the {things[n].name} do not fit its shape: measure them again."
+            for n, placing in places.items()
+            if placing.residual_mm > SHAPE_OFF_MM
+        ),
+    )
+
+
+def survey_in_force(team: Team, edition: TierVersion) -> TableSurvey | None:
+    newest = TableSurvey.objects.filter(team=team, tier_version=edition).order_by("-made_at", "-pk").first()
+    return newest if newest is not None and newest.ended_at is None else None
+
+
+def newest_survey(team: Team, edition: TierVersion) -> int:
+    """By its number a page knows whether what it sent has been kept; 0 when there is none, ended ones counted too."""
+    surveys = TableSurvey.objects.filter(team=team, tier_version=edition)
+    return surveys.order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
+def as_measured(edition: TierVersion, found: TableSurvey | None) -> TierVersion:
+    """A copy of the tier, never to be saved, with everything where the tape has it."""
+    if found is None:
+        return edition
+    return moved_edition(edition, {int(n): Placing(**record) for n, record in found.places.items()})
+
+
+def moved_edition(edition: TierVersion, places: Mapping[int, Placing]) -> TierVersion:
+    moved, version = copy.copy(edition), copy.copy(edition.version)
+    moved.version = version
+    if 0 in places:
+        version.target = _moved_target(edition.version.target, places[0])
+    moved.obstacles = [
+        {**each, "outline": _outline(each["outline"], places[i + 1])} if i + 1 in places else each
+        for i, each in enumerate(edition.obstacles)
+    ]
+    return moved
+
+
+def record_of(places: Mapping[int, Placing]) -> dict[str, Any]:
+    return {str(n): asdict(placing) for n, placing in places.items()}
+
+
+def _readings(things: Sequence[Thing], lines: Sequence[Line], unit: str) -> tuple[list[Reading], list[int]]:
+    known = {mark for thing in things for mark, _ in thing.corners}
+    readings, rows = [], []
+    for i, line in enumerate(lines):
+        if not line.text:
+            continue
+        try:
+            if line.mark not in known or line.to not in (*CORNERS, *EDGES):
+                raise InputError("bad_line", "Choose a corner and where the tape starts.")
+            readings.append(Reading(line.mark, line.to, parse_length(line.text, unit)))
+            rows.append(i)
+        except MotionError as error:
+            line.error = error.message
+        except InputError as error:
+            line.error = error.message
+    if any(line.error for line in lines):
+        raise InputError("bad_line", "Some lines need another look.")
+    return readings, rows
+
+
+def _sentence(
+    found: Survey, rows: Sequence[int], names: Mapping[str, str], readings: Sequence[Reading], unit: str
+) -> str:
+    """What to measure again, by the number of its line; else what motion says."""
+    if not found.again:
+        return plainly(found.sentence, unit)
+    worst = found.again[0]
+    off, reading = found.residuals_mm[worst], readings[worst]
+    side = "edge" if reading.to in EDGES else "corner"
+    return (
+        f"Take reading {rows[worst] + 1} again: {names[reading.mark]}, from the {reading.to} {side}. It reads "
+        f"{format_length(abs(off), unit)} {'more' if off > 0 else 'less'} than the others say."
+    )
+
+
+def _placings(things: Sequence[Thing], found: Survey) -> dict[int, Placing]:
+    seen: dict[str, Point] = {mark.name: (mark.x_mm, mark.y_mm) for mark in found.marks}
+    places = {}
+    for thing in things:
+        corners = {i: seen[words] for i, (_, words) in enumerate(thing.corners) if words in seen}
+        if corners:
+            places[thing.number] = place_outline(thing.outline, corners)
+    return places
+
+
+def _moved(thing: Thing, placing: Placing, unit: str) -> str:
+    x, y = _middle(thing.outline)
+    to = placing.point((x, y))
+    ways = []
+    for shift, more, less in ((to[0] - x, "right", "left"), (to[1] - y, "away from you", "towards you")):
+        if abs(shift) >= 1:
+            ways.append(f"{format_length(abs(shift), unit)} {more if shift > 0 else less}")
+    if abs(placing.turn_deg) >= 0.5:
+        ways.append(f"turned {abs(placing.turn_deg):.0f}° to the {'left' if placing.turn_deg > 0 else 'right'}")
+    where = f"stands {', '.join(ways)} of where the mission has it" if ways else "stands where the mission has it"
+    return f"The {thing.name} {where}."
+
+
+def _moved_target(target: Mapping[str, Any], placing: Placing) -> dict[str, Any]:
+    moved = {**target, "body": _outline(target["body"], placing)}
+    for key in ("contact", "precontact"):
+        if target.get(key):
+            record = target[key]
+            pose = placing.pose(Pose(float(record["x_mm"]), float(record["y_mm"]), float(record["heading_deg"])))
+            moved[key] = {**record, **asdict(pose)}
+    return moved
+
+
+def _outline(outline: Sequence[Sequence[float]], placing: Placing) -> list[list[float]]:
+    return [list(placing.point((float(x), float(y)))) for x, y in outline]
+
+
+def _middle(outline: Polygon) -> Point:
+    return sum(p[0] for p in outline) / len(outline), sum(p[1] for p in outline) / len(outline)
+
+
+def _corner_words(outline: Polygon) -> list[str]:
+    x, y = _middle(outline)
+    words = [f"{'near' if py < y else 'far'} {'left' if px < x else 'right'} corner" for px, py in outline]
+    return words if len(set(words)) == len(words) else [f"corner {i + 1}" for i in range(len(outline))]

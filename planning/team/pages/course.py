@@ -1,0 +1,211 @@
+"""What the page of a team's course shows: the draft, its map, what the check says, and the numbers to type."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.safestring import SafeString, mark_safe
+
+from classroom.access import TeamSeat
+from classroom.models import Robot
+from classroom.robots.numbers import RobotNumbers, numbers_for
+from missions.models import Tier, TierVersion
+from motion.course.actions import Action, Check, Touch, Turn
+from motion.scene.records import Pose
+from motion.units import MM_PER_UNIT, format_length
+from planning.courses.rules.plain_words import touches_in
+from planning.courses.rules.typing import card_rows, scaled
+from planning.courses.scene_for import scene_for
+from planning.courses.services.check_draft import check_draft
+from planning.models import Course
+from planning.team.draft import WAIT_S, TeamDraft, actions_of, draft_of, first_start
+from planning.team.measured import as_measured, survey_in_force
+from planning.team.services.keep_draft import newest_plan
+
+PLAIN_KINDS = (
+    ("", "nothing"),
+    ("drive", "Drive"),
+    ("back", "Back up"),
+    ("left", "Turn left"),
+    ("right", "Turn right"),
+    ("push", "Push"),
+    ("lower", "Lower the tool"),
+    ("raise", "Raise the tool"),
+    ("wait", "Wait"),
+)
+
+
+@dataclass(frozen=True)
+class Hint:
+    """A ladder of three rungs, each opened by the team: what, which step, by about how much (may be empty)."""
+
+    what: str
+    step: str
+    size: str = ""
+
+
+def course_page(
+    seat: TeamSeat, tier: Tier, edition: TierVersion, robot: Robot, draft: TeamDraft, base: int
+) -> dict[str, Any]:
+    newest = newest_plan(seat, tier)
+    plans = Course.objects.filter(team=seat.team, tier_version__tier=tier).visible_to_team().order_by("-number")[:12]
+    return {
+        "tab": "team_course",
+        "tier": tier,
+        "edition": edition,
+        "robot": robot,
+        "draft": draft,
+        "base": base,
+        "next": (newest.number if newest else 0) + 1,
+        "plans": plans,
+        "fixed_start": bool(edition.version.start),
+        "tools": bool(robot.working_footprint or robot.tool_seconds),
+        "wait_s": WAIT_S,
+        "unit_mm": MM_PER_UNIT[seat.club.unit],
+        "plain_kinds": PLAIN_KINDS,
+        "plain_rows": plain_rows(draft),
+        "newer": newest if newest and newest.number > base else None,
+    } | verdict(seat, edition, robot, draft)
+
+
+def draft_to_open(
+    source: Course | None, edition: TierVersion, robot: Robot, *, put_right: bool
+) -> tuple[TeamDraft, Course | None]:
+    """The draft that the page begins with, and its plan if the numbers could be put right for what was measured since."""
+    if source is None:
+        return TeamDraft(first_start(edition), ()), None
+    numbers = numbers_for(robot)
+    right = draft_of(source, robot, numbers, put_right=True)
+    own = right if put_right else draft_of(source, robot, numbers)
+    return own, source if own != right else None
+
+
+def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
+    """The draft for the form without script: a kind and a number without sign, and three empty rows."""
+    words = {("drive", True): "back", ("turn", False): "left", ("turn", True): "right"}
+    rows: list[tuple[str, int | str]] = [
+        (words.get((step.do, step.n < 0), step.do), abs(step.n)) for step in draft.steps
+    ]
+    return rows + [("", "")] * 3
+
+
+def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft) -> dict[str, Any]:
+    """The map and what the check says of a draft, with everything where the team's tape has it."""
+    found = survey_in_force(seat.team, edition)
+    edition = as_measured(edition, found)
+    numbers = numbers_for(robot)
+    unit = seat.club.unit
+    scene = scene_for(edition, robot, numbers=numbers)
+    actions = actions_of(draft, robot)
+    true = scaled(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
+    if not actions:
+        return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
+    check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
+    drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
+    return drawn | said(check, true, draft.start, robot, numbers, unit)
+
+
+def said(
+    check: Check, true: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str
+) -> dict[str, Any]:
+    """A check in words: state, hints, numbers to type, what to expect and what that rests on."""
+    touching = met_by_body(check)
+    return {
+        "check": check,
+        "touching": touching,
+        "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, unit),
+        "rows": card_rows(true, start, robot, numbers, unit, check if check.clear else None),
+        "worst": _worst(check, true),
+        "chance": chance_in_words(check),
+        "rests_on": rests_on(robot, numbers, check),
+        "lands": landing_in_words(check, unit),
+    }
+
+
+def chance_in_words(check: Check) -> str:
+    """ "About 84 in 100 runs should work (81 to 87)." """
+    if not check.clear or check.success is None:
+        return ""
+    p = check.success
+    return f"About {100 * p.probability:.0f} in 100 runs should work ({100 * p.low:.0f} to {100 * p.high:.0f})."
+
+
+def rests_on(robot: Robot, numbers: RobotNumbers, check: Check) -> str:
+    """What a predicted chance rests on: never shown without this."""
+    pretend = f"{check.success.runs:,} pretend runs" if check.success else "pretend runs"
+    if numbers.measured and numbers.calibration:
+        return f"From {pretend} with what was measured of {robot.name} on {numbers.calibration.measured_at:%-d %B}."
+    return f"From {pretend} with a kit's usual numbers, not yours. Measure {robot.name} to know better."
+
+
+def landing_in_words(check: Check, unit: str) -> str:
+    """How far 9 runs in 10 land from the middle to each side (1.645 standard deviations of a Gaussian)."""
+    if check.landing is None:
+        return ""
+    reach = 1.645 * check.landing.lateral_sd_mm
+    return f"Nine runs in ten should land within {format_length(reach, unit)} to each side."
+
+
+def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None, unit: str) -> SafeString:
+    from motion.picture.chart import course_svg  # late: it brings the kernels in, which the first page does without
+
+    svg = course_svg(
+        scene,
+        standalone=False,
+        unit=unit,
+        start=start,
+        actions=true,
+        touches=touches_in(met_by_body(check), unit) if check else (),
+        landing=check.landing if check else None,
+    )
+    return mark_safe(svg)
+
+
+def met_by_body(check: Check) -> list[Touch]:
+    """What the body meets on its way; the other touches say that the course does not do its task yet."""
+    return [touch for touch in check.touches if touch.overlap_mm > 0]
+
+
+def touch_hint(touching: list[Touch], true: tuple[Action, ...], unit: str) -> Hint:
+    first = touching[0]
+    names = list(dict.fromkeys(touch.name or touch.what for touch in touching))
+    kind = "turn" if isinstance(true[first.action], Turn) else "leg"
+    about = max(touch.overlap_mm for touch in touching if touch.action == first.action)
+    return Hint(
+        what=f"The body touches {' and '.join(name if name.startswith('the ') else f'the {name}' for name in names)}.",
+        step=f"It happens first in step {first.action + 1}, a {kind}.",
+        size=f"By about {format_length(_roughly(about, unit), unit)}. You need at least that much more room there.",
+    )
+
+
+def ending_hint(check: Check, unit: str) -> Hint | None:
+    """For a course that touches nothing but does not do its task yet: the first thing that is missing."""
+    if not check.touches:
+        return None
+    first = check.touches[0]
+    if first.what != "window":
+        return Hint(what=first.message, step=f"Look at step {first.action + 1}.")
+    in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
+    return Hint(
+        f"It meets the {first.name}, but not in the way that counts.", f"Look at step {first.action + 1}.", in_unit
+    )
+
+
+def _roughly(mm: float, unit: str) -> float:
+    """Up to the next whole unit: a hint, not the answer."""
+    grain = max(MM_PER_UNIT[unit], 5.0)
+    return grain * max(1, math.ceil(mm / grain))
+
+
+def _worst(check: Check, true: tuple[Action, ...]) -> str:
+    """Which step spoils the landing most."""
+    if not check.clear or not check.shares:
+        return ""
+    share = max(check.shares, key=lambda s: s.fraction)
+    if share.source == "start" or not 0 <= share.action < len(true):
+        return "Most of the spread comes from how you set the robot down."
+    what = {"turn": "its turn", "drift": "its heading along the leg", "distance": "its length", "scale": "its length"}
+    return f"Most of the spread comes from step {share.action + 1}: {what.get(share.source, share.source)}."

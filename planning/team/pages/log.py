@@ -1,0 +1,87 @@
+"""What the page for logging a run shows, gathered in one place for its views."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from classroom.access import TeamSeat
+from missions.access import current_tier_version
+from missions.models import Attempt, Cause, Tier, TierVersion
+from missions.runs.forms import OUTCOME, new_key
+from motion.units import MM_PER_UNIT, to_unit
+from planning.models import Course
+from planning.team.pages.pad import pad_for
+
+LAST = 5
+
+
+@dataclass(frozen=True)
+class Ask:
+    """One criterion with what was answered: "yes", "no" or nothing yet."""
+
+    name: str
+    words: str
+    answer: str
+
+
+def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any = None) -> dict[str, Any]:
+    """``filled`` holds what was typed before, so that nothing has to be typed twice."""
+    edition = current_tier_version(tier)
+    assert edition is not None, "an open tier is published"
+    runs = Attempt.objects.standing().filter(team=seat.team, tier=tier)
+    last = list(runs.order_by("-made_at", "-pk")[:LAST])
+    plans = list(
+        Course.objects.filter(team=seat.team, tier_version__tier=tier)
+        .visible_to_team()
+        .order_by("-number")
+        .values_list("number", flat=True)[:8]
+    )
+    number = runs.count() + 1
+    typed = filled if filled is not None else {}
+    return {
+        "tab": "team_log",
+        "tier": tier,
+        "edition": edition,
+        "number": number,
+        "asks": asks(edition, typed),
+        "causes": Cause.choices,
+        "pad": pad_for(edition.version.target, seat.club.unit, [(r.lateral_mm, r.along_mm) for r in last]),
+        "last": [(number - 1 - i, run) for i, run in enumerate(last)],
+        "plans": plans,
+        "plan": str(
+            typed.get("plan") or plan or (last[0].plan_number if last else None) or (plans[0] if plans else "")
+        ),
+        "typed": typed,
+        "key": typed.get("uuid") or new_key(),
+        "unit_mm": MM_PER_UNIT[seat.club.unit],
+    }
+
+
+def asks(edition: TierVersion, typed: Any) -> list[Ask]:
+    return [
+        Ask(OUTCOME + each["key"], each["words"], str(typed.get(OUTCOME + each["key"]) or ""))
+        for each in edition.criteria
+    ]
+
+
+def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
+    """A run as its form's fields, to be changed."""
+    typed: dict[str, Any] = {OUTCOME + key: "yes" if met else "no" for key, met in attempt.outcomes.items()}
+    for field, side, value, words in (
+        ("sideways", "side", attempt.lateral_mm, ("left", "right")),
+        ("along", "way", attempt.along_mm, ("far", "short")),
+    ):
+        if value is not None:
+            typed[field] = f"{to_unit(abs(value), unit):.4g}"
+            typed[side] = words[value < 0]
+    if attempt.heading_error_deg is not None:
+        typed["angle"] = f"{abs(attempt.heading_error_deg):.4g}"
+        typed["angle_side"] = "right" if attempt.heading_error_deg < 0 else "left"
+    return typed | {
+        "duration": "" if attempt.duration_s is None else f"{attempt.duration_s:g}",
+        "cause": attempt.cause,
+        "change_to_try": attempt.change_to_try,
+        "note": attempt.note,
+        "plan": attempt.plan_number,
+    }

@@ -1,0 +1,82 @@
+"""A kept plan as a card, and two of them side by side."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from classroom.access import TeamSeat
+from motion.units import format_length
+from planning.courses.plan_today import plan_today
+from planning.courses.rules.typing import CardRow
+from planning.models import Course, Origin
+from planning.team.pages.course import chart, said
+
+#: So many changed steps are told one by one when two plans are compared.
+MOST_TOLD = 5
+
+
+def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
+    """The same plan, numbers and check as on the coach's card of it."""
+    robot, unit = course.robot, seat.club.unit
+    today = plan_today(course)
+    return {
+        "tab": "team_course",
+        "tier": course.tier_version.tier,
+        "course": course,
+        "robot": robot,
+        "own": course.origin == Origin.TEAM,
+        "map": chart(today.scene, today.start, today.true, today.check, unit),
+        "moved": today.moved,
+    } | said(today.check, today.true, today.start, robot, today.numbers, unit)
+
+
+def compare_page(seat: TeamSeat, one: Course, two: Course) -> dict[str, Any]:
+    pages = [plan_page(seat, one), plan_page(seat, two)]
+    return {
+        "tab": "team_course",
+        "tier": pages[0]["tier"],
+        "pages": pages,
+        "differences": differences(pages[0], pages[1], seat.club.unit),
+    }
+
+
+def differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> list[str]:
+    """What the second does otherwise than the first, in words."""
+    a, b = one["check"], two["check"]
+    first, second = f"Plan {one['course'].number}", f"plan {two['course'].number}"
+    found = []
+    if a.clear != b.clear:
+        clear, touches = (first, second) if a.clear else (second.capitalize(), first.lower())
+        found.append(f"{clear} is clear, {touches} is not.")
+    if len(one["rows"]) != len(two["rows"]):
+        found.append(f"{first} has {len(one['rows'])} steps, {second} has {len(two['rows'])}.")
+    if abs(a.duration_s - b.duration_s) >= 0.1:
+        quicker = "slower" if a.duration_s > b.duration_s else "quicker"
+        found.append(f"{first} is {abs(a.duration_s - b.duration_s):.1f} s {quicker} than {second}.")
+    if a.clear and b.clear:
+        found.append(
+            f"The tightest place: {format_length(a.clearance_mm, unit)} in {first.lower()}, "
+            f"{format_length(b.clearance_mm, unit)} in {second}."
+        )
+        if a.success and b.success:
+            found.append(
+                f"Of 100 runs about {100 * a.success.probability:.0f} should work with {first.lower()}, "
+                f"{100 * b.success.probability:.0f} with {second}."
+            )
+    found += _changed_steps(one, two, first, second)
+    return found or ["They are the same."]
+
+
+def _changed_steps(one: dict[str, Any], two: dict[str, Any], first: str, second: str) -> list[str]:
+    """ "Step 3: drive 70 cm in plan 1, 75 cm in plan 2." for a few; for many only which."""
+    pairs = [(x, y) for x, y in zip(one["rows"], two["rows"], strict=False) if _as_read(x) != _as_read(y)]
+    for page, rows in ((one, [x for x, _ in pairs]), (two, [y for _, y in pairs])):
+        page["changed"] = {row.number for row in rows}
+    if len(pairs) > MOST_TOLD:
+        return [f"Other numbers in step {', '.join(str(x.number) for x, _ in pairs)}."]
+    return [f"Step {x.number}: {_as_read(x)} in {first.lower()}, {_as_read(y)} in {second}." for x, y in pairs]
+
+
+def _as_read(row: CardRow) -> str:
+    words = f"turn {row.turn_words}" if row.turn_words else row.words.lower()
+    return f"{words} {row.distance or row.seconds}".strip()

@@ -1,0 +1,40 @@
+"""What one run says, alone and together with the ones before it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from classroom.access import TeamSeat
+from missions.models import Attempt
+from missions.runs.services.tablet_sync import taken_back_by_team
+from motion.units import format_length, side_word
+from planning.team.what_runs_say import what_runs_say
+
+
+def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
+    edition = attempt.tier_version
+    return {
+        "tab": "team_log",
+        "attempt": attempt,
+        "tier": attempt.tier,
+        "outcomes": [(each["words"], attempt.outcomes.get(each["key"], False)) for each in edition.criteria],
+        "robot": attempt.robot,
+        "own_doing": taken_back_by_team(attempt),
+        "said": what_runs_say(attempt, seat.club.unit),
+        "number": Attempt.objects.standing()
+        .filter(team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at)
+        .count(),
+        "met_words": met_in_words(attempt, seat.club.unit),
+    }
+
+
+def met_in_words(attempt: Attempt, unit: str) -> str:
+    """Where it met the target: "It met the tide gate 4 cm to the left, 2 cm too short." or nothing."""
+    target = attempt.tier_version.version.target.get("name") or "target"
+    parts = []
+    if attempt.lateral_mm is not None:
+        side = f"{format_length(abs(attempt.lateral_mm), unit)} to the {side_word(attempt.lateral_mm)}"
+        parts.append(side if attempt.lateral_mm else "in the middle")
+    if attempt.along_mm:
+        parts.append(f"{format_length(abs(attempt.along_mm), unit)} too {'far' if attempt.along_mm > 0 else 'short'}")
+    return f"It met the {target} {', '.join(parts)}." if parts else ""

@@ -1,0 +1,51 @@
+"""Keeping a team's draft, with more than one tablet drawing at the same time."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+
+from classroom.access import TeamSeat
+from classroom.errors import ConflictError
+from classroom.models import Robot, Team
+from classroom.robots.numbers import numbers_for
+from missions.models import Tier, TierVersion
+from planning.courses.services.save_revision import save_revision
+from planning.models import Course, Origin
+from planning.team.draft import TeamDraft, actions_of, draft_of
+from planning.team.measured import as_measured, survey_in_force
+
+
+def newest_plan(seat: TeamSeat, tier: Tier) -> Course | None:
+    """The team's own latest plan on this tier."""
+    return (
+        Course.objects.filter(team=seat.team, tier_version__tier=tier, origin=Origin.TEAM).order_by("-number").first()
+    )
+
+
+@transaction.atomic
+def keep_draft(
+    seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft, *, base: int, now: dt.datetime
+) -> Course:
+    """The draft as the team's next plan. ``base`` is the newest plan that this tablet knew of (0 for none).
+
+    Raises
+    ------
+    ConflictError
+        ``newer_plan`` when another tablet of the team has kept a plan since. Both stay: this one can be kept on top.
+    InputError
+        As ``save_revision``.
+    """
+    Team.objects.select_for_update().get(pk=seat.team.pk)
+    newest = newest_plan(seat, edition.tier)
+    if newest is not None and newest.number > base:
+        if draft_of(newest, robot, numbers_for(robot)) == draft:
+            return newest  # sent twice, or drawn alike on two tablets
+        raise ConflictError(
+            "newer_plan",
+            f"Your team kept plan {newest.number} on another tablet while you drew this one. "
+            f"Nothing is lost: look at plan {newest.number}, then keep yours too.",
+        )
+    measured = as_measured(edition, survey_in_force(seat.team, edition))
+    return save_revision(seat.team, measured, robot, draft.start, actions_of(draft, robot), now=now)

@@ -1,0 +1,54 @@
+"""Keeping and ending a team's tape survey."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+
+from classroom.models import Team
+from missions.models import TierVersion
+from planning.models import TableSurvey
+from planning.team.measured import Fix, record_of
+
+
+@transaction.atomic
+def keep_survey(team: Team, edition: TierVersion, fix: Fix, *, now: dt.datetime) -> TableSurvey:
+    """From now on the team's courses on this tier are drawn and checked where the tape has things."""
+    made = TableSurvey.objects.create(
+        team=team,
+        tier_version=edition,
+        readings=[{"mark": r.mark, "to": r.to, "distance_mm": r.distance_mm} for r in fix.readings],
+        places=record_of(fix.places),
+        made_at=now,
+    )
+    team.club.touch()
+    return made
+
+
+@transaction.atomic
+def end_survey(team: Team, edition: TierVersion, *, now: dt.datetime) -> None:
+    """Back to the mission's own places; the readings stay on record."""
+    TableSurvey.objects.filter(team=team, tier_version=edition, ended_at=None).update(ended_at=now)
+    team.club.touch()
+
+
+@transaction.atomic
+def take_up_survey(team: Team, edition: TierVersion) -> TableSurvey | None:
+    """The undo of ending it: the last survey's places count again, as a row of its own that was measured when they were.
+
+    None when none was ended.
+    """
+    last = last_ended(team, edition)
+    if last is None:
+        return None
+    last.pk, last.ended_at = None, None
+    last.save(force_insert=True)
+    team.club.touch()
+    return last
+
+
+def last_ended(team: Team, edition: TierVersion) -> TableSurvey | None:
+    """The newest survey, if it is the one that was ended."""
+    newest = TableSurvey.objects.filter(team=team, tier_version=edition).order_by("-made_at", "-pk").first()
+    return newest if newest is not None and newest.ended_at is not None else None

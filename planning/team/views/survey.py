@@ -1,0 +1,73 @@
+"""Where things really stand: tape readings in, the fix and what to measure again out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from classroom import access
+from classroom.errors import InputError
+from classroom.robots.robot_at import robot_at
+from missions.access import current_tier_version
+from missions.ladder.pages.tablet_tiers import chosen_tier
+from motion.calibration.survey import CORNERS, EDGES
+from planning.team.measured import (
+    first_lines,
+    fix_of,
+    kept_lines,
+    moved_edition,
+    newest_survey,
+    read_lines,
+    survey_in_force,
+    things_of,
+)
+from planning.team.pages.mission import mission_map
+from planning.team.services.keep_survey import end_survey, keep_survey, last_ended, take_up_survey
+
+FROM = [(edge, f"the {edge} edge") for edge in EDGES] + [(corner, f"the {corner} corner") for corner in CORNERS]
+
+
+@require_http_methods(["GET", "POST"])
+def team_survey(request: HttpRequest) -> HttpResponse:
+    """GET: the sheet. POST: ``do`` is try, keep, forget or again (the undo of forget)."""
+    seat = access.require_team(request)
+    tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
+    robot = robot_at(seat.team, timezone.now())
+    if tier is None or robot is None:
+        return render(request, "tablet/no_course.html", {"tab": "team_course", "tier": tier, "robot": robot})
+    edition = current_tier_version(tier)
+    assert edition is not None, "an open tier is published"
+    now, unit, do = timezone.now(), seat.club.unit, request.POST.get("do", "")
+    if do == "forget":
+        end_survey(seat.team, edition, now=now)
+        messages.success(request, "The mission's own places count again.")
+        return redirect(f"/team/survey/?tier={tier.pk}")
+    if do == "again":
+        if take_up_survey(seat.team, edition):
+            messages.success(request, "Your tape's places count again.")
+        return redirect(f"/team/survey/?tier={tier.pk}")
+    kept, things = survey_in_force(seat.team, edition), things_of(edition)
+    lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
+    page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept, "starts": FROM}
+    page["ended"] = last_ended(seat.team, edition)
+    page["newest"] = newest_survey(seat.team, edition)
+    page["corners"] = [pair for thing in things for pair in thing.corners]
+    shown = edition
+    if request.method == "POST" or kept:
+        try:
+            fix = page["fix"] = fix_of(edition, lines, unit)
+            shown = moved_edition(edition, fix.places)
+            if do == "keep":
+                keep_survey(seat.team, edition, fix, now=now)
+                messages.success(request, "Kept. Your course is drawn where your tape has things from now on.")
+                return redirect(f"/team/course/?tier={tier.pk}")
+        except InputError as error:
+            page["error"] = error.message
+    page["map"] = mission_map(shown, robot, unit)
+    part = request.headers.get("X-Part") == "yes"
+    return render(request, "tablet/survey_part.html" if part else "tablet/survey.html", page)

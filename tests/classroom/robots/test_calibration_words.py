@@ -1,0 +1,118 @@
+"""What a calibration says is said in words and numbers that can be typed."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from classroom.models import CalibrationKind
+from classroom.robots.pages.pictures import outline_picture, series_picture
+from classroom.robots.rules.calibration_words import CAUTION, STEPS, corrections, found, settings_to_type
+from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
+from tests import factories as make
+
+SHORT = fit_straight([600, 600, 900], [588, 590, 882])
+
+
+@pytest.fixture
+def robot():
+    return make.RobotFactory.build(distance_step_mm=10, turn_step_deg=5, wheel_diameter_mm=56, track_width_mm=112)
+
+
+@pytest.mark.parametrize(
+    ("unit", "said"),
+    [
+        ("cm", "Told 100 cm it goes 98.1 cm"),
+        ("in", "Told 100 in it goes 98.1 in"),
+        ("mm", "Told 1000 mm it goes 981 mm"),
+    ],
+)
+def test_a_straight_fit_is_said_in_the_clubs_unit(unit, said):
+    assert said in found(SHORT, unit) and "1.9 % too little" in found(SHORT, unit)
+
+
+def test_a_curve_is_said_only_when_it_is_more_than_its_uncertainty():
+    steady = fit_straight([1000] * 4, [990, 991, 990, 989], sideways_mm=[20, 21, 19, 20])
+    unsteady = fit_straight([1000] * 4, [990, 991, 990, 989], sideways_mm=[20, -21, 19, -20])
+    assert "It curves left by 2.3° a metre." in found(steady, "cm")
+    assert "no steady curve" in found(unsteady, "cm")
+
+
+def test_an_overshoot_of_every_turn_is_told_apart_from_a_scale():
+    fit = fit_spin([360, 360, 1080, 1080], [363, 362.5, 1083, 1082.5])
+    assert "ends 2.8° too far" in found(fit, "cm") and "just what it is told" in found(fit, "cm")
+
+
+def test_the_square_says_what_each_corner_and_side_does():
+    fit = fit_square([(-200, -200)] * 2, [(-40, 40)] * 2, 4000, 340, passes=1)
+    # Derived from the formulas of Borenstein and Feng 1996: alpha 0.015 rad (0.859 degrees), beta 0.01 rad to the left.
+    assert "Each corner turns 0.86° short" in found(fit, "mm") and "curves left by 0.57°" in found(fit, "mm")
+
+
+def test_a_yaw_at_rest_that_stays_put_is_not_called_drifting():
+    assert "stays put" in found(fit_rest_drift([0, 60, 120, 180], [0, 0.1, -0.1, 0]), "cm")
+    assert "+1.0° a minute" in found(fit_rest_drift([0, 60, 120, 180], [0, 1.0, 2.0, 3.0]), "cm")
+
+
+def test_what_to_type_makes_the_robot_do_what_is_wanted(robot):
+    line = corrections(SHORT, robot, "cm")[1]
+    assert (line.wanted, line.typed, line.settable) == ("go 50 cm", "50.98 cm", "51 cm")
+    turns = corrections(fit_spin([1080, 1080], [1071, 1071]), robot, "cm")
+    assert (turns[1].wanted, turns[1].typed, turns[1].settable) == ("turn 90°", "90.8°", "90°")
+
+
+def test_sizes_to_set_once_for_all_are_the_corrected_ones(robot):
+    # Goes too short, so its wheels are smaller than believed; turns too little, so they stand further apart.
+    assert settings_to_type(SHORT, robot, "mm") == [("Wheel diameter", "54.9 mm")]
+    assert settings_to_type(fit_spin([1080, 1080], [1071, 1071]), robot, "mm") == [("Track width", "112.9 mm")]
+
+
+def test_every_kind_says_how_to_measure_and_what_to_mind():
+    assert set(STEPS) == set(CalibrationKind.values)
+    for kind, steps in STEPS.items():
+        assert {"Get ready", "Mark", "Measure", "How often"} <= {step.head for step in steps}, kind
+    assert "kit maker's instructions come first" in CAUTION
+
+
+# Pictures
+
+DAYS = st.dates(dt.date(2026, 1, 1), dt.date(2026, 12, 31))
+VALUES = st.floats(-1e4, 1e4, allow_subnormal=False)
+
+
+@given(st.lists(st.tuples(DAYS, VALUES, st.floats(0, 100)), min_size=1, max_size=20))
+def test_every_mark_and_whisker_lies_within_its_picture(points):
+    rows = sorted((day, value, value - half, value + half) for day, value, half in points)
+    picture = series_picture(rows)
+    for mark in picture.marks:
+        assert picture.left <= mark.x <= picture.right
+        assert -0.1 <= mark.high <= mark.y <= mark.low <= picture.bottom + 0.1
+    heights = [y for y, _ in picture.ticks]
+    assert 2 <= len(heights) <= 8 and heights == sorted(heights, reverse=True)
+
+
+def test_higher_values_stand_higher_and_later_days_further_right():
+    start = dt.date(2026, 11, 1)
+    rows = [(start + dt.timedelta(days=i), float(i), float(i), float(i)) for i in range(5)]
+    marks = series_picture(rows).marks
+    assert [m.y for m in marks] == sorted((m.y for m in marks), reverse=True)
+    assert [m.x for m in marks] == sorted(m.x for m in marks)
+
+
+def test_a_length_from_zero_starts_at_zero():
+    day = dt.date(2026, 11, 1)
+    picture = series_picture([(day, 5.0, 4.0, 6.0), (day, 7.0, 6.0, 8.0)], suffix=" cm", from_zero=True)
+    assert picture.ticks[0] == (picture.bottom, "0 cm")
+
+
+def test_nothing_measured_is_no_picture():
+    assert series_picture([]) is None
+
+
+def test_an_outline_is_drawn_to_scale_with_left_up():
+    drawn = outline_picture([[[-50, -75], [150, -75], [150, 80]]], None, wheel_mm=56, track_mm=112, unit="in")
+    assert drawn.travel == ("-50.0,75.0 150.0,75.0 150.0,-80.0",)
+    assert drawn.bar_words == "2 in" and "H0.8" in drawn.bar_path  # from x = -50 mm over 50.8 mm

@@ -1,0 +1,91 @@
+"""No line of a log opens a door or forges another line."""
+
+from __future__ import annotations
+
+import io
+import logging
+
+import pytest
+
+from classroom.families.share_summary import make_link
+from config.logs import RedactTokens, UtcFormatter, redacted
+from tests import factories as make
+
+TOKEN = "Zm9vYmFyYmF6cXV4-_0123456789abcdefghijklmno"
+
+
+@pytest.fixture
+def lines():
+    """A stream behind the filter and the formatter that settings use."""
+    stream = io.StringIO()
+    handler = logging.StreamHandler(stream)
+    handler.addFilter(RedactTokens())
+    handler.setFormatter(UtcFormatter("%(asctime)s %(levelname)s %(message)s"))
+    root = logging.getLogger()
+    root.addHandler(handler)
+    yield stream
+    root.removeHandler(handler)
+
+
+@pytest.mark.parametrize("path", ["/family/{}/", "/join/{}/", "/calendar/{}.ics", "/account/password/reset/key/3-{}/"])
+def test_a_token_in_an_address_is_left_out(path):
+    said = redacted(f'"GET {path.format(TOKEN)} HTTP/1.1" 404')
+    assert TOKEN not in said and "[left out]" in said and said.endswith("404")
+
+
+def test_a_teams_code_in_an_address_is_left_out():
+    assert redacted("GET /team/ACDEFGHJ/ 200") == "GET /team/[left out]/ 200"
+    assert redacted("GET /team/mission/ 200") == "GET /team/mission/ 200"
+
+
+def test_a_token_passed_as_an_argument_is_left_out(lines):
+    logging.getLogger("helmroom.door").warning("refused %s", f"/family/{TOKEN}/")
+    assert TOKEN not in lines.getvalue()
+
+
+def test_a_log_call_with_wrong_arguments_breaks_nothing_and_shows_no_token(lines):
+    logging.getLogger("helmroom.door").warning("refused %d", f"/family/{TOKEN}/")
+    assert "refused" in lines.getvalue() and TOKEN not in lines.getvalue()
+
+
+def test_a_line_break_from_outside_makes_no_second_line(lines):
+    logging.getLogger("helmroom.door").warning("refused %s", "x\n2026-11-25 INFO sign-in of user:1\r\x1b[2J")
+    assert lines.getvalue().count("\n") == 1
+
+
+def test_times_are_in_utc(lines):
+    logging.getLogger("helmroom.door").warning("x")
+    assert lines.getvalue().split(" ")[0].endswith("Z")
+
+
+def test_a_wrong_link_leaves_no_token_in_the_log(db, client, lines):
+    """Django logs the address of every 404."""
+    assert client.post(f"/family/{TOKEN}/").status_code == 404
+    assert "/family/" in lines.getvalue() and TOKEN not in lines.getvalue()
+
+
+def test_a_traceback_under_a_familys_door_shows_no_token(db, client, lines, monkeypatch):
+    def broken(*args, **kwargs):
+        raise RuntimeError(f"while opening /family/{TOKEN}/")
+
+    monkeypatch.setattr("missions.family.views.summary.open_link", broken)
+    client.raise_request_exception = False
+    assert client.post(f"/family/{TOKEN}/").status_code == 500
+    assert "RuntimeError" in lines.getvalue() and TOKEN not in lines.getvalue()
+
+
+def test_a_coachs_refused_sign_in_is_logged_without_what_was_typed(db, client, lines):
+    client.post("/account/sign-in/", {"login": "wren@example.org", "password": "low-water"})
+    said = lines.getvalue()
+    assert "sign-in refused from 127.0.0.1" in said
+    assert "low-water" not in said and "wren@" not in said
+
+
+def test_opening_a_link_writes_the_audit_without_the_token(cast):
+    from classroom.models import AuditEntry
+
+    _, token = make_link(cast.member_a, cast.coach, now=make.NOW)
+    make.AttemptFactory(team=cast.team_a)
+    cast.as_nobody.post(f"/family/{token}/")
+    rows = [f"{row.actor} {row.verb} {row.subject}" for row in AuditEntry.objects.all()]
+    assert any("opened summary" in row for row in rows) and not any(token in row for row in rows)

@@ -1,0 +1,139 @@
+"""The term in pictures: the sums against numpy, and no ranking."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+
+import numpy as np
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from scipy import stats
+
+from missions.term.pages.pictures import FEWEST, SURE, mean_between, spread_mm, term_pictures
+from tests import factories as make
+
+NOW = make.NOW
+
+
+@pytest.fixture
+def term(cast):
+    """Two sessions of Curlew, the second with a fifth of the spread."""
+    cast.term = make.TermFactory(club=cast.club)
+    _, cast.editions = make.mission_with_tiers(cast.club)
+    cast.sessions = [
+        make.SessionFactory(term=cast.term, starts_at=NOW - dt.timedelta(days=14)),
+        make.SessionFactory(term=cast.term, starts_at=NOW - dt.timedelta(days=7)),
+    ]
+    return cast.term
+
+
+def runs(cast, team, session, count, spread, *, seed=1, middle=0.0):
+    chance = random.Random(seed)
+    return [
+        make.AttemptFactory(
+            team=team,
+            tier_version=cast.editions[0],
+            session=session,
+            lateral_mm=middle + chance.gauss(0, spread),
+            along_mm=chance.gauss(0, spread),
+            duration_s=60 + chance.gauss(0, 5),
+            success=chance.random() < 0.5,
+        )
+        for _ in range(count)
+    ]
+
+
+def test_the_spread_is_the_pooled_standard_deviation_about_the_teams_own_middle(cast, term):
+    made = runs(cast, cast.team_a, cast.sessions[0], 12, 30, middle=80)
+    points = np.array([(a.lateral_mm, a.along_mm) for a in made])
+    about = points - points.mean(axis=0)
+    expected = np.sqrt((about**2).sum() / (2 * (len(points) - 1)))
+    (one,) = term_pictures(term, cast.club)["each"]
+    assert f"{expected / 10:.1f} cm" in one.spread.marks[0].words
+    assert one.spread.marks[0].words.endswith("12 landings")
+
+
+def test_the_interval_of_a_spread_holds_the_true_value_as_often_as_it_says():
+    chance = np.random.default_rng(7)
+    held = 0
+    for _ in range(2000):
+        points = chance.normal(0, 25, size=(8, 2))
+        about = points - points.mean(axis=0)
+        _, low, high = spread_mm(float((about**2).sum()), 14)
+        held += low <= 25 <= high
+    assert abs(held / 2000 - SURE) < 0.03
+
+
+def test_the_interval_of_a_mean_is_students_as_scipy_has_it():
+    values = [41.0, 52.5, 47.0, 60.0, 44.0]
+    mean, low, high = mean_between(len(values), sum(values), sum(v * v for v in values))
+    expected = stats.t.interval(SURE, len(values) - 1, loc=np.mean(values), scale=stats.sem(values))
+    assert (low, high) == pytest.approx(expected)
+    assert mean == pytest.approx(np.mean(values))
+
+
+def test_a_shrinking_spread_is_said_in_words(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], 15, 50)
+    runs(cast, cast.team_a, cast.sessions[1], 15, 10, seed=2)
+    (one,) = term_pictures(term, cast.club)["each"]
+    assert one.in_words.startswith("Landings spread less:")
+    assert len(one.spread.marks) == 2
+
+
+def test_a_difference_within_the_uncertainty_is_no_difference(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], FEWEST, 30)
+    runs(cast, cast.team_a, cast.sessions[1], FEWEST, 27, seed=2)
+    (one,) = term_pictures(term, cast.club)["each"]
+    assert "about as before" in one.in_words
+
+
+def test_too_few_landings_say_so(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], FEWEST - 1, 30)
+    (one,) = term_pictures(term, cast.club)["each"]
+    assert one.spread is None
+    assert "Too few measured landings" in one.in_words
+
+
+def test_withdrawn_and_corrected_runs_do_not_count(cast, term):
+    made = runs(cast, cast.team_a, cast.sessions[0], 5, 30)
+    made[0].withdrawn_at = NOW
+    made[0].save()
+    made[1].replaced_by = made[2]
+    made[1].save()
+    (one,) = term_pictures(term, cast.club)["each"]
+    assert one.bars[0].runs == 3
+
+
+def test_the_teams_stand_in_the_clubs_order_whoever_does_best(cast, term):
+    runs(cast, cast.team_b, cast.sessions[0], 9, 5)
+    runs(cast, cast.team_a, cast.sessions[0], 5, 60)
+    each = term_pictures(term, cast.club)["each"]
+    assert [one.team.name for one in each] == ["Curlew", "Plover"]
+
+
+def test_the_pictures_cost_the_same_queries_whatever_the_runs(cast, term):
+    def count():
+        with CaptureQueriesContext(connection) as seen:
+            assert cast.as_coach.get(reverse("term_progress", args=[term.pk])).status_code == 200
+        return len(seen)
+
+    runs(cast, cast.team_a, cast.sessions[0], 5, 30)
+    before = count()
+    for number, session in enumerate(cast.sessions):
+        for team in (cast.team_a, cast.team_b):
+            runs(cast, team, session, 6, 30, seed=number)
+    assert count() == before
+
+
+def test_done_and_not_done_are_told_apart_by_more_than_colour(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], 8, 30)
+    page = cast.as_coach.get(reverse("term_progress", args=[term.pk])).content.decode()
+    assert "bar-done" in page and "bar-other" in page
+    assert "8 runs" in page
+
+
+def test_a_term_without_runs_says_when_pictures_come(cast, term):
+    assert "No run has been logged" in cast.as_coach.get(reverse("term_progress", args=[term.pk])).content.decode()

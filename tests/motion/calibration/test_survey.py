@@ -1,0 +1,163 @@
+"""A survey by tape."""
+
+import doctest
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import optimize
+
+from motion.calibration import survey as survey_module
+from motion.calibration.survey import Reading, survey
+from motion.errors import FitError
+
+WIDTH, DEPTH = 2400.0, 1200.0
+CORNERS = {"near left": (0, 0), "near right": (WIDTH, 0), "far left": (0, DEPTH), "far right": (WIDTH, DEPTH)}
+
+
+def taped(name, p, to, error=0.0, marks=None):
+    places = CORNERS | (marks or {})
+    if to in places:
+        return Reading(name, to, math.dist(p, places[to]) + error)
+    value = {"left": p[0], "right": WIDTH - p[0], "near": p[1], "far": DEPTH - p[1]}[to]
+    return Reading(name, to, value + error)
+
+
+inside = st.tuples(st.floats(300, WIDTH - 300), st.floats(250, DEPTH - 250))
+pairs = st.sampled_from(
+    [("near left", "near right"), ("left", "near"), ("left", "near right"), ("right", "far"), ("far left", "far right")]
+)
+
+
+@given(inside, pairs)
+def test_two_exact_readings_give_the_exact_place(p, origins):
+    found = survey(WIDTH, DEPTH, [taped("gate", p, to) for to in origins]).mark("gate")
+    assert (found.x_mm, found.y_mm) == pytest.approx(p, abs=1e-4)
+    assert not found.checked
+
+
+@given(inside, st.integers(0, 2**31))
+def test_redundant_readings_agree_with_scipys_least_squares(p, seed):
+    rng = np.random.default_rng(seed)
+    readings = [taped("gate", p, corner, rng.normal(0, 2)) for corner in CORNERS]
+    found = survey(WIDTH, DEPTH, readings).mark("gate")
+
+    def rest(q):
+        return [(math.dist(q, CORNERS[r.to]) - r.distance_mm) / r.sd for r in readings]
+
+    reference = optimize.least_squares(rest, p, xtol=1e-12, ftol=1e-12, gtol=1e-12)
+    assert (found.x_mm, found.y_mm) == pytest.approx(reference.x, abs=1e-3)
+    covariance = np.linalg.inv(reference.jac.T @ reference.jac)
+    assert (found.sd_x_mm, found.sd_y_mm) == pytest.approx(np.sqrt(np.diag(covariance)), rel=1e-3)
+    assert found.checked
+
+
+def test_the_stated_uncertainty_is_the_spread_of_repeated_surveys():
+    rng = np.random.default_rng(1)
+    p = (900.0, 500.0)
+    exact = [taped("gate", p, to) for to in (*CORNERS, "near")]
+    found = [
+        survey(WIDTH, DEPTH, [Reading(r.mark, r.to, r.distance_mm + rng.normal(0, r.sd)) for r in exact]).mark("gate")
+        for _ in range(600)
+    ]
+    assert np.std([m.x_mm for m in found]) == pytest.approx(found[0].sd_x_mm, rel=0.1)
+    assert np.std([m.y_mm for m in found]) == pytest.approx(found[0].sd_y_mm, rel=0.1)
+
+
+@pytest.mark.parametrize("bad", range(5))
+def test_one_wrong_reading_is_the_one_to_take_again(bad):
+    rng = np.random.default_rng(bad)
+    p = (900.0, 500.0)
+    readings = [
+        taped("gate", p, to, rng.normal(0, 1) + (30 if i == bad else 0)) for i, to in enumerate((*CORNERS, "left"))
+    ]
+    result = survey(WIDTH, DEPTH, readings)
+    assert result.again[0] == bad
+    assert result.sentence.startswith(f"Take gate to {readings[bad].to} again")
+    assert "more than the others say" in result.sentence
+
+
+def test_honest_readings_are_seldom_to_be_taken_again():
+    rng = np.random.default_rng(2)
+    p = (900.0, 500.0)
+    exact = [taped("gate", p, to) for to in (*CORNERS, "near")]
+    alarms = sum(
+        bool(survey(WIDTH, DEPTH, [Reading(r.mark, r.to, r.distance_mm + rng.normal(0, r.sd)) for r in exact]).again)
+        for _ in range(1000)
+    )
+    assert alarms <= 12  # one in a thousand for each of five readings
+
+
+def test_a_mark_is_measured_from_marks_and_is_less_sure_than_they():
+    first, second, third = (700.0, 400.0), (1500.0, 500.0), (1100.0, 800.0)
+    known = {"stone": first, "post": second}
+    readings = [
+        *(taped("stone", first, to) for to in ("near left", "near right", "left")),
+        *(taped("post", second, to) for to in ("near left", "near right", "right")),
+        *(taped("gate", third, to, marks=known) for to in ("stone", "post")),
+        taped("gate", third, "near"),
+    ]
+    result = survey(WIDTH, DEPTH, readings[::-1])
+    gate = result.mark("gate")
+    assert (gate.x_mm, gate.y_mm) == pytest.approx(third, abs=1e-3)
+    only_tape = survey(WIDTH, DEPTH, [taped("gate", third, "left"), taped("gate", third, "near")]).mark("gate")
+    assert gate.sd_x_mm > 0.8 * only_tape.sd_x_mm
+    assert result.sentence.startswith("All readings agree")
+
+
+def test_two_marks_alone_leave_two_sides_and_say_both():
+    known = {"stone": (700.0, 600.0), "post": (1700.0, 600.0)}
+    readings = [taped(name, p, to) for name, p in known.items() for to in ("left", "near")]
+    gate = [taped("gate", (1200.0, 900.0), to, marks=known) for to in known]
+    with pytest.raises(FitError) as raised:
+        survey(WIDTH, DEPTH, readings + gate)
+    assert raised.value.code == "two_sides"
+    assert "(1200, 900)" in raised.value.message and "(1200, 300)" in raised.value.message
+    settled = survey(WIDTH, DEPTH, [*readings, *gate, taped("gate", (1200.0, 900.0), "far left")])
+    assert settled.mark("gate").y_mm == pytest.approx(900.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("readings", "code"),
+    [
+        ([], "too_few"),
+        ([Reading("gate", "left", 900)], "too_few"),
+        ([Reading("gate", "left", 900), Reading("gate", "right", 1500)], "flat_triangle"),
+        ([Reading("gate", "near left", 500), Reading("gate", "near right", 900)], "impossible_triangle"),
+        ([Reading("gate", "near left", 2500), Reading("gate", "left", 2600)], "impossible_triangle"),
+        ([Reading("gate", "near left", 1200), Reading("gate", "near right", 1201)], "flat_triangle"),
+        ([Reading("gate", "left", math.nan), Reading("gate", "near", 1)], "not_finite"),
+        ([Reading("gate", "left", -5), Reading("gate", "near", 1)], "absurd"),
+        ([Reading("gate", "left", 90000), Reading("gate", "near", 1)], "absurd"),
+        ([Reading("gate", "gate", 5), Reading("gate", "near", 1)], "itself"),
+        ([Reading("near left", "left", 5)], "itself"),
+        ([Reading("gate", "the moon", 5), Reading("gate", "near", 1)], "too_few"),
+        ([Reading("a", "b", 500), Reading("b", "a", 500)], "too_few"),
+        ([Reading("gate", "left", 5, 0.0), Reading("gate", "near", 1)], "absurd"),
+    ],
+)
+def test_readings_that_cannot_be_are_refused_with_what_to_do(readings, code):
+    with pytest.raises(FitError) as raised:
+        survey(WIDTH, DEPTH, readings)
+    assert raised.value.code == code
+    assert raised.value.message.endswith(".")
+
+
+def test_a_table_without_size_is_refused():
+    with pytest.raises(FitError):
+        survey(0.0, DEPTH, [Reading("gate", "left", 5), Reading("gate", "near", 5)])
+
+
+@given(st.lists(st.tuples(st.sampled_from([*CORNERS, "left", "near"]), st.floats(0, 2600)), min_size=2, max_size=5))
+def test_any_readings_are_a_survey_or_a_typed_error(pairs):
+    try:
+        result = survey(WIDTH, DEPTH, [Reading("gate", to, d) for to, d in pairs])
+    except FitError:
+        return
+    assert math.isfinite(result.mark("gate").x_mm)
+
+
+def test_the_examples_in_the_docstrings_hold():
+    assert doctest.testmod(survey_module).failed == 0

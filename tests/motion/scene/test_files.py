@@ -1,0 +1,190 @@
+"""Scene and course files: what is read, what is refused, and how it is said."""
+
+from __future__ import annotations
+
+import copy
+import json
+import time
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+import motion
+from motion.course.actions import Drive, Push, Turn
+from motion.errors import SceneError
+from motion.scene.files import course_to_dict, read_course, read_scene, scene_to_dict
+from motion.scene.records import Pose
+from tests.motion.scenes import SCENES, box, plain_scene
+
+SCHEMA = Path(motion.__file__).parent / "scene" / "schema"
+
+
+def _file(**changes) -> dict:
+    return scene_to_dict(plain_scene()) | changes
+
+
+def _refused(content) -> SceneError:
+    with pytest.raises(SceneError) as caught:
+        read_scene(content if isinstance(content, str | bytes) else json.dumps(content))
+    assert "\n" not in caught.value.message
+    return caught.value
+
+
+@pytest.mark.parametrize("path", SCENES, ids=lambda p: p.stem)
+def test_the_ten_scenes_are_read_written_and_meet_the_schema(path):
+    scene = read_scene(path.read_bytes())
+    assert read_scene(json.dumps(scene_to_dict(scene))) == scene
+    schema = json.loads((SCHEMA / "scene-1.json").read_text())
+    jsonschema.validate(json.loads(path.read_bytes()), schema)
+    jsonschema.validate(scene_to_dict(scene), schema)
+
+
+def test_there_are_ten_scenes():
+    assert len(SCENES) == 10
+
+
+def test_ten_megabytes_of_brackets_are_refused_quickly():
+    began = time.perf_counter()
+    assert _refused("[" * 10_000_000).code == "too_large"
+    assert _refused("[" * 900_000).code == "too_deep"
+    assert _refused('{"a":' * 100_000).code == "too_deep"
+    assert time.perf_counter() - began < 2
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("{", "not_json"),
+        (b"\xff\xfe\x00", "not_utf8"),
+        ('{"format": 1, "format": 2}', "duplicate_key"),
+        ('{"format": NaN}', "not_finite"),
+        ('{"format": Infinity}', "not_finite"),
+        ("1" * 5000, "not_finite"),
+        ("[]", "wrong_type"),
+        ("{}", "missing_key"),
+    ],
+)
+def test_what_is_no_scene_at_all_is_refused_with_a_code(text, code):
+    assert _refused(text).code == code
+
+
+@pytest.mark.parametrize("name", ["tide\x07gate", "tide \ud800"], ids=["a bell", "half a character"])
+def test_a_name_that_cannot_be_shown_is_refused(name):
+    scene = json.loads(SCENES[0].read_text())
+    error = _refused(json.dumps(scene | {"name": name}))
+    assert (error.code, error.place) == ("control_character", "name")
+
+
+def test_an_unknown_key_is_named_with_its_place_and_what_is_allowed():
+    content = _file()
+    content["robot"] = content["robot"] | {"colour": "red"}
+    error = _refused(content)
+    assert (error.code, error.place) == ("unknown_key", "robot")
+    assert "colour" in error.message
+    assert "speed_mm_s" in error.message
+
+
+BOW_TIE = [[0, 0], [400, 400], [400, 0], [0, 400]]
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "place"),
+    [
+        ({"base": BOW_TIE}, "base_crosses_itself", "base"),
+        ({"base": [[0, 0], [400, 0], [800, 0]]}, "base_degenerate", "base"),
+        ({"base": [[0, 0], [400, 0]]}, "base_degenerate", "base"),
+        ({"base": [[-300, 0], [400, 0], [400, 400], [-300, 400]]}, "base_off_table", "base"),
+        ({"start": {"x_mm": 1000, "y_mm": 600, "heading_deg": 0}}, "start_outside_base", "start"),
+        ({"start": {"x_mm": 1e300, "y_mm": 0, "heading_deg": 0}}, "out_of_range", "start.x_mm"),
+        ({"start": {"x_mm": True, "y_mm": 0, "heading_deg": 0}}, "wrong_type", "start.x_mm"),
+        ({"obstacles": [[list(p) for p in box(800, 500, 50, 50)], [list(p) for p in box(100, 100, 50, 50)]]},
+         "obstacle_on_start", "obstacles[1]"),
+        ({"obstacles": [[list(p) for p in box(1600, 580, 50, 50)]]}, "obstacle_on_precontact", "obstacles[0]"),
+        ({"obstacles": [[list(p) for p in box(5000, 500, 50, 50)]]}, "obstacle_off_table", "obstacles[0]"),
+        ({"obstacles": [[[0, 0], [1, 1]]]}, "obstacle_degenerate", "obstacles[0]"),
+        ({"obstacles": [[[0, 0, 0], [1, 1], [2, 0]]]}, "wrong_type", "obstacles[0][0]"),
+        ({"obstacles": [[list(p) for p in box(800, 500, 50, 50)]] * 65}, "too_many", "obstacles"),
+        ({"table": {"width_mm": 2.4, "depth_mm": 1.2}}, "out_of_range", "table.width_mm"),
+        ({"margin_mm": -1}, "out_of_range", "margin_mm"),
+        ({"format": "other/1"}, "wrong_format", "format"),
+    ],
+)  # fmt: skip
+def test_a_scene_that_makes_no_sense_is_refused_with_the_place_and_the_remedy(changes, code, place):
+    error = _refused(_file(**changes))
+    assert (error.code, error.place) == (code, place)
+
+
+def test_a_footprint_must_hold_the_axle():
+    content = _file()
+    content["robot"] = content["robot"] | {"footprint": [[[10, -50], [150, -50], [150, 50], [10, 50]]]}
+    assert _refused(content).code == "footprint_without_axle"
+
+
+def test_a_target_off_the_table_is_refused():
+    content = copy.deepcopy(_file())
+    content["target"]["body"] = [[x + 1000, y] for x, y in content["target"]["body"]]
+    assert _refused(content).code == "target_off_table"
+
+
+def test_sixty_four_overlapping_obstacles_of_sixty_four_corners_are_read():
+    import math
+
+    ring = [[900 + 30 * math.cos(k / 64 * math.tau), 700 + 30 * math.sin(k / 64 * math.tau)] for k in range(64)]
+    assert len(read_scene(json.dumps(_file(obstacles=[ring] * 64))).obstacles) == 64
+
+
+def test_names_keep_outs_and_an_open_start_come_back_as_they_were():
+    content = _file(
+        obstacles=[{"name": "gravel bank", "outline": [list(p) for p in box(800, 500, 50, 50)]}],
+        keep_outs=[{"name": "nesting ground", "outline": [list(p) for p in box(800, 900, 50, 50)]}],
+        start=None,
+    )
+    scene = read_scene(json.dumps(content))
+    assert (scene.obstacles[0].name, scene.keep_outs[0].name, scene.start) == ("gravel bank", "nesting ground", None)
+    assert read_scene(json.dumps(scene_to_dict(scene))) == scene
+
+
+def _course(actions, **more) -> str:
+    return json.dumps({"format": "helmroom.course/1", "courses": [{"actions": actions} | more]})
+
+
+def test_a_course_is_read_with_headings_worked_out():
+    actions = [{"do": "turn", "by_deg": -90}, {"do": "drive", "distance_mm": 300}, {"do": "push", "distance_mm": 90}]
+    (draft,) = read_course(_course(actions), plain_scene())
+    assert draft.start == plain_scene().start
+    assert draft.actions == (Turn(-90, 0), Drive(300), Push(90))
+
+
+@pytest.mark.parametrize(
+    ("actions", "code", "place"),
+    [
+        ([{"do": "fly"}], "wrong_value", "courses[0].actions[0]"),
+        ([{"do": "turn", "by_deg": 90, "to_deg": 90}], "turn_disagrees", "courses[0].actions[0]"),
+        ([{"do": "drive", "distance_mm": 1, "speed": 3}], "unknown_key", "courses[0].actions[0]"),
+        ([{"do": "tool", "name": "dance", "seconds": 1}], "wrong_value", "courses[0].actions[0].name"),
+        ([{"do": "drive", "distance_mm": 1}] * 201, "too_many", "courses[0].actions"),
+    ],
+)
+def test_a_course_that_cannot_be_driven_is_refused(actions, code, place):
+    with pytest.raises(SceneError) as caught:
+        read_course(_course(actions), plain_scene())
+    assert (caught.value.code, caught.value.place) == (code, place)
+
+
+def test_a_course_for_an_open_start_must_say_where_it_starts():
+    with pytest.raises(SceneError, match="start"):
+        read_course(_course([]), plain_scene(start=None))
+    (draft,) = read_course(_course([], start={"x_mm": 1, "y_mm": 2, "heading_deg": 3}), plain_scene(start=None))
+    assert draft.start == Pose(1, 2, 3)
+
+
+def test_a_written_course_meets_its_schema_and_is_read_back():
+    from motion.search.plan import plan_courses
+
+    scene = plain_scene()
+    courses = plan_courses(scene, "fastest")
+    content = course_to_dict(scene, courses)
+    jsonschema.validate(content, json.loads((SCHEMA / "course-1.json").read_text()))
+    (draft,) = read_course(json.dumps(content), scene)
+    assert (draft.start, draft.actions) == (courses[0].start, courses[0].actions)

@@ -1,0 +1,116 @@
+"""What a run says together with the ones before it: a pattern with its numbers, none, or too few."""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from classroom.access import TeamSeat
+from classroom.models import TabletSession
+from classroom.robots.services.calibrate import record_calibration
+from planning.courses.rules.plain_words import plainly
+from planning.team.draft import Step, TeamDraft, first_start
+from planning.team.services.keep_draft import keep_draft
+from planning.team.what_runs_say import what_runs_say
+from tests import factories as make
+from tests.planning.team.test_course import CLEAR
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def plan(cast: Any) -> Any:
+    _, editions = make.mission_with_tiers(cast.club)
+    make.ProgressFactory(team=cast.team_a, tier=editions[1].tier)
+    seat = TeamSeat(cast.team_a, TabletSession.objects.get(team=cast.team_a))
+    draft = TeamDraft(first_start(editions[1]), tuple(Step(*each) for each in CLEAR))
+    return keep_draft(seat, editions[1], cast.robot_a, draft, base=0, now=timezone.now())
+
+
+def runs(plan: Any, misses: list[tuple[float | None, float | None]], **more: Any) -> Any:
+    for i, (lateral, along) in enumerate(misses):
+        last = make.AttemptFactory(
+            team=plan.team,
+            tier_version=plan.tier_version,
+            robot=plan.robot,
+            plan_number=plan.number,
+            success=False,
+            lateral_mm=lateral,
+            along_mm=along,
+            made_at=make.NOW + dt.timedelta(minutes=i),
+            **more,
+        )
+    return last
+
+
+def test_a_steady_miss_is_a_pattern_with_numbers_to_try(cast: Any, plan: Any) -> None:
+    rng = random.Random(5)
+    said = what_runs_say(runs(plan, [(rng.gauss(2, 3), rng.gauss(75, 5)) for _ in range(8)]), "cm")
+    assert said is not None and said.verdict == "pattern"
+    assert "too long" in said.sentence and "give or take" in said.sentence
+    assert said.rows and said.changed
+    assert said.measure == "straight"
+    shorter = {row.number: row.distance for row in said.rows}
+    assert float(shorter[1].split()[0]) < 118
+    assert "8 runs" in said.evidence and " mm" not in said.evidence
+
+
+def test_misses_that_scatter_as_the_robot_does_are_no_pattern(cast: Any, plan: Any) -> None:
+    said = what_runs_say(runs(plan, [(6, -4), (-5, 7), (3, 2), (-6, -6), (1, 4)]), "cm")
+    assert said is not None and said.verdict == "no_pattern"
+    assert not said.rows
+
+
+def test_under_three_measured_runs_nothing_is_claimed(cast: Any, plan: Any) -> None:
+    said = what_runs_say(runs(plan, [(60, 60), (None, None), (60, 60)]), "cm")
+    assert said is not None and said.verdict == "too_few"
+    assert "1 more run" in said.advice
+
+
+def test_runs_before_a_new_calibration_do_not_count(cast: Any, plan: Any) -> None:
+    measured = [{"commanded_mm": 1000, "measured_mm": 1000 + d} for d in (1, 2, 1)]
+    new = record_calibration(plan.robot, "straight", "table", measured, by_team=plan.team, now=make.NOW)
+    runs(plan, [(0, 75)] * 6)
+    said = what_runs_say(runs(plan, [(0, 75)], calibration=new), "cm")
+    assert said is not None and said.verdict == "too_few"
+
+
+def test_without_a_plan_or_a_measured_miss_the_page_says_what_is_missing(cast: Any, plan: Any) -> None:
+    last = runs(plan, [(None, None)])
+    assert what_runs_say(last, "cm") is None
+    assert "Measure where it meets the tide gate" in cast.as_team_a.get(f"/team/log/{last.uuid}/").content.decode()
+    last.plan_number = None
+    last.save()
+    assert "Say which plan you ran" in cast.as_team_a.get(f"/team/log/{last.uuid}/").content.decode()
+
+
+def test_a_plan_that_never_reaches_the_target_explains_no_miss(cast: Any, plan: Any) -> None:
+    plan.actions = plan.actions[:2]
+    plan.save()
+    last = runs(plan, [(5, 5)] * 4)
+    assert what_runs_say(last, "cm") is None
+    assert cast.as_team_a.get(f"/team/log/{last.uuid}/").status_code == 200
+
+
+def test_the_page_shows_the_pattern_the_numbers_and_where_to_measure(cast: Any, plan: Any) -> None:
+    last = runs(plan, [(2, 74), (0, 78), (-3, 71), (1, 76), (2, 75), (0, 74)])
+    page = cast.as_team_a.get(f"/team/log/{last.uuid}/").content.decode()
+    assert "A pattern" in page and "The numbers to try" in page
+    assert "/team/robot/straight/" in page
+
+
+@pytest.mark.parametrize(
+    ("said", "unit", "plain"),
+    [
+        ("turns come out 3.1 ± 0.7 degrees too big", "cm", "turns come out 3.1 degrees (give or take 0.7) too big"),
+        ("it starts 22 ± 6 mm too near", "cm", "it starts 2.2 cm (give or take 0.6 cm) too near"),
+        ("on average 40 mm left", "in", "on average 1.6 in left"),
+        ("on average 40 mm left", "mm", "on average 40 mm left"),
+    ],
+)
+def test_words_are_put_plainly_in_the_clubs_unit(said: str, unit: str, plain: str) -> None:
+    assert plainly(said, unit) == plain
