@@ -1,4 +1,4 @@
-"""The only way to a mission, tier, progress or attempt."""
+"""The only way to a mission, tier, progress or attempt, and to what Today and Term change: tables, cautions, turns."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ from uuid import UUID
 
 from django.http import Http404
 
-from classroom.access import TeamSeat, get_or_404
-from classroom.models import Coach
-from missions.models import Attempt, Mission, MissionVersion, Progress, ProgressState, Tier, TierVersion
+from classroom.access import TeamSeat, as_key, get_member, get_or_404, get_robot, get_team
+from classroom.errors import ConflictError
+from classroom.models import Coach, Member, Robot, SafetyCard, Session, Table, Team
+from missions.models import Attempt, Mission, MissionVersion, Progress, ProgressState, RotaTurn, Tier, TierVersion
 
 
 def get_mission(coach: Coach, pk: int) -> Mission:
@@ -55,3 +56,33 @@ def get_own_attempt(seat: TeamSeat, uuid: UUID) -> Attempt:
     if found is None:
         raise Http404
     return found
+
+
+def get_table(coach: Coach, pk: int) -> Table:
+    return get_or_404(Table.objects.filter(club=coach.club), pk)
+
+
+def get_card(coach: Coach, pk: int) -> SafetyCard:
+    return get_or_404(SafetyCard.objects.filter(club=coach.club), pk)
+
+
+def get_turn(session: Session, pk: int) -> RotaTurn:
+    """A turn of a session that the asker may change; planning again makes new ones, so an open page may be behind."""
+    rows = RotaTurn.objects.select_related("session__term__club", "team", "table")
+    turn = rows.filter(session=session, pk=pk).first()
+    if turn is None:
+        raise ConflictError("turn_gone", "That turn is no longer there: the rota was planned anew. Choose again.")
+    return turn
+
+
+def chosen_team(coach: Coach, text: str) -> Team | None:
+    """The team that a form names by number; None when it names none."""
+    return get_team(coach, as_key(text)) if text else None
+
+
+def chosen_robot(coach: Coach, text: str) -> Robot | None:
+    return get_robot(coach, as_key(text)) if text else None
+
+
+def chosen_member(coach: Coach, text: str) -> Member:
+    return get_member(coach, as_key(text))

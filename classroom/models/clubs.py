@@ -6,8 +6,6 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F
 
-from classroom.querysets import ClubQuerySet
-
 
 class LengthUnit(models.TextChoices):
     CENTIMETRE = "cm", "centimetres"
@@ -27,8 +25,6 @@ class Club(models.Model):
     is_demo = models.BooleanField(default=False, help_text="Invented data, and says so on every page.")
     live_version = models.PositiveBigIntegerField(default=0, help_text="Goes up with every change a live page shows.")
     created_at = models.DateTimeField()
-
-    objects = ClubQuerySet.as_manager()
 
     class Meta:
         ordering = ["name", "pk"]

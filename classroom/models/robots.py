@@ -9,7 +9,7 @@ from classroom.models.clubs import Club
 from classroom.models.people import Coach
 from classroom.models.spares import Spare
 from classroom.models.teams import Team
-from classroom.querysets import CalibrationQuerySet, RobotQuerySet
+from classroom.robots.queries import CalibrationQuerySet, RobotQuerySet
 
 
 class RobotState(models.TextChoices):

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models.clubs import Club
-from classroom.querysets import SpareQuerySet
+from classroom.robots.queries import SpareQuerySet
 
 
 class Spare(models.Model):

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models.clubs import Club
-from classroom.querysets import TeamQuerySet
+from classroom.teams.queries import TeamQuerySet
 
 
 class Team(models.Model):

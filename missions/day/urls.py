@@ -1,10 +1,10 @@
+"""The addresses of Today, its rota, its wall and the tables."""
+
 from __future__ import annotations
 
 from django.urls import path
 
 from missions.day.views import rota, tables, today
-from missions.ladder.views import setup_sheet
-from missions.term import views as term
 
 urlpatterns = [
     path("today/", today.today, name="today"),
@@ -20,18 +20,6 @@ urlpatterns = [
     path("session/<int:pk>/rota/solve/", rota.rota_solve, name="rota_solve"),
     path("session/<int:pk>/rota/move/", rota.rota_move, name="rota_move"),
     path("session/<int:pk>/rota/pace/", rota.rota_pace, name="rota_pace"),
-    path("term/", term.term, name="term"),
-    path("term/new/", term.term_new, name="term_new"),
-    path("term/calendar/", term.calendar_link, name="calendar_link"),
-    path("term/<int:pk>/", term.term, name="term_of"),
-    path("term/<int:pk>/edit/", term.term_edit, name="term_edit"),
-    path("term/<int:pk>/pictures/", term.term_progress, name="term_progress"),
-    path("term/<int:pk>/session/", term.session_new, name="session_new"),
-    path("session/<int:pk>/edit/", term.session_edit, name="session_edit"),
-    path("session/<int:pk>/cancel/", term.session_cancel, name="session_cancel"),
-    path("calendar/<str:token>.ics", term.term_calendar, name="term_calendar"),
-    path("tier/<int:pk>/setup/", setup_sheet.setup_sheet, name="setup_sheet"),
-    path("mission/<int:pk>/setup/", setup_sheet.setup_sheets, name="setup_sheets"),
     path("session/<int:pk>/rota/tables/", rota.rota_tables, name="rota_tables"),
     path("settings/tables/", tables.tables, name="tables"),
     path("settings/tables/<int:pk>/", tables.table, name="table"),

@@ -1,13 +1,14 @@
-"""Families: the guardian's door and summary, and the coach's pages about them."""
+"""Families: the guardian's page and summary, and the coach's pages about them."""
+
+from __future__ import annotations
 
 from django.urls import path, re_path
 
-from missions.family.views import families
-from missions.family.views import summary as family
+from missions.family.views import families, summary
 
 urlpatterns = [
-    path("family/", family.family, name="family"),
-    re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", family.family_door, name="family_door"),
+    path("family/", summary.family, name="family"),
+    re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", summary.family_door, name="family_door"),
     path("families/", families.families, name="families"),
     path("families/<int:pk>/", families.family_member, name="family_member"),
     path("families/<int:pk>/seen/", families.family_preview, name="family_preview"),

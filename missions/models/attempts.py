@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from classroom.models import Calibration, Robot, Session, TabletSession, Team
 from missions.models.missions import Tier, TierVersion
-from missions.querysets import AttemptQuerySet
+from missions.runs.queries import AttemptQuerySet
 
 
 class Cause(models.TextChoices):

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models import Club, Coach
-from missions.querysets import MissionQuerySet, TierQuerySet, TierVersionQuerySet
+from missions.ladder.queries import MissionQuerySet, TierQuerySet, TierVersionQuerySet
 
 
 class Mission(models.Model):

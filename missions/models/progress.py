@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from classroom.models import Club, Coach, Team
 from missions.models.missions import Tier, TierVersion
-from missions.querysets import ProgressChangeQuerySet, ProgressQuerySet
+from missions.readiness.queries import ProgressChangeQuerySet, ProgressQuerySet
 
 
 class ProgressState(models.TextChoices):

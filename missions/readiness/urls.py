@@ -1,8 +1,9 @@
-"""The coach's addresses of readiness and missions. The editor's and the tablet's are beside it."""
+"""The coach's addresses of the board, the evidence, the decisions and the bar."""
+
+from __future__ import annotations
 
 from django.urls import path
 
-from missions.ladder.views import missions
 from missions.readiness.views import bars, board, decisions, evidence
 
 urlpatterns = [
@@ -12,8 +13,6 @@ urlpatterns = [
     path("evidence/<int:team_id>/<int:tier_id>/", evidence.evidence, name="evidence"),
     path("evidence/<int:team_id>/<int:tier_id>/<slug:verb>/", decisions.decide, name="decide"),
     path("runs/<int:attempt_id>/withdraw/", evidence.withdraw_run, name="withdraw_run"),
-    path("missions/", missions.missions, name="missions"),
-    path("missions/<int:mission_id>/", missions.mission, name="mission"),
     path("tiers/<int:tier_id>/bar/", bars.tier_bar, name="tier_bar"),
     path("settings/bar/", bars.club_bar, name="club_bar"),
 ]

@@ -2,8 +2,8 @@
 
 from django.urls import path
 
-from missions.runs import views as tablet_runs
+from missions.runs import views
 
 urlpatterns = [
-    path("team/runs/", tablet_runs.team_runs, name="team_runs"),
+    path("team/runs/", views.team_runs, name="team_runs"),
 ]

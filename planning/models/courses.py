@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from classroom.models import Calibration, Coach, Robot, Team
 from missions.models import TierVersion
-from planning.querysets import CourseQuerySet
+from planning.courses.queries import CourseQuerySet
 
 
 class Origin(models.TextChoices):

@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from classroom.models import Club, Coach, Team
 from missions.models import TierVersion
-from planning.querysets import JobQuerySet
+from planning.jobs.queries import JobQuerySet
 
 
 class JobState(models.TextChoices):

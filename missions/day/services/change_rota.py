@@ -9,7 +9,7 @@ from django.db import transaction
 from classroom.errors import InputError
 from classroom.models import Session, Table, Team
 from classroom.site.clash.mark import mark_of, refuse_stale
-from missions.access_day import get_turn
+from missions.access import get_turn
 from missions.day.pages.teams import DayTeam, teams_of_day
 from missions.day.services.plan_rota import clock_of, hold_run, refuse_away, refuse_closed, run_of
 from missions.models import RotaTurn

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import as_key, get_session, require_coach
 from classroom.models import Coach, Session
-from missions.access_day import chosen_team, get_table, get_turn
+from missions.access import chosen_team, get_table, get_turn
 from missions.day.pages.today import day_of, table_minutes
 from missions.day.services.change_rota import let_go, move_turn, place_mark, set_place
 from missions.day.services.plan_rota import run_as_is, solve_rota

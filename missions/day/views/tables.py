@@ -13,7 +13,7 @@ from classroom.errors import HelmroomError
 from classroom.models import Coach, Table
 from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
-from missions.access_day import get_table
+from missions.access import get_table
 from missions.day.forms import TableForm
 from missions.day.services import keep_table
 

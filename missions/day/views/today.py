@@ -17,7 +17,7 @@ from classroom.errors import HelmroomError
 from classroom.models import Coach, SafetyCard, Session
 from classroom.robots.services.keep_robot import finish_service
 from classroom.site.live import answer_live, live_tag
-from missions.access_day import chosen_member, chosen_robot, chosen_team, get_card
+from missions.access import chosen_member, chosen_robot, chosen_team, get_card
 from missions.day.pages.today import day_of, phase_of, phase_slot
 from missions.day.pages.wall import wall_of
 from missions.day.services import run_session as run

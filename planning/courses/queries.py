@@ -1,0 +1,25 @@
+"""Queries of courses, one named method for each screen or service that asks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Self
+
+from django.db import models
+
+if TYPE_CHECKING:
+    from planning.models import Course  # noqa: F401
+
+
+class CourseQuerySet(models.QuerySet["Course"]):
+    def visible_to_team(self) -> Self:
+        return self.filter(models.Q(origin="team") | ~models.Q(shown_to_team_at=None))
+
+    def of_team_in_tier(self, team: Any, tier: Any) -> Self:
+        """All plans of a team in a tier, newest first, whatever the mission's version."""
+        return self.filter(team=team, tier_version__tier=tier).select_related("robot", "tier_version__version")
+
+    def for_cards(self) -> Self:
+        """With all that a card shows."""
+        return self.select_related(
+            "team__club", "robot", "tier_version__version__mission", "tier_version__tier", "calibration"
+        )

@@ -1,0 +1,12 @@
+"""The coach's addresses of jobs."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from planning.jobs import views
+
+urlpatterns = [
+    path("jobs/<int:pk>/", views.job, name="job"),
+    path("jobs/<int:pk>/stop/", views.job_cancel, name="job_cancel"),
+]
