@@ -10,7 +10,7 @@ from motion.scene.files import read_scene
 from motion.scene.records import Scene
 from motion.search.plan import plan_courses
 
-SCENES = sorted((Path(__file__).parent / "scenes").glob("*.json"))
+SCENES = sorted((Path(__file__).parents[1] / "fixtures" / "scenes").glob("*.json"))
 
 
 @cache

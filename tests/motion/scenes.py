@@ -11,7 +11,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 from motion.scene.records import Noise, Polygon, Pose, Robot, Scene, Target, Window
 
 #: Ten scenes with the best costs known for them (upper bounds found by several methods).
-SCENES = sorted((Path(__file__).parents[2] / "benchmarks" / "scenes").glob("*.json"))
+SCENES = sorted((Path(__file__).parents[2] / "fixtures" / "scenes").glob("*.json"))
 
 FOOTPRINT: tuple[Polygon, ...] = (
     ((-50, -75), (150, -75), (150, 75), (-50, 75)),

@@ -13,7 +13,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 
-SCENE = json.loads((Path(settings.BASE_DIR) / "benchmarks/scenes/estuary-08.json").read_text())
+SCENE = json.loads((Path(settings.BASE_DIR) / "fixtures/scenes/estuary-08.json").read_text())
 
 
 def run(command: str, *arguments: str) -> tuple[int, str, str]:
