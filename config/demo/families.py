@@ -7,21 +7,20 @@ import datetime as dt
 from classroom.families.share_summary import make_link, write_words
 from classroom.models import Member
 from config.demo.people import Cast
-from config.demo.story import TEAMS
 
 
 def open_family_link(cast: Cast, now: dt.datetime) -> str:
     """Approve the words of the stories and make a link for the first child; the path of its address."""
     token = ""
-    for story in TEAMS:
-        for nickname, (learnt, working_on, ask_at_home) in story.words.items():
-            member = Member.objects.get(club=cast.club, nickname=nickname)
+    for team in cast.story.teams:
+        for words in team.words:
+            member = Member.objects.get(club=cast.club, nickname=words.member)
             write_words(
                 member,
                 cast.coach,
-                learnt=learnt,
-                working_on=working_on,
-                ask_at_home=ask_at_home,
+                learnt=words.learnt,
+                working_on=words.working_on,
+                ask_at_home=words.ask_at_home,
                 approve=True,
                 now=now,
             )

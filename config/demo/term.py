@@ -14,15 +14,16 @@ import numpy as np
 from classroom.models import Robot, Team
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from classroom.robots.services.calibrate import record_calibration
-from config.demo.courses import course_of
-from config.demo.missions import MISSIONS
 from config.demo.people import Cast
-from config.demo.story import TEAMS, Stint, TeamStory
+from config.demo.story import Passed, Stint, TeamStory
+from config.demo.ways import course_along
+from missions.ladder.mission_file import stored_target
 from missions.models import Mission, MissionVersion, Tier, TierVersion
 from missions.readiness.services.progress import open_tier, pass_tier
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
 from motion.chance.simulate import Manner, Run, simulate_run
 from motion.check import check_course
+from motion.scene.contact import nose_of
 from motion.scene.records import Scene
 from planning.courses.rules.course_json import actions_from_json
 from planning.courses.rules.typing import scaled, typed
@@ -34,29 +35,28 @@ Editions = dict[tuple[str, int], TierVersion]
 
 
 def make_missions(cast: Cast) -> Editions:
-    """The three missions, published before the term began."""
+    """The club's missions, published before the term began."""
     editions: Editions = {}
     when = cast.club.created_at
-    for order, content in enumerate(MISSIONS):
-        mission = Mission.objects.create(club=cast.club, title=content["title"], order=order)
-        fields = {k: v for k, v in content.items() if k not in ("title", "tiers", "criteria")}
+    nose = nose_of(cast.story.build["travel_footprint"])
+    for order, document in enumerate(cast.story.missions):
+        mission = Mission.objects.create(club=cast.club, title=document["title"], order=order)
+        fields = {k: v for k, v in document.items() if k not in ("format", "table", "target", "tiers")}
         version = MissionVersion.objects.create(
             mission=mission,
-            title=content["title"],
             number=1,
             published_at=when,
             edited_at=when,
             edited_by=cast.coach,
-            width_mm=2400,
-            depth_mm=1200,
+            target=stored_target(document["target"], nose),
+            **document["table"],
             **fields,
         )
-        for rung, tier_content in enumerate(content["tiers"], start=1):
-            about = dict(tier_content)
-            name = about.pop("name")
-            tier = Tier.objects.create(mission=mission, order=rung, kind=about.pop("kind"), name=name)
-            editions[content["title"], rung] = TierVersion.objects.create(
-                tier=tier, version=version, order=rung, name=name, criteria=content["criteria"], **about
+        for rung, content in enumerate(document["tiers"], start=1):
+            about = dict(content)
+            tier = Tier.objects.create(mission=mission, order=rung, kind=about.pop("kind"), name=content["name"])
+            editions[document["title"], rung] = TierVersion.objects.create(
+                tier=tier, version=version, order=rung, **about
             )
     return editions
 
@@ -70,41 +70,41 @@ class TermPlayer:
 
     def play(self) -> None:
         for week in range(1, len(self.cast.sessions) + 1):
-            for story in TEAMS:
+            for story in self.cast.story.teams:
                 self._week(story, week)
 
     def _week(self, story: TeamStory, week: int) -> None:
         begin = self.cast.sessions[week - 1].starts_at
         team, robot = self.cast.teams[story.name], self.cast.robots[story.name]
-        for at, kind in story.calibrated:
-            if at == week:
-                runs = calibration_runs(kind, story.manner, self.rng)
-                record_calibration(robot, kind, "club mat", runs, by_team=team, now=begin + dt.timedelta(minutes=4))
+        manner = self.cast.story.manner_of(story)
+        for measured in story.calibrated:
+            if measured.week == week:
+                runs, when = calibration_runs(measured.kind, manner, self.rng), begin + dt.timedelta(minutes=4)
+                record_calibration(robot, measured.kind, "club mat", runs, by_team=team, now=when)
         for stint in story.stints:
             if stint.week == week:
                 self._stint(story, stint, team, robot, begin)
-        for at, mission, rung in story.passed:
-            if at == week:
-                self._pass(team, mission, rung, begin + dt.timedelta(minutes=80))
+        for passed in story.passed:
+            if passed.week == week:
+                self._pass(team, passed, begin + dt.timedelta(minutes=80))
 
-    def _pass(self, team: Team, mission: str, rung: int, when: dt.datetime) -> None:
-        tier = self.editions[mission, rung].tier
-        pass_tier(
-            self.cast.coach, team, tier, "Clean runs on more than one day, and they can say why.", min(when, self.until)
-        )
+    def _pass(self, team: Team, passed: Passed, when: dt.datetime) -> None:
+        tier = self.editions[passed.mission, passed.tier].tier
+        pass_tier(self.cast.coach, team, tier, self.cast.story.passed_because, min(when, self.until))
 
     def _stint(self, story: TeamStory, stint: Stint, team: Team, robot: Robot, begin: dt.datetime) -> None:
         edition = self.editions[stint.mission, stint.tier]
         if not edition.tier.progress.filter(team=team).exists():
-            open_tier(self.cast.coach, team, edition.tier, "The next step for this team.", begin)
+            open_tier(self.cast.coach, team, edition.tier, self.cast.story.opened_because, begin)
         numbers = numbers_for(robot)
         scene = scene_for(edition, robot, numbers=numbers)
         course = self._plan((stint.mission, stint.tier), team, edition, robot, numbers, scene, begin)
-        manner = as_driven(story.manner, numbers)
+        manner = as_driven(self.cast.story.manner_of(story), numbers)
+        scatter = self.cast.story.scatter[stint.scatter]
         actions = actions_from_json(course.actions, pose_of(course.start))
         step = min(dt.timedelta(minutes=9), (self.until - begin) / (stint.runs + 1))
         for k in range(stint.runs):
-            run = simulate_run(scene, pose_of(course.start), actions, manner, stint.scatter, self.rng)
+            run = simulate_run(scene, pose_of(course.start), actions, manner, scatter, self.rng)
             when = begin + step * (k + 1) + dt.timedelta(seconds=int(self.rng.integers(-20, 20)))
             record_attempt(team, self._logged(run, course, edition, when), now=when + dt.timedelta(seconds=2))
 
@@ -122,7 +122,7 @@ class TermPlayer:
         key = (team.pk, edition.pk, numbers.distance_scale, numbers.turn_scale)
         if key not in self.plans:
             start = pose_of(edition.version.start or {})
-            asked = typed(course_of(*mission_rung, start), start, robot, numbers)
+            asked = typed(course_along(self.cast.story.ways[mission_rung], start), start, robot, numbers)
             true = scaled(asked, start, numbers.distance_scale, numbers.turn_scale)
             self.plans[key] = keep_course(
                 team,
@@ -153,19 +153,9 @@ class TermPlayer:
             along_mm=round(run.along_mm / 5) * 5.0 if met else None,
             heading_error_deg=None,
             cause="" if good else cause_of(run),
-            change_to_try="" if good else CHANGES[cause_of(run)],
+            change_to_try="" if good else self.cast.story.next_tries[cause_of(run)],
             plan_number=course.number,
         )
-
-
-CHANGES = {
-    "touched": "Start a finger further from the bank",
-    "turned_too_far": "Turn a little less",
-    "turned_too_little": "Turn a little more",
-    "too_short": "Add one to the last leg",
-    "too_long": "Take one off the last leg",
-    "other": "Look at the wheels before the next run",
-}
 
 
 def cause_of(run: Run) -> str:

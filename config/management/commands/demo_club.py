@@ -40,10 +40,11 @@ def make_demo_club(now: dt.datetime, *, seed: int, email: str) -> dict[str, str]
     from config.demo.day import set_the_day
     from config.demo.families import open_family_link
     from config.demo.people import make_people
+    from config.demo.read_story import read_story
     from config.demo.term import TermPlayer, make_missions
 
     password = "-".join([*(secrets.choice(WORDS) for _ in range(4)), str(1000 + secrets.randbelow(9000))])
-    cast = make_people(now, email, password)
+    cast = make_people(read_story(), now, email, password)
     editions = make_missions(cast)
     rng = np.random.default_rng(seed)
     TermPlayer(cast, editions, rng, now).play()
