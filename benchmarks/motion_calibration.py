@@ -12,7 +12,7 @@ from motion.calibration import fit_square, fit_straight, noise_from_fits, square
 from motion.calibration.diagnosis import Diagnosis, Miss, diagnose
 from motion.chance.error import landing_errors, parameter_jacobian
 from motion.course.actions import Push
-from motion.scene.records import Noise, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
 
 SETS = 1_000
 START = Pose(120.0, 120.0, 90.0)
@@ -22,7 +22,7 @@ READING_SD = (3.0, 3.0, 1.5)
 def open_scene() -> Scene:
     """A table with nothing in the way and a robot with ordinary noise."""
     body = ((-50.0, -75.0), (150.0, -75.0), (150.0, 75.0), (-50.0, 75.0))
-    robot = Robot((body,), 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1)
+    robot = RobotSpec((body,), 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1)
     ring = ((1830.0, 570.0), (1890.0, 570.0), (1890.0, 630.0), (1830.0, 630.0))
     target = Target(ring, Pose(1600.0, 600.0, 0.0), 30.0, 60.0, Window(22, 5, 20, 30))
     base = ((0.0, 0.0), (500.0, 0.0), (500.0, 450.0), (0.0, 450.0))

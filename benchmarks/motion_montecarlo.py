@@ -12,7 +12,7 @@ from benchmarks.figures import Figure, best_of
 from benchmarks.planned_courses import planned
 from motion.chance.montecarlo import clean_runs, normals, outcomes, window_runs
 from motion.course.actions import Action, Drive, Push, Turn
-from motion.scene.records import Noise, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
 
 RUNS = 100_000
 #: Eight actions to the landing: four turns, four moves.
@@ -30,7 +30,7 @@ def open_scene() -> Scene:
         y += distance * math.sin(math.radians(heading))
     ring = ((x + 300, y - 30), (x + 360, y - 30), (x + 360, y + 30), (x + 300, y + 30))
     body = ((-50.0, -75.0), (150.0, -75.0), (150.0, 75.0), (-50.0, 75.0))
-    robot = Robot((body,), 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1)
+    robot = RobotSpec((body,), 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1)
     target = Target(ring, Pose(x, y, 10.0), 30.0, 60.0, Window(22, 5, 20, 30))
     base = ((0.0, 0.0), (600.0, 0.0), (600.0, 600.0), (0.0, 600.0))
     return Scene(2400, 1600, base, START, target, (), robot, Noise(0.01, 3, 1, 1.2, 1.0, 0.004), 3.0)

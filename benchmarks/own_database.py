@@ -15,9 +15,9 @@ def print_measured(measure: Callable[[int, int, int], Any], teams: str, missions
     django.setup()
     from django.db import connection
 
-    from config.process.garbage import settle
+    from config.process.garbage import freeze_what_is_loaded
 
-    settle()  # as the server does
+    freeze_what_is_loaded()  # as the server does
     name = connection.settings_dict["NAME"]
     if connection.vendor == "postgresql":
         connection.settings_dict["TEST"]["NAME"] = f"helmroom_bench_{os.getpid()}"

@@ -5,6 +5,6 @@ from django.core.wsgi import get_wsgi_application
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings.server")
 application = get_wsgi_application()
 
-from config.process.garbage import settle  # noqa: E402  (needs the settings)
+from config.process.garbage import freeze_what_is_loaded  # noqa: E402  (needs the settings)
 
-settle()
+freeze_what_is_loaded()

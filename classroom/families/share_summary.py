@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import secrets
 
 from django.conf import settings
@@ -14,15 +13,11 @@ from classroom.errors import ConflictError, InputError
 from classroom.models import Coach, GuardianContact, Member, SummaryLink, SummaryWords
 from classroom.people.services.send_link import send_link
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.tokens import digest_of
 
 TOKEN_BYTES = 32
 #: Which notice a guardian agreed to; a new text gets a new name.
 NOTICE = "family summary 2026-11"
-
-
-def digest_of(token: str) -> str:
-    """SHA-256: enough for a token of 256 random bits, which nobody can guess from its digest."""
-    return hashlib.sha256(token.encode()).hexdigest()
 
 
 @transaction.atomic

@@ -24,7 +24,7 @@ from classroom.people.services.invite_coach import (
     send_invitation,
     withdraw_invitation,
 )
-from classroom.site.secret_pages import unseen
+from classroom.site.secret_pages import secret_page
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 
@@ -105,7 +105,7 @@ def invitation_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("coaches")
 
 
-@unseen
+@secret_page
 @require_http_methods(["GET", "HEAD", "POST"])
 def join(request: HttpRequest, token: str) -> HttpResponse:
     """A new coach's first step. One who has an account signs in first and joins with it."""

@@ -12,7 +12,7 @@ from motion.units import format_length, parse_length
 
 
 class LengthField(forms.CharField):
-    """A length in mm from "26 in", "66 cm" or a bare number in the club's unit (set by ``in_unit``)."""
+    """A length in mm from "26 in", "66 cm" or a bare number in the club's unit (set by ``read_in_unit``)."""
 
     def __init__(self, *, least_mm: float = 0.0, most_mm: float = 10_000.0, **kwargs: Any) -> None:
         self.least_mm, self.most_mm, self.unit = least_mm, most_mm, "cm"
@@ -39,7 +39,7 @@ class LengthField(forms.CharField):
         return round(mm, 6)
 
 
-def in_unit(form: forms.BaseForm, unit: str) -> None:
+def read_in_unit(form: forms.BaseForm, unit: str) -> None:
     """All lengths of a form in the club's unit."""
     for field in form.fields.values():
         if isinstance(field, LengthField):

@@ -26,7 +26,7 @@ class _WithoutOrigin(CsrfViewMiddleware):
         return request.META.get("HTTP_ORIGIN") == "null" or super()._origin_verified(request)  # type: ignore[misc]
 
 
-def unseen(view: View) -> View:
+def secret_page(view: View) -> View:
     """Sends ``no-store`` and ``no-referrer``, and keeps the form's own protection working under them."""
 
     @wraps(view)

@@ -4,6 +4,7 @@ from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
 from classroom import models
+from config.admin.append_only import AppendOnlyAdmin
 
 admin.site.site_header = "helmroom support"
 admin.site.register(models.User, UserAdmin)
@@ -33,13 +34,7 @@ class RobotAdmin(admin.ModelAdmin):
     list_filter = ["club", "state"]
 
 
-@admin.register(models.Calibration, models.AuditEntry)
-class AppendOnlyAdmin(admin.ModelAdmin):
-    def has_change_permission(self, request, obj=None):
-        return False
-
-    def has_delete_permission(self, request, obj=None):
-        return False
+admin.site.register((models.Calibration, models.AuditEntry), AppendOnlyAdmin)
 
 
 for model in (

@@ -2,15 +2,8 @@
 
 from django.contrib import admin
 
+from config.admin.append_only import AppendOnlyAdmin
 from missions import models
-
-
-class AppendOnlyAdmin(admin.ModelAdmin):
-    def has_change_permission(self, request, obj=None):
-        return False
-
-    def has_delete_permission(self, request, obj=None):
-        return False
 
 
 @admin.register(models.Mission)

@@ -21,12 +21,12 @@ from missions.ladder.mission_file import stored_target
 from missions.models import Mission, MissionVersion, Tier, TierVersion
 from missions.readiness.services.progress import open_tier, pass_tier
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
-from motion.chance.simulate import Manner, Run, simulate_run
+from motion.chance.simulate import Manner, SimulatedRun, simulate_run
 from motion.check import check_course
 from motion.scene.contact import nose_of
 from motion.scene.records import Scene
 from planning.courses.rules.course_json import actions_from_json
-from planning.courses.rules.typing import scaled, typed
+from planning.courses.rules.typing import scaled_actions, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.courses.services.save_revision import keep_course
 from planning.models import Course, Origin
@@ -123,7 +123,7 @@ class TermPlayer:
         if key not in self.plans:
             start = pose_of(edition.version.start or {})
             asked = typed(course_along(self.cast.story.ways[mission_rung], start), start, robot, numbers)
-            true = scaled(asked, start, numbers.distance_scale, numbers.turn_scale)
+            true = scaled_actions(asked, start, numbers.distance_scale, numbers.turn_scale)
             self.plans[key] = keep_course(
                 team,
                 edition,
@@ -138,7 +138,7 @@ class TermPlayer:
             )
         return self.plans[key]
 
-    def _logged(self, run: Run, course: Course, edition: TierVersion, when: dt.datetime) -> AttemptInput:
+    def _logged(self, run: SimulatedRun, course: Course, edition: TierVersion, when: dt.datetime) -> AttemptInput:
         met = run.touched == "" or run.done
         outcomes = {"left_base": run.left_base, "done": run.done, "home": run.home}
         good = all(outcomes.values())
@@ -158,7 +158,7 @@ class TermPlayer:
         )
 
 
-def cause_of(run: Run) -> str:
+def cause_of(run: SimulatedRun) -> str:
     """What a child who watched would tap."""
     if run.touched:
         return "touched"

@@ -7,7 +7,7 @@ import gc
 from django.urls import reverse
 
 
-def settle() -> None:
+def freeze_what_is_loaded() -> None:
     """Load what every page needs and set all that is loaded aside from the collector.
 
     A web process holds a few hundred thousand objects for as long as it lives: modules, classes, address patterns. Each

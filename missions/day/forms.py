@@ -8,7 +8,7 @@ from django import forms
 
 from classroom.models import Table
 from classroom.people.names import one_line
-from classroom.site.fields import LengthField, in_unit
+from classroom.site.fields import LengthField, read_in_unit
 
 
 class TableForm(forms.Form):
@@ -20,7 +20,7 @@ class TableForm(forms.Form):
         if table is not None:
             kwargs["initial"] = {"name": table.name, "width": table.width_mm, "depth": table.depth_mm}
         super().__init__(*args, **kwargs)
-        in_unit(self, unit)
+        read_in_unit(self, unit)
 
     def clean_name(self) -> str:
         return one_line(self.cleaned_data["name"])

@@ -29,7 +29,7 @@ KINDS = {
 
 
 @dataclass(frozen=True)
-class Rung:
+class FamilyTier:
     """``state`` is passed, nearly, working or later."""
 
     mission: str
@@ -43,7 +43,7 @@ class Summary:
     member: Member
     team: Team | None
     term: Term | None
-    rungs: tuple[Rung, ...]
+    rungs: tuple[FamilyTier, ...]
     later: int
     picture: SeriesPicture | None
     change: str
@@ -52,7 +52,7 @@ class Summary:
 
 
 @dataclass(frozen=True)
-class Draft:
+class DraftWords:
     """Three sentences for a coach to change: made of the team's records, approved by nobody yet."""
 
     learnt: str
@@ -88,7 +88,7 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
     )
 
 
-def _rungs(team: Team, runs: list[Attempt]) -> list[Rung]:
+def _rungs(team: Team, runs: list[Attempt]) -> list[FamilyTier]:
     stands = {progress.tier_id: progress for progress in Progress.objects.filter(team=team)}
     tiers = TierVersion.objects.in_force().filter(tier__mission__club=team.club_id, tier__mission__archived_at=None)
     passed = [tier for tier, progress in stands.items() if progress.state == ProgressState.PASSED]
@@ -99,17 +99,17 @@ def _rungs(team: Team, runs: list[Attempt]) -> list[Rung]:
     return [_rung(row, stands.get(row.tier_id), [r.success for r in runs if r.tier_id == row.tier_id]) for row in rows]
 
 
-def _rung(row: TierVersion, progress: Progress | None, worked: list[bool]) -> Rung:
+def _rung(row: TierVersion, progress: Progress | None, worked: list[bool]) -> FamilyTier:
     mission, name = row.version.mission.title, row.tier.name.lower()
     if progress is None or progress.state == ProgressState.NOT_OPEN:
-        return Rung(mission, name, "later", "")
+        return FamilyTier(mission, name, "later", "")
     if progress.state == ProgressState.PASSED:
-        return Rung(mission, name, "passed", f"{row.version.summary}.")
+        return FamilyTier(mission, name, "passed", f"{row.version.summary}.")
     last = worked[-8:]
     if not last:
-        return Rung(mission, name, "working", "They have just begun.")
+        return FamilyTier(mission, name, "working", "They have just begun.")
     words = f"{sum(last)} of the last {len(last)} runs worked." if len(last) > 1 else "One run so far."
-    return Rung(mission, name, "nearly" if progress.answer == "ready" else "working", words)
+    return FamilyTier(mission, name, "nearly" if progress.answer == "ready" else "working", words)
 
 
 def _change(runs: list[Attempt], unit: str) -> tuple[SeriesPicture | None, str]:
@@ -159,11 +159,11 @@ _CAUSES = {
 }
 
 
-def draft_words(member: Member) -> Draft:
+def draft_words(member: Member) -> DraftWords:
     """Sentences made of the team's newest passed tier, its open tier and the cause it named most of late."""
     membership = Membership.objects.select_related("team").filter(member=member, left_on=None).first()
     if membership is None:
-        return Draft("", "", "")
+        return DraftWords("", "", "")
     team = membership.team
     passed = (
         Progress.objects.select_related("tier__mission")
@@ -180,7 +180,7 @@ def draft_words(member: Member) -> Draft:
     missed = Attempt.objects.filter(team=team, success=False).standing().exclude(cause="").order_by("-made_at")[:10]
     causes = Counter(run.cause for run in missed if run.cause in _CAUSES)
     cause = causes.most_common(1)[0][0] if causes else None
-    return Draft(_learnt(team, passed), _working_on(working, cause), _ask(cause, working))
+    return DraftWords(_learnt(team, passed), _working_on(working, cause), _ask(cause, working))
 
 
 def _learnt(team: Team, passed: Progress | None) -> str:

@@ -16,8 +16,8 @@ class ProgressQuerySet(models.QuerySet["Progress"]):
         """The cells of a mission's board, with their evidence."""
         return self.filter(tier__mission=mission, team__archived_at=None)
 
-    def gists(self, club_id: int) -> models.QuerySet[Progress, tuple]:
-        """Every team in every tier of the club without its evidence, as tuples in the order of needs.Gist."""
+    def for_needs(self, club_id: int) -> models.QuerySet[Progress, tuple]:
+        """Every team in every tier of the club without its evidence, as tuples in the order of needs.ProgressRow."""
         rows = self.filter(
             team__club=club_id, team__archived_at=None, tier__mission__club=club_id, tier__mission__archived_at=None
         )

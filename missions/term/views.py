@@ -175,7 +175,7 @@ def session_cancel(request: HttpRequest, pk: int) -> HttpResponse:
         if do == "cancel":
             plan_term.cancel_session(session, coach, request.POST.get("why", ""), now=now)
         elif do == "back":
-            plan_term.bring_back(session, coach, now=now)
+            plan_term.bring_back_session(session, coach, now=now)
         elif do == "remove":
             plan_term.remove_session(session, coach, now=now)
     except HelmroomError as error:

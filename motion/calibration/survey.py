@@ -29,7 +29,7 @@ FLATTEST = 0.1
 
 
 @dataclass(frozen=True)
-class Reading:
+class TapeReading:
     """The tape from ``mark`` to ``to``: a corner, an edge, or another mark's name. ``sd_mm`` None: an ordinary tape."""
 
     mark: str
@@ -43,7 +43,7 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Mark:
+class SurveyMark:
     """A measured point. ``sd_mm`` is the longer half axis of its standard ellipse; ``checked`` when it has a spare."""
 
     name: str
@@ -63,18 +63,18 @@ class Survey:
     A reading that nothing checks has NaN as its standardised residual.
     """
 
-    marks: tuple[Mark, ...]
+    marks: tuple[SurveyMark, ...]
     residuals_mm: tuple[float, ...]
     standardised: tuple[float, ...]
     again: tuple[int, ...]
     sentence: str
 
-    def mark(self, name: str) -> Mark:
+    def mark(self, name: str) -> SurveyMark:
         """The mark of that name."""
         return next(mark for mark in self.marks if mark.name == name)
 
 
-def survey(width_mm: float, depth_mm: float, readings: Sequence[Reading]) -> Survey:
+def survey(width_mm: float, depth_mm: float, readings: Sequence[TapeReading]) -> Survey:
     """Solve tape readings.
 
     Parameters
@@ -130,7 +130,7 @@ class _Table:
         return -slack <= p[0] <= self.width + slack and -slack <= p[1] <= self.depth + slack
 
 
-def _sane(width: float, depth: float, readings: Sequence[Reading]) -> None:
+def _sane(width: float, depth: float, readings: Sequence[TapeReading]) -> None:
     if not (math.isfinite(width) and math.isfinite(depth) and width > 0 and depth > 0):
         raise FitError("absurd", "The table's sides are positive lengths; measure them first.", "table")
     if not readings:
@@ -160,7 +160,7 @@ def _sane(width: float, depth: float, readings: Sequence[Reading]) -> None:
             )
 
 
-def _first_places(table: _Table, names: list[str], readings: Sequence[Reading]) -> dict[str, Point]:
+def _first_places(table: _Table, names: list[str], readings: Sequence[TapeReading]) -> dict[str, Point]:
     """A first place for every mark, solving those first whose origins are known."""
     known: dict[str, Point] = {}
     waiting = list(names)
@@ -191,15 +191,15 @@ def _first_places(table: _Table, names: list[str], readings: Sequence[Reading]) 
     return known
 
 
-def _about(name: str, readings: Sequence[Reading]) -> list[Reading]:
+def _about(name: str, readings: Sequence[TapeReading]) -> list[TapeReading]:
     return [r for r in readings if name in (r.mark, r.to)]
 
 
-def _other(reading: Reading, name: str) -> str:
+def _other(reading: TapeReading, name: str) -> str:
     return reading.to if reading.mark == name else reading.mark
 
 
-def _place(table: _Table, name: str, usable: list[Reading], known: dict[str, Point]) -> Point:
+def _place(table: _Table, name: str, usable: list[TapeReading], known: dict[str, Point]) -> Point:
     """The place that fits the readings of one mark best, from all pairs of them."""
     candidates: list[Point] = []
     reasons: list[FitError] = []
@@ -230,14 +230,14 @@ def _place(table: _Table, name: str, usable: list[Reading], known: dict[str, Poi
     return best
 
 
-def _distance(table: _Table, name: str, reading: Reading, p: Point, known: dict[str, Point]) -> float:
+def _distance(table: _Table, name: str, reading: TapeReading, p: Point, known: dict[str, Point]) -> float:
     if reading.to in EDGES:
         a, b, c = table.edge(reading.to)
         return a * p[0] + b * p[1] + c
     return math.dist(p, table.corners.get(reading.to) or known[_other(reading, name)])
 
 
-def _meet(table: _Table, name: str, first: Reading, second: Reading, known: dict[str, Point]) -> list[Point]:
+def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, known: dict[str, Point]) -> list[Point]:
     """Where two readings of a mark meet: lines (edges) and circles (points)."""
     lines = [r for r in (first, second) if r.to in EDGES]
     if len(lines) == 2:
@@ -289,7 +289,7 @@ def _meet(table: _Table, name: str, first: Reading, second: Reading, known: dict
 
 
 def _refine(
-    table: _Table, names: list[str], readings: Sequence[Reading], start: dict[str, Point]
+    table: _Table, names: list[str], readings: Sequence[TapeReading], start: dict[str, Point]
 ) -> tuple[Array, LeastSquares]:
     """Gauss-Newton over all marks at once: places (N, 2) and the last linear fit."""
     index = {name: i for i, name in enumerate(names)}
@@ -322,7 +322,7 @@ def _refine(
     raise FitError("no_convergence", "These readings fit no set of places; take the flattest ones again.")
 
 
-def _report(names: list[str], readings: Sequence[Reading], places: Array, fit: LeastSquares) -> Survey:
+def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fit: LeastSquares) -> Survey:
     spare = 1.0 - fit.leverage
     sd = np.array([reading.sd for reading in readings])
     checked = spare > 1e-6
@@ -335,7 +335,7 @@ def _report(names: list[str], readings: Sequence[Reading], places: Array, fit: L
         block = fit.covariance[2 * i : 2 * i + 2, 2 * i : 2 * i + 2]
         own = [k for k, reading in enumerate(readings) if name in (reading.mark, reading.to)]
         marks.append(
-            Mark(
+            SurveyMark(
                 name,
                 round(float(places[i, 0]), 6) + 0.0,
                 round(float(places[i, 1]), 6) + 0.0,
@@ -354,7 +354,9 @@ def _report(names: list[str], readings: Sequence[Reading], places: Array, fit: L
     )
 
 
-def _sentence(readings: Sequence[Reading], residuals: Array, again: tuple[int, ...], marks: list[Mark]) -> str:
+def _sentence(
+    readings: Sequence[TapeReading], residuals: Array, again: tuple[int, ...], marks: list[SurveyMark]
+) -> str:
     if again:
         worst = readings[again[0]]
         return (

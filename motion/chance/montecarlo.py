@@ -26,7 +26,7 @@ from motion.chance.intervals import wilson
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
 from motion.errors import MotionError
 from motion.ground.clearance import Ground, action_room, ground_of, poses_of, stages_of
-from motion.scene.records import Noise, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
 
 Normals = NDArray[np.float32]
 
@@ -306,7 +306,7 @@ def success(
     if spread:
         part = np.ascontiguousarray(z[:, : max(1, total // 4)])
         for factor in noise_range(scene.noise.runs):
-            k = clean_runs(scene, start, actions, part, noise=scaled(scene.noise, factor), rooms=rooms)
+            k = clean_runs(scene, start, actions, part, noise=scaled_noise(scene.noise, factor), rooms=rooms)
             other = wilson(k, part.shape[1])
             low, high = min(low, other.low), max(high, other.high)
     return Success(clean / total, low, high, total)
@@ -326,7 +326,7 @@ def noise_range(runs: int | None) -> tuple[float, float]:
     return max(low, 1.0 / LARGEST_FACTOR), min(high, LARGEST_FACTOR)
 
 
-def scaled(noise: Noise, factor: float) -> Noise:
+def scaled_noise(noise: Noise, factor: float) -> Noise:
     """The noise with every spread multiplied."""
     return Noise(
         noise.distance_scale_sd * factor,
@@ -381,7 +381,7 @@ def warm() -> None:
     box = ((-50.0, -50.0), (50.0, -50.0), (50.0, 50.0), (-50.0, 50.0))
     body = ((750.0, 300.0), (800.0, 300.0), (800.0, 350.0), (750.0, 350.0))
     target = Target(body, Pose(600.0, 300.0, 0.0), 10.0, 10.0, Window(10.0, 5.0, 10.0, 10.0))
-    robot = Robot((box,), 200.0, 200.0, 100.0, 90.0, 90.0, 0.0, 10.0, 10.0, 1.0, 1.0)
+    robot = RobotSpec((box,), 200.0, 200.0, 100.0, 90.0, 90.0, 0.0, 10.0, 10.0, 1.0, 1.0)
     base = ((0.0, 0.0), (400.0, 0.0), (400.0, 600.0), (0.0, 600.0))
     scene = Scene(1000.0, 600.0, base, None, target, (), robot, Noise(0.01, 2.0, 1.0, 1.0, 1.0, 0.01), 0.0)
     actions = (Drive(400.0), Push(20.0), Drive(-300.0), Turn(90.0, 90.0))

@@ -35,7 +35,7 @@ class Manner:
 
 
 @dataclass(frozen=True)
-class Run:
+class SimulatedRun:
     """What a watcher would write down. Misses are in the target's frame: along the push, and to its left."""
 
     poses: tuple[Pose, ...]
@@ -50,7 +50,7 @@ class Run:
 
 def simulate_run(
     scene: Scene, start: Pose, actions: Iterable[Action], manner: Manner, noise: Noise, rng: np.random.Generator
-) -> Run:
+) -> SimulatedRun:
     """Drive a course once.
 
     Parameters
@@ -113,7 +113,7 @@ def simulate_run(
         and -window.short_mm <= along <= window.long_mm
     )
     home = not touched and base.buffer(0.5).covers(_placed(body, poses[-1]))
-    return Run(tuple(poses), along, lateral, turned, done, home, left_base, touched)
+    return SimulatedRun(tuple(poses), along, lateral, turned, done, home, left_base, touched)
 
 
 def _placed(body: Shape, pose: Pose) -> Shape:

@@ -109,7 +109,7 @@ class Check:
 
 
 @dataclass(frozen=True)
-class Course:
+class PlannedCourse:
     """A list of actions with the aim it serves and its check."""
 
     aim: str  # "fastest", "simplest", "steadiest", or "own" for a team's draft
@@ -122,7 +122,7 @@ class Course:
 
 
 @dataclass(frozen=True)
-class Outline:
+class SweptOutline:
     """A swept body outline for the drawing."""
 
     action: int
@@ -130,7 +130,7 @@ class Outline:
 
 
 @dataclass(frozen=True)
-class Draft:
+class CourseDraft:
     """A course as written in a file or by a team, before anything is known about it."""
 
     aim: str

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from motion.course.actions import Action, Push, Tool, Turn
-from motion.scene.records import Robot
+from motion.scene.records import RobotSpec
 
 
 def move_seconds(distance: float, speed: float, acceleration: float, deceleration: float | None = None) -> float:
@@ -37,7 +37,7 @@ def move_seconds(distance: float, speed: float, acceleration: float, deceleratio
     return math.sqrt(2 * d * ramps)
 
 
-def action_seconds(robot: Robot, action: Action) -> float:
+def action_seconds(robot: RobotSpec, action: Action) -> float:
     """Seconds one action takes, with the settle pause after a turn or leg; a zero move takes none."""
     if isinstance(action, Tool):
         return action.seconds
@@ -49,7 +49,7 @@ def action_seconds(robot: Robot, action: Action) -> float:
     return moving + robot.settle_s if moving > 0 else 0.0
 
 
-def course_seconds(robot: Robot, actions: Sequence[Action]) -> tuple[float, float, float]:
+def course_seconds(robot: RobotSpec, actions: Sequence[Action]) -> tuple[float, float, float]:
     """Seconds of a course: all of it, before the push, and after the push.
 
     Examples

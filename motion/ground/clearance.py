@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
-from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, is_convex, packed, walls_of
+from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, is_convex, packed_walls, walls_of
 from motion.ground.kernels import leg_free, pose_free, turn_free
 from motion.ground.kernels_base import inside_base
 from motion.ground.kernels_room import leg_room, turn_room
@@ -129,7 +129,7 @@ def ground_of(scene: Scene) -> Ground:
         working = body_of(scene.robot.working_footprint)
         working_wide = body_of(scene.robot.working_footprint, scene.margin_mm)
     ring = counter_clockwise(scene.base)
-    base = Walls(*packed([ring]), np.array([0.0, 0.0, scene.width_mm, scene.depth_mm]))
+    base = Walls(*packed_walls([ring]), np.array([0.0, 0.0, scene.width_mm, scene.depth_mm]))
     return Ground(
         walls["out"], walls["push"], walls["home"], travel, working, travel_wide, working_wide,
         base, is_convex(ring), all_names, all_kinds,

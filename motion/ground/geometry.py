@@ -156,7 +156,7 @@ def _crossing(first: tuple[float, float, float], second: tuple[float, float, flo
     return ((e * d - b * f) / det, (a * f - e * c) / det)
 
 
-def packed(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Flat arrays (corners, normals, supports, starts, extents) of convex counter-clockwise rings."""
     count = sum(len(r) for r in rings)
     xy = np.zeros((count, 2))
@@ -180,7 +180,7 @@ def packed(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray, np
 def body_of(footprint: Iterable[Polygon], margin_mm: float = 0.0) -> Body:
     """Pack a footprint (polygons about the axle's midpoint, mm), grown by ``margin_mm`` less :data:`TOUCH_MM`."""
     rings = [grown(part, margin_mm - TOUCH_MM) for ring in footprint for part in convex_parts(tuple(ring))]
-    xy, normal, support, start, extent = packed(rings)
+    xy, normal, support, start, extent = packed_walls(rings)
     return Body(xy, normal, support, start, extent, float(np.hypot(xy[:, 0], xy[:, 1]).max()))
 
 
@@ -218,4 +218,4 @@ def walls_of(
             rings.append(grown(part, extra) if extra > 0 else part)
             owner.append(i)
     edges = np.array([edge_extra_mm, edge_extra_mm, width_mm - edge_extra_mm, depth_mm - edge_extra_mm])
-    return Walls(*packed(rings), edges), np.array(owner, dtype=np.int64)
+    return Walls(*packed_walls(rings), edges), np.array(owner, dtype=np.int64)

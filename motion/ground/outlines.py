@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import MultiPoint, Polygon
 
-from motion.course.actions import Action, Outline, Tool, Turn
+from motion.course.actions import Action, SweptOutline, Tool, Turn
 from motion.ground.clearance import pose_after, poses_of, stages_of
 from motion.scene.records import Polygon as Ring
 from motion.scene.records import Pose, Scene
@@ -17,7 +17,7 @@ from motion.scene.records import Pose, Scene
 DRAWN_STEP_DEG = 6.0
 
 
-def swept_outlines(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[Outline, ...]:
+def swept_outlines(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[SweptOutline, ...]:
     """The outline of the true body over each action, none for a wait. Turns are sampled every 6 degrees."""
     poses = poses_of(start, actions)
     outlines = []
@@ -26,7 +26,7 @@ def swept_outlines(scene: Scene, start: Pose, actions: Sequence[Action]) -> tupl
         if swept is None:
             continue
         parts = swept.geoms if hasattr(swept, "geoms") else [swept]
-        outlines.append(Outline(i, tuple(tuple((x, y) for x, y in part.exterior.coords[:-1]) for part in parts)))
+        outlines.append(SweptOutline(i, tuple(tuple((x, y) for x, y in part.exterior.coords[:-1]) for part in parts)))
     return tuple(outlines)
 
 

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Any
 
-from motion.course.actions import Action, Course, Drive, Landing, Push, Touch
+from motion.course.actions import Action, Drive, Landing, PlannedCourse, Push, Touch
 from motion.ground.clearance import poses_of, pushed_body
 from motion.ground.outlines import swept_outlines
-from motion.picture.labels import Box, Labels
-from motion.picture.sheet import STYLE, Sheet, dial, grid, patterns, scale_bar
+from motion.picture.labels import LabelBox, Labels
+from motion.picture.sheet import STYLE, ChartSheet, dial, grid, patterns, scale_bar
 from motion.scene.records import Point, Polygon, Pose, Scene
 
 NINE_IN_TEN = math.sqrt(-2.0 * math.log(0.1))  # radius in standard deviations that holds 90 % of a plane Gaussian
@@ -23,7 +23,7 @@ NINE_IN_TEN = math.sqrt(-2.0 * math.log(0.1))  # radius in standard deviations t
 
 def course_svg(
     scene: Scene,
-    course: Course | None = None,
+    course: PlannedCourse | None = None,
     *,
     standalone: bool = True,
     unit: str = "cm",
@@ -56,8 +56,8 @@ def course_svg(
         start, actions = course.start, course.actions
         touches, landing = course.check.touches, landing or course.check.landing
     start = start or scene.start
-    sheet = Sheet(scene.width_mm, scene.depth_mm, unit)
-    labels = Labels(Box(0, 0, scene.width_mm, scene.depth_mm), sheet.font)
+    sheet = ChartSheet(scene.width_mm, scene.depth_mm, unit)
+    labels = Labels(LabelBox(0, 0, scene.width_mm, scene.depth_mm), sheet.font)
     marks: list[str] = []
     if start is not None:
         marks += _course(scene, start, actions, labels, sheet)
@@ -86,7 +86,7 @@ def course_svg(
     return "".join([head, style, patterns(sheet), *body, "</svg>"])
 
 
-def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels, sheet: Sheet) -> list[str]:
+def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels, sheet: ChartSheet) -> list[str]:
     """The line that the axle's middle follows; each place where it stops bears the number of the step that ends there."""
     poses = poses_of(start, actions)
     marks, stops = [], [((start.x_mm, start.y_mm), "S")]
@@ -113,7 +113,7 @@ def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels
     return marks
 
 
-def _nose(pose: Pose, sheet: Sheet) -> str:
+def _nose(pose: Pose, sheet: ChartSheet) -> str:
     return sheet.line((pose.x_mm, pose.y_mm), _ahead(pose, 2.4 * sheet.font), "chart-heading")
 
 
@@ -122,7 +122,7 @@ def _ahead(pose: Pose, distance_mm: float) -> Point:
     return pose.x_mm + distance_mm * math.cos(h), pose.y_mm + distance_mm * math.sin(h)
 
 
-def _sweeps(scene: Scene, start: Pose | None, actions: Sequence[Action], sheet: Sheet) -> list[str]:
+def _sweeps(scene: Scene, start: Pose | None, actions: Sequence[Action], sheet: ChartSheet) -> list[str]:
     if start is None:
         return []
     if not actions:
@@ -139,7 +139,7 @@ def _moved(part: Polygon, pose: Pose) -> Polygon:
     return tuple((pose.x_mm + c * x - s * y, pose.y_mm + s * x + c * y) for x, y in part)
 
 
-def _target(scene: Scene, pushed: bool, sheet: Sheet) -> list[str]:
+def _target(scene: Scene, pushed: bool, sheet: ChartSheet) -> list[str]:
     """The target where it stands, where it is to be pushed, and an arrow that shows which way."""
     aim = scene.target.precontact
     u = math.cos(math.radians(aim.heading_deg)), math.sin(math.radians(aim.heading_deg))
@@ -155,7 +155,7 @@ def _target(scene: Scene, pushed: bool, sheet: Sheet) -> list[str]:
     return [*after, sheet.polygon(scene.target.body, "chart-target"), sheet.polygon(arrow, "chart-push")]
 
 
-def _landing(scene: Scene, landing: Landing, sheet: Sheet) -> list[str]:
+def _landing(scene: Scene, landing: Landing, sheet: ChartSheet) -> list[str]:
     """Where nine runs in ten should meet the target."""
     aim = scene.target.precontact
     h = math.radians(aim.heading_deg)
@@ -174,36 +174,36 @@ def _landing(scene: Scene, landing: Landing, sheet: Sheet) -> list[str]:
     ]
 
 
-def _touch(touch: Touch, sheet: Sheet) -> str:
+def _touch(touch: Touch, sheet: ChartSheet) -> str:
     arm = sheet.font * 0.5
     (x, y), words = (touch.x_mm, touch.y_mm), escape(touch.message)
     lines = [sheet.line((x - arm, y - k * arm), (x + arm, y + k * arm), "chart-touch-bar") for k in (-1, 1)]
     return f'<g class="chart-touch">{sheet.circle((x, y), arm * 1.7, "chart-touch-ring")}{"".join(lines)}<title>{words}</title></g>'
 
 
-def _tightest(tightest: dict[str, Any], sheet: Sheet, labels: Labels) -> list[str]:
+def _tightest(tightest: dict[str, Any], sheet: ChartSheet, labels: Labels) -> list[str]:
     segment = tightest.get("segment")
     if not segment:
         return []
     a, b = (tuple(map(float, end)) for end in segment)
     words = f"{sheet.measure(float(tightest['gap_mm']))} here"
-    spot = labels.place(words, Box(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])))
+    spot = labels.place(words, LabelBox(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])))
     return [sheet.line(a, b, "chart-tightest"), sheet.text(spot, words, "chart-label chart-label-tight")]  # type: ignore[arg-type]
 
 
-def _names(scene: Scene, labels: Labels, sheet: Sheet) -> list[str]:
+def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
     named: list[tuple[str, Polygon, str]] = [("base", scene.base, "chart-label chart-label-base")]
     named += [(o.name, o.outline, "chart-label") for o in (*scene.obstacles, *scene.keep_outs) if o.name]
     named.append((scene.target.name or "target", scene.target.body, "chart-label chart-label-target"))
     placed = []
     for words, outline, kind in named:
         xs, ys = [p[0] for p in outline], [p[1] for p in outline]
-        spot = labels.place(words, Box(min(xs), min(ys), max(xs), max(ys)))
+        spot = labels.place(words, LabelBox(min(xs), min(ys), max(xs), max(ys)))
         placed.append(sheet.text(spot, words, kind))
     return placed
 
 
-def _description(scene: Scene, actions: Sequence[Action], sheet: Sheet) -> str:
+def _description(scene: Scene, actions: Sequence[Action], sheet: ChartSheet) -> str:
     things = ", ".join(o.name or "an obstacle" for o in scene.obstacles) or "no obstacle"
     legs = sum(isinstance(a, Drive | Push) for a in actions)
     course = f" A course of {legs} legs is drawn." if legs else ""

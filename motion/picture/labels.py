@@ -11,18 +11,18 @@ LETTER_WIDTH = 0.56  # of the font size, for a sans-serif face; measured on the 
 
 
 @dataclass(frozen=True)
-class Box:
+class LabelBox:
     left: float
     bottom: float
     right: float
     top: float
 
-    def overlap(self, other: Box) -> float:
+    def overlap(self, other: LabelBox) -> float:
         wide = min(self.right, other.right) - max(self.left, other.left)
         high = min(self.top, other.top) - max(self.bottom, other.bottom)
         return wide * high if wide > 0 and high > 0 else 0.0
 
-    def outside(self, other: Box) -> float:
+    def outside(self, other: LabelBox) -> float:
         """Area of this box that lies outside of the other."""
         return (self.right - self.left) * (self.top - self.bottom) - self.overlap(other)
 
@@ -31,13 +31,13 @@ class Box:
 class Labels:
     """Places labels one after another; ``taken`` grows with each."""
 
-    sheet: Box
+    sheet: LabelBox
     size: float
-    taken: list[Box] = field(default_factory=list)
+    taken: list[LabelBox] = field(default_factory=list)
 
     def block(self, x: float, y: float, radius: float) -> None:
         """Keep a spot free of words."""
-        self.taken.append(Box(x - radius, y - radius, x + radius, y + radius))
+        self.taken.append(LabelBox(x - radius, y - radius, x + radius, y + radius))
 
     def block_line(self, a: Point, b: Point, radius: float) -> None:
         length = ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
@@ -45,12 +45,12 @@ class Labels:
         for k in range(steps + 1):
             self.block(a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps, radius)
 
-    def place(self, words: str, around: Box) -> tuple[float, float]:
+    def place(self, words: str, around: LabelBox) -> tuple[float, float]:
         """Middle of the baseline for ``words`` naming what lies in ``around``: inside it, else beside it."""
         half = LETTER_WIDTH * self.size * len(words) / 2
-        best: tuple[float, Box] | None = None
+        best: tuple[float, LabelBox] | None = None
         for rank, (x, y) in enumerate(self._spots(around, half)):
-            box = Box(x - half, y - 0.3 * self.size, x + half, y + 0.85 * self.size)
+            box = LabelBox(x - half, y - 0.3 * self.size, x + half, y + 0.85 * self.size)
             cost = sum(box.overlap(other) for other in self.taken) + 4 * box.outside(self.sheet) + rank
             if rank == 0 and (2 * half > around.right - around.left or self.size > around.top - around.bottom):
                 cost += self.size * self.size  # words across a thing too small for them hide it
@@ -60,7 +60,7 @@ class Labels:
         self.taken.append(best[1])
         return (best[1].left + best[1].right) / 2, best[1].bottom + 0.3 * self.size
 
-    def _spots(self, around: Box, half: float) -> Iterable[Point]:
+    def _spots(self, around: LabelBox, half: float) -> Iterable[Point]:
         x, y = (around.left + around.right) / 2, (around.bottom + around.top) / 2
         gap = 0.5 * self.size
         yield x, y - 0.3 * self.size

@@ -32,7 +32,7 @@ STYLE = (
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ChartSheet:
     """A table of ``width`` x ``depth`` mm, +y up; margins below and to the left hold rulers, bar and dial."""
 
     width: float
@@ -86,7 +86,7 @@ class Sheet:
         )
 
 
-def grid(sheet: Sheet) -> list[str]:
+def grid(sheet: ChartSheet) -> list[str]:
     """Grid lines and the rulers' numbers along the near and the left edge."""
     drawn = []
     for along, extent, across in ((True, sheet.width, sheet.depth), (False, sheet.depth, sheet.width)):
@@ -101,7 +101,7 @@ def grid(sheet: Sheet) -> list[str]:
     return drawn
 
 
-def scale_bar(sheet: Sheet) -> str:
+def scale_bar(sheet: ChartSheet) -> str:
     length, y = 5 * sheet.grid_mm, -2.9 * sheet.font
     tick = 0.35 * sheet.font
     lines = [((0.0, y), (length, y)), ((0.0, y - tick), (0.0, y + tick)), ((length, y - tick), (length, y + tick))]
@@ -110,7 +110,7 @@ def scale_bar(sheet: Sheet) -> str:
     return drawn + sheet.text((length + 0.6 * sheet.font, y - 0.3 * sheet.font), words, "chart-ruler", "start", 0.8)
 
 
-def dial(sheet: Sheet, start: Pose | None) -> str:
+def dial(sheet: ChartSheet, start: Pose | None) -> str:
     """Which way the robot's own zero points: its heading at the start."""
     if start is None:
         return ""
@@ -122,7 +122,7 @@ def dial(sheet: Sheet, start: Pose | None) -> str:
     return sheet.circle(centre, radius, "chart-dial") + hand + words
 
 
-def patterns(sheet: Sheet) -> str:
+def patterns(sheet: ChartSheet) -> str:
     """Dots for the base, hatching for obstacles, crosses for keep-outs: told apart without colour."""
     step = 0.9 * sheet.font
     return (

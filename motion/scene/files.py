@@ -9,11 +9,11 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from motion.course.actions import Action, Course, Draft, Drive, Push, Tool, Turn
+from motion.course.actions import Action, CourseDraft, Drive, PlannedCourse, Push, Tool, Turn
 from motion.errors import SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
-from motion.scene.records import Noise, Obstacle, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
 
 SCENE_FORMAT = "helmroom.scene/1"
 COURSE_FORMAT = "helmroom.course/1"
@@ -130,11 +130,11 @@ def _footprint(value: Any, place: str) -> tuple[tuple[tuple[float, float], ...],
     return tuple(a_polygon(part, f"{place}[{i}]", 5000) for i, part in enumerate(parts))
 
 
-def _robot(value: Any) -> Robot:
+def _robot(value: Any) -> RobotSpec:
     robot = an_object(value, "robot", ("footprint", *_ROBOT_NUMBERS), ("working_footprint", "tool_seconds"))
     working = robot.get("working_footprint")
     numbers = {key: a_number(robot[key], f"robot.{key}", *limits) for key, limits in _ROBOT_NUMBERS.items()}
-    return Robot(
+    return RobotSpec(
         footprint=_footprint(robot["footprint"], "robot.footprint"),
         working_footprint=None if working is None else _footprint(working, "robot.working_footprint"),
         tool_seconds=a_number(robot.get("tool_seconds", 0), "robot.tool_seconds", 0, 60, "s"),
@@ -212,7 +212,7 @@ def pose_to_dict(pose: Pose) -> dict[str, float]:
     return {"x_mm": pose.x_mm, "y_mm": pose.y_mm, "heading_deg": pose.heading_deg}
 
 
-def course_to_dict(scene: Scene, courses: Sequence[Course]) -> dict[str, Any]:
+def course_to_dict(scene: Scene, courses: Sequence[PlannedCourse]) -> dict[str, Any]:
     """Courses as they are written to a file."""
     return {"format": COURSE_FORMAT, "scene": scene.name, "courses": [_course_entry(c) for c in courses]}
 
@@ -226,7 +226,7 @@ def action_to_dict(action: Action) -> dict[str, Any]:
     return {"do": action.do, "distance_mm": action.distance_mm}
 
 
-def _course_entry(course: Course) -> dict[str, Any]:
+def _course_entry(course: PlannedCourse) -> dict[str, Any]:
     check = course.check
     entry: dict[str, Any] = {
         "aim": course.aim,
@@ -247,7 +247,7 @@ def _course_entry(course: Course) -> dict[str, Any]:
     return entry
 
 
-def read_course(data: bytes | str, scene: Scene) -> tuple[Draft, ...]:
+def read_course(data: bytes | str, scene: Scene) -> tuple[CourseDraft, ...]:
     """Read a course file for a scene.
 
     Predictions in the file are checked for type and left out: they are computed anew.
@@ -267,7 +267,7 @@ def read_course(data: bytes | str, scene: Scene) -> tuple[Draft, ...]:
     return tuple(_draft(item, f"courses[{i}]", scene) for i, item in enumerate(courses))
 
 
-def _draft(value: Any, place: str, scene: Scene) -> Draft:
+def _draft(value: Any, place: str, scene: Scene) -> CourseDraft:
     predicted = ("duration_s", "outbound_s", "return_s", "clearance_mm", "success", "note")
     entry = an_object(value, place, ("actions",), ("aim", "rounded", "margin_mm", "start", *predicted))
     if entry.get("start") is not None:
@@ -284,7 +284,7 @@ def _draft(value: Any, place: str, scene: Scene) -> Draft:
     items = a_list(entry["actions"], f"{place}.actions", MAX_ACTIONS, "actions")
     actions = actions_from_list(items, start, f"{place}.actions")
     margin = a_number(entry.get("margin_mm", scene.margin_mm), f"{place}.margin_mm", 0, 500, "mm")
-    return Draft(aim, bool(entry.get("rounded", False)), margin, start, actions)
+    return CourseDraft(aim, bool(entry.get("rounded", False)), margin, start, actions)
 
 
 def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions") -> tuple[Action, ...]:

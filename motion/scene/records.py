@@ -62,7 +62,7 @@ class Target:
 
 
 @dataclass(frozen=True)
-class Robot:
+class RobotSpec:
     """A two-wheeled robot. Footprints are polygons about the axle's midpoint, nose along +x.
 
     ``working_footprint`` (when given) holds from the tool action before the push until the tool is raised again;
@@ -116,7 +116,7 @@ class Scene:
     start: Pose | None
     target: Target
     obstacles: tuple[Obstacle, ...]
-    robot: Robot
+    robot: RobotSpec
     noise: Noise
     margin_mm: float
     keep_outs: tuple[Obstacle, ...] = ()

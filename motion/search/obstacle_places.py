@@ -17,7 +17,7 @@ from shapely import affinity
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.check import check_course
-from motion.course.actions import Course, Drive, Push
+from motion.course.actions import Drive, PlannedCourse, Push
 from motion.errors import DeadlineError, MotionError, NoCourseError
 from motion.ground.clearance import poses_of, pushed_body
 from motion.scene.checks import scene_problems
@@ -40,7 +40,7 @@ class Proposal:
     """
 
     obstacle: Obstacle
-    course: Course
+    course: PlannedCourse
     plain_success: float
     longer_s: float
     grade: str
@@ -110,7 +110,7 @@ def propose_obstacles(
     return [found[i] for i in picks]
 
 
-def _chance(course: Course) -> float:
+def _chance(course: PlannedCourse) -> float:
     return course.check.success.probability if course.check.success is not None else 0.0
 
 
@@ -127,7 +127,9 @@ def _kept_free(scene: Scene, room_mm: float) -> shapely.Geometry:
     return shapely.union_all(shapes)
 
 
-def _candidate(scene: Scene, plain: Course, rng: np.random.Generator, clear_of: shapely.Geometry) -> Obstacle | None:
+def _candidate(
+    scene: Scene, plain: PlannedCourse, rng: np.random.Generator, clear_of: shapely.Geometry
+) -> Obstacle | None:
     """A box across the plain way out, somewhere it may stand; None when this draw fell badly."""
     poses = poses_of(plain.start, plain.actions)
     legs = []
@@ -153,7 +155,7 @@ def _candidate(scene: Scene, plain: Course, rng: np.random.Generator, clear_of: 
     return Obstacle(corners, "new obstacle")
 
 
-def _judged(roomy: Scene, plain: Course, before: float, obstacle: Obstacle, seed: int) -> Proposal | None:
+def _judged(roomy: Scene, plain: PlannedCourse, before: float, obstacle: Obstacle, seed: int) -> Proposal | None:
     """The proposal when the obstacle blocks the plain course and leaves another with the room; None otherwise."""
     harder = replace(roomy, obstacles=(*roomy.obstacles, obstacle))
     if scene_problems(harder):

@@ -13,7 +13,7 @@ from motion.ground.clearance import Stage, action_room, inside_base, pose_after
 from motion.ground.kernels import leg_free
 from motion.scene.records import Pose, Scene
 from motion.search.nodes import GRID_MM
-from motion.search.paths import MAX_LEGS, Way, actions_of, find_paths
+from motion.search.paths import MAX_LEGS, Way, find_paths, way_actions
 from motion.search.phases import Caution, Phases, push_end
 from motion.search.rounding import Rounded, rounded_into_base, rounded_to_goal
 
@@ -99,7 +99,7 @@ class PartFinder:
     def _out_parts(self, way: Way, start: Pose, goal: Pose, approach: float) -> list[Part]:
         scene = self.scene
         if self.exact:
-            exact = tuple(actions_of(way, start.heading_deg))
+            exact = tuple(way_actions(way, start.heading_deg))
             rounded = [Rounded(exact, goal, scene.target.push_leg_mm)]
         else:
             target = replace(scene.target, precontact=goal)
@@ -149,7 +149,7 @@ class PartFinder:
         parts: list[Part] = []
         for way in self._ways(task, caution, ways, effort):
             if self.exact:
-                lists = [tuple(actions_of(way, end_of_push.heading_deg))]
+                lists = [tuple(way_actions(way, end_of_push.heading_deg))]
             else:
                 plain = self.phases.home_task(Caution(), end_of_push)
                 inner = plain._replace(base=task.base)

@@ -192,7 +192,7 @@ def _way(task: Task, cost, way, signs, heading, turns) -> Way:
     )  # fmt: skip
 
 
-def actions_of(leg: Way, heading_deg: float) -> list[Action]:
+def way_actions(leg: Way, heading_deg: float) -> list[Action]:
     """Turns and drives of a path, starting at a heading; turns of nothing are left out."""
     actions: list[Action] = []
     heading = heading_deg

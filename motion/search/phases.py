@@ -11,7 +11,7 @@ from shapely import affinity
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.ground.clearance import Ground, ground_of, pushed_body, wall_outlines
-from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, grown, packed, walls_of
+from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, grown, packed_walls, walls_of
 from motion.scene.records import Polygon, Pose, Scene
 from motion.search.kernels.task import Task
 
@@ -117,7 +117,7 @@ class Phases:
             inner = ShapelyPolygon(ring).buffer(-extra_mm, join_style="mitre")
         if extra_mm <= 1 or len(inner.exterior.coords) != len(ring) + 1:
             return self.ground.base
-        return Walls(*packed([grown(ring, -extra_mm)]), self.ground.base.edges)
+        return Walls(*packed_walls([grown(ring, -extra_mm)]), self.ground.base.edges)
 
     def _wide_walls(self, stage: str, extra_mm: float, poses: tuple[Pose, ...]) -> Walls:
         if extra_mm <= 0:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from motion.check import check_course
-from motion.course.actions import Course
+from motion.course.actions import PlannedCourse
 from motion.errors import CancelledError, DeadlineError
 from motion.scene.checks import scene_problems
 from motion.scene.records import Scene
@@ -31,7 +31,7 @@ def plan_courses(
     progress: Callable[[float, str], None] | None = None,
     deadline: Callable[[], float | None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-) -> list[Course]:
+) -> list[PlannedCourse]:
     """Plan courses for a scene.
 
     Parameters
@@ -75,7 +75,7 @@ def plan_courses(
     watch = _Watch(progress, deadline, cancelled)
     finder = PartFinder(scene, exact=exact, seed=seed, tick=watch.tick)
     aims = AIMS if aim == "all" else (aim,)
-    courses: list[Course] = []
+    courses: list[PlannedCourse] = []
     for number, each in enumerate(aims):
         watch.stage(number / len(aims), 1 / len(aims), "Looking for ways")
         found = _PLANS[each](finder, max(1, min(alternatives, 3)), watch)
@@ -87,9 +87,9 @@ def plan_courses(
 
 def warm_kernels() -> None:
     """Compile everything that planning and checking needs, or load it from the cache."""
-    from motion.search.warm import warm
+    from motion.search.warm import compile_kernels
 
-    warm()
+    compile_kernels()
 
 
 class _Watch:
@@ -125,10 +125,10 @@ class _Watch:
                 )
 
 
-def _reported(scene: Scene, aim: str, exact: bool, whole: Whole, seed: int) -> Course:
+def _reported(scene: Scene, aim: str, exact: bool, whole: Whole, seed: int) -> PlannedCourse:
     start = whole.out.start
     check = check_course(scene, start, whole.actions, runs=REPORT_RUNS, seed=seed + REPORT_STREAM)
-    return Course(aim, not exact, scene.margin_mm, start, whole.actions, check)
+    return PlannedCourse(aim, not exact, scene.margin_mm, start, whole.actions, check)
 
 
 def _cheapest(

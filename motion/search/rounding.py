@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from motion.course.actions import Action, Drive, Turn
-from motion.scene.records import Pose, Robot, Target
+from motion.scene.records import Pose, RobotSpec, Target
 from motion.search.kernels.rounding import round_into_base, round_to_goal, rounded_cost
 from motion.search.kernels.task import SAME_HEADING, Task
 from motion.search.paths import Way
@@ -67,7 +67,7 @@ def _rigid(legs: int) -> int:
     return max(0, legs - JOINT_LEGS)
 
 
-def rounded_to_goal(task: Task, way: Way, start: Pose, robot: Robot, target: Target, most: int) -> list[Rounded]:
+def rounded_to_goal(task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, most: int) -> list[Rounded]:
     """The best clear ways in whole steps to the pre-contact pose, each with its push.
 
     Parameters
@@ -102,7 +102,7 @@ def _attempts(way: Way) -> Iterator[tuple[Way, float, bool]]:
 
 
 def _round_once(
-    task: Task, way: Way, start: Pose, robot: Robot, target: Target, share: float, wide: bool
+    task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, share: float, wide: bool
 ) -> Iterator[Rounded]:
     step_deg, step_mm = float(robot.turn_step_deg), float(robot.distance_step_mm)
     step = math.radians(step_deg)
@@ -176,7 +176,7 @@ def _as_turned(by_deg: float, turned_deg: float, step_deg: float) -> float | Non
     return _whole(round(by / step_deg), step_deg)
 
 
-def rounded_into_base(task: Task, way: Way, start: Pose, robot: Robot, most: int) -> list[Rounded]:
+def rounded_into_base(task: Task, way: Way, start: Pose, robot: RobotSpec, most: int) -> list[Rounded]:
     """The quickest clear ways home in whole steps, along an exact way planned with more room."""
     step = math.radians(robot.turn_step_deg)
     found: list[Rounded] = []
@@ -202,7 +202,7 @@ def rounded_into_base(task: Task, way: Way, start: Pose, robot: Robot, most: int
     return found
 
 
-def rounded_one_by_one(actions: Sequence[Action], start: Pose, robot: Robot) -> tuple[Action, ...]:
+def rounded_one_by_one(actions: Sequence[Action], start: Pose, robot: RobotSpec) -> tuple[Action, ...]:
     """Every number rounded by itself, as one would by hand: the comparison for the benchmark, not for use."""
     step, heading, true = robot.turn_step_deg, start.heading_deg, start.heading_deg
     result: list[Action] = []

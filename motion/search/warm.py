@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from motion.errors import MotionError
-from motion.scene.records import Noise, Obstacle, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
 from motion.search.plan import plan_courses
 
-_ROBOT = Robot(
+_ROBOT = RobotSpec(
     footprint=(((-50, -75), (150, -75), (150, 75), (-50, 75)),),
     speed_mm_s=250,
     acceleration_mm_s2=500,
@@ -44,7 +44,7 @@ WARM_SCENE = Scene(
 _BAY = ((0, 0), (450, 0), (450, 400), (300, 400), (300, 350), (0, 350))
 
 
-def warm() -> None:
+def compile_kernels() -> None:
     """Plan and check a small invented scene for every aim; what comes out does not matter."""
     for scene in (WARM_SCENE, replace(WARM_SCENE, base=_BAY), replace(WARM_SCENE, start=None)):
         for exact in (False, True):

@@ -13,7 +13,7 @@ from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from planning.courses.rules.course_json import actions_from_json, check_from_json
-from planning.courses.rules.typing import Scales, scaled, typed
+from planning.courses.rules.typing import Scales, scaled_actions, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course, Origin
 from planning.team.measured import as_measured, survey_in_force
@@ -55,7 +55,7 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     start = pose_of(course.start)
     moved = _differs(scales_kept(course), numbers)
     told = told_today(course, course.robot, numbers)
-    true = scaled(told, start, numbers.distance_scale, numbers.turn_scale)
+    true = scaled_actions(told, start, numbers.distance_scale, numbers.turn_scale)
     if not moved:
         true = actions_from_json(course.actions, start)  # as it was searched for, unrounded where nothing is typed
     measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)

@@ -43,9 +43,9 @@ def pose_of(record: dict[str, Any]) -> plain.Pose:
     return plain.Pose(float(record["x_mm"]), float(record["y_mm"]), float(record["heading_deg"]))
 
 
-def _robot(robot: Robot, numbers: RobotNumbers) -> plain.Robot:
+def _robot(robot: Robot, numbers: RobotNumbers) -> plain.RobotSpec:
     working = robot.working_footprint
-    return plain.Robot(
+    return plain.RobotSpec(
         footprint=tuple(_polygon(part) for part in robot.travel_footprint),
         working_footprint=tuple(_polygon(part) for part in working) if working else None,
         tool_seconds=robot.tool_seconds,

@@ -10,27 +10,32 @@ from django.core import signing
 
 from classroom.models import Club, Robot, RobotState
 from missions.editor.pages.editor import problem_lines
-from missions.editor.rules.reading import Reading
+from missions.editor.rules.reading import SheetReading
 from missions.editor.rules.sheet import sheet_of
 from missions.ladder.rules.typical_robot import typical_robot
 from missions.ladder.services.edit_mission import seen_mark
 from missions.models import Mission
 from planning.courses.pages.drawings import tightest_drawing
 from planning.feasibility.services.check_mission import standing_check
-from planning.feasibility.services.feasibility import Answer, Question, answers_to, suggested_limit
+from planning.feasibility.services.feasibility import (
+    FeasibilityAnswer,
+    FeasibilityQuestion,
+    answers_to,
+    suggested_limit,
+)
 from planning.feasibility.verdict_words import NEXT_STEPS
 
 SALT = "helmroom.feasibility"
 
 
-def packed(questions: Sequence[Question]) -> str:
+def signed_questions(questions: Sequence[FeasibilityQuestion]) -> str:
     return signing.dumps([asdict(question) for question in questions], salt=SALT, compress=True)
 
 
-def unpacked(text: str) -> list[Question]:
+def read_questions(text: str) -> list[FeasibilityQuestion]:
     """What we packed ourselves; anything else is nothing."""
     try:
-        return [Question(**row) for row in signing.loads(text, salt=SALT, max_age=86_400)]
+        return [FeasibilityQuestion(**row) for row in signing.loads(text, salt=SALT, max_age=86_400)]
     except (signing.BadSignature, TypeError):
         return []
 
@@ -40,7 +45,7 @@ def panel_page(mission: Mission) -> dict[str, Any]:
     return {"mission": mission, "door": "missions", **_robots(mission.club)}
 
 
-def answers_page(mission: Mission, asked: Sequence[Question], *, unread: int = 0) -> dict[str, Any]:
+def answers_page(mission: Mission, asked: Sequence[FeasibilityQuestion], *, unread: int = 0) -> dict[str, Any]:
     """How far the answers are. ``unread``: boxes of the form that kept it from being asked."""
     answers = answers_to(mission.club, asked)
     return {
@@ -48,7 +53,7 @@ def answers_page(mission: Mission, asked: Sequence[Question], *, unread: int = 0
         "door": "missions",
         "lines": [_line(answer) for answer in answers],
         "open": any(answer.is_open for answer in answers),
-        "ask": packed(asked),
+        "ask": signed_questions(asked),
         "limits": _limits(answers),
         "in_service": Robot.objects.filter(club=mission.club, state=RobotState.IN_SERVICE).count(),
         "unread": unread,
@@ -58,7 +63,7 @@ def answers_page(mission: Mission, asked: Sequence[Question], *, unread: int = 0
 def publish_page(mission: Mission, choice: str) -> dict[str, Any]:
     """The draft tier by tier, whether it may be published, and what the club's other robots cannot do."""
     check = standing_check(mission, choice)
-    problems = problem_lines(Reading(check.document), sheet_of(check.document, mission.club.unit), mission.club)
+    problems = problem_lines(SheetReading(check.document), sheet_of(check.document, mission.club.unit), mission.club)
     stops = any(line.stops for line in problems)
     return {
         "mission": mission,
@@ -75,7 +80,7 @@ def publish_page(mission: Mission, choice: str) -> dict[str, Any]:
     }
 
 
-def _line(answer: Answer) -> dict[str, Any]:
+def _line(answer: FeasibilityAnswer) -> dict[str, Any]:
     return {
         "answer": answer,
         "drawing": tightest_drawing(answer.job) if answer.job else None,
@@ -83,7 +88,7 @@ def _line(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _limits(answers: Sequence[Answer]) -> list[dict[str, Any]]:
+def _limits(answers: Sequence[FeasibilityAnswer]) -> list[dict[str, Any]]:
     """A suggested limit for each timed tier, from all robots asked about."""
     found = []
     for key in dict.fromkeys(a.question.tier for a in answers if a.question.kind == "timed"):

@@ -10,7 +10,7 @@ from typing import Any
 from planning.courses.services.plan_team_course import PLAN_COURSE, find_courses, keep_plans
 from planning.feasibility.services.feasibility import FEASIBILITY, find_feasibility
 from planning.feasibility.services.obstacle_places import OBSTACLE_PLACES, find_places
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.models import Job
 
 
@@ -20,7 +20,7 @@ class Kind:
     it, in the transaction that writes the result.
     """
 
-    work: Callable[[dict[str, Any], Progress], dict[str, Any]]
+    work: Callable[[dict[str, Any], JobControl], dict[str, Any]]
     keep: Callable[[Job, dict[str, Any], dt.datetime], None]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Progress:
+class JobControl:
     """``tell(fraction, words)``; ``seconds_left()`` until the deadline; ``stopped()``: asked to stop, or no longer ours."""
 
     tell: Callable[[float, str], None]

@@ -31,7 +31,7 @@ LONGEST_MM = 20_000.0
 
 
 @dataclass(frozen=True)
-class Step:
+class DraftStep:
     do: str
     n: int
 
@@ -39,7 +39,7 @@ class Step:
 @dataclass(frozen=True)
 class TeamDraft:
     start: Pose
-    steps: tuple[Step, ...]
+    steps: tuple[DraftStep, ...]
 
     @property
     def as_json(self) -> str:
@@ -66,7 +66,7 @@ def read_draft(data: Mapping[str, Any], robot: Robot, edition: TierVersion) -> T
     return draft
 
 
-def actions_of(draft: TeamDraft, robot: Robot) -> tuple[Action, ...]:
+def draft_actions(draft: TeamDraft, robot: Robot) -> tuple[Action, ...]:
     """As typed: the numbers times the robot's steps."""
     heading, out = draft.start.heading_deg, []
     for step in draft.steps:
@@ -105,12 +105,12 @@ def first_start(edition: TierVersion) -> Pose:
     return Pose((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, 0.0)
 
 
-def _step_of(action: Action, robot: Robot) -> Step:
+def _step_of(action: Action, robot: Robot) -> DraftStep:
     if isinstance(action, Turn):
-        return Step("turn", round(action.by_deg / robot.turn_step_deg))
+        return DraftStep("turn", round(action.by_deg / robot.turn_step_deg))
     if isinstance(action, Tool):
-        return Step(action.name, round(action.seconds / WAIT_S) if action.name == "wait" else 0)
-    return Step(action.do, round(action.distance_mm / robot.distance_step_mm))
+        return DraftStep(action.name, round(action.seconds / WAIT_S) if action.name == "wait" else 0)
+    return DraftStep(action.do, round(action.distance_mm / robot.distance_step_mm))
 
 
 def _record(data: Mapping[str, Any]) -> dict[str, Any]:
@@ -136,13 +136,13 @@ def _rows(data: Mapping[str, Any]) -> Sequence[dict[str, Any]]:
     return rows
 
 
-def _step(record: Any) -> Step:
+def _step(record: Any) -> DraftStep:
     do, n = (record.get("do"), record.get("n")) if isinstance(record, dict) else (None, None)
     if do not in KINDS or not isinstance(n, int) or isinstance(n, bool) or abs(n) > MOST_N:
         raise InputError("not_a_draft", "One step of this draft cannot be read. Take it out and add it again.")
     if do in ("push", "wait") and n < 0:
         raise InputError("not_a_draft", "A push and a wait only go forward. Use “Back up” to go back.")
-    return Step(do, n)
+    return DraftStep(do, n)
 
 
 def _start(record: Any, edition: TierVersion) -> Pose:

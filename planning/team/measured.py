@@ -14,7 +14,7 @@ from classroom.errors import InputError
 from classroom.models import Team
 from missions.models import TierVersion
 from motion.calibration.placing import Placing, place_outline
-from motion.calibration.survey import CORNERS, EDGES, Reading, Survey, survey
+from motion.calibration.survey import CORNERS, EDGES, Survey, TapeReading, survey
 from motion.errors import FitError, MotionError
 from motion.scene.records import Point, Polygon, Pose
 from motion.units import format_length, parse_length
@@ -28,7 +28,7 @@ SHAPE_OFF_MM = 20.0
 
 
 @dataclass(frozen=True)
-class Thing:
+class SurveyedObject:
     number: int
     name: str
     outline: Polygon
@@ -41,7 +41,7 @@ class Thing:
 
 
 @dataclass
-class Line:
+class TapeLine:
     """One row of the sheet as typed; ``again`` when it should be measured again."""
 
     mark: str = ""
@@ -52,53 +52,56 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Fix:
+class SolvedSurvey:
     """Solved readings: where each mark is, how each thing moves, and what to do in words."""
 
     survey: Survey
-    readings: tuple[Reading, ...]
+    readings: tuple[TapeReading, ...]
     places: dict[int, Placing]
     sentence: str
     moved: tuple[str, ...]
     odd: tuple[str, ...]
 
 
-def things_of(edition: TierVersion) -> list[Thing]:
+def surveyed_objects(edition: TierVersion) -> list[SurveyedObject]:
     target = edition.version.target
     named = [(target.get("name") or "target", target["body"])]
     named += [(each.get("name") or f"obstacle {i + 1}", each["outline"]) for i, each in enumerate(edition.obstacles)]
-    return [Thing(i, name, tuple((float(x), float(y)) for x, y in outline)) for i, (name, outline) in enumerate(named)]
+    return [
+        SurveyedObject(i, name, tuple((float(x), float(y)) for x, y in outline))
+        for i, (name, outline) in enumerate(named)
+    ]
 
 
-def first_lines(things: Sequence[Thing]) -> list[Line]:
+def first_lines(things: Sequence[SurveyedObject]) -> list[TapeLine]:
     """Two corners of each thing from two edges each: enough to see how it stands, with nothing to spare yet."""
     lines = []
     for thing in things:
         order = sorted(range(len(thing.outline)), key=lambda i: thing.outline[i][0] + thing.outline[i][1])
         for corner in (order[0], order[-1]):
-            lines += [Line(f"{thing.number}:{corner}", edge) for edge in ("left", "near")]
-    return lines + [Line() for _ in range(SPARE_ROWS)]
+            lines += [TapeLine(f"{thing.number}:{corner}", edge) for edge in ("left", "near")]
+    return lines + [TapeLine() for _ in range(SPARE_ROWS)]
 
 
-def read_lines(data: Mapping[str, Any]) -> list[Line]:
+def read_lines(data: Mapping[str, Any]) -> list[TapeLine]:
     lines = []
     for i in range(MOST_ROWS):
         if f"mark-{i}" not in data:
             break
         mark, to, text = (str(data.get(f"{name}-{i}", "")).strip()[:40] for name in ("mark", "to", "distance"))
-        lines.append(Line(mark, to, text))
+        lines.append(TapeLine(mark, to, text))
     return lines
 
 
-def kept_lines(found: TableSurvey | None, unit: str) -> list[Line]:
+def kept_lines(found: TableSurvey | None, unit: str) -> list[TapeLine]:
     """The readings of a kept survey, to add to."""
     if found is None:
         return []
-    lines = [Line(r["mark"], r["to"], format_length(r["distance_mm"], unit)) for r in found.readings]
-    return lines + [Line() for _ in range(SPARE_ROWS)]
+    lines = [TapeLine(r["mark"], r["to"], format_length(r["distance_mm"], unit)) for r in found.readings]
+    return lines + [TapeLine() for _ in range(SPARE_ROWS)]
 
 
-def fix_of(edition: TierVersion, lines: Sequence[Line], unit: str) -> Fix:
+def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> SolvedSurvey:
     """Solve what was typed; lines without a distance are left out, bad ones get their error.
 
     Raises
@@ -106,19 +109,19 @@ def fix_of(edition: TierVersion, lines: Sequence[Line], unit: str) -> Fix:
     InputError
         ``bad_line`` after marking the lines, or the code of the fit that cannot be made.
     """
-    things = things_of(edition)
+    things = surveyed_objects(edition)
     readings, rows = _readings(things, lines, unit)
     names = {mark: words for thing in things for mark, words in thing.corners}
     try:
         # Marks carry their words, since the fit speaks of them by name.
-        spoken = [Reading(names[r.mark], r.to, r.distance_mm) for r in readings]
+        spoken = [TapeReading(names[r.mark], r.to, r.distance_mm) for r in readings]
         found = survey(edition.version.width_mm, edition.version.depth_mm, spoken)
     except FitError as error:
         raise InputError(error.code, plainly(error.message, unit)) from error
     for index in found.again:
         lines[rows[index]].again = True
     places = _placings(things, found)
-    return Fix(
+    return SolvedSurvey(
         found,
         tuple(readings),
         places,
@@ -166,7 +169,9 @@ def record_of(places: Mapping[int, Placing]) -> dict[str, Any]:
     return {str(n): asdict(placing) for n, placing in places.items()}
 
 
-def _readings(things: Sequence[Thing], lines: Sequence[Line], unit: str) -> tuple[list[Reading], list[int]]:
+def _readings(
+    things: Sequence[SurveyedObject], lines: Sequence[TapeLine], unit: str
+) -> tuple[list[TapeReading], list[int]]:
     known = {mark for thing in things for mark, _ in thing.corners}
     readings, rows = [], []
     for i, line in enumerate(lines):
@@ -175,7 +180,7 @@ def _readings(things: Sequence[Thing], lines: Sequence[Line], unit: str) -> tupl
         try:
             if line.mark not in known or line.to not in (*CORNERS, *EDGES):
                 raise InputError("bad_line", "Choose a corner and where the tape starts.")
-            readings.append(Reading(line.mark, line.to, parse_length(line.text, unit)))
+            readings.append(TapeReading(line.mark, line.to, parse_length(line.text, unit)))
             rows.append(i)
         except MotionError as error:
             line.error = error.message
@@ -187,7 +192,7 @@ def _readings(things: Sequence[Thing], lines: Sequence[Line], unit: str) -> tupl
 
 
 def _sentence(
-    found: Survey, rows: Sequence[int], names: Mapping[str, str], readings: Sequence[Reading], unit: str
+    found: Survey, rows: Sequence[int], names: Mapping[str, str], readings: Sequence[TapeReading], unit: str
 ) -> str:
     """What to measure again, by the number of its line; else what motion says."""
     if not found.again:
@@ -201,7 +206,7 @@ def _sentence(
     )
 
 
-def _placings(things: Sequence[Thing], found: Survey) -> dict[int, Placing]:
+def _placings(things: Sequence[SurveyedObject], found: Survey) -> dict[int, Placing]:
     seen: dict[str, Point] = {mark.name: (mark.x_mm, mark.y_mm) for mark in found.marks}
     places = {}
     for thing in things:
@@ -211,7 +216,7 @@ def _placings(things: Sequence[Thing], found: Survey) -> dict[int, Placing]:
     return places
 
 
-def _moved(thing: Thing, placing: Placing, unit: str) -> str:
+def _moved(thing: SurveyedObject, placing: Placing, unit: str) -> str:
     x, y = _middle(thing.outline)
     to = placing.point((x, y))
     ways = []

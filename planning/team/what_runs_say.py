@@ -16,7 +16,7 @@ from motion.scene.contact import nose_of
 from motion.scene.records import Pose
 from planning.courses.rules.course_json import actions_from_json
 from planning.courses.rules.plain_words import plainly
-from planning.courses.rules.typing import CardRow, card_rows, scaled, typed
+from planning.courses.rules.typing import CardRow, card_rows, scaled_actions, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course
 
@@ -117,5 +117,5 @@ def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
 
 
 def _rows(actions: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str) -> list[CardRow]:
-    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
+    true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
     return card_rows(true, start, robot, numbers, unit)

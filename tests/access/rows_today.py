@@ -6,8 +6,8 @@ import datetime as dt
 from typing import Any
 
 from classroom.models import SafetyCard, ServiceNote, Table
+from classroom.site.tokens import digest_of
 from missions.models import CalendarFeed
-from missions.term.services.plan_term import digest_of
 from tests import factories as make
 from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 

@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 from planning.courses.services.plan_team_course import find_courses, keep_plans
 from planning.jobs.kinds import KINDS, Kind
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.jobs.services import run_job as running
 from planning.models import Course, Job
 from tests import factories as make
@@ -46,7 +46,7 @@ def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, 
     """The planner itself answers; it only waits, once, until the page has shown how far it is."""
     seen = threading.Event()
 
-    def in_view_of_the_coach(job_input: dict, progress: Progress) -> dict:
+    def in_view_of_the_coach(job_input: dict, progress: JobControl) -> dict:
         progress.tell(0.42, "Trying ways round")
         assert seen.wait(30)
         return find_courses(job_input, progress)
@@ -70,7 +70,7 @@ def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, 
 
 
 def test_a_running_search_is_stopped_by_its_button(site, tiers, open_page, monkeypatch):
-    def until_stopped(job_input: dict, progress: Progress) -> dict:
+    def until_stopped(job_input: dict, progress: JobControl) -> dict:
         from motion.errors import CancelledError
 
         begun = threading.Event()

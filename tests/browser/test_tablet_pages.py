@@ -13,7 +13,7 @@ from classroom.access import TeamSeat
 from classroom.models import SafetyCard, TabletSession
 from classroom.robots.services.calibrate import record_calibration
 from missions.models import Attempt
-from planning.team.draft import Step, TeamDraft, first_start
+from planning.team.draft import DraftStep, TeamDraft, first_start
 from planning.team.services.keep_draft import keep_draft
 from tests import factories as make
 
@@ -57,7 +57,7 @@ def full(site: Any) -> Any:
     seat = TeamSeat(site.team_a, TabletSession.objects.get(team=site.team_a))
     kept = []
     for steps in (CLEAR, CLEAR[:3]):
-        draft = TeamDraft(first_start(editions[1]), tuple(Step(*each) for each in steps))
+        draft = TeamDraft(first_start(editions[1]), tuple(DraftStep(*each) for each in steps))
         base = len(kept)
         kept.append(keep_draft(seat, editions[1], site.robot_a, draft, base=base, now=timezone.now()))
     for i in range(5):

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from motion.scene.records import Noise, Polygon, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Polygon, Pose, RobotSpec, Scene, Target, Window
 
 #: Ten scenes with the best costs known for them (upper bounds found by several methods).
 SCENES = sorted((Path(__file__).parents[2] / "fixtures" / "scenes").glob("*.json"))
@@ -18,7 +18,7 @@ FOOTPRINT: tuple[Polygon, ...] = (
     ((150, -10), (200, -10), (200, 40), (150, 40)),
 )
 
-ROBOT = Robot(
+ROBOT = RobotSpec(
     footprint=FOOTPRINT,
     speed_mm_s=250,
     acceleration_mm_s2=500,

@@ -7,7 +7,7 @@ from typing import Any
 from classroom.robots.numbers import numbers_for
 from motion.check import check_course
 from motion.course.actions import Action, Drive, Push, Turn
-from planning.courses.rules.typing import scaled
+from planning.courses.rules.typing import scaled_actions
 from planning.courses.scene_for import pose_of, scene_for
 from planning.courses.services.save_revision import keep_course, scales
 from planning.models import Course, Job, Origin
@@ -32,7 +32,7 @@ def planned(
     numbers = numbers_for(robot)
     start = pose_of(tier.version.start)
     actions = (*THERE_AND_BACK[:-1], *[Drive(-1590 / legs_home)] * legs_home)
-    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
+    true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
     check = check_course(scene_for(tier, robot, numbers=numbers), start, true, runs=2000)
     return keep_course(
         team,

@@ -8,9 +8,10 @@ import secrets
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.families.share_summary import TOKEN_BYTES, digest_of
+from classroom.families.share_summary import TOKEN_BYTES
 from classroom.models import Club, Invitation, Role
 from classroom.people.services.invite_coach import GOOD_FOR
+from classroom.site.tokens import digest_of
 
 
 @transaction.atomic

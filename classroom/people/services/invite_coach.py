@@ -9,9 +9,10 @@ from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError
-from classroom.families.share_summary import TOKEN_BYTES, digest_of
+from classroom.families.share_summary import TOKEN_BYTES
 from classroom.models import Club, Coach, Invitation, Role, User
 from classroom.people.services.send_link import send_link
+from classroom.site.tokens import digest_of
 
 GOOD_FOR = dt.timedelta(days=7)
 

@@ -8,8 +8,8 @@ from django import forms
 
 from classroom.models import Club, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team, YawSense
 from classroom.people.names import one_line
-from classroom.robots.rules.footprints import Box, box_of, corner_example, outline_of, points_of, write_points
-from classroom.site.fields import LengthField, in_unit
+from classroom.robots.rules.footprints import BodyWithTool, box_of, corner_example, outline_of, points_of, write_points
+from classroom.site.fields import LengthField, read_in_unit
 from motion.errors import MotionError
 
 BOX, POINTS = "box", "points"
@@ -101,7 +101,7 @@ class RobotForm(forms.Form):
         kwargs.setdefault("initial", known)
         super().__init__(*args, **kwargs)
         self.club, self.robot = club, robot
-        in_unit(self, club.unit)
+        read_in_unit(self, club.unit)
         self.fields["travel_points"].help_text = (
             f"One corner a line, ahead then left of the axle's middle, in {club.unit}: {corner_example(club.unit)}. "
             "Behind and to the right have a minus. An empty line starts another part."
@@ -140,7 +140,7 @@ class RobotForm(forms.Form):
     def _outline(self, data: dict[str, Any]) -> None:
         try:
             if data["shape"] == BOX:
-                box = Box(
+                box = BodyWithTool(
                     ahead_mm=data["ahead"],
                     behind_mm=data["behind"],
                     width_mm=data["width"],

@@ -17,7 +17,7 @@ MOST_KB = 200
 
 
 @dataclass(frozen=True)
-class Column:
+class SheetColumn:
     """``holds`` is length, angle, number or way; ``key`` is its name in ``Calibration.runs``."""
 
     name: str
@@ -27,25 +27,25 @@ class Column:
     needed: bool = True
 
 
-COLUMNS: dict[str, tuple[Column, ...]] = {
+COLUMNS: dict[str, tuple[SheetColumn, ...]] = {
     CalibrationKind.STRAIGHT: (
-        Column("commanded", "Told", "length", "commanded_mm"),
-        Column("measured", "Measured", "length", "measured_mm"),
-        Column("sideways", "Ended left by", "length", "sideways_mm", needed=False),
+        SheetColumn("commanded", "Told", "length", "commanded_mm"),
+        SheetColumn("measured", "Measured", "length", "measured_mm"),
+        SheetColumn("sideways", "Ended left by", "length", "sideways_mm", needed=False),
     ),
     CalibrationKind.SPIN: (
-        Column("commanded", "Told", "angle", "commanded_deg"),
-        Column("measured", "Seen by the mark", "angle", "measured_deg"),
-        Column("yaw", "Its own yaw counted", "angle", "yaw_deg", needed=False),
+        SheetColumn("commanded", "Told", "angle", "commanded_deg"),
+        SheetColumn("measured", "Seen by the mark", "angle", "measured_deg"),
+        SheetColumn("yaw", "Its own yaw counted", "angle", "yaw_deg", needed=False),
     ),
     CalibrationKind.SQUARE: (
-        Column("way", "Turns", "way", "way"),
-        Column("x", "Ended ahead by (x)", "length", "x_mm"),
-        Column("y", "Ended left by (y)", "length", "y_mm"),
+        SheetColumn("way", "Turns", "way", "way"),
+        SheetColumn("x", "Ended ahead by (x)", "length", "x_mm"),
+        SheetColumn("y", "Ended left by (y)", "length", "y_mm"),
     ),
     CalibrationKind.REST_DRIFT: (
-        Column("seconds", "After (s)", "number", "seconds"),
-        Column("yaw", "Yaw reads", "angle", "yaw_deg"),
+        SheetColumn("seconds", "After (s)", "number", "seconds"),
+        SheetColumn("yaw", "Yaw reads", "angle", "yaw_deg"),
     ),
 }
 #: As motion.calibration names the kinds in files.
@@ -54,8 +54,8 @@ WAYS = (("cw", "right"), ("ccw", "left"))
 
 
 @dataclass
-class Cell:
-    column: Column
+class SheetCell:
+    column: SheetColumn
     text: str = ""
     error: str = ""
     value: Any = None
@@ -63,9 +63,9 @@ class Cell:
 
 
 @dataclass
-class Row:
+class SheetRow:
     number: int
-    cells: list[Cell]
+    cells: list[SheetCell]
     stands_out: bool = False
 
     @property
@@ -79,8 +79,8 @@ class RunSheet:
 
     kind: str
     unit: str
-    rows: list[Row] = field(default_factory=list)
-    side: Cell | None = None
+    rows: list[SheetRow] = field(default_factory=list)
+    side: SheetCell | None = None
     problems: list[str] = field(default_factory=list)
 
     @classmethod
@@ -134,19 +134,21 @@ class RunSheet:
     def _take(self, rows: Sequence[Mapping[str, str]], side: str) -> None:
         for number, typed in enumerate(rows):
             cells = [
-                Cell(
+                SheetCell(
                     column,
                     typed.get(column.name, "").strip() or _first_way(column, number),
                     id=f"run-{number}-{column.name}",
                 )
                 for column in COLUMNS[self.kind]
             ]
-            self.rows.append(Row(number, cells))
+            self.rows.append(SheetRow(number, cells))
         if self.kind == CalibrationKind.SQUARE:
-            self.side = Cell(Column("side", "Side of the square", "length", "side_mm"), side.strip(), id="side")
+            self.side = SheetCell(
+                SheetColumn("side", "Side of the square", "length", "side_mm"), side.strip(), id="side"
+            )
 
     @property
-    def columns(self) -> tuple[Column, ...]:
+    def columns(self) -> tuple[SheetColumn, ...]:
         return COLUMNS[self.kind]
 
     @property
@@ -179,7 +181,7 @@ class RunSheet:
         for index in outliers:
             filled[index].stands_out = True
 
-    def _value(self, cell: Cell) -> Any:
+    def _value(self, cell: SheetCell) -> Any:
         if not cell.text:
             if cell.column.needed:
                 cell.error = "Fill this in, or empty the whole row."
@@ -206,11 +208,11 @@ def _read_cell(holds: str, text: str, unit: str) -> Any:
     return parse_angle(text)
 
 
-def _first_way(column: Column, number: int) -> str:
+def _first_way(column: SheetColumn, number: int) -> str:
     return ("cw" if number < 5 else "ccw") if column.holds == "way" else ""
 
 
-def _written(column: Column, value: Any, unit: str) -> str:
+def _written(column: SheetColumn, value: Any, unit: str) -> str:
     if value is None:
         return ""
     if column.holds == "length":

@@ -15,7 +15,7 @@ from motion.units import to_unit
 
 
 @dataclass(frozen=True)
-class Entry:
+class CalibrationEntry:
     """One calibration; ``changes`` says what differs from the one before of its kind, in sentences."""
 
     calibration: Calibration
@@ -34,7 +34,7 @@ class Entry:
 class KindHistory:
     kind: str
     label: str
-    entries: tuple[Entry, ...]
+    entries: tuple[CalibrationEntry, ...]
     picture: SeriesPicture | None
     caption: str
 
@@ -56,14 +56,14 @@ def history_of(robot: Robot, unit: str) -> list[KindHistory]:
     return [_of_kind(kind, calibrations, unit) for kind, calibrations in by_kind.items()]
 
 
-def entry_of(calibration: Calibration, before: Calibration | None, unit: str) -> Entry:
+def entry_of(calibration: Calibration, before: Calibration | None, unit: str) -> CalibrationEntry:
     """What one calibration says, compared with the one before."""
     fit = fit_of(calibration)
     changes: tuple[Change, ...] = ()
     if before is not None:
         since = f"the runs of {timezone.localdate(before.measured_at):%-d %B}"
         changes = compare(fit, fit_of(before), since)
-    return Entry(
+    return CalibrationEntry(
         calibration=calibration,
         fit=fit,
         words=found(fit, unit),

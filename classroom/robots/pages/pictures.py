@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from classroom.robots.rules.footprints import Outline
+from classroom.robots.rules.footprints import Footprint
 from motion.units import format_length
 
 
@@ -31,7 +31,7 @@ class OutlinePicture:
 
 
 def outline_picture(
-    travel: Outline, working: Outline | None, *, wheel_mm: float, track_mm: float, unit: str
+    travel: Footprint, working: Footprint | None, *, wheel_mm: float, track_mm: float, unit: str
 ) -> OutlinePicture:
     corners = [corner for part in [*travel, *(working or [])] for corner in part]
     corners += [[-wheel_mm / 2, track_mm / 2 + 6], [wheel_mm / 2, -track_mm / 2 - 6]]
@@ -66,7 +66,7 @@ def _points(part: Sequence[Sequence[float]]) -> str:
 
 
 @dataclass(frozen=True)
-class Mark:
+class SeriesPoint:
     """A point of a series and the ends of its whisker."""
 
     x: float
@@ -82,7 +82,7 @@ class SeriesPicture:
 
     width: int
     height: int
-    marks: tuple[Mark, ...]
+    marks: tuple[SeriesPoint, ...]
     line: str
     ticks: tuple[tuple[float, str], ...]
     first: str
@@ -128,7 +128,7 @@ def series_picture(
         return bottom - (bottom - top) * (value - low) / (high - low)
 
     marks = tuple(
-        Mark(
+        SeriesPoint(
             round(x_of(i), 1),
             round(y_of(value), 1),
             round(y_of(max(from_, low)), 1),

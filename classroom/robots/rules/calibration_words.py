@@ -129,64 +129,68 @@ def settings_to_type(fit: Fit, robot: Robot, unit: str) -> list[tuple[str, str]]
     return []
 
 
-class Step(NamedTuple):
+class MeasuringStep(NamedTuple):
     """One thing to do while measuring, under the word that it answers."""
 
     head: str
     words: str
 
 
-_READY = Step("Get ready", "The table of the mission, a charged battery, clean tyres.")
+_READY = MeasuringStep("Get ready", "The table of the mission, a charged battery, clean tyres.")
 #: How to measure, step by step. Common practice, no source, but for the square (see motion.calibration.square).
-STEPS: dict[str, tuple[Step, ...]] = {
+STEPS: dict[str, tuple[MeasuringStep, ...]] = {
     CalibrationKind.STRAIGHT: (
         _READY,
-        Step(
+        MeasuringStep(
             "Mark",
             "Stick a strip of tape across the table and set the front of the robot against it. To see whether it curves, "
             "stick a long strip straight ahead from the middle of its front.",
         ),
-        Step("Drive", "Tell it a distance and let it stop by itself."),
-        Step(
+        MeasuringStep("Drive", "Tell it a distance and let it stop by itself."),
+        MeasuringStep(
             "Measure",
             "From the first strip to the same spot of its front, with the tape flat. Write what the tape says, not what you "
             "expect. For the curve: how far left of the long strip that spot is; to the right with a minus.",
         ),
-        Step("How often", "At least five runs at two distances: three short ones and three long ones are good."),
+        MeasuringStep(
+            "How often", "At least five runs at two distances: three short ones and three long ones are good."
+        ),
     ),
     CalibrationKind.SPIN: (
         _READY,
-        Step("Mark", "Stick a strip of tape on the table that points straight away from the robot's nose."),
-        Step("Drive", "Tell it three whole turns on the spot: 1080°."),
-        Step(
+        MeasuringStep("Mark", "Stick a strip of tape on the table that points straight away from the robot's nose."),
+        MeasuringStep("Drive", "Tell it three whole turns on the spot: 1080°."),
+        MeasuringStep(
             "Measure",
             "How many degrees it stops short of the strip or past it. 9° short after 1080°: write 1071. 9° past: write 1089. "
             "Turns to the right have a minus.",
         ),
-        Step("How often", "Six spins: three to the left and three to the right."),
+        MeasuringStep("How often", "Six spins: three to the left and three to the right."),
     ),
     CalibrationKind.SQUARE: (
         _READY,
-        Step(
+        MeasuringStep(
             "Mark",
             "Where it starts, stick tape along the robot's left side and along its back, so that they make a corner.",
         ),
-        Step("Drive", "Drive a square and come back to the start. All its sides are as long as you write below."),
-        Step(
+        MeasuringStep(
+            "Drive", "Drive a square and come back to the start. All its sides are as long as you write below."
+        ),
+        MeasuringStep(
             "Measure",
             "How far its back left corner is ahead (x) and left (y) of the corner of your tape, as it looked at the start. "
             "Behind and right have a minus.",
         ),
-        Step("How often", "Ten squares: five turning right (clockwise), five turning left."),
+        MeasuringStep("How often", "Ten squares: five turning right (clockwise), five turning left."),
     ),
     CalibrationKind.REST_DRIFT: (
-        Step("Get ready", "A charged battery, and a place where nobody touches the table in the meantime."),
-        Step("Mark", "Nothing this time: it does not move."),
-        Step(
+        MeasuringStep("Get ready", "A charged battery, and a place where nobody touches the table in the meantime."),
+        MeasuringStep("Mark", "Nothing this time: it does not move."),
+        MeasuringStep(
             "Measure",
             "Switch the robot on, leave it alone, and read its yaw now (0 s) and every minute after: 60 s, 120 s …",
         ),
-        Step("How often", "Five readings: now, and after one, two, three and four minutes."),
+        MeasuringStep("How often", "Five readings: now, and after one, two, three and four minutes."),
     ),
 }
 #: Shown where the measuring happens; local rules and the kit maker's instructions come first.

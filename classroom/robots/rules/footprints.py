@@ -11,12 +11,12 @@ from motion.errors import SceneError, UnitError
 from motion.scene.checks import polygon_problem
 from motion.units import MM_PER_UNIT, parse_length
 
-Outline = list[list[list[float]]]
+Footprint = list[list[list[float]]]
 MOST_PARTS = 8
 
 
 @dataclass(frozen=True)
-class Box:
+class BodyWithTool:
     """A body with, perhaps, a tool at its front; ``lowered_reach_mm`` is 0 where lowering does not lengthen it."""
 
     ahead_mm: float
@@ -28,7 +28,7 @@ class Box:
     lowered_reach_mm: float = 0.0
 
 
-def outline_of(box: Box) -> tuple[Outline, Outline | None]:
+def outline_of(box: BodyWithTool) -> tuple[Footprint, Footprint | None]:
     """Travel outline and, where it differs, working outline.
 
     Raises
@@ -40,7 +40,7 @@ def outline_of(box: Box) -> tuple[Outline, Outline | None]:
     body = _rectangle(-box.behind_mm, box.ahead_mm, -half, half)
     right, left = box.tool_left_mm - box.tool_width_mm / 2, box.tool_left_mm + box.tool_width_mm / 2
 
-    def with_tool(reach: float) -> Outline:
+    def with_tool(reach: float) -> Footprint:
         return [body, _rectangle(box.ahead_mm, box.ahead_mm + reach, right, left)] if reach else [body]
 
     travel = with_tool(box.tool_reach_mm)
@@ -50,7 +50,7 @@ def outline_of(box: Box) -> tuple[Outline, Outline | None]:
     return travel, working
 
 
-def box_of(travel: Outline, working: Outline | None) -> Box | None:
+def box_of(travel: Footprint, working: Footprint | None) -> BodyWithTool | None:
     """The box that an outline was made from; None when it is another shape."""
     boxes = [_bounds(part) for part in travel]
     if not 1 <= len(travel) <= 2 or any(bounds is None for bounds in boxes):
@@ -70,7 +70,7 @@ def box_of(travel: Outline, working: Outline | None) -> Box | None:
     if any(part is not None and part[0] != front for part in (tool, lowered)):
         return None
     shown = tool or lowered
-    return Box(
+    return BodyWithTool(
         ahead_mm=front,
         behind_mm=-back,
         width_mm=left - right,
@@ -81,7 +81,7 @@ def box_of(travel: Outline, working: Outline | None) -> Box | None:
     )
 
 
-def points_of(text: str, unit: str) -> Outline:
+def points_of(text: str, unit: str) -> Footprint:
     """Outline from corner lines such as ``-5, 7.5``; an empty line starts another part.
 
     A number that names no unit is in ``unit``. With a semicolon between the two a comma is a decimal one.
@@ -91,7 +91,7 @@ def points_of(text: str, unit: str) -> Outline:
     SceneError
         With the line and what to do.
     """
-    parts: Outline = [[]]
+    parts: Footprint = [[]]
     for number, line in enumerate(text.splitlines(), start=1):
         written = line.strip().strip("()[]")
         if not written:
@@ -112,7 +112,7 @@ def points_of(text: str, unit: str) -> Outline:
     return outline
 
 
-def write_points(outline: Outline, unit: str) -> str:
+def write_points(outline: Footprint, unit: str) -> str:
     per = MM_PER_UNIT[unit]
     return "\n\n".join("\n".join(f"{_short(x / per)}, {_short(y / per)}" for x, y in part) for part in outline)
 
@@ -126,7 +126,7 @@ def _short(value: float) -> str:
     return f"{round(value, 5):.12g}"
 
 
-def _check(outline: Outline) -> None:
+def _check(outline: Footprint) -> None:
     if len(outline) > MOST_PARTS:
         raise SceneError("too_many_parts", f"At most {MOST_PARTS} parts; join some of them.")
     for part in outline:

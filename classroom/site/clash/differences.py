@@ -13,7 +13,7 @@ from motion.units import format_length
 
 
 @dataclass(frozen=True)
-class Difference:
+class FieldDifference:
     what: str
     mine: str
     theirs: str
@@ -24,7 +24,7 @@ class Clash:
     """``over`` is the mark of what was saved meanwhile: sent back, mine goes over theirs."""
 
     words: str
-    differences: list[Difference]
+    differences: list[FieldDifference]
     over: str
 
 
@@ -40,7 +40,7 @@ def _differences(mine: forms.BaseForm, theirs: forms.BaseForm) -> Any:
         ours = _said(mine.fields[name], mine.cleaned_data[name])
         saved = _said(field, theirs.get_initial_for_field(field, name))
         if ours != saved:
-            yield Difference(
+            yield FieldDifference(
                 str(field.label or name.replace("_", " ").capitalize()), ours or "nothing", saved or "nothing"
             )
 

@@ -20,7 +20,7 @@ ONLY_HERE = ("localhost", "127.0.0.1", "[::1]")
 
 
 @dataclass(frozen=True)
-class Card:
+class SignInCard:
     team: Team
     code: str
     open: bool
@@ -50,7 +50,7 @@ def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | N
     for team in teams:
         pin = issue_pin(team, coach, now=now) if request.method == "POST" else ""
         address = request.build_absolute_uri(reverse("team_sign_in_code", args=[team.join_code]))
-        made.append(Card(team, spaced(team.join_code), code_is_open(team, now), qr_svg(address), pin))
+        made.append(SignInCard(team, spaced(team.join_code), code_is_open(team, now), qr_svg(address), pin))
     context = {
         "door": "teams",
         "cards": made,

@@ -18,7 +18,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from classroom.models import Club
 from config.process.addresses import NoPortError, listen, network_address
-from config.process.garbage import settle
+from config.process.garbage import freeze_what_is_loaded
 from config.process.lock import AlreadyRunningError, FolderLock
 from config.process.supervisor import MANAGE, Supervisor
 from config.process.warm import is_warm, warm_up_checks
@@ -80,7 +80,7 @@ class Command(BaseCommand):
         signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
         supervisor = Supervisor("solo")
         supervisor.start()
-        settle()
+        freeze_what_is_loaded()
         threading.Timer(4.0, _load_the_rest).start()
         for line in self._greeting(address, port, host, moved):
             self.stdout.write(line)
@@ -105,7 +105,7 @@ class Command(BaseCommand):
 def _load_the_rest() -> None:
     """What the first check of a team's course would wait for; the first page does not."""
     warm_up_checks()
-    settle()
+    freeze_what_is_loaded()
 
 
 def _demo_lines(path: Path, address: str) -> list[str]:

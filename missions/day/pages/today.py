@@ -18,7 +18,7 @@ from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, Sessio
 
 
 @dataclass(frozen=True)
-class Place:
+class TablePlace:
     """A table in a slot. ``relay`` says that the table has to be laid anew before it."""
 
     table: Table
@@ -32,7 +32,7 @@ class SlotRow:
     number: int
     starts: dt.datetime
     state: str
-    places: tuple[Place, ...]
+    places: tuple[TablePlace, ...]
 
     @property
     def is_open(self) -> bool:
@@ -44,8 +44,8 @@ class TableNow:
     """One table: who is there, who comes next and when."""
 
     table: Table
-    now: Place | None
-    next: Place | None
+    now: TablePlace | None
+    next: TablePlace | None
     next_starts: dt.datetime | None
 
 
@@ -132,7 +132,7 @@ def slot_rows(
             relay = bool(layout and laid.get(table.pk) and laid[table.pk] != layout)
             if layout:
                 laid[table.pk] = layout
-            places.append(Place(table, turn, relay, teams.get(turn.team_id) if turn and turn.team_id else None))
+            places.append(TablePlace(table, turn, relay, teams.get(turn.team_id) if turn and turn.team_id else None))
         state = "over" if slot < present else "now" if slot == present else "next" if slot == present + 1 else "later"
         rows.append(SlotRow(slot, day.starts(slot), state, tuple(places)))
     return rows

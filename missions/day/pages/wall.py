@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from classroom.models import SafetyCard, Session
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
-from missions.day.pages.today import Place, next_turn, phase_of, phase_slot, slot_rows, table_now
+from missions.day.pages.today import TablePlace, next_turn, phase_of, phase_slot, slot_rows, table_now
 from missions.day.services.plan_rota import clock_of
 from missions.day.sessions import sessions_of
 from missions.models import RotaTurn, SessionRun
@@ -91,11 +91,11 @@ def _next_session(session: Session, run: SessionRun, now: dt.datetime) -> dt.dat
     return coming.values_list("starts_at", flat=True).first()
 
 
-def _team_at(place: Place | None) -> int | None:
+def _team_at(place: TablePlace | None) -> int | None:
     return place.turn.team_id if place and place.turn else None
 
 
-def _wall_place(place: Place | None) -> WallPlace | None:
+def _wall_place(place: TablePlace | None) -> WallPlace | None:
     if place is None or place.turn is None or place.turn.team is None:
         return None
     tier = place.turn.tier

@@ -58,7 +58,7 @@ class RotaTable:
 
 
 @dataclass(frozen=True, order=True)
-class Turn:
+class PlannedTurn:
     slot: int
     table: int
     team: int
@@ -77,9 +77,9 @@ class RotaTask:
     tables: tuple[RotaTable, ...]
     slots: int
     most_turns: int
-    by_hand: tuple[Turn, ...] = ()
+    by_hand: tuple[PlannedTurn, ...] = ()
     kept_free: frozenset[tuple[int, int]] = frozenset()
-    earlier: tuple[Turn, ...] = ()
+    earlier: tuple[PlannedTurn, ...] = ()
 
     @property
     def places(self) -> int:
@@ -103,7 +103,7 @@ class GoalResult:
 class Rota:
     """``laid`` says what each table is laid for in each slot."""
 
-    turns: tuple[Turn, ...]
+    turns: tuple[PlannedTurn, ...]
     laid: dict[tuple[int, int], Hashable]
     goals: tuple[GoalResult, ...] = field(default=())
 
@@ -161,7 +161,7 @@ def even_share(teams: int, tables: int, slots: int) -> int:
     return 1 if teams == 0 else min(slots, -(-tables * slots // teams) + 1)
 
 
-def judge_rota(task: RotaTask, turns: Sequence[Turn], laid: dict[tuple[int, int], Hashable]) -> dict[str, int]:
+def judge_rota(task: RotaTask, turns: Sequence[PlannedTurn], laid: dict[tuple[int, int], Hashable]) -> dict[str, int]:
     """The goals' values of a rota, counted directly from it.
 
     Raises
@@ -198,7 +198,7 @@ def judge_rota(task: RotaTask, turns: Sequence[Turn], laid: dict[tuple[int, int]
     }
 
 
-def _hold_rules(task: RotaTask, turns: Sequence[Turn], laid: dict[tuple[int, int], Hashable]) -> None:
+def _hold_rules(task: RotaTask, turns: Sequence[PlannedTurn], laid: dict[tuple[int, int], Hashable]) -> None:
     teams = {team.key: team for team in task.teams}
     tables = {table.key: table for table in task.tables}
     claimed: set[tuple[str, Hashable, int]] = set()

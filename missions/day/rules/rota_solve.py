@@ -15,7 +15,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
 from classroom.errors import InputError
-from missions.day.rules.rota import GOALS, GoalResult, Rota, RotaTable, RotaTask, Turn, check_task, judge_rota
+from missions.day.rules.rota import GOALS, GoalResult, PlannedTurn, Rota, RotaTable, RotaTask, check_task, judge_rota
 
 Terms = dict[int, float]
 _INFEASIBLE = 2  # scipy.optimize.milp's status
@@ -330,5 +330,5 @@ def _named(built: _RotaModel, point: np.ndarray) -> Rota:
             if column is None or point[column] < 0.5:
                 continue
             turn = by_hand.get((team.key, slot))
-            turns.append(turn or Turn(slot, free[team.layout].pop(0), team.key))
+            turns.append(turn or PlannedTurn(slot, free[team.layout].pop(0), team.key))
     return Rota(tuple(sorted(turns)), laid)

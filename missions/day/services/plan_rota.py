@@ -12,7 +12,7 @@ from classroom.errors import ConflictError, InputError
 from classroom.models import Session, Table
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.rules.clock import DayClock
-from missions.day.rules.rota import Rota, RotaTable, RotaTask, RotaTeam, Turn, even_share
+from missions.day.rules.rota import PlannedTurn, Rota, RotaTable, RotaTask, RotaTeam, even_share
 from missions.day.rules.rota_solve import plan_rota
 from missions.models import PlannedMission, RotaTurn, SessionRun
 
@@ -137,7 +137,7 @@ def rota_task(
     rota_tables = tuple(RotaTable(table.pk, fits[table.pk], laid.get(table.pk)) for table in tables)
     by_hand, kept_free, stays = _hands(rows, first, day.count, rota_teams, rota_tables)
     earlier = tuple(
-        Turn(row.slot - first, row.table_id, row.team_id)
+        PlannedTurn(row.slot - first, row.table_id, row.team_id)
         for row in rows
         if first <= row.slot < day.count and row.team_id in here
     )
@@ -178,7 +178,7 @@ def _what_fits(session: Session, tables: list[Table], teams: Iterable[DayTeam]) 
 
 def _hands(
     rows: list[RotaTurn], first: int, count: int, teams: tuple[RotaTeam, ...], tables: tuple[RotaTable, ...]
-) -> tuple[tuple[Turn, ...], frozenset[tuple[int, int]], dict[tuple[int, int], int]]:
+) -> tuple[tuple[PlannedTurn, ...], frozenset[tuple[int, int]], dict[tuple[int, int], int]]:
     """What was set by hand and still can be: teams that are here, tables that still stand."""
     of_team = {team.key: team for team in teams}
     standing = {table.key: table for table in tables}
@@ -193,12 +193,12 @@ def _hands(
             team = of_team.get(row.team_id)
             if team is None or not team.here(slot) or not standing[row.table_id].takes(team.layout):
                 continue
-            turns.append(Turn(slot, row.table_id, row.team_id, by_hand=True))
+            turns.append(PlannedTurn(slot, row.table_id, row.team_id, by_hand=True))
         stays[slot, row.table_id] = row.pk
     return tuple(turns), frozenset(free), stays
 
 
-def _row(session: Session, first: int, turn: Turn, team: DayTeam) -> RotaTurn:
+def _row(session: Session, first: int, turn: PlannedTurn, team: DayTeam) -> RotaTurn:
     return RotaTurn(
         session=session, slot=first + turn.slot, table_id=turn.table, team=team.team, tier=team.tier, layout=team.layout
     )

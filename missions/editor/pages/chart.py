@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from missions.editor.rules.sheet import Sheet
+from missions.editor.rules.sheet import MissionSheet
 from motion.errors import UnitError
 from motion.units import parse_angle, parse_length
 
@@ -15,7 +15,7 @@ GRID_MM = 100.0
 
 
 @dataclass(frozen=True)
-class Outline:
+class ChartOutline:
     """``points`` as SVG wants them; y grows downwards there."""
 
     key: str
@@ -43,12 +43,12 @@ class Chart:
     grid_x: tuple[float, ...]
     grid_y: tuple[float, ...]
     text_size: float
-    outlines: tuple[Outline, ...]
+    outlines: tuple[ChartOutline, ...]
     start: Arrow | None
     contact: Arrow | None
 
 
-def chart_of(sheet: Sheet) -> Chart | None:
+def chart_of(sheet: MissionSheet) -> Chart | None:
     """What the sheet's numbers draw, shapes with an unreadable number left out; None without a table size."""
     width, depth = (_length(sheet.numbers[side], sheet.unit) for side in ("width", "depth"))
     if width is None or depth is None or not (100 <= width <= 20_000 and 100 <= depth <= 20_000):
@@ -63,7 +63,7 @@ def chart_of(sheet: Sheet) -> Chart | None:
             continue
         x, y = _label_place(shape.layer, known, width / 55)
         text = " ".join(f"{a:.1f},{b:.1f}" for a, b in known)
-        outlines.append(Outline(shape.key, shape.layer, _label(shape.layer, shape.name, sheet), text, x, y))
+        outlines.append(ChartOutline(shape.key, shape.layer, _label(shape.layer, shape.name, sheet), text, x, y))
     return Chart(
         width=width,
         depth=depth,
@@ -77,13 +77,13 @@ def chart_of(sheet: Sheet) -> Chart | None:
     )
 
 
-def _label(layer: str, name: str, sheet: Sheet) -> str:
+def _label(layer: str, name: str, sheet: MissionSheet) -> str:
     if layer == "body":
         return sheet.target_name.strip() or "target"
     return name.strip() or {"base": "base", "obstacle": "obstacle", "keep_out": "keep out"}[layer]
 
 
-def _arrow(sheet: Sheet, which: str, depth: float) -> Arrow | None:
+def _arrow(sheet: MissionSheet, which: str, depth: float) -> Arrow | None:
     x, y = (_length(sheet.numbers[f"{which}_{axis}"], sheet.unit) for axis in "xy")
     try:
         heading = parse_angle(sheet.numbers[f"{which}_heading"])

@@ -8,8 +8,8 @@ from typing import Any
 from classroom.models import Club
 from missions.editor.pages.chart import chart_of
 from missions.editor.rules.layout import Problem, layout_problems
-from missions.editor.rules.reading import NAMES, Reading
-from missions.editor.rules.sheet import NUMBERS, ShapeSheet, Sheet, TierSheet
+from missions.editor.rules.reading import NAMES, SheetReading
+from missions.editor.rules.sheet import NUMBERS, MissionSheet, ShapeSheet, TierSheet
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.rules.typical_robot import pushing_body, typical_robot
 from missions.models import TierKind
@@ -34,7 +34,7 @@ SNAPS = {
 
 
 @dataclass(frozen=True)
-class Box:
+class FormEntry:
     """One input: its field's name and id, what is typed in it, what is wrong with it."""
 
     name: str
@@ -48,8 +48,8 @@ class Box:
 @dataclass(frozen=True)
 class CornerRow:
     number: int
-    x: Box
-    y: Box
+    x: FormEntry
+    y: FormEntry
 
 
 @dataclass(frozen=True)
@@ -76,11 +76,11 @@ class TierCard:
     kind: str
     kind_words: str
     kind_is_fixed: bool
-    name: Box
-    time_limit: Box
+    name: FormEntry
+    time_limit: FormEntry
     criteria: tuple[tuple[str, str], ...]
     criteria_wrong: str
-    rule: tuple[Box, ...]
+    rule: tuple[FormEntry, ...]
     rule_wrong: str
     obstacles: tuple[ShapeCard, ...]
     keep_outs: tuple[ShapeCard, ...]
@@ -97,7 +97,9 @@ class ProblemLine:
     stops: bool
 
 
-def page_of(sheet: Sheet, reading: Reading, club: Club, fixed_kinds: frozenset[str] = frozenset()) -> dict[str, Any]:
+def page_of(
+    sheet: MissionSheet, reading: SheetReading, club: Club, fixed_kinds: frozenset[str] = frozenset()
+) -> dict[str, Any]:
     """Template context for a sheet and what was read from it. ``fixed_kinds``: tiers (by pk) already published."""
     errors = reading.errors
     return {
@@ -117,9 +119,9 @@ def page_of(sheet: Sheet, reading: Reading, club: Club, fixed_kinds: frozenset[s
     }
 
 
-def _box(name: str, label: str, text: str, errors: dict[str, str], hint: str = "", box_id: str = "") -> Box:
+def _box(name: str, label: str, text: str, errors: dict[str, str], hint: str = "", box_id: str = "") -> FormEntry:
     key = box_id or name
-    return Box(name, key, label, text, errors.get(key, ""), hint)
+    return FormEntry(name, key, label, text, errors.get(key, ""), hint)
 
 
 def _shape(shape: ShapeSheet, errors: dict[str, str]) -> ShapeCard:
@@ -139,7 +141,7 @@ def _shape(shape: ShapeSheet, errors: dict[str, str]) -> ShapeCard:
 
 
 def _tier(
-    tier: TierSheet, number: int, sheet: Sheet, errors: dict[str, str], club: Club, fixed: frozenset[str]
+    tier: TierSheet, number: int, sheet: MissionSheet, errors: dict[str, str], club: Club, fixed: frozenset[str]
 ) -> TierCard:
     key = tier.key
     usual = _usual_rule(club)
@@ -174,7 +176,7 @@ def _usual_rule(club: Club) -> dict[str, str]:
     return shares | {key: str(getattr(rule, key)) for key in ("clean_runs", "clean_of", "dates", "least_runs")}
 
 
-def problem_lines(reading: Reading, sheet: Sheet, club: Club) -> list[ProblemLine]:
+def problem_lines(reading: SheetReading, sheet: MissionSheet, club: Club) -> list[ProblemLine]:
     """What is wrong with the layout, each with the box that shows it; nothing as long as boxes cannot be read."""
     if reading.document is None:
         return []
@@ -182,7 +184,7 @@ def problem_lines(reading: Reading, sheet: Sheet, club: Club) -> list[ProblemLin
     return [_line(problem, sheet) for problem in layout_problems(reading.document, body, sheet.unit)]
 
 
-def _line(problem: Problem, sheet: Sheet) -> ProblemLine:
+def _line(problem: Problem, sheet: MissionSheet) -> ProblemLine:
     tier = sheet.tiers[problem.tier] if problem.tier is not None else None
     box = problem.place
     layer, _, index = problem.place.partition(" ")

@@ -22,22 +22,22 @@ NOTHING = "–"
 
 
 @dataclass(frozen=True)
-class Difference:
+class DocumentDifference:
     what: str
     mine: str
     theirs: str
 
 
-def differences(mine: Document, theirs: Document, unit: str) -> list[Difference]:
+def document_differences(mine: Document, theirs: Document, unit: str) -> list[DocumentDifference]:
     """What differs between two documents, in the order of the form; lengths in ``unit``."""
     pairs = zip(_described(mine, unit), _described(theirs, unit), strict=False)
-    found = [Difference(a[0], a[1] or NOTHING, b[1] or NOTHING) for a, b in pairs if a[1] != b[1]]
+    found = [DocumentDifference(a[0], a[1] or NOTHING, b[1] or NOTHING) for a, b in pairs if a[1] != b[1]]
     longest = max(len(mine["tiers"]), len(theirs["tiers"]))
     for i in range(longest):
         a, b = (_tier(doc["tiers"][i], unit) if i < len(doc["tiers"]) else {} for doc in (mine, theirs))
         for key in a | b:
             if a.get(key) != b.get(key):
-                found.append(Difference(f"Tier {i + 1}: {key}", a.get(key) or NOTHING, b.get(key) or NOTHING))
+                found.append(DocumentDifference(f"Tier {i + 1}: {key}", a.get(key) or NOTHING, b.get(key) or NOTHING))
     return found
 
 

@@ -20,7 +20,7 @@ from missions.ladder.mission_file import Document
 from motion.errors import SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.contact import nose_of, precontact_of
-from motion.scene.records import Noise, Obstacle, Polygon, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window
 from motion.units import format_length
 
 #: A contact this far off the outline still counts as on it.
@@ -74,7 +74,7 @@ def _scene(document: Document, tier: int, footprint: list[list[list[float]]]) ->
         ),
         obstacles=tuple(Obstacle(_ring(o["outline"]), o["name"]) for o in rung["obstacles"]),
         keep_outs=tuple(Obstacle(_ring(o["outline"]), o["name"]) for o in rung["keep_outs"]),
-        robot=Robot(parts, 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1),
+        robot=RobotSpec(parts, 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1),
         noise=Noise(0, 0, 0, 0, 0, 0),
         margin_mm=document["margin_mm"],
     )

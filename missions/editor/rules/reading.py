@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
-from missions.editor.rules.sheet import DECIMALS, MAX_CORNERS, WORDS, ShapeSheet, Sheet, TierSheet
+from missions.editor.rules.sheet import DECIMALS, MAX_CORNERS, WORDS, MissionSheet, ShapeSheet, TierSheet
 from missions.ladder.mission_file import (
     MISSION_FORMAT,
     REACH_MM,
@@ -42,14 +42,14 @@ NAMES = {
 
 
 @dataclass
-class Reading:
+class SheetReading:
     """``document`` is None as long as ``errors`` (box name to sentence) has any."""
 
     document: Document | None = None
     errors: dict[str, str] = field(default_factory=dict)
 
 
-def read_sheet(sheet: Sheet, before: Document | None = None) -> Reading:
+def read_sheet(sheet: MissionSheet, before: Document | None = None) -> SheetReading:
     """Read every box of the form.
 
     ``before`` is what the form was made from: a length whose text is still as it was written keeps its exact value,
@@ -59,10 +59,10 @@ def read_sheet(sheet: Sheet, before: Document | None = None) -> Reading:
     document = reader.document()
     if not reader.errors:
         try:
-            return Reading(checked_document(document))
+            return SheetReading(checked_document(document))
         except SceneError as error:
             reader.errors[_box_of(error.place, sheet)] = error.message
-    return Reading(None, reader.errors)
+    return SheetReading(None, reader.errors)
 
 
 def _written_lengths(value: Any, unit: str, is_length: bool = False) -> dict[str, float]:
@@ -79,7 +79,7 @@ def _written_lengths(value: Any, unit: str, is_length: bool = False) -> dict[str
 
 
 class _Reader:
-    def __init__(self, sheet: Sheet, written: dict[str, float]) -> None:
+    def __init__(self, sheet: MissionSheet, written: dict[str, float]) -> None:
         self.sheet = sheet
         self.written = written
         self.errors: dict[str, str] = {}
@@ -240,7 +240,7 @@ class _Reader:
         return rule
 
 
-def _box_of(place: str, sheet: Sheet) -> str:
+def _box_of(place: str, sheet: MissionSheet) -> str:
     """The box that a place in the document was typed in, as near as the form shows it."""
     head = re.match(r"tiers\[(\d+)\]\.?(\w*)", place)
     if head:

@@ -63,7 +63,7 @@ class TierSheet:
 
 
 @dataclass
-class Sheet:
+class MissionSheet:
     """The whole form. ``shown`` is the key of the tier whose obstacles the map shows."""
 
     unit: str
@@ -94,7 +94,7 @@ class Sheet:
         return [int(tier.pk) if tier.pk.isdecimal() and len(tier.pk) < 15 else None for tier in self.tiers]
 
 
-def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ()) -> Sheet:
+def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ()) -> MissionSheet:
     """The form that shows a document, lengths in the club's unit."""
 
     def length(mm: float) -> str:
@@ -102,7 +102,7 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
 
     target, start, table = document["target"], document["start"], document["table"]
     contact, window = target["contact"], target["window"]
-    sheet = Sheet(
+    sheet = MissionSheet(
         unit=unit,
         words={key: _as_text(document[key]) for key in WORDS},
         numbers={
@@ -144,7 +144,7 @@ def _length(mm: float, unit: str) -> str:
     return format_length(mm, unit, decimals=DECIMALS[unit], with_unit=False)
 
 
-def put_tier(sheet: Sheet, tier: Mapping[str, Any], pk: int | None) -> TierSheet:
+def put_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int | None) -> TierSheet:
     """Add a document's tier at the end of the ladder; ``pk`` says which one it was, None for a new one."""
     added = TierSheet(
         key=sheet.free_key("t"),
@@ -178,13 +178,13 @@ def _as_text(value: str | list[str]) -> str:
     return value if isinstance(value, str) else "\n".join(value)
 
 
-def sheet_from(post: QueryDict, unit: str) -> Sheet:
+def sheet_from(post: QueryDict, unit: str) -> MissionSheet:
     """The form as it was sent. Fields that the form does not have are ignored; lists are cut to what it can hold."""
 
     def text(name: str, most: int = 200) -> str:
         return post.get(name, "")[:most]
 
-    sheet = Sheet(
+    sheet = MissionSheet(
         unit=unit,
         words={key: text(key, 20_000).replace("\r\n", "\n") for key in WORDS},
         numbers={key: text(key) for key in NUMBERS},

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from missions.editor.rules.sheet import DECIMALS, LAYERS, MAX_CORNERS, ShapeSheet, Sheet, TierSheet, put_tier
+from missions.editor.rules.sheet import DECIMALS, LAYERS, MAX_CORNERS, MissionSheet, ShapeSheet, TierSheet, put_tier
 from missions.ladder.mission_file import MAX_THINGS, MAX_TIERS
 from missions.models import TierKind
 from motion.errors import UnitError
@@ -23,7 +23,7 @@ USUAL_TIME_LIMIT = "90"
 NEW_SHAPE_MM = (200.0, 150.0)
 
 
-def take_step(sheet: Sheet, step: str) -> str:
+def take_step(sheet: MissionSheet, step: str) -> str:
     """Do one step on the sheet; what happened in words. A step that makes no sense changes nothing."""
     verb, *words = step.split() or [""]
     action = STEPS.get(verb)
@@ -35,7 +35,7 @@ def take_step(sheet: Sheet, step: str) -> str:
         return ""
 
 
-def _add_shape(sheet: Sheet, layer: str, tier: str) -> str:
+def _add_shape(sheet: MissionSheet, layer: str, tier: str) -> str:
     if layer not in LAYERS[2:] or sheet.tier(tier) is None:
         return ""
     if len(sheet.shapes_of(layer, tier)) >= MAX_THINGS:
@@ -52,7 +52,7 @@ def _add_shape(sheet: Sheet, layer: str, tier: str) -> str:
     return f"{shape.layer_words} added in the middle of the table; move it where it belongs."
 
 
-def _remove_shape(sheet: Sheet, key: str) -> str:
+def _remove_shape(sheet: MissionSheet, key: str) -> str:
     shape = sheet.shape(key)
     if shape is None or shape.layer not in LAYERS[2:]:
         return ""
@@ -60,7 +60,7 @@ def _remove_shape(sheet: Sheet, key: str) -> str:
     return f"The {shape.label} is removed."
 
 
-def _add_corner(sheet: Sheet, key: str, after: str) -> str:
+def _add_corner(sheet: MissionSheet, key: str, after: str) -> str:
     shape = sheet.shape(key)
     if shape is None or not shape.corners:
         return ""
@@ -73,7 +73,7 @@ def _add_corner(sheet: Sheet, key: str, after: str) -> str:
     return f"The {shape.label} has a new corner {i + 2}."
 
 
-def _remove_corner(sheet: Sheet, key: str, which: str) -> str:
+def _remove_corner(sheet: MissionSheet, key: str, which: str) -> str:
     shape = sheet.shape(key)
     i = int(which)
     if shape is None or not 0 <= i < len(shape.corners):
@@ -84,7 +84,7 @@ def _remove_corner(sheet: Sheet, key: str, which: str) -> str:
     return f"Corner {i + 1} of the {shape.label} is removed."
 
 
-def _add_tier(sheet: Sheet, kind: str) -> str:
+def _add_tier(sheet: MissionSheet, kind: str) -> str:
     if kind not in TierKind.values:
         return ""
     if len(sheet.tiers) >= MAX_TIERS:
@@ -101,7 +101,7 @@ def _add_tier(sheet: Sheet, kind: str) -> str:
     return f"Tier {len(sheet.tiers)} added with the obstacles of the one before."
 
 
-def bring_back(sheet: Sheet, tier: Mapping[str, Any], pk: int) -> str:
+def bring_back_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int) -> str:
     """Put a tier that was taken out back at the end of the ladder, with what it held and as the tier that it was."""
     if len(sheet.tiers) >= MAX_TIERS:
         return f"A mission holds {MAX_TIERS} tiers at most."
@@ -109,7 +109,7 @@ def bring_back(sheet: Sheet, tier: Mapping[str, Any], pk: int) -> str:
     return f"“{tier['name']}” is back, as it was last published. Move it to its place."
 
 
-def _remove_tier(sheet: Sheet, key: str) -> str:
+def _remove_tier(sheet: MissionSheet, key: str) -> str:
     tier = sheet.tier(key)
     if tier is None:
         return ""
@@ -121,7 +121,7 @@ def _remove_tier(sheet: Sheet, key: str) -> str:
     return f"“{tier.name}” is removed from this draft. Runs that were logged in it are kept."
 
 
-def _move_tier(sheet: Sheet, key: str, by: str) -> str:
+def _move_tier(sheet: MissionSheet, key: str, by: str) -> str:
     tier = sheet.tier(key)
     if tier is None or by not in ("up", "down"):
         return ""
@@ -133,7 +133,7 @@ def _move_tier(sheet: Sheet, key: str, by: str) -> str:
     return f"“{tier.name}” is now tier {j + 1}."
 
 
-def _copy_shapes(sheet: Sheet, into: str, source: str) -> str:
+def _copy_shapes(sheet: MissionSheet, into: str, source: str) -> str:
     target, origin = sheet.tier(into), sheet.tier(source)
     if target is None or origin is None or target is origin:
         return ""
@@ -145,18 +145,18 @@ def _copy_shapes(sheet: Sheet, into: str, source: str) -> str:
     return f"“{target.name}” now has the obstacles of “{origin.name}”."
 
 
-def _redraw(sheet: Sheet) -> str:
+def _redraw(sheet: MissionSheet) -> str:
     return "The map shows the numbers as they stand below."
 
 
-def _read(sheet: Sheet, text: str, otherwise: float) -> float:
+def _read(sheet: MissionSheet, text: str, otherwise: float) -> float:
     try:
         return parse_length(text, sheet.unit)
     except UnitError:
         return otherwise
 
 
-def _write(sheet: Sheet, mm: float) -> str:
+def _write(sheet: MissionSheet, mm: float) -> str:
     return format_length(mm, sheet.unit, decimals=DECIMALS[sheet.unit], with_unit=False)
 
 

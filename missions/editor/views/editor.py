@@ -16,11 +16,11 @@ from classroom.models import Coach
 from missions.access import get_mission
 from missions.editor.forms import NewMissionForm
 from missions.editor.pages.editor import page_of
-from missions.editor.rules.compare import differences
+from missions.editor.rules.compare import document_differences
 from missions.editor.rules.first_document import first_document
-from missions.editor.rules.reading import Reading, read_sheet
-from missions.editor.rules.sheet import Sheet, sheet_from, sheet_of
-from missions.editor.rules.steps import bring_back, take_step
+from missions.editor.rules.reading import SheetReading, read_sheet
+from missions.editor.rules.sheet import MissionSheet, sheet_from, sheet_of
+from missions.editor.rules.steps import bring_back_tier, take_step
 from missions.ladder.mission_file import document_of, tier_document
 from missions.ladder.rules.typical_robot import typical_nose
 from missions.ladder.services.edit_mission import last_published, newest_version, save_draft, seen_mark, start_mission
@@ -55,13 +55,15 @@ def mission_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return _show(request, mission, sheet, said=_step(mission, sheet, step), changed=True)
 
 
-def _step(mission: Mission, sheet: Sheet, step: str) -> str:
+def _step(mission: Mission, sheet: MissionSheet, step: str) -> str:
     """Do a step on the sheet; bringing a tier back is the one that needs what is on record."""
     verb, _, key = step.partition(" ")
     if verb != "bring-back":
         return take_step(sheet, step)
     row = last_published(mission).get(as_key(key))
-    return "" if row is None or row.tier_id in sheet.tier_ids else bring_back(sheet, tier_document(row), row.tier_id)
+    return (
+        "" if row is None or row.tier_id in sheet.tier_ids else bring_back_tier(sheet, tier_document(row), row.tier_id)
+    )
 
 
 @require_POST
@@ -74,7 +76,7 @@ def mission_check(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "missions/editor/check.html", {"mission": mission, **page})
 
 
-def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: Sheet) -> HttpResponse:
+def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: MissionSheet) -> HttpResponse:
     reading = _read(mission, sheet)
     if reading.document is None:
         return _show(request, mission, sheet, reading=reading, changed=True)
@@ -86,13 +88,13 @@ def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: Sheet) ->
         theirs = document_of(newest, typical_nose(coach.club))
         conflict = {
             "words": error.message,
-            "differences": differences(reading.document, theirs, sheet.unit),
+            "differences": document_differences(reading.document, theirs, sheet.unit),
             "over": seen_mark(newest),
         }
         return _show(request, mission, sheet, reading=reading, changed=True, conflict=conflict, seen=seen)
     except InputError as error:
         place = "title" if error.code == "title_taken" else "form"
-        return _show(request, mission, sheet, reading=Reading(None, {place: error.message}), changed=True)
+        return _show(request, mission, sheet, reading=SheetReading(None, {place: error.message}), changed=True)
     mission.refresh_from_db()
     if not request.htmx:  # type: ignore[attr-defined]
         messages.success(request, "The draft is saved.")
@@ -103,18 +105,18 @@ def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: Sheet) ->
     return _show(request, mission, sheet, reading=reading, saved=True)
 
 
-def _newest_sheet(mission: Mission) -> Sheet:
+def _newest_sheet(mission: Mission) -> MissionSheet:
     version = newest_version(mission)
     ids = version.tier_versions.order_by("order").values_list("tier_id", flat=True)
     return sheet_of(document_of(version, typical_nose(mission.club)), mission.club.unit, list(ids))
 
 
-def _read(mission: Mission, sheet: Sheet) -> Reading:
+def _read(mission: Mission, sheet: MissionSheet) -> SheetReading:
     return read_sheet(sheet, document_of(newest_version(mission), typical_nose(mission.club)))
 
 
 def _show(
-    request: HttpRequest, mission: Mission, sheet: Sheet, *, reading: Reading | None = None, **state: Any
+    request: HttpRequest, mission: Mission, sheet: MissionSheet, *, reading: SheetReading | None = None, **state: Any
 ) -> HttpResponse:
     """The page, or only the state of the form when a script asks. A clash is 409 on a page; a fragment is swapped."""
     version = newest_version(mission)

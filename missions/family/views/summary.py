@@ -14,13 +14,13 @@ from django.views.decorators.http import require_http_methods, require_safe
 from classroom.access import FAMILY_KEY, require_family
 from classroom.families.share_summary import open_link
 from classroom.site.request_source import source_of
-from classroom.site.secret_pages import unseen
+from classroom.site.secret_pages import secret_page
 from missions.family.pages import summary_for
 
 log = logging.getLogger("helmroom.door")
 
 
-@unseen
+@secret_page
 @require_http_methods(["GET", "HEAD", "POST"])
 def family_door(request: HttpRequest, token: str) -> HttpResponse:
     """GET says nothing of whose door it is, nor whether it opens; the button exchanges the token for a short visit."""
@@ -37,7 +37,7 @@ def family_door(request: HttpRequest, token: str) -> HttpResponse:
     return redirect("family")
 
 
-@unseen
+@secret_page
 @require_safe
 def family(request: HttpRequest) -> HttpResponse:
     try:

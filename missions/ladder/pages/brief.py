@@ -31,28 +31,28 @@ def brief_html(markdown: str) -> SafeString:
 
 
 @dataclass(frozen=True)
-class Place:
+class SetUpMeasures:
     """One thing on the table and where it stands, as measured from the left edge and from the near edge."""
 
     name: str
     measures: tuple[str, ...]
 
 
-def places(edition: TierVersion, unit: str) -> list[Place]:
+def set_up_measures(edition: TierVersion, unit: str) -> list[SetUpMeasures]:
     """Everything a team has to set down, in the order of setting up."""
     version = edition.version
     target = version.target
     found = [
-        Place("Table", (f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep",)),
-        Place("Base", _corners(version.base, unit)),
-        Place(str(target.get("name") or "Target").capitalize(), _corners(target["body"], unit)),
+        SetUpMeasures("Table", (f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep",)),
+        SetUpMeasures("Base", _corners(version.base, unit)),
+        SetUpMeasures(str(target.get("name") or "Target").capitalize(), _corners(target["body"], unit)),
     ]
     found += [
-        Place(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit))
+        SetUpMeasures(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit))
         for each in edition.obstacles
     ]
     found += [
-        Place(f"{str(each.get('name') or 'Keep out').capitalize()} (keep out)", _corners(each["outline"], unit))
+        SetUpMeasures(f"{str(each.get('name') or 'Keep out').capitalize()} (keep out)", _corners(each["outline"], unit))
         for each in edition.keep_outs
     ]
     return found

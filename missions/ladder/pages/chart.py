@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 from missions.ladder.rules.typical_robot import pushing_body
 from missions.models import TierVersion
 from motion.scene.contact import Nose, nose_of, precontact_of
-from motion.scene.records import Noise, Obstacle, Polygon, Pose, Robot, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window
 
 Footprint = list[list[list[float]]]
 
@@ -42,9 +42,9 @@ def tier_chart(edition: TierVersion, body: Footprint | None, unit: str, *, again
     return mark_safe(re.sub("<defs>.*?</defs>", "", drawn, flags=re.DOTALL) if again else drawn)
 
 
-def _standing(parts: tuple[Polygon, ...]) -> Robot:
+def _standing(parts: tuple[Polygon, ...]) -> RobotSpec:
     """A robot that only stands there: nothing that moves is drawn."""
-    return Robot(
+    return RobotSpec(
         footprint=parts,
         speed_mm_s=1,
         acceleration_mm_s2=1,

@@ -10,14 +10,14 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from classroom.models import Club, SafetyCard
-from missions.ladder.pages.brief import brief_html, places
+from missions.ladder.pages.brief import brief_html, set_up_measures
 from missions.ladder.pages.chart import tier_chart
 from missions.ladder.rules.typical_robot import pushing_body, typical_robot
 from missions.models import Mission, MissionVersion, Progress, TierVersion
 from missions.readiness.pages.board import Board, read_board
-from missions.readiness.rules.needs import Gist
+from missions.readiness.rules.needs import ProgressRow
 from missions.readiness.rules.rule_words import rule_in_words
-from missions.readiness.rules.standing import Rung
+from missions.readiness.rules.standing import BoardTier
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class TierCount:
 
 
 @dataclass(frozen=True)
-class Line:
+class MissionLine:
     mission: Mission
     version: MissionVersion | None
     drawing: SafeString | None
@@ -38,7 +38,7 @@ class Line:
     draft: bool
 
 
-def list_missions(club: Club) -> tuple[list[Line], list[Mission]]:
+def list_missions(club: Club) -> tuple[list[MissionLine], list[Mission]]:
     """Those in use, and those put away."""
     missions = list(Mission.objects.filter(club=club))
     editions: dict[int, list[TierVersion]] = {}
@@ -47,9 +47,9 @@ def list_missions(club: Club) -> tuple[list[Line], list[Mission]]:
     drafts = set(
         MissionVersion.objects.filter(mission__club=club, published_at=None).values_list("mission_id", flat=True)
     )
-    counts = _counts(Gist(*row) for row in Progress.objects.gists(club.pk))
+    counts = _counts(ProgressRow(*row) for row in Progress.objects.for_needs(club.pk))
     body = pushing_body(typical_robot(club))
-    lines: list[Line] = []
+    lines: list[MissionLine] = []
     for mission in missions:
         if mission.archived_at is None:
             shown = editions.get(mission.pk, [])
@@ -57,16 +57,16 @@ def list_missions(club: Club) -> tuple[list[Line], list[Mission]]:
             drawing = tier_chart(shown[-1], body, club.unit, again=drawn_before) if shown else None
             tiers = [TierCount(e.tier.name, *counts.get(e.tier_id, (0, 0))) for e in shown]
             version = shown[0].version if shown else None
-            lines.append(Line(mission, version, drawing, tiers, mission.pk in drafts))
+            lines.append(MissionLine(mission, version, drawing, tiers, mission.pk in drafts))
     return lines, [mission for mission in missions if mission.archived_at is not None]
 
 
-def _counts(gists: Any) -> dict[int, tuple[int, int]]:
+def _counts(rows: Any) -> dict[int, tuple[int, int]]:
     """(working, passed) by tier."""
     counts: dict[int, tuple[int, int]] = {}
-    for gist in gists:
-        working, passed = counts.get(gist.tier_id, (0, 0))
-        counts[gist.tier_id] = (working + (gist.state == "working"), passed + (gist.state == "passed"))
+    for row in rows:
+        working, passed = counts.get(row.tier_id, (0, 0))
+        counts[row.tier_id] = (working + (row.state == "working"), passed + (row.state == "passed"))
     return counts
 
 
@@ -74,10 +74,10 @@ def _counts(gists: Any) -> dict[int, tuple[int, int]]:
 class MissionPage:
     mission: Mission
     version: MissionVersion
-    rungs: Sequence[Rung]
-    shown: Rung
+    rungs: Sequence[BoardTier]
+    shown: BoardTier
     drawing: SafeString
-    places: Sequence[Any]
+    set_up_measures: Sequence[Any]
     rule: Sequence[str]
     brief: SafeString
     did_you_know: SafeString
@@ -88,7 +88,7 @@ class MissionPage:
     changes: Sequence[str]
 
 
-def read_mission(club: Club, mission: Mission, now: dt.datetime, tier_id: int | None = None) -> MissionPage | None:
+def read_mission_page(club: Club, mission: Mission, now: dt.datetime, tier_id: int | None = None) -> MissionPage | None:
     """The mission as published, with one tier's map; None while there is only a draft."""
     board = read_board(club, now, mission.pk)
     if board is None or not board.rungs:
@@ -101,7 +101,7 @@ def read_mission(club: Club, mission: Mission, now: dt.datetime, tier_id: int | 
         rungs=board.rungs,
         shown=shown,
         drawing=tier_chart(shown.edition, pushing_body(typical_robot(club)), club.unit),
-        places=places(shown.edition, club.unit),
+        set_up_measures=set_up_measures(shown.edition, club.unit),
         rule=rule_in_words(shown.rule),
         brief=brief_html(version.brief),
         did_you_know=brief_html(version.did_you_know),
@@ -113,7 +113,7 @@ def read_mission(club: Club, mission: Mission, now: dt.datetime, tier_id: int | 
     )
 
 
-def _what_differs(rungs: Sequence[Rung], shown: Rung) -> list[str]:
+def _what_differs(rungs: Sequence[BoardTier], shown: BoardTier) -> list[str]:
     """What this tier has that the one below it has not, in words."""
     at = [rung.tier.pk for rung in rungs].index(shown.tier.pk)
     if at == 0:

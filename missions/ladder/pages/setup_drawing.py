@@ -28,7 +28,7 @@ _LEVEL = 38.0
 
 
 @dataclass(frozen=True)
-class Thing:
+class DrawnObject:
     """Something that stands on the table, in mm. ``kind``: base, target, target-after, obstacle, keepout or start."""
 
     letter: str
@@ -70,7 +70,7 @@ class Shape:
 
 
 @dataclass(frozen=True)
-class Tick:
+class RunningMeasure:
     """A running measure: where it sits, where its words are, and the lead from one to the other."""
 
     at: float
@@ -88,8 +88,8 @@ class Drawing:
     table: tuple[float, float, float, float]
     shapes: tuple[Shape, ...]
     arrows: tuple[str, ...]
-    across: tuple[Tick, ...]
-    away: tuple[Tick, ...]
+    across: tuple[RunningMeasure, ...]
+    away: tuple[RunningMeasure, ...]
     across_y: float
     away_x: float
     extensions: tuple[str, ...]
@@ -103,14 +103,14 @@ class Drawing:
     height_mm: float
 
 
-def things_of(version: Any, tier_version: Any) -> list[Thing]:
+def drawn_objects(version: Any, tier_version: Any) -> list[DrawnObject]:
     """Base, target, obstacles and keep-outs, lettered in that order."""
     raw = [("Base", "base", version.base), (_named(version.target, "Target"), "target", version.target["body"])]
     raw += [(_named(thing, "Obstacle"), "obstacle", thing["outline"]) for thing in tier_version.obstacles]
     raw += [(_named(thing, "Keep-out"), "keepout", thing["outline"]) for thing in tier_version.keep_outs]
     letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
     return [
-        Thing(
+        DrawnObject(
             letters[i] if i < len(letters) else str(i + 1), name, kind, tuple((float(x), float(y)) for x, y in corners)
         )
         for i, (name, kind, corners) in enumerate(raw)
@@ -122,7 +122,7 @@ def _named(thing: dict[str, Any], otherwise: str) -> str:
     return name[:1].upper() + name[1:]
 
 
-def measures(things: Sequence[Thing], unit: str) -> list[Measure]:
+def measures(things: Sequence[DrawnObject], unit: str) -> list[Measure]:
     """From the left edge and from the near edge, as a tape reads; corner by corner where it stands askew."""
     lines = []
     for thing in things:
@@ -143,7 +143,7 @@ def start_measure(start: dict[str, float] | None, unit: str) -> Measure | None:
     return Measure("", "Start", _number(start["x_mm"], unit), _number(start["y_mm"], unit), more)
 
 
-def drawing_of(tier_version: Any, things: Sequence[Thing], unit: str) -> Drawing:
+def drawing_of(tier_version: Any, things: Sequence[DrawnObject], unit: str) -> Drawing:
     """A tier's table with the measures that setting it up takes."""
     version = tier_version.version
     target, start = version.target, version.start
@@ -161,7 +161,7 @@ def drawing_of(tier_version: Any, things: Sequence[Thing], unit: str) -> Drawing
 def draw(
     width_mm: float,
     depth_mm: float,
-    things: Sequence[Thing],
+    things: Sequence[DrawnObject],
     *,
     push: tuple[str, float, float] | None,
     start: tuple[float, float, float] | None,
@@ -247,7 +247,7 @@ def _moved(corners: Corners, heading_deg: float, by_mm: float) -> list[tuple[flo
     return [(x + dx, y + dy) for x, y in corners]
 
 
-def _push_arrow(thing: Thing, heading_deg: float, long_mm: float, x_of: Any, y_of: Any) -> str:
+def _push_arrow(thing: DrawnObject, heading_deg: float, long_mm: float, x_of: Any, y_of: Any) -> str:
     """Ends on the target's face, so that it shows which face is pushed."""
     left, right, near, far = thing.box
     middle = ((left + right) / 2, (near + far) / 2)
@@ -270,7 +270,7 @@ def _arrow(tail: tuple[float, float], tip: tuple[float, float], x_of: Any, y_of:
     return f"M{x0} {y0} L{x1} {y1} M{ax:.1f} {ay:.1f} L{x1} {y1} L{bx:.1f} {by:.1f}"
 
 
-def _across(marks: dict[float, list[str]], x_of: Any, axis: float, unit: str) -> tuple[Tick, ...]:
+def _across(marks: dict[float, list[str]], x_of: Any, axis: float, unit: str) -> tuple[RunningMeasure, ...]:
     """Words under the axis, on as many levels as keep them apart."""
     ends: list[float] = []
     ticks = []
@@ -281,13 +281,13 @@ def _across(marks: dict[float, list[str]], x_of: Any, axis: float, unit: str) ->
         level = next((i for i, end in enumerate(ends) if at - half >= end), len(ends))
         ends[level : level + 1] = [at + half]
         y = axis + 34 + level * _LEVEL
-        ticks.append(Tick(at, words, at, round(y, 1), f"M{at} {axis} V{y - _TEXT * 0.8:.1f}"))
+        ticks.append(RunningMeasure(at, words, at, round(y, 1), f"M{at} {axis} V{y - _TEXT * 0.8:.1f}"))
     return tuple(ticks)
 
 
-def _away(marks: dict[float, list[str]], y_of: Any, axis: float, unit: str) -> tuple[Tick, ...]:
+def _away(marks: dict[float, list[str]], y_of: Any, axis: float, unit: str) -> tuple[RunningMeasure, ...]:
     """Words left of the axis, pushed up where they would touch the one below."""
-    ticks: list[Tick] = []
+    ticks: list[RunningMeasure] = []
     last = math.inf
     for mm in sorted(marks):
         at = y_of(mm)
@@ -295,7 +295,7 @@ def _away(marks: dict[float, list[str]], y_of: Any, axis: float, unit: str) -> t
         last = words_at
         words = _words(mm, marks[mm], unit)
         ticks.append(
-            Tick(
+            RunningMeasure(
                 at,
                 words,
                 round(words_at + _TEXT * 0.34, 1),

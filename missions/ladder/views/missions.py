@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from classroom.access import require_coach
 from missions.access import get_mission
-from missions.ladder.pages.missions import list_missions, read_mission
+from missions.ladder.pages.missions import list_missions, read_mission_page
 
 
 @require_safe
@@ -24,7 +24,7 @@ def mission(request: HttpRequest, mission_id: int) -> HttpResponse:
     coach = require_coach(request)
     found = get_mission(coach, mission_id)
     asked = request.GET.get("tier", "")
-    page = read_mission(
+    page = read_mission_page(
         coach.club, found, timezone.now(), int(asked) if asked.isdecimal() and len(asked) < 18 else None
     )
     if page is None:

@@ -13,13 +13,13 @@ from classroom.access import require_coach
 from classroom.models import Coach
 from missions.access import current_tier_version, get_mission, get_tier
 from missions.ladder.pages.brief import brief_html
-from missions.ladder.pages.setup_drawing import Drawing, Measure, drawing_of, measures, start_measure, things_of
+from missions.ladder.pages.setup_drawing import Drawing, Measure, drawing_of, drawn_objects, measures, start_measure
 from missions.ladder.pages.setup_fit import Density, density_for
 from missions.models import Mission, TierVersion
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SetUpSheet:
     tier_version: TierVersion
     drawing: Drawing
     measures: list[Measure]
@@ -64,9 +64,9 @@ def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[Ti
     return render(request, "missions/print/setup.html", page)
 
 
-def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
+def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> SetUpSheet:
     version = tier_version.version
-    things = things_of(version, tier_version)
+    things = drawn_objects(version, tier_version)
     drawing = drawing_of(tier_version, things, unit)
     start = start_measure(version.start, unit)
     lines = measures(things, unit) + ([start] if start else [])
@@ -76,4 +76,4 @@ def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> Sheet:
     steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]
     rules = 90 * " " + version.safety_notes
     density = density_for(drawing.height_mm, [text for text in said if text], steps, cautions, rules)
-    return Sheet(tier_version, drawing, lines, density, brief_html(version.safety_notes))
+    return SetUpSheet(tier_version, drawing, lines, density, brief_html(version.safety_notes))

@@ -17,17 +17,17 @@ from classroom.models import Calibration, Club, RobotAssignment, Team
 from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
 from missions.readiness.rules.answer import answer
 from missions.readiness.rules.evidence import Evidence, Rule
-from missions.readiness.rules.needs import Gist, Kit, Need, Seen, needs_by_mission, needs_of
-from missions.readiness.rules.standing import Cell, Rung, cell_of
+from missions.readiness.rules.needs import Need, ProgressRow, TeamRobot, TeamWithRobot, needs_by_mission, needs_of
+from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
 from missions.readiness.services.evidence import changed_at, rule_for
 
 SHOW = ("all", "look", "ready", "working", "too_few")
 
 
 @dataclass(frozen=True)
-class Row:
-    seen: Seen
-    cells: Sequence[Cell]
+class BoardRow:
+    seen: TeamWithRobot
+    cells: Sequence[BoardCell]
 
 
 @dataclass(frozen=True)
@@ -43,15 +43,15 @@ class LeftOut:
     """A tier that is no longer offered, with the teams that had it open: (name, cell)."""
 
     tier: Tier
-    cells: Sequence[tuple[str, Cell]]
+    cells: Sequence[tuple[str, BoardCell]]
 
 
 @dataclass(frozen=True)
 class Board:
     mission: Mission | None
     choices: Sequence[Choice]
-    rungs: Sequence[Rung]
-    rows: Sequence[Row]
+    rungs: Sequence[BoardTier]
+    rows: Sequence[BoardRow]
     needs: Sequence[Need]
     counts: dict[str, int]
     teams: int
@@ -64,13 +64,13 @@ def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show
     """The board of one mission: the one asked for, else the open one that was run last. None when there is no such."""
     now = now.astimezone(ZoneInfo(club.time_zone))
     missions = list(Mission.objects.filter(club=club).published())
-    gists = [Gist(*row) for row in Progress.objects.gists(club.pk).filter(state=ProgressState.WORKING)]
-    mission = _chosen(missions, gists, mission_id)
+    working = [ProgressRow(*row) for row in Progress.objects.for_needs(club.pk).filter(state=ProgressState.WORKING)]
+    mission = _chosen(missions, working, mission_id)
     if mission is None and mission_id is not None:
         return None
     held = current_robots(club)
-    teams = [_seen(team, held.get(team.pk), now) for team in Team.objects.filter(club=club).active()]
-    needs = needs_of(teams, gists, now, Rule.of(club.readiness_policy).quiet_days)
+    teams = [_with_robot(team, held.get(team.pk), now) for team in Team.objects.filter(club=club).active()]
+    needs = needs_of(teams, working, now, Rule.of(club.readiness_policy).quiet_days)
     per_mission = needs_by_mission(needs)
     choices = [Choice(one, per_mission.get(one.pk, 0)) for one in missions]
     rungs = rungs_of(club, mission) if mission else []
@@ -82,15 +82,15 @@ def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show
     return Board(mission, choices, rungs, shown, needs, counts, len(teams), show, left_out=left_out)
 
 
-def rungs_of(club: Club, mission: Mission, at: dt.datetime | None = None) -> list[Rung]:
+def rungs_of(club: Club, mission: Mission, at: dt.datetime | None = None) -> list[BoardTier]:
     editions = TierVersion.objects.in_force(at).filter(tier__mission=mission)
-    return [Rung(edition.tier, edition, rule_for(club, edition)) for edition in editions]
+    return [BoardTier(edition.tier, edition, rule_for(club, edition)) for edition in editions]
 
 
-def left_out_rungs(club: Club, tier_ids: Iterable[int]) -> list[Rung]:
+def left_out_rungs(club: Club, tier_ids: Iterable[int]) -> list[BoardTier]:
     """Of these tiers those that are no longer offered, as they were when they last were."""
     editions = TierVersion.objects.last_published().filter(tier__in=tier_ids, tier__left_out_at__isnull=False)
-    return [Rung(edition.tier, edition, rule_for(club, edition)) for edition in editions.order_by("tier__order")]
+    return [BoardTier(edition.tier, edition, rule_for(club, edition)) for edition in editions.order_by("tier__order")]
 
 
 def current_robots(club: Club, team: Team | None = None) -> dict[int, RobotAssignment]:
@@ -106,16 +106,16 @@ def read_row(
     club: Club,
     team: Team,
     mission: Mission,
-    rungs: Sequence[Rung],
+    rungs: Sequence[BoardTier],
     held: dict[int, RobotAssignment],
     now: dt.datetime,
-) -> Row:
+) -> BoardRow:
     """One team's row of the board."""
     progress = list(Progress.objects.of_mission(mission).filter(team=team))
-    return _rows(club, mission, rungs, [_seen(team, held.get(team.pk), now)], held, progress, now)[0]
+    return _rows(club, mission, rungs, [_with_robot(team, held.get(team.pk), now)], held, progress, now)[0]
 
 
-def laddered(cells: Sequence[Cell]) -> list[Cell]:
+def laddered(cells: Sequence[BoardCell]) -> list[BoardCell]:
     """Mark the lowest cell that is not open, and whether it may be opened without going against the rule."""
     steps = []
     for i, cell in enumerate(cells):
@@ -124,32 +124,32 @@ def laddered(cells: Sequence[Cell]) -> list[Cell]:
     return steps
 
 
-def _chosen(missions: Sequence[Mission], gists: Sequence[Gist], mission_id: int | None) -> Mission | None:
+def _chosen(missions: Sequence[Mission], rows: Sequence[ProgressRow], mission_id: int | None) -> Mission | None:
     by_id = {mission.pk: mission for mission in missions}
     if mission_id is not None:
         return by_id.get(mission_id)
-    run = [gist for gist in gists if gist.last_run_at is not None and gist.mission_id in by_id]
+    run = [row for row in rows if row.last_run_at is not None and row.mission_id in by_id]
     if run:
-        return by_id[max(run, key=lambda gist: gist.last_run_at).mission_id]  # type: ignore[arg-type, return-value]
+        return by_id[max(run, key=lambda row: row.last_run_at).mission_id]  # type: ignore[arg-type, return-value]
     return missions[0] if missions else None
 
 
-def _seen(team: Team, held: Any, now: dt.datetime) -> Seen:
+def _with_robot(team: Team, held: Any, now: dt.datetime) -> TeamWithRobot:
     if held is None:
-        return Seen(team.pk, team.name, None)
+        return TeamWithRobot(team.pk, team.name, None)
     changed = changed_at({}, held, held.calibrated_at, now.tzinfo)  # type: ignore[arg-type]
-    return Seen(team.pk, team.name, Kit(held.robot_id, held.robot.name, held.calibrated_at, changed))  # type: ignore[arg-type]
+    return TeamWithRobot(team.pk, team.name, TeamRobot(held.robot_id, held.robot.name, held.calibrated_at, changed))  # type: ignore[arg-type]
 
 
 def _rows(
     club: Club,
     mission: Mission,
-    rungs: Sequence[Rung],
-    teams: Sequence[Seen],
+    rungs: Sequence[BoardTier],
+    teams: Sequence[TeamWithRobot],
     held: dict[int, RobotAssignment],
     known: Sequence[Progress],
     now: dt.datetime,
-) -> list[Row]:
+) -> list[BoardRow]:
     progress = {(row.team_id, row.tier_id): row for row in known}
     decided = {change.progress_id: change for change in ProgressChange.objects.that_stand(mission)}
     rows = []
@@ -158,14 +158,14 @@ def _rows(
             _cell(club, team, rung, progress.get((team.team_id, rung.tier.pk)), held.get(team.team_id), decided, now)
             for rung in rungs
         ]
-        rows.append(Row(team, laddered(cells)))
+        rows.append(BoardRow(team, laddered(cells)))
     return rows
 
 
 def _left_out(
     club: Club,
-    rungs: Sequence[Rung],
-    teams: Sequence[Seen],
+    rungs: Sequence[BoardTier],
+    teams: Sequence[TeamWithRobot],
     held: dict[int, RobotAssignment],
     known: Sequence[Progress],
     now: dt.datetime,
@@ -189,15 +189,15 @@ def _left_out(
 
 def _cell(
     club: Club,
-    team: Seen,
-    rung: Rung,
+    team: TeamWithRobot,
+    rung: BoardTier,
     progress: Progress | None,
     held: Any,
     decided: dict[int, ProgressChange],
     now: dt.datetime,
-) -> Cell:
+) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
-        return Cell(team.team_id, rung)
+        return BoardCell(team.team_id, rung)
     kept = progress.evidence
     calibrated = held.calibrated_at if held else None
     changed = changed_at(kept, held, calibrated, now.tzinfo)  # type: ignore[arg-type]
@@ -206,5 +206,5 @@ def _cell(
     return cell_of(team.team_id, rung, progress, found, evidence, kept, club.unit, decided.get(progress.pk))
 
 
-def _answers(row: Row, show: str) -> bool:
+def _answers(row: BoardRow, show: str) -> bool:
     return show == "all" or any(cell.shows == show for cell in row.cells)

@@ -9,12 +9,12 @@ from zoneinfo import ZoneInfo
 
 from classroom.models import Club, Robot, Team
 from missions.models import Attempt, ProgressChange, Tier
-from missions.readiness.pages.board import Row, current_robots, left_out_rungs, read_row, rungs_of
+from missions.readiness.pages.board import BoardRow, current_robots, left_out_rungs, read_row, rungs_of
 from missions.readiness.pages.landing_plot import Plot, plot_of
 from missions.readiness.rules.answer import count_in_words
 from missions.readiness.rules.evidence import Evidence
 from missions.readiness.rules.rule_words import look_in_words, rule_in_words
-from missions.readiness.rules.standing import Cell, Rung
+from missions.readiness.rules.standing import BoardCell, BoardTier
 
 SHOWN = 60
 #: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
@@ -31,10 +31,10 @@ CHECKS = {
 class EvidencePage:
     team: Team
     tier: Tier
-    row: Row
-    cell: Cell
-    above: Cell | None
-    rung: Rung
+    row: BoardRow
+    cell: BoardCell
+    above: BoardCell | None
+    rung: BoardTier
     runs: Sequence[Attempt]
     more_runs: int
     plot: Plot | None
@@ -85,14 +85,14 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
     )
 
 
-def _check(cell: Cell) -> tuple[str, str] | None:
+def _check(cell: BoardCell) -> tuple[str, str] | None:
     """What to measure when the same miss comes again and again."""
     if cell.found is None or cell.found.kind != "same_miss" or cell.evidence is None:
         return None
     return CHECKS.get(cell.evidence.strip[-1].cause)
 
 
-def _plot(runs: Sequence[Attempt], rung: Rung, unit: str) -> Plot | None:
+def _plot(runs: Sequence[Attempt], rung: BoardTier, unit: str) -> Plot | None:
     measured = [
         (run.lateral_mm, run.along_mm, run.success, f"{run.made_at:%d %b}")
         for run in reversed(runs)

@@ -11,7 +11,7 @@ from missions.models import Mission
 
 
 @dataclass(frozen=True)
-class Step:
+class FirstStep:
     """``page`` is the name of the address where it is done."""
 
     words: str
@@ -32,7 +32,7 @@ STEPS = (
 )
 
 
-def first_steps(club: Club) -> list[Step]:
+def first_steps(club: Club) -> list[FirstStep]:
     """All of them, done or not, in one query."""
     own = OuterRef("pk")
     found = {
@@ -45,4 +45,4 @@ def first_steps(club: Club) -> list[Step]:
         "has_session": Exists(Session.objects.filter(term__club=own)),
     }
     known = Club.objects.filter(pk=club.pk).annotate(**found).values_list(*(key for key, *_ in STEPS)).get()
-    return [Step(words, why, page, done) for (_, words, why, page), done in zip(STEPS, known, strict=True)]
+    return [FirstStep(words, why, page, done) for (_, words, why, page), done in zip(STEPS, known, strict=True)]

@@ -16,10 +16,10 @@ from django.db.models import Q
 
 from classroom.models import Calibration, Club, RobotAssignment, Team
 from missions.models import Attempt, BarChange, Mission, Progress, ProgressChange, ProgressState
-from missions.readiness.pages.board import Board, Choice, Row, rungs_of
+from missions.readiness.pages.board import Board, BoardRow, Choice, rungs_of
 from missions.readiness.rules.answer import answer
-from missions.readiness.rules.needs import Seen
-from missions.readiness.rules.standing import Cell, Rung, cell_of
+from missions.readiness.rules.needs import TeamWithRobot
+from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
 from missions.readiness.services.evidence import changed_at, merged, summarise
 
 
@@ -47,11 +47,11 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
             changes = decisions.get(row.pk, []) if row else []
             made = runs.get((team.pk, rung.tier.pk), [])
             cells.append(_cell(club, team, rung, row, changes, made, robots.get(team.pk), at))
-        rows.append(Row(Seen(team.pk, team.name, None), cells))
+        rows.append(BoardRow(TeamWithRobot(team.pk, team.name, None), cells))
     return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
 
 
-def _rules_then(club: Club, rungs: Sequence[Rung], at: dt.datetime) -> list[Rung]:
+def _rules_then(club: Club, rungs: Sequence[BoardTier], at: dt.datetime) -> list[BoardTier]:
     """Each rung with the bar as it was: what the first change after ``at`` says that it changed."""
     editions = [rung.edition.pk for rung in rungs]
     later = BarChange.objects.filter(Q(tier_version=None) | Q(tier_version__in=editions), club=club, at__gte=at)
@@ -98,16 +98,16 @@ def _robots_on(club: Club, day: dt.date, at: dt.datetime) -> Mapping[int, tuple[
 def _cell(
     club: Club,
     team: Team,
-    rung: Rung,
+    rung: BoardTier,
     progress: Progress | None,
     changes: Sequence[ProgressChange],
     runs: list[Attempt],
     robot: tuple[RobotAssignment, dt.datetime | None] | None,
     at: dt.datetime,
-) -> Cell:
+) -> BoardCell:
     state = state_at(progress, changes, at) if progress else ProgressState.NOT_OPEN
     if progress is None or state == ProgressState.NOT_OPEN:
-        return Cell(team.pk, rung)
+        return BoardCell(team.pk, rung)
     zone = ZoneInfo(club.time_zone)
     evidence, extras = summarise(runs, rung.rule, zone)
     kept: dict[str, Any] = evidence.as_dict() | extras

@@ -29,13 +29,13 @@ class Dot:
 
 
 @dataclass(frozen=True)
-class Tick:
+class AxisTick:
     at: int
     words: str
 
 
 @dataclass(frozen=True)
-class Box:
+class PlotRectangle:
     x: int
     y: int
     width: int
@@ -51,10 +51,10 @@ class Plot:
     left: int
     right: int
     dots: Sequence[Dot]
-    window: Box | None
-    mean: Box | None
-    x_ticks: Sequence[Tick]
-    y_ticks: Sequence[Tick]
+    window: PlotRectangle | None
+    mean: PlotRectangle | None
+    x_ticks: Sequence[AxisTick]
+    y_ticks: Sequence[AxisTick]
     unit: str
     lateral: Spread | None
     along: Spread | None
@@ -80,11 +80,15 @@ def plot_of(runs: Iterable[tuple[float, float, bool, str]], window: Mapping[str,
         return round(centre - left * scale)
 
     dots = [Dot(x(along), y(left), success, label) for left, along, success, label in rows]
-    box = Box(x(-short), y(lateral), max(x(long) - x(-short), 1), max(y(-lateral) - y(lateral), 1)) if lateral else None
+    box = (
+        PlotRectangle(x(-short), y(lateral), max(x(long) - x(-short), 1), max(y(-lateral) - y(lateral), 1))
+        if lateral
+        else None
+    )
     across, ahead = spread(row[0] for row in rows), spread(row[1] for row in rows)
     mean = None
     if across and ahead:
-        mean = Box(
+        mean = PlotRectangle(
             x(ahead.mean - ahead.half),
             y(across.mean + across.half),
             max(round(2 * ahead.half * scale), 2),
@@ -99,8 +103,8 @@ def plot_of(runs: Iterable[tuple[float, float, bool, str]], window: Mapping[str,
         dots,
         box,
         mean,
-        [Tick(x(mm), words) for mm, words in marks],
-        [Tick(y(mm), words) for mm, words in marks],
+        [AxisTick(x(mm), words) for mm, words in marks],
+        [AxisTick(y(mm), words) for mm, words in marks],
         unit,
         across,
         ahead,

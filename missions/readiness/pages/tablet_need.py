@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from missions.models import Progress, ProgressState, Tier
-from missions.readiness.rules.answer import Answer
+from missions.readiness.rules.answer import ReadinessAnswer
 
 _LOOK = {
     "stuck": "It is hard just now, and that is no shame. Ask your coach to look with you: measure again, or make the course simpler.",
@@ -23,7 +23,7 @@ def need_heading(progress: Progress, after: Tier | None) -> str:
     return f"What {named(after)} needs" if after else "What is left to show"
 
 
-def need_in_words(progress: Progress, found: Answer, after: Tier | None) -> str:
+def need_in_words(progress: Progress, found: ReadinessAnswer, after: Tier | None) -> str:
     """One or two sentences on the way to the tier ``after`` this one; never a number that the board does not have too."""
     if progress.state == ProgressState.PASSED:
         return "Passed. You can run it again whenever you like."
@@ -38,7 +38,7 @@ def need_in_words(progress: Progress, found: Answer, after: Tier | None) -> str:
     return _plainly(found.need)
 
 
-def why_in_words(found: Answer) -> str:
+def why_in_words(found: ReadinessAnswer) -> str:
     """What that rests on: the team's own runs, counted, or what the rule saw in them."""
     if not found.of:
         return ""

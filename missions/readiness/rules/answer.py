@@ -14,23 +14,8 @@ from datetime import datetime
 
 from scipy import special
 
-from missions.readiness.rules.evidence import PRIOR, Evidence, ReadinessError, Rule, Run, gather, update
+from missions.readiness.rules.evidence import PRIOR, Evidence, Rule
 from motion.chance.intervals import Interval, beta_above, discount, later_better, wilson
-
-__all__ = [
-    "Answer",
-    "Evidence",
-    "ReadinessError",
-    "Rule",
-    "Run",
-    "answer",
-    "chance_in_time",
-    "clean_runs_needed",
-    "count_in_words",
-    "gather",
-    "shown",
-    "update",
-]
 
 #: Chance under which "over the target" is ruled out for a team that is called stuck.
 ALMOST_NEVER = 0.05
@@ -40,7 +25,7 @@ LIKELY = 0.85
 
 
 @dataclass(frozen=True)
-class Answer:
+class ReadinessAnswer:
     """What the rule says.
 
     Attributes
@@ -81,7 +66,7 @@ class Answer:
         ]
 
 
-def answer(evidence: Evidence, rule: Rule, now: datetime, changed_at: datetime | None = None) -> Answer:
+def answer(evidence: Evidence, rule: Rule, now: datetime, changed_at: datetime | None = None) -> ReadinessAnswer:
     """What the evidence says now.
 
     Parameters
@@ -98,7 +83,7 @@ def answer(evidence: Evidence, rule: Rule, now: datetime, changed_at: datetime |
     in_time = chance_in_time([run.duration_s for run in evidence.strip], rule.time_limit_s)
     needed = clean_runs_needed(evidence, rule)
     code, kind, why, need = _judge(evidence, rule, now, changed_at, probability, in_time, needed)
-    return Answer(code, kind, why, need, successes, of, wilson(successes, of), probability, needed, in_time)
+    return ReadinessAnswer(code, kind, why, need, successes, of, wilson(successes, of), probability, needed, in_time)
 
 
 def count_in_words(successes: int, of: int) -> str:

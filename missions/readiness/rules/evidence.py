@@ -116,7 +116,7 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class Run:
+class CountedRun:
     """One logged run.
 
     ``at`` is in the club's time zone, so that its date is the club's date. ``duration_s`` only where the time means
@@ -152,7 +152,7 @@ class Evidence:
     b: float = PRIOR[1]
     runs: int = 0
     since_change: int = 0
-    strip: tuple[Run, ...] = ()
+    strip: tuple[CountedRun, ...] = ()
     dates: tuple[date, ...] = ()
 
     @property
@@ -188,7 +188,7 @@ class Evidence:
                 float(kept["b"]),
                 int(kept["runs"]),
                 int(kept["since_change"]),
-                tuple(Run(bool(s), datetime.fromisoformat(at), d, cause) for s, at, d, cause in kept["strip"]),
+                tuple(CountedRun(bool(s), datetime.fromisoformat(at), d, cause) for s, at, d, cause in kept["strip"]),
                 tuple(date.fromisoformat(day) for day in kept["dates"]),
             )
         except (KeyError, TypeError, ValueError) as error:
@@ -197,7 +197,7 @@ class Evidence:
             ) from error
 
 
-def update(evidence: Evidence, run: Run, rule: Rule, changed_at: datetime | None = None) -> Evidence:
+def update(evidence: Evidence, run: CountedRun, rule: Rule, changed_at: datetime | None = None) -> Evidence:
     """One run later.
 
     Parameters
@@ -229,7 +229,7 @@ def update(evidence: Evidence, run: Run, rule: Rule, changed_at: datetime | None
     return Evidence(a, b, evidence.runs + 1, since + 1, (*evidence.strip, run)[-rule.window :], dates)
 
 
-def gather(runs: Iterable[Run], rule: Rule, changes: Iterable[datetime] = ()) -> Evidence:
+def gather(runs: Iterable[CountedRun], rule: Rule, changes: Iterable[datetime] = ()) -> Evidence:
     """The evidence of a whole history, in any order.
 
     ``changes`` are the times at which the robot or its calibration changed.

@@ -14,7 +14,7 @@ from missions.models import ProgressState
 from missions.readiness.rules.standing import days_since
 
 
-class Gist(NamedTuple):
+class ProgressRow(NamedTuple):
     """What the needs are read from: one row of progress, without its evidence."""
 
     team_id: int
@@ -32,7 +32,7 @@ class Gist(NamedTuple):
     left_out_at: dt.datetime | None = None
 
 
-class Kit(NamedTuple):
+class TeamRobot(NamedTuple):
     """A team's robot as far as the board cares; ``changed_at`` is the last change of it or its calibration."""
 
     robot_id: int
@@ -41,12 +41,12 @@ class Kit(NamedTuple):
     changed_at: dt.datetime
 
 
-class Seen(NamedTuple):
+class TeamWithRobot(NamedTuple):
     """A team in its table order."""
 
     team_id: int
     name: str
-    kit: Kit | None
+    robot: TeamRobot | None
 
 
 @dataclass(frozen=True)
@@ -72,12 +72,14 @@ LEADS = {
 }
 
 
-def needs_of(teams: Iterable[Seen], gists: Iterable[Gist], now: dt.datetime, quiet_days: int) -> list[Need]:
+def needs_of(
+    teams: Iterable[TeamWithRobot], rows: Iterable[ProgressRow], now: dt.datetime, quiet_days: int
+) -> list[Need]:
     """``now`` in the club's time zone."""
-    by_team: dict[int, list[Gist]] = {}
-    for gist in gists:
-        if gist.state == ProgressState.WORKING:
-            by_team.setdefault(gist.team_id, []).append(gist)
+    by_team: dict[int, list[ProgressRow]] = {}
+    for row in rows:
+        if row.state == ProgressState.WORKING:
+            by_team.setdefault(row.team_id, []).append(row)
     found = [need for team in teams for need in _of_team(team, by_team.get(team.team_id, []), now, quiet_days)]
     return sorted(found, key=lambda need: ORDER.index(need.kind))
 
@@ -91,40 +93,40 @@ def needs_by_mission(needs: Iterable[Need]) -> Mapping[int, int]:
     return counts
 
 
-def _of_team(team: Seen, every: list[Gist], now: dt.datetime, quiet_days: int) -> list[Need]:
+def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, quiet_days: int) -> list[Need]:
     found = [
-        _at(gist, team, "left_out", "worked on a tier that is no longer offered: pass or close it, and open another.")
-        for gist in every
-        if gist.left_out_at
+        _at(row, team, "left_out", "worked on a tier that is no longer offered: pass or close it, and open another.")
+        for row in every
+        if row.left_out_at
     ]
-    working = [gist for gist in every if not gist.left_out_at]
+    working = [row for row in every if not row.left_out_at]
     if not working:
         return found
-    for gist in working:
-        stale = team.kit is not None and gist.last_run_at is not None and team.kit.changed_at > gist.last_run_at
-        if stale or _is_quiet(gist, now, quiet_days):
+    for row in working:
+        stale = team.robot is not None and row.last_run_at is not None and team.robot.changed_at > row.last_run_at
+        if stale or _is_quiet(row, now, quiet_days):
             continue
-        if gist.answer == "look" and gist.kind in LEADS:
-            found.append(_at(gist, team, gist.kind, f"{LEADS[gist.kind]} {gist.why}"))
-        elif gist.answer == "ready" and gist.held_at is None:
-            found.append(_at(gist, team, "ready", f"are ready to move up. {gist.why}"))
-    if team.kit is None:
+        if row.answer == "look" and row.kind in LEADS:
+            found.append(_at(row, team, row.kind, f"{LEADS[row.kind]} {row.why}"))
+        elif row.answer == "ready" and row.held_at is None:
+            found.append(_at(row, team, "ready", f"are ready to move up. {row.why}"))
+    if team.robot is None:
         found.append(Need("no_robot", team.team_id, team.name, "have no robot."))
-    elif team.kit.calibrated_at is None:
-        words = f"run {team.kit.name} uncalibrated; plans use the kit's nominal numbers."
-        found.append(Need("uncalibrated", team.team_id, team.name, words, robot_id=team.kit.robot_id))
-    if all(_is_quiet(gist, now, quiet_days) for gist in working):
-        latest = max(working, key=lambda gist: gist.last_run_at or gist.opened_at or now)
+    elif team.robot.calibrated_at is None:
+        words = f"run {team.robot.name} uncalibrated; plans use the kit's nominal numbers."
+        found.append(Need("uncalibrated", team.team_id, team.name, words, robot_id=team.robot.robot_id))
+    if all(_is_quiet(row, now, quiet_days) for row in working):
+        latest = max(working, key=lambda row: row.last_run_at or row.opened_at or now)
         days = days_since(latest.last_run_at or latest.opened_at, now)
         since = f"no run for {days} days" if latest.last_run_at else f"opened {days} days ago, no run yet"
         found.append(_at(latest, team, "gone_quiet", f"have gone quiet: {since}."))
     return found
 
 
-def _is_quiet(gist: Gist, now: dt.datetime, quiet_days: int) -> bool:
-    days = days_since(gist.last_run_at or gist.opened_at, now)
+def _is_quiet(row: ProgressRow, now: dt.datetime, quiet_days: int) -> bool:
+    days = days_since(row.last_run_at or row.opened_at, now)
     return days is not None and days >= quiet_days
 
 
-def _at(gist: Gist, team: Seen, kind: str, words: str) -> Need:
-    return Need(kind, team.team_id, team.name, words, gist.tier_id, gist.tier_name, gist.mission_id, gist.mission_title)
+def _at(row: ProgressRow, team: TeamWithRobot, kind: str, words: str) -> Need:
+    return Need(kind, team.team_id, team.name, words, row.tier_id, row.tier_name, row.mission_id, row.mission_title)

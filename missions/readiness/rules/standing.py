@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from missions.models import Progress, ProgressChange, ProgressState, Tier, TierVersion
-from missions.readiness.rules.answer import Answer
+from missions.readiness.rules.answer import ReadinessAnswer
 from missions.readiness.rules.evidence import Evidence, Rule
 from missions.runs.landing import side_in_words
 
@@ -33,7 +33,7 @@ BY_ANSWER = {
 }
 
 
-def chip_for(state: str, held: bool, found: Answer | None) -> Chip:
+def chip_for(state: str, held: bool, found: ReadinessAnswer | None) -> Chip:
     if state == ProgressState.PASSED:
         return PASSED
     if state != ProgressState.WORKING or found is None:
@@ -44,7 +44,7 @@ def chip_for(state: str, held: bool, found: Answer | None) -> Chip:
 
 
 @dataclass(frozen=True)
-class Rung:
+class BoardTier:
     """A tier of the shown mission as it stands, with the rule that it is read by."""
 
     tier: Tier
@@ -81,14 +81,14 @@ class Band:
 
 
 @dataclass(frozen=True)
-class Cell:
+class BoardCell:
     """One team in one tier."""
 
     team_id: int
-    rung: Rung
+    rung: BoardTier
     state: str = ProgressState.NOT_OPEN
     held: bool = False
-    found: Answer | None = None
+    found: ReadinessAnswer | None = None
     evidence: Evidence | None = None
     best_s: float | None = None
     side: str = ""
@@ -139,20 +139,20 @@ class Cell:
 
 def cell_of(
     team_id: int,
-    rung: Rung,
+    rung: BoardTier,
     progress: Progress,
-    found: Answer,
+    found: ReadinessAnswer,
     evidence: Evidence,
     kept: dict[str, Any],
     unit: str,
     decided: ProgressChange | None = None,
     state: str = "",
     held: bool | None = None,
-) -> Cell:
+) -> BoardCell:
     """``kept`` is the evidence column, or one worked out for an earlier date with ``state`` and ``held`` of then."""
     working = (state or progress.state) == ProgressState.WORKING
     window = rung.edition.version.target.get("window", {})
-    return Cell(
+    return BoardCell(
         team_id=team_id,
         rung=rung,
         state=state or progress.state,

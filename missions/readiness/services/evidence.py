@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 from classroom.models import Calibration, Club, RobotAssignment
 from missions.access import current_tier_version
 from missions.models import Attempt, Progress, Tier, TierVersion
-from missions.readiness.rules.answer import Answer, answer
-from missions.readiness.rules.evidence import Evidence, Rule, Run, gather, update
+from missions.readiness.rules.answer import ReadinessAnswer, answer
+from missions.readiness.rules.evidence import CountedRun, Evidence, Rule, gather, update
 from missions.runs.landing import Landed, keep_landed
 
 READY = "ready"
@@ -89,7 +89,7 @@ def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[
     return gather(runs, rule, changes), extras
 
 
-def answer_now(progress: Progress, now: dt.datetime) -> Answer:
+def answer_now(progress: Progress, now: dt.datetime) -> ReadinessAnswer:
     """What the rule says at this moment: the kept evidence, seen with the robot as it is today."""
     team = progress.team
     zone = ZoneInfo(team.club.time_zone)
@@ -114,7 +114,7 @@ def changed_at(
     return max(moments)
 
 
-def snapshot(progress: Progress, found: Answer) -> dict[str, Any]:
+def snapshot(progress: Progress, found: ReadinessAnswer) -> dict[str, Any]:
     """What a decision rested on, kept with it."""
     return {
         "tier": progress.tier.name,
@@ -152,11 +152,11 @@ def _one_more(kept: dict[str, Any], newest: Attempt, rule: Rule, zone: ZoneInfo)
     return update(before, run, rule, changed), extras | _extras(extras, newest)
 
 
-def _plain(row: Attempt, zone: ZoneInfo) -> Run:
+def _plain(row: Attempt, zone: ZoneInfo) -> CountedRun:
     """A run cannot have been made after it was received, whatever the tablet's clock said."""
     at = min(row.made_at, row.received_at).astimezone(zone)
     met = all(row.outcomes.values())
-    return Run(row.success, at, row.duration_s if met else None, row.cause)
+    return CountedRun(row.success, at, row.duration_s if met else None, row.cause)
 
 
 def _other_numbers(before: Attempt, row: Attempt) -> bool:

@@ -12,7 +12,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError, NotAllowedError
 from classroom.models import Coach, Team
 from missions.models import Progress, ProgressChange, ProgressState, Tier
-from missions.readiness.rules.answer import Answer
+from missions.readiness.rules.answer import ReadinessAnswer
 from missions.readiness.services.evidence import READY, answer_now, snapshot
 
 LONGEST_REASON = 300
@@ -142,7 +142,7 @@ class Below:
 
     tier: Tier | None
     progress: Progress | None = None
-    found: Answer | None = None
+    found: ReadinessAnswer | None = None
 
     @property
     def ready(self) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import secrets
 from dataclasses import dataclass
 
@@ -15,6 +14,7 @@ from classroom.errors import InputError
 from classroom.models import Attendance, Club, Coach, Session, Table, Term
 from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_changed, refuse_stale
+from classroom.site.tokens import digest_of
 from missions.day.services.plan_rota import hold_run, refuse_away
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
 from missions.term.rules.local_time import moment, weekly
@@ -219,7 +219,7 @@ def cancel_session(session: Session, coach: Coach, why: str, *, now: dt.datetime
 
 
 @transaction.atomic
-def bring_back(session: Session, coach: Coach, *, now: dt.datetime) -> None:
+def bring_back_session(session: Session, coach: Coach, *, now: dt.datetime) -> None:
     """A cancelled session takes place after all.
 
     Raises
@@ -268,10 +268,6 @@ def make_feed(coach: Coach, *, now: dt.datetime) -> str:
 def stop_feed(coach: Coach, *, now: dt.datetime) -> None:
     CalendarFeed.objects.filter(club=coach.club).delete()
     note_in_audit(coach.club, coach, "stopped calendar address", now=now)
-
-
-def digest_of(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()
 
 
 def _checked(term: Term, times: SessionTimes, session: Session | None) -> tuple[dt.datetime, dt.datetime]:

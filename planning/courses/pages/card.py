@@ -18,7 +18,7 @@ from planning.models import Course, Origin
 
 
 @dataclass(frozen=True)
-class Card:
+class CourseCard:
     """``actions`` are true ones, for the numbers in ``rows``; ``check`` is of just those.
 
     ``words`` say what has changed since the course was made and what to do about it; ``rests_on`` names what the
@@ -57,11 +57,11 @@ class Card:
         return round(self.check.success.high * 100) if self.check.success else None
 
 
-def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> Card:
+def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCard:
     """The card for the robot's numbers in force; which numbers those are, ``plan_today`` says."""
     today = plan_today(course, numbers=numbers)
     rows = card_rows(today.true, today.start, course.robot, today.numbers, course.team.club.unit, today.check)
-    return Card(
+    return CourseCard(
         course=course,
         scene=today.scene,
         start=today.start,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from classroom.models import Club, Team
 from missions.models import Tier
-from planning.courses.pages.card import Card, card_of
+from planning.courses.pages.card import CourseCard, card_of
 from planning.models import Course, Origin
 
 
-def cards_of_tier(club: Club, tier: Tier) -> tuple[list[Card], list[Team]]:
+def cards_of_tier(club: Club, tier: Tier) -> tuple[list[CourseCard], list[Team]]:
     """Each active team's card for a tier, in the order of the tables, and the teams that have none.
 
     A team's card is the newest of the planner's courses that it was shown, else its own newest plan.

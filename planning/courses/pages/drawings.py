@@ -11,13 +11,13 @@ from classroom.models import Robot
 from missions.models import TierVersion
 from motion.scene.files import scene_from_dict
 from motion.scene.records import Scene
-from planning.courses.pages.card import Card
+from planning.courses.pages.card import CourseCard
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.scene_for import scene_for
 from planning.models import Job
 
 
-def card_drawing(card: Card, *, again: bool = False) -> SafeString:
+def card_drawing(card: CourseCard, *, again: bool = False) -> SafeString:
     """The course, its swept body, its touches and where it should land.
 
     ``again``: the page has such a map already, whose hatchings it shares (an id may be there only once).
@@ -33,7 +33,7 @@ def card_drawing(card: Card, *, again: bool = False) -> SafeString:
     )
 
 
-def leaves_of(cards: list[Card]) -> list[dict[str, Any]]:
+def leaves_of(cards: list[CourseCard]) -> list[dict[str, Any]]:
     """Each card with its course and its map, for a page that shows them all."""
     return [
         {"card": card, "course": card.course, "drawing": card_drawing(card, again=i > 0)}

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from motion.course.actions import Action, Check, Course, Success, Tool, Turn
+from motion.course.actions import Action, Check, PlannedCourse, Success, Tool, Turn
 from motion.scene.records import Pose
 from motion.units import format_angle, format_length, turn_in_words
 
 
-def course_lines(course: Course) -> list[str]:
+def course_lines(course: PlannedCourse) -> list[str]:
     check = course.check
     lines = [
         f"{course.aim.capitalize()} course: {check.duration_s:.1f} s "

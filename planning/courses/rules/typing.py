@@ -54,7 +54,7 @@ class CardRow:
     nearest: str = ""
 
 
-def scaled(actions: Sequence[Action], start: Pose, distance: float, turn: float) -> tuple[Action, ...]:
+def scaled_actions(actions: Sequence[Action], start: Pose, distance: float, turn: float) -> tuple[Action, ...]:
     """The same actions with every distance and every turn multiplied; headings follow from the start.
 
     Typed to true with a robot's scales, true to typed with their inverses. A yaw sensor that reads too little does so
@@ -80,7 +80,7 @@ def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales
     Each distance goes to its nearest step; turns go to theirs in the way in which the robot is typed at, so that
     rounding errors of headings do not add up where it turns to headings.
     """
-    nominal = scaled(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
+    nominal = scaled_actions(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
     turned = set_so_far = 0.0
     heading = start.heading_deg
     out: list[Action] = []
@@ -121,7 +121,7 @@ def card_rows(
         Its room and nearest things, when known.
     """
     rows, turned = [], 0.0
-    for index, action in enumerate(scaled(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)):
+    for index, action in enumerate(scaled_actions(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)):
         if isinstance(action, Turn):
             turned += action.by_deg
         row = _row(index + 1, action, turned, robot, unit)

@@ -9,7 +9,7 @@ from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose
-from planning.courses.rules.typing import scaled
+from planning.courses.rules.typing import scaled_actions
 from planning.courses.scene_for import scene_for
 
 #: Simulated runs of a draft: enough for "about 84 in 100", quick enough to be asked after every change.
@@ -42,5 +42,5 @@ def check_draft(
     from motion.check import check_course  # late: it brings the kernels in, which a page without a draft never needs
 
     numbers = numbers or numbers_for(robot)
-    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
+    true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
     return check_course(scene_for(tier_version, robot, numbers=numbers), start, true, runs=runs, seed=team.pk)

@@ -5,18 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from motion.course.actions import Course as Planned
+from motion.course.actions import PlannedCourse as Planned
 from motion.scene.files import pose_to_dict, scene_from_dict
 from planning.courses.rules.course_json import actions_from_json, actions_to_json, check_from_json, check_to_json
 from planning.courses.scene_for import pose_of
 from planning.courses.services.save_revision import keep_course
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.models import Job, Origin
 
 PLAN_COURSE = "plan_course"
 
 
-def find_courses(job_input: dict[str, Any], progress: Progress) -> dict[str, Any]:
+def find_courses(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """Plan as asked; plain values in and out."""
     from motion.search.plan import plan_courses  # late: the kernels are for the worker
 

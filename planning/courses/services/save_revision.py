@@ -16,7 +16,7 @@ from motion.course.actions import Action, Check
 from motion.scene.files import pose_to_dict
 from motion.scene.records import Pose
 from planning.courses.rules.course_json import actions_to_json, check_to_json
-from planning.courses.rules.typing import scaled
+from planning.courses.rules.typing import scaled_actions
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course, Job, Origin
 
@@ -51,7 +51,7 @@ def save_revision(
         raise InputError("too_many_actions", f"A plan has at most {MOST_ACTIONS} steps. Take some out.")
     numbers = numbers_for(robot)
     check = check_draft(team, tier_version, robot, start, actions, numbers=numbers)
-    true = scaled(actions, start, numbers.distance_scale, numbers.turn_scale)
+    true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
     course = keep_course(
         team,
         tier_version,

@@ -25,7 +25,7 @@ from planning.feasibility.services.feasibility import (
     FEASIBILITY,
     PLAIN_NAME,
     PLAIN_NUMBERS,
-    Answer,
+    FeasibilityAnswer,
     ask_feasibility,
     question_about,
     robots_for,
@@ -45,7 +45,7 @@ class OtherRobot:
     """What is known of another robot of the club: the tiers that it cannot do, and whether any is not known yet."""
 
     robot: str
-    cannot: tuple[Answer, ...]
+    cannot: tuple[FeasibilityAnswer, ...]
     is_open: bool
     unasked: bool
 
@@ -57,7 +57,7 @@ class MissionCheck:
     version: MissionVersion
     document: Document
     robot: str
-    answers: tuple[Answer, ...]
+    answers: tuple[FeasibilityAnswer, ...]
     others: tuple[OtherRobot, ...]
 
     @property
@@ -162,17 +162,17 @@ class _Scenes:
             self.problems.append(problems)
             self.digests.append("" if problems else input_hash(FEASIBILITY, asked))
 
-    def answers(self, keys: Sequence[str], jobs: dict[str, Job]) -> tuple[Answer, ...]:
+    def answers(self, keys: Sequence[str], jobs: dict[str, Job]) -> tuple[FeasibilityAnswer, ...]:
         rows = zip(keys, self.document["tiers"], self.problems, self.digests, strict=True)
         found = []
         for key, tier, problems, digest in rows:
             job = jobs.get(digest)
             question = question_about(key, tier, self.robot, job.pk if job else None, problems)
-            found.append(Answer(question, job, verdict_of(job, question, self.club.unit)))
+            found.append(FeasibilityAnswer(question, job, verdict_of(job, question, self.club.unit)))
         return tuple(found)
 
 
-def _other(robot: Robot, answers: Sequence[Answer]) -> OtherRobot:
+def _other(robot: Robot, answers: Sequence[FeasibilityAnswer]) -> OtherRobot:
     return OtherRobot(
         robot=robot.name,
         cannot=tuple(answer for answer in answers if answer.verdict.feasible is False),

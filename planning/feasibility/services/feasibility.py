@@ -18,7 +18,7 @@ from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
 from motion.calibration.noise import NOMINAL_NOISE
-from motion.course.actions import Course
+from motion.course.actions import PlannedCourse
 from motion.errors import NoCourseError, SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
@@ -26,7 +26,7 @@ from motion.scene.records import Scene
 from motion.units import format_length
 from planning.courses.rules.course_json import actions_to_json
 from planning.courses.scene_for import scene_for
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.jobs.services.ask_for_job import ask_for_job
 from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Job, JobState
@@ -40,7 +40,7 @@ LIMIT_STEP_S = 5.0
 
 
 @dataclass(frozen=True)
-class Question:
+class FeasibilityQuestion:
     """One tier for one robot: ``job`` is None when the drawing itself is wrong, as ``words`` say.
 
     ``robot_pk`` is None for a plain body.
@@ -57,8 +57,8 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Answer:
-    question: Question
+class FeasibilityAnswer:
+    question: FeasibilityQuestion
     job: Job | None
     verdict: Verdict
 
@@ -82,7 +82,7 @@ class Answer:
         return self.job is not None and not self.job.is_over
 
 
-def find_feasibility(job_input: dict[str, Any], progress: Progress) -> dict[str, Any]:
+def find_feasibility(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """The planner's work: plain values in and out. "It cannot be done" is an answer, not a failure."""
     from motion.search.plan import plan_courses  # late: the kernels are for the worker
 
@@ -100,7 +100,7 @@ def find_feasibility(job_input: dict[str, Any], progress: Progress) -> dict[str,
     return {"feasible": True, "courses": {course.aim: _summary(course) for course in courses}}
 
 
-def _summary(course: Course) -> dict[str, Any]:
+def _summary(course: PlannedCourse) -> dict[str, Any]:
     check = course.check
     return {
         "duration_s": check.duration_s,
@@ -163,13 +163,13 @@ def ask_feasibility(
     robots: Sequence[Robot | None],
     *,
     now: dt.datetime,
-    before: Sequence[Question] = (),
-) -> list[Question]:
+    before: Sequence[FeasibilityQuestion] = (),
+) -> list[FeasibilityQuestion]:
     """Ask the planner about every tier of a document for each robot; tiers alike share one job.
 
     ``before`` are the questions that this replaces: what of theirs still waits or runs is stopped.
     """
-    asked: list[Question] = []
+    asked: list[FeasibilityQuestion] = []
     for index, (key, tier) in enumerate(zip(keys, document["tiers"], strict=True)):
         for robot in robots:
             scene = scene_of(document, index, robot, club)
@@ -184,10 +184,10 @@ def ask_feasibility(
 
 def question_about(
     key: str, tier: dict[str, Any], robot: Robot | None, job: int | None, problems: Sequence[SceneError]
-) -> Question:
+) -> FeasibilityQuestion:
     """A tier of a document for a robot, with the job that answers it, or the first thing wrong with the drawing."""
     words = problems[0].message if problems else ""
-    return Question(
+    return FeasibilityQuestion(
         key,
         tier["name"],
         tier["kind"],
@@ -200,7 +200,7 @@ def question_about(
 
 
 def _stop_others(
-    club: Club, coach: Coach, before: Sequence[Question], wanted: set[int | None], now: dt.datetime
+    club: Club, coach: Coach, before: Sequence[FeasibilityQuestion], wanted: set[int | None], now: dt.datetime
 ) -> None:
     old = {question.job for question in before} - wanted
     rows = Job.objects.filter(club=club, kind=FEASIBILITY, asked_by=coach, pk__in=[pk for pk in old if pk])
@@ -208,7 +208,7 @@ def _stop_others(
         cancel_job(job, now=now)
 
 
-def answers_to(club: Club, questions: Sequence[Question]) -> list[Answer]:
+def answers_to(club: Club, questions: Sequence[FeasibilityQuestion]) -> list[FeasibilityAnswer]:
     """What is known by now. One query."""
     jobs = {
         job.pk: job
@@ -217,11 +217,11 @@ def answers_to(club: Club, questions: Sequence[Question]) -> list[Answer]:
     answers = []
     for question in questions:
         job = jobs.get(question.job or 0)
-        answers.append(Answer(question, job, verdict_of(job, question, club.unit)))
+        answers.append(FeasibilityAnswer(question, job, verdict_of(job, question, club.unit)))
     return answers
 
 
-def verdict_of(job: Job | None, question: Question, unit: str) -> Verdict:
+def verdict_of(job: Job | None, question: FeasibilityQuestion, unit: str) -> Verdict:
     """Yes, no or not known yet, and why."""
     if question.words:
         return Verdict(False, said_in(unit, question.words), "drawing")
@@ -245,7 +245,7 @@ def _room_words(courses: Mapping[str, dict[str, Any]], unit: str) -> str:
     return f"Room to spare at the tightest place: {format_length(max(rooms), unit)}." if rooms else ""
 
 
-def suggested_limit(answers: Sequence[Answer]) -> float | None:
+def suggested_limit(answers: Sequence[FeasibilityAnswer]) -> float | None:
     """A time limit from the predicted times of the robots that were asked about; None until all have answered."""
     times = [answer.best["duration_s"] for answer in answers if answer.best]
     if not times or any(answer.is_open for answer in answers):

@@ -15,7 +15,7 @@ from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from planning.courses.rules.course_json import actions_to_json
 from planning.feasibility.services.feasibility import scene_of
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.jobs.services.ask_for_job import ask_for_job
 from planning.models import Job
 
@@ -24,7 +24,7 @@ PROPOSALS = 3
 MOST_ROOM_MM = 500.0
 
 
-def find_places(job_input: dict[str, Any], progress: Progress) -> dict[str, Any]:
+def find_places(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """The planner's work: plain values in and out."""
     from motion.search.obstacle_places import propose_obstacles  # late: the kernels are for the worker
 

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from classroom.access import require_coach
 from missions.access import get_mission
 from planning.feasibility.asked_mission import asked_about
-from planning.feasibility.pages import answers_page, packed, panel_page, unpacked
+from planning.feasibility.pages import answers_page, panel_page, read_questions, signed_questions
 from planning.feasibility.services.feasibility import ask_feasibility, robots_for
 
 
@@ -26,11 +26,11 @@ def feasibility_panel(request: HttpRequest, pk: int) -> HttpResponse:
     if reading.document is None:
         return _answers(request, answers_page(mission, [], unread=len(reading.errors)))
     robots = robots_for(coach.club, request.POST.get("robot", ""))
-    before = unpacked(request.POST.get("ask", ""))
+    before = read_questions(request.POST.get("ask", ""))
     keys = [tier.key for tier in sheet.tiers]
     asked = ask_feasibility(coach.club, coach, reading.document, keys, robots, now=timezone.now(), before=before)
     if not request.htmx:  # type: ignore[attr-defined]
-        return redirect(f"{reverse('feasibility_look', args=[pk])}?ask={packed(asked)}")
+        return redirect(f"{reverse('feasibility_look', args=[pk])}?ask={signed_questions(asked)}")
     return _answers(request, answers_page(mission, asked))
 
 
@@ -39,7 +39,7 @@ def feasibility_look(request: HttpRequest, pk: int) -> HttpResponse:
     """How far the answers are."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
-    asked = unpacked(request.GET.get("ask", ""))
+    asked = read_questions(request.GET.get("ask", ""))
     if not asked:
         raise Http404
     return _answers(request, answers_page(mission, asked))

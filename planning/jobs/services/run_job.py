@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from motion.errors import CancelledError, DeadlineError, MotionError, NoCourseError
 from planning.jobs.kinds import KINDS
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.jobs.services.hold_job import Hold, claim_job, fail_job, finish_job, give_back, keep_hold, stop_job
 
 log = logging.getLogger(__name__)
@@ -76,12 +76,12 @@ def run_job(job_pk: int) -> None:
         return
     ends = time.monotonic() + deadline_s
     with Heartbeat(hold) as heart:
-        progress = Progress(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
+        progress = JobControl(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
         conclude = _attempt(hold, heart, progress)
     conclude()
 
 
-def _attempt(hold: Hold, heart: Heartbeat, progress: Progress) -> Callable[[], bool]:
+def _attempt(hold: Hold, heart: Heartbeat, progress: JobControl) -> Callable[[], bool]:
     """Try the work; give back how to write what came of it."""
     try:
         kind = KINDS[hold.job.kind]

@@ -14,7 +14,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from motion.course.actions import Course
+from motion.course.actions import PlannedCourse
 from motion.errors import NoCourseError, SceneError
 from motion.scene.files import course_to_dict, read_scene
 from motion.scene.records import Scene
@@ -60,7 +60,7 @@ class Command(BaseCommand):
         if options["picture"]:
             self._draw(scene, options["picture"], course=courses[0])
 
-    def _plan(self, scene: Scene, options: dict[str, Any]) -> list[Course]:
+    def _plan(self, scene: Scene, options: dict[str, Any]) -> list[PlannedCourse]:
         from motion.search.plan import plan_courses  # late: a bad file is refused without loading the planner
 
         return plan_courses(scene, options["aim"], exact=options["exact"])

@@ -17,11 +17,11 @@ from motion.course.actions import Action, Check, Touch, Turn
 from motion.scene.records import Pose
 from motion.units import MM_PER_UNIT, format_length
 from planning.courses.rules.plain_words import touches_in
-from planning.courses.rules.typing import card_rows, scaled
+from planning.courses.rules.typing import card_rows, scaled_actions
 from planning.courses.scene_for import scene_for
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course
-from planning.team.draft import WAIT_S, TeamDraft, actions_of, draft_of, first_start
+from planning.team.draft import WAIT_S, TeamDraft, draft_actions, draft_of, first_start
 from planning.team.measured import as_measured, survey_in_force
 from planning.team.services.keep_draft import newest_plan
 
@@ -99,8 +99,8 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
     numbers = numbers_for(robot)
     unit = seat.club.unit
     scene = scene_for(edition, robot, numbers=numbers)
-    actions = actions_of(draft, robot)
-    true = scaled(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
+    actions = draft_actions(draft, robot)
+    true = scaled_actions(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
     if not actions:
         return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
     check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
@@ -119,13 +119,13 @@ def said(
         "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, unit),
         "rows": card_rows(true, start, robot, numbers, unit, check if check.clear else None),
         "worst": _worst(check, true),
-        "chance": chance_in_words(check),
+        "chance": success_in_words(check),
         "rests_on": rests_on(robot, numbers, check),
         "lands": landing_in_words(check, unit),
     }
 
 
-def chance_in_words(check: Check) -> str:
+def success_in_words(check: Check) -> str:
     """ "About 84 in 100 runs should work (81 to 87)." """
     if not check.clear or check.success is None:
         return ""

@@ -12,7 +12,7 @@ from classroom.models import Robot, SafetyCard
 from classroom.robots.robot_at import robot_at
 from missions.access import current_tier_version
 from missions.ladder.pages.brief import brief_html
-from missions.ladder.pages.setup_drawing import drawing_of, measures, things_of
+from missions.ladder.pages.setup_drawing import drawing_of, drawn_objects, measures
 from missions.ladder.pages.tablet_tiers import progress_of
 from missions.ladder.rules.typical_robot import typical_robot
 from missions.models import Progress, Tier, TierVersion
@@ -33,7 +33,7 @@ def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]
     progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
     found = answer_now(progress, now)
     after = next((rung for rung, _ in ladder if rung.order > tier.order), None)
-    things = things_of(version, edition)
+    things = drawn_objects(version, edition)
     robot = robot_at(seat.team, now) or typical_robot(seat.club)
     return {
         "tab": "team_mission",

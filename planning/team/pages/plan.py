@@ -36,11 +36,11 @@ def compare_page(seat: TeamSeat, one: Course, two: Course) -> dict[str, Any]:
         "tab": "team_course",
         "tier": pages[0]["tier"],
         "pages": pages,
-        "differences": differences(pages[0], pages[1], seat.club.unit),
+        "differences": plan_differences(pages[0], pages[1], seat.club.unit),
     }
 
 
-def differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> list[str]:
+def plan_differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> list[str]:
     """What the second does otherwise than the first, in words."""
     a, b = one["check"], two["check"]
     first, second = f"Plan {one['course'].number}", f"plan {two['course'].number}"

@@ -13,7 +13,7 @@ from classroom.robots.numbers import numbers_for
 from missions.models import Tier, TierVersion
 from planning.courses.services.save_revision import save_revision
 from planning.models import Course, Origin
-from planning.team.draft import TeamDraft, actions_of, draft_of
+from planning.team.draft import TeamDraft, draft_actions, draft_of
 from planning.team.measured import as_measured, survey_in_force
 
 
@@ -48,4 +48,4 @@ def keep_draft(
             f"Nothing is lost: look at plan {newest.number}, then keep yours too.",
         )
     measured = as_measured(edition, survey_in_force(seat.team, edition))
-    return save_revision(seat.team, measured, robot, draft.start, actions_of(draft, robot), now=now)
+    return save_revision(seat.team, measured, robot, draft.start, draft_actions(draft, robot), now=now)

@@ -9,11 +9,11 @@ from django.db import transaction
 from classroom.models import Team
 from missions.models import TierVersion
 from planning.models import TableSurvey
-from planning.team.measured import Fix, record_of
+from planning.team.measured import SolvedSurvey, record_of
 
 
 @transaction.atomic
-def keep_survey(team: Team, edition: TierVersion, fix: Fix, *, now: dt.datetime) -> TableSurvey:
+def keep_survey(team: Team, edition: TierVersion, fix: SolvedSurvey, *, now: dt.datetime) -> TableSurvey:
     """From now on the team's courses on this tier are drawn and checked where the tape has things."""
     made = TableSurvey.objects.create(
         team=team,

@@ -24,7 +24,7 @@ from planning.team.measured import (
     newest_survey,
     read_lines,
     survey_in_force,
-    things_of,
+    surveyed_objects,
 )
 from planning.team.pages.mission import mission_map
 from planning.team.services.keep_survey import end_survey, keep_survey, last_ended, take_up_survey
@@ -51,7 +51,7 @@ def team_survey(request: HttpRequest) -> HttpResponse:
         if take_up_survey(seat.team, edition):
             messages.success(request, "Your tape's places count again.")
         return redirect(f"/team/survey/?tier={tier.pk}")
-    kept, things = survey_in_force(seat.team, edition), things_of(edition)
+    kept, things = survey_in_force(seat.team, edition), surveyed_objects(edition)
     lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
     page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept, "starts": FROM}
     page["ended"] = last_ended(seat.team, edition)

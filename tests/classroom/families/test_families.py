@@ -15,7 +15,6 @@ from classroom.errors import ConflictError, InputError
 from classroom.families.share_summary import (
     TOKEN_BYTES,
     approved_words,
-    digest_of,
     keep_contact,
     make_link,
     open_link,
@@ -26,6 +25,7 @@ from classroom.families.share_summary import (
     write_words,
 )
 from classroom.models import AuditEntry, GuardianContact, SummaryLink, SummaryWords
+from classroom.site.tokens import digest_of
 from missions.family.pages import draft_words, summary_for
 from tests import factories as make
 

@@ -13,7 +13,7 @@ from classroom.models import Calibration, Robot, RobotAssignment, ServiceNote
 from classroom.robots.forms.robots import RobotForm
 from classroom.robots.numbers import numbers_for
 from classroom.robots.rules.due import robot_due
-from classroom.robots.rules.footprints import Box, box_of, outline_of, points_of, write_points
+from classroom.robots.rules.footprints import BodyWithTool, box_of, outline_of, points_of, write_points
 from classroom.robots.services.keep_robot import assign_robot, finish_service, note_service, robot_mark
 from motion.errors import SceneError
 from tests import factories as make
@@ -93,9 +93,9 @@ def test_a_bad_measure_is_named_where_it_stands(cast, typed, field):
 
 
 def test_a_box_is_read_back_as_the_box_it_was():
-    box = Box(150, 50, 150, tool_reach_mm=50, tool_width_mm=40, tool_left_mm=15, lowered_reach_mm=80)
+    box = BodyWithTool(150, 50, 150, tool_reach_mm=50, tool_width_mm=40, tool_left_mm=15, lowered_reach_mm=80)
     assert box_of(*outline_of(box)) == box
-    assert box_of(*outline_of(Box(150, 50, 150))) == Box(150, 50, 150)
+    assert box_of(*outline_of(BodyWithTool(150, 50, 150))) == BodyWithTool(150, 50, 150)
     assert box_of([[[0, 0], [10, 0], [0, 10]]], None) is None
 
 

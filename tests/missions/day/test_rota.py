@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from classroom.errors import InputError
-from missions.day.rules.rota import GOALS, RotaTable, RotaTask, RotaTeam, Turn, even_share, judge_rota
+from missions.day.rules.rota import GOALS, PlannedTurn, RotaTable, RotaTask, RotaTeam, even_share, judge_rota
 from missions.day.rules.rota_solve import plan_rota
 
 
@@ -97,14 +97,14 @@ def small_tasks(draw: st.DrawFn) -> RotaTask:
     )
     earlier = tuple(
         {
-            (key, slot): Turn(slot, 0, key)
+            (key, slot): PlannedTurn(slot, 0, key)
             for key, slot in draw(st.lists(st.tuples(st.integers(0, count - 1), st.integers(0, slots - 1)), max_size=3))
         }.values()
     )
     free = draw(st.frozensets(st.tuples(st.integers(0, tables - 1), st.integers(0, slots - 1)), max_size=1))
     task = RotaTask(teams, made, slots, draw(st.integers(1, slots)), kept_free=free, earlier=earlier)
     candidates = [
-        Turn(slot, table.key, team.key, by_hand=True)
+        PlannedTurn(slot, table.key, team.key, by_hand=True)
         for team in teams
         for table in made
         for slot in range(slots)
@@ -151,7 +151,7 @@ def test_two_teams_with_one_robot_never_play_in_the_same_slot():
 
 def test_a_turn_set_by_hand_stays_when_the_rota_is_solved_again():
     teams = tuple(RotaTeam(key, "plain") for key in range(4))
-    by_hand = (Turn(0, 1, 3, by_hand=True),)
+    by_hand = (PlannedTurn(0, 1, 3, by_hand=True),)
     rota = solve(RotaTask(teams, tables(2), slots=2, most_turns=1, by_hand=by_hand))
     assert by_hand[0] in rota.turns
 
@@ -215,14 +215,14 @@ def test_a_team_has_a_slot_to_think_between_turns_where_that_costs_nothing():
         ({"tables": ()}, "no_tables"),
         ({"teams": ()}, "no_teams"),
         ({"slots": 0}, "no_slots"),
-        ({"by_hand": (Turn(0, 0, 99),)}, "unknown_turn"),
-        ({"by_hand": (Turn(7, 0, 1),)}, "unknown_turn"),
-        ({"by_hand": (Turn(0, 0, 1), Turn(0, 1, 1))}, "twice_in_a_slot"),
-        ({"by_hand": (Turn(0, 0, 1), Turn(0, 0, 2))}, "table_taken"),
-        ({"by_hand": (Turn(0, 0, 1), Turn(0, 1, 3))}, "robot_taken"),
-        ({"by_hand": (Turn(0, 1, 2),)}, "table_too_small"),
-        ({"by_hand": (Turn(0, 0, 4),)}, "not_here"),
-        ({"by_hand": (Turn(0, 0, 1),), "kept_free": frozenset({(0, 0)})}, "table_taken"),
+        ({"by_hand": (PlannedTurn(0, 0, 99),)}, "unknown_turn"),
+        ({"by_hand": (PlannedTurn(7, 0, 1),)}, "unknown_turn"),
+        ({"by_hand": (PlannedTurn(0, 0, 1), PlannedTurn(0, 1, 1))}, "twice_in_a_slot"),
+        ({"by_hand": (PlannedTurn(0, 0, 1), PlannedTurn(0, 0, 2))}, "table_taken"),
+        ({"by_hand": (PlannedTurn(0, 0, 1), PlannedTurn(0, 1, 3))}, "robot_taken"),
+        ({"by_hand": (PlannedTurn(0, 1, 2),)}, "table_too_small"),
+        ({"by_hand": (PlannedTurn(0, 0, 4),)}, "not_here"),
+        ({"by_hand": (PlannedTurn(0, 0, 1),), "kept_free": frozenset({(0, 0)})}, "table_taken"),
     ],
 )
 def test_a_task_that_cannot_be_met_is_refused_with_a_remedy(change, code):
@@ -258,10 +258,10 @@ def test_the_judge_refuses_a_rota_that_breaks_a_rule(broken):
     task = RotaTask(teams, tables(2), slots=2, most_turns=1)
     laid = {(table, slot): "plain" for table in range(2) for slot in range(2)}
     turns = {
-        "team twice": [Turn(0, 0, 1), Turn(0, 1, 1)],
-        "robot twice": [Turn(0, 0, 1), Turn(0, 1, 2)],
-        "wrong set-up": [Turn(0, 0, 2)],
-        "too often": [Turn(0, 0, 3), Turn(1, 0, 3)],
+        "team twice": [PlannedTurn(0, 0, 1), PlannedTurn(0, 1, 1)],
+        "robot twice": [PlannedTurn(0, 0, 1), PlannedTurn(0, 1, 2)],
+        "wrong set-up": [PlannedTurn(0, 0, 2)],
+        "too often": [PlannedTurn(0, 0, 3), PlannedTurn(1, 0, 3)],
     }[broken]
     if broken == "robot twice":
         laid[1, 0] = "obstacle"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from missions.editor.rules.compare import differences
+from missions.editor.rules.compare import document_differences
 from missions.editor.rules.first_document import first_document
 from missions.editor.rules.layout import layout_problems
 from tests.factories import BOX_WITH_TOOL
@@ -117,7 +117,7 @@ def test_no_outline_breaks_the_check(outline: list, where: str) -> None:
 
 
 def test_a_document_does_not_differ_from_itself(document) -> None:
-    assert differences(document, copy.deepcopy(document), "cm") == []
+    assert document_differences(document, copy.deepcopy(document), "cm") == []
 
 
 def test_differences_are_told_in_words_and_the_clubs_unit(document) -> None:
@@ -125,7 +125,7 @@ def test_differences_are_told_in_words_and_the_clubs_unit(document) -> None:
     theirs["table"]["width_mm"] = 2540
     theirs["tiers"][1]["obstacles"][0]["name"] = "shingle"
     del theirs["tiers"][2]
-    found = {row.what: (row.mine, row.theirs) for row in differences(document, theirs, "in")}
+    found = {row.what: (row.mine, row.theirs) for row in document_differences(document, theirs, "in")}
     assert found["Table"] == ("94.5 in by 47.2 in", "100 in by 47.2 in")
     assert found["Tier 2: obstacle 1"][1].startswith("shingle: (")
     assert found["Tier 3: name"] == ("Timed", "–")

@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 from missions.editor.rules.first_document import first_document
 from missions.editor.rules.reading import read_sheet
-from missions.editor.rules.sheet import NUMBERS, WORDS, Sheet, sheet_from, sheet_of
+from missions.editor.rules.sheet import NUMBERS, WORDS, MissionSheet, sheet_from, sheet_of
 from missions.editor.rules.steps import take_step
 from missions.ladder.mission_file import RULE_COUNTS, RULE_SHARES
 
 
-def as_sent(sheet: Sheet, **changes: str) -> QueryDict:
+def as_sent(sheet: MissionSheet, **changes: str) -> QueryDict:
     """The form as a browser sends it."""
     post = QueryDict(mutable=True)
     post.update({key: sheet.words[key] for key in WORDS} | {key: sheet.numbers[key] for key in NUMBERS})

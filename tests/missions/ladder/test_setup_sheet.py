@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from missions.day.services.safety_cards import ensure_safety_cards
-from missions.ladder.pages.setup_drawing import Thing, draw, measures, start_measure
+from missions.ladder.pages.setup_drawing import DrawnObject, draw, measures, start_measure
 from tests import factories as make
 
 LENGTHS = st.floats(10, 600)
@@ -19,7 +19,7 @@ LENGTHS = st.floats(10, 600)
 
 def box(letter, left, near, wide, deep, kind="obstacle", name="Bank"):
     corners = ((left, near), (left + wide, near), (left + wide, near + deep), (left, near + deep))
-    return Thing(letter, name, kind, corners)
+    return DrawnObject(letter, name, kind, corners)
 
 
 def drawing(things, width=2400.0, depth=1200.0, unit="cm", push=None, start=None):
@@ -48,7 +48,7 @@ def test_the_measures_are_those_from_the_tables_left_and_near_edge():
 
 
 def test_what_stands_askew_is_given_corner_by_corner():
-    (line,) = measures([Thing("C", "Spit", "obstacle", ((100, 100), (200, 130), (150, 300)))], "mm")
+    (line,) = measures([DrawnObject("C", "Spit", "obstacle", ((100, 100), (200, 130), (150, 300)))], "mm")
     assert line.corners == "100, 100; 200, 130; 150, 300"
 
 

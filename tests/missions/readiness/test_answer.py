@@ -10,18 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from missions.readiness.rules.answer import (
-    Evidence,
-    ReadinessError,
-    Rule,
-    Run,
-    answer,
-    chance_in_time,
-    clean_runs_needed,
-    count_in_words,
-    gather,
-    update,
-)
+from missions.readiness.rules.answer import answer, chance_in_time, clean_runs_needed, count_in_words
+from missions.readiness.rules.evidence import CountedRun, Evidence, ReadinessError, Rule, gather, update
 from motion.chance.intervals import beta_above
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
@@ -30,7 +20,9 @@ words = st.text("01", max_size=60)
 
 def runs(word, a_day=3, cause="", duration_s=None):
     return [
-        Run(letter == "1", FIRST + timedelta(days=7 * (i // a_day), minutes=i), duration_s, cause * (letter == "0"))
+        CountedRun(
+            letter == "1", FIRST + timedelta(days=7 * (i // a_day), minutes=i), duration_s, cause * (letter == "0")
+        )
         for i, letter in enumerate(word)
     ]
 
@@ -114,13 +106,13 @@ def test_after_a_change_fresh_runs_are_wanted_before_ready():
     changed = history[-1].at + timedelta(hours=1)
     evidence = gather(history, rule)
     for more in range(1, rule.fresh_runs + 1):
-        run = Run(True, changed + timedelta(hours=more))
+        run = CountedRun(True, changed + timedelta(hours=more))
         evidence = update(evidence, run, rule, changed)
         said = answer(evidence, rule, run.at, changed)
         assert said.code == ("ready" if more == rule.fresh_runs else "working")
     assert (
         "since the robot's last change"
-        in answer(update(gather(history, rule), Run(True, changed), rule, changed), rule, changed, changed).need
+        in answer(update(gather(history, rule), CountedRun(True, changed), rule, changed), rule, changed, changed).need
     )
 
 
@@ -128,10 +120,10 @@ def test_evidence_from_before_a_change_fades_once():
     rule = Rule()
     history = runs("1" * 12)
     changed = history[-1].at + timedelta(hours=1)
-    plain = update(gather(history, rule), Run(True, changed), rule)
-    faded = update(gather(history, rule), Run(True, changed), rule, changed)
+    plain = update(gather(history, rule), CountedRun(True, changed), rule)
+    faded = update(gather(history, rule), CountedRun(True, changed), rule, changed)
     assert faded.a < plain.a
-    again = update(faded, Run(True, changed + timedelta(hours=1)), rule, changed)
+    again = update(faded, CountedRun(True, changed + timedelta(hours=1)), rule, changed)
     assert again.since_change == 2
 
 
@@ -201,7 +193,7 @@ def test_a_run_that_comes_late_is_refused_by_update():
     rule = Rule()
     evidence = gather(runs("11"), rule)
     with pytest.raises(ReadinessError) as raised:
-        update(evidence, Run(True, FIRST - timedelta(days=1)), rule)
+        update(evidence, CountedRun(True, FIRST - timedelta(days=1)), rule)
     assert raised.value.code == "out_of_order"
 
 

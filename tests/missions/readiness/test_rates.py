@@ -19,7 +19,8 @@ from benchmarks.coach_rule import (
     rates_of,
     term,
 )
-from missions.readiness.rules.answer import Evidence, Rule, Run, answer, update
+from missions.readiness.rules.answer import answer
+from missions.readiness.rules.evidence import CountedRun, Evidence, Rule, update
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
 
@@ -28,7 +29,7 @@ def first_ready_by_the_rule(runs, rule):
     evidence = Evidence()
     for k, success in enumerate(runs):
         at = FIRST + timedelta(days=7 * (k // RUNS_A_SESSION), minutes=k)
-        evidence = update(evidence, Run(bool(success), at), rule)
+        evidence = update(evidence, CountedRun(bool(success), at), rule)
         if answer(evidence, rule, at).code == "ready":
             return k + 1
     return 0

@@ -8,18 +8,19 @@ import pytest
 
 from missions.models import Progress, ProgressState, Tier
 from missions.readiness.pages.tablet_need import need_heading, need_in_words, why_in_words
-from missions.readiness.rules.answer import Answer, Rule, Run, answer, gather
+from missions.readiness.rules.answer import ReadinessAnswer, answer
+from missions.readiness.rules.evidence import CountedRun, Rule, gather
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
 WORKING, PASSED = Progress(state=ProgressState.WORKING), Progress(state=ProgressState.PASSED)
 TIMED = Tier(order=3, name="Timed")
 
 
-def seen(word: str, rule: Rule | None = None, *, a_day: int = 50, later: int = 0, cause: str = "") -> Answer:
+def seen(word: str, rule: Rule | None = None, *, a_day: int = 50, later: int = 0, cause: str = "") -> ReadinessAnswer:
     """What the rule answers to runs written as ones (clean) and noughts, so many of them a day."""
     rule = rule or Rule()
     runs = [
-        Run(letter == "1", FIRST + timedelta(days=i // a_day, minutes=i), 30.0 + i % 3, cause * (letter == "0"))
+        CountedRun(letter == "1", FIRST + timedelta(days=i // a_day, minutes=i), 30.0 + i % 3, cause * (letter == "0"))
         for i, letter in enumerate(word)
     ]
     evidence = gather(runs, rule)
@@ -51,7 +52,7 @@ def seen(word: str, rule: Rule | None = None, *, a_day: int = 50, later: int = 0
         ),
     ],
 )
-def test_a_team_reads_what_is_still_to_show_in_plain_words(found: Answer, words: str) -> None:
+def test_a_team_reads_what_is_still_to_show_in_plain_words(found: ReadinessAnswer, words: str) -> None:
     assert need_in_words(WORKING, found, TIMED) == words
 
 

@@ -22,7 +22,7 @@ from missions.term.services.plan_term import (
     SessionTimes,
     add_sessions,
     add_term,
-    bring_back,
+    bring_back_session,
     cancel_session,
     edit_session,
     remove_session,
@@ -162,10 +162,10 @@ def test_a_cancelled_session_makes_room_and_comes_back_only_into_free_time(cast,
     cancel_session(session, cast.coach, "Hall is flooded", now=NOW)
     add(term, times(starts=(16, 30), ends=(18, 0)))
     with pytest.raises(InputError) as refusal:
-        bring_back(session, cast.coach, now=NOW)
+        bring_back_session(session, cast.coach, now=NOW)
     assert refusal.value.code == "overlaps"
     remove_session(Session.objects.exclude(pk=session.pk).get(), cast.coach, now=NOW)
-    bring_back(session, cast.coach, now=NOW)
+    bring_back_session(session, cast.coach, now=NOW)
     session.run.refresh_from_db()
     assert session.run.cancelled_at is None
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 from motion.calibration import survey as survey_module
-from motion.calibration.survey import Reading, survey
+from motion.calibration.survey import TapeReading, survey
 from motion.errors import FitError
 
 WIDTH, DEPTH = 2400.0, 1200.0
@@ -20,9 +20,9 @@ CORNERS = {"near left": (0, 0), "near right": (WIDTH, 0), "far left": (0, DEPTH)
 def taped(name, p, to, error=0.0, marks=None):
     places = CORNERS | (marks or {})
     if to in places:
-        return Reading(name, to, math.dist(p, places[to]) + error)
+        return TapeReading(name, to, math.dist(p, places[to]) + error)
     value = {"left": p[0], "right": WIDTH - p[0], "near": p[1], "far": DEPTH - p[1]}[to]
-    return Reading(name, to, value + error)
+    return TapeReading(name, to, value + error)
 
 
 inside = st.tuples(st.floats(300, WIDTH - 300), st.floats(250, DEPTH - 250))
@@ -59,7 +59,9 @@ def test_the_stated_uncertainty_is_the_spread_of_repeated_surveys():
     p = (900.0, 500.0)
     exact = [taped("gate", p, to) for to in (*CORNERS, "near")]
     found = [
-        survey(WIDTH, DEPTH, [Reading(r.mark, r.to, r.distance_mm + rng.normal(0, r.sd)) for r in exact]).mark("gate")
+        survey(WIDTH, DEPTH, [TapeReading(r.mark, r.to, r.distance_mm + rng.normal(0, r.sd)) for r in exact]).mark(
+            "gate"
+        )
         for _ in range(600)
     ]
     assert np.std([m.x_mm for m in found]) == pytest.approx(found[0].sd_x_mm, rel=0.1)
@@ -84,7 +86,9 @@ def test_honest_readings_are_seldom_to_be_taken_again():
     p = (900.0, 500.0)
     exact = [taped("gate", p, to) for to in (*CORNERS, "near")]
     alarms = sum(
-        bool(survey(WIDTH, DEPTH, [Reading(r.mark, r.to, r.distance_mm + rng.normal(0, r.sd)) for r in exact]).again)
+        bool(
+            survey(WIDTH, DEPTH, [TapeReading(r.mark, r.to, r.distance_mm + rng.normal(0, r.sd)) for r in exact]).again
+        )
         for _ in range(1000)
     )
     assert alarms <= 12  # one in a thousand for each of five readings
@@ -123,19 +127,19 @@ def test_two_marks_alone_leave_two_sides_and_say_both():
     ("readings", "code"),
     [
         ([], "too_few"),
-        ([Reading("gate", "left", 900)], "too_few"),
-        ([Reading("gate", "left", 900), Reading("gate", "right", 1500)], "flat_triangle"),
-        ([Reading("gate", "near left", 500), Reading("gate", "near right", 900)], "impossible_triangle"),
-        ([Reading("gate", "near left", 2500), Reading("gate", "left", 2600)], "impossible_triangle"),
-        ([Reading("gate", "near left", 1200), Reading("gate", "near right", 1201)], "flat_triangle"),
-        ([Reading("gate", "left", math.nan), Reading("gate", "near", 1)], "not_finite"),
-        ([Reading("gate", "left", -5), Reading("gate", "near", 1)], "absurd"),
-        ([Reading("gate", "left", 90000), Reading("gate", "near", 1)], "absurd"),
-        ([Reading("gate", "gate", 5), Reading("gate", "near", 1)], "itself"),
-        ([Reading("near left", "left", 5)], "itself"),
-        ([Reading("gate", "the moon", 5), Reading("gate", "near", 1)], "too_few"),
-        ([Reading("a", "b", 500), Reading("b", "a", 500)], "too_few"),
-        ([Reading("gate", "left", 5, 0.0), Reading("gate", "near", 1)], "absurd"),
+        ([TapeReading("gate", "left", 900)], "too_few"),
+        ([TapeReading("gate", "left", 900), TapeReading("gate", "right", 1500)], "flat_triangle"),
+        ([TapeReading("gate", "near left", 500), TapeReading("gate", "near right", 900)], "impossible_triangle"),
+        ([TapeReading("gate", "near left", 2500), TapeReading("gate", "left", 2600)], "impossible_triangle"),
+        ([TapeReading("gate", "near left", 1200), TapeReading("gate", "near right", 1201)], "flat_triangle"),
+        ([TapeReading("gate", "left", math.nan), TapeReading("gate", "near", 1)], "not_finite"),
+        ([TapeReading("gate", "left", -5), TapeReading("gate", "near", 1)], "absurd"),
+        ([TapeReading("gate", "left", 90000), TapeReading("gate", "near", 1)], "absurd"),
+        ([TapeReading("gate", "gate", 5), TapeReading("gate", "near", 1)], "itself"),
+        ([TapeReading("near left", "left", 5)], "itself"),
+        ([TapeReading("gate", "the moon", 5), TapeReading("gate", "near", 1)], "too_few"),
+        ([TapeReading("a", "b", 500), TapeReading("b", "a", 500)], "too_few"),
+        ([TapeReading("gate", "left", 5, 0.0), TapeReading("gate", "near", 1)], "absurd"),
     ],
 )
 def test_readings_that_cannot_be_are_refused_with_what_to_do(readings, code):
@@ -147,13 +151,13 @@ def test_readings_that_cannot_be_are_refused_with_what_to_do(readings, code):
 
 def test_a_table_without_size_is_refused():
     with pytest.raises(FitError):
-        survey(0.0, DEPTH, [Reading("gate", "left", 5), Reading("gate", "near", 5)])
+        survey(0.0, DEPTH, [TapeReading("gate", "left", 5), TapeReading("gate", "near", 5)])
 
 
 @given(st.lists(st.tuples(st.sampled_from([*CORNERS, "left", "near"]), st.floats(0, 2600)), min_size=2, max_size=5))
 def test_any_readings_are_a_survey_or_a_typed_error(pairs):
     try:
-        result = survey(WIDTH, DEPTH, [Reading("gate", to, d) for to, d in pairs])
+        result = survey(WIDTH, DEPTH, [TapeReading("gate", to, d) for to, d in pairs])
     except FitError:
         return
     assert math.isfinite(result.mark("gate").x_mm)

@@ -10,7 +10,7 @@ import shapely
 import shapely.affinity
 from shapely.geometry import Polygon
 
-from motion.ground.geometry import body_of, convex_parts, counter_clockwise, grown, is_convex, packed, signed_area
+from motion.ground.geometry import body_of, convex_parts, counter_clockwise, grown, is_convex, packed_walls, signed_area
 from motion.ground.kernels_base import base_entry, inside_base
 from tests.motion.scenes import FOOTPRINT, random_blob
 
@@ -78,7 +78,7 @@ def test_the_body_is_home_at_the_distance_where_shapely_finds_it_inside(name):
 def _base(ring):
     from motion.ground.geometry import Walls
 
-    return Walls(*packed([ring]), np.array([0.0, 0.0, 2400.0, 1200.0]))
+    return Walls(*packed_walls([ring]), np.array([0.0, 0.0, 2400.0, 1200.0]))
 
 
 def _at(outline, x, y, heading):

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from motion.course.actions import Drive, Landing, Push, Touch, Turn
 from motion.ground.outlines import swept_outlines
 from motion.picture.chart import course_svg
-from motion.picture.labels import Box, Labels
-from motion.scene.records import Noise, Obstacle, Pose, Robot, Scene, Target, Window
+from motion.picture.labels import LabelBox, Labels
+from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
 
 BOX = ((-50.0, -75.0), (150.0, -75.0), (150.0, 75.0), (-50.0, 75.0))
-ROBOT = Robot((BOX,), 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1)
+ROBOT = RobotSpec((BOX,), 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1)
 SCENE = Scene(
     width_mm=2400,
     depth_mm=1200,
@@ -101,9 +101,9 @@ def test_inches_are_ruled_in_inches():
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.floats(200, 2200), st.floats(150, 1050)), max_size=7))
 def test_words_do_not_cover_each_other_while_there_is_room(spots):
-    labels = Labels(Box(0, 0, 2400, 1200), 44)
+    labels = Labels(LabelBox(0, 0, 2400, 1200), 44)
     for x, y in spots:
-        labels.place("bank", Box(x - 40, y - 40, x + 40, y + 40))
+        labels.place("bank", LabelBox(x - 40, y - 40, x + 40, y + 40))
     boxes = labels.taken
     crowded = any(math.dist(a, b) < 320 for i, a in enumerate(spots) for b in spots[:i])
     if not crowded:

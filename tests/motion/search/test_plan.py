@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import pytest
 
-from motion.course.actions import Course, Drive, Push, Tool, Turn
+from motion.course.actions import Drive, PlannedCourse, Push, Tool, Turn
 from motion.course.times import course_seconds
 from motion.errors import CancelledError, DeadlineError, NoCourseError, SceneError
 from motion.scene.files import read_scene
@@ -21,7 +21,7 @@ BANK = Obstacle(box(700, 250, 300, 400), "gravel bank")
 
 
 @lru_cache(maxsize=64)
-def _planned(path, aim, exact=False) -> tuple[Scene, Course]:
+def _planned(path, aim, exact=False) -> tuple[Scene, PlannedCourse]:
     scene = read_scene(path.read_bytes())
     return scene, plan_courses(scene, aim, exact=exact)[0]
 

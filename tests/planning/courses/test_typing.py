@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from motion.course.actions import Drive, Push, Tool, Turn
 from motion.scene.records import Pose
-from planning.courses.rules.typing import card_rows, scaled, typed
+from planning.courses.rules.typing import card_rows, scaled_actions, typed
 
 START = Pose(120, 225, 0)
 
@@ -110,8 +110,8 @@ scales = st.floats(0.8, 1.25)
 
 @given(moves, scales, scales)
 def test_typed_and_back_is_the_same_course(actions, distance, turn):
-    true = scaled(actions, START, distance, turn)
-    back = scaled(true, START, 1 / distance, 1 / turn)
+    true = scaled_actions(actions, START, distance, turn)
+    back = scaled_actions(true, START, 1 / distance, 1 / turn)
     for before, after in zip(actions, back, strict=True):
         if isinstance(before, Turn):
             assert after.by_deg == pytest.approx(before.by_deg, abs=1e-9)

@@ -13,9 +13,9 @@ from missions.editor.rules.first_document import first_document
 from missions.ladder.services.edit_mission import newest_version, seen_mark, start_mission
 from missions.models import Mission
 from planning.feasibility.services.check_mission import check_mission, standing_check
-from planning.feasibility.services.feasibility import Question, find_feasibility, verdict_of
+from planning.feasibility.services.feasibility import FeasibilityQuestion, find_feasibility, verdict_of
 from planning.feasibility.verdict_words import NEXT_STEPS
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
 from tests import factories as make
 from tests.planning.feasibility.test_feasibility import FOUND, STUCK
@@ -178,7 +178,7 @@ def test_the_planner_itself_keeps_a_target_that_nobody_can_reach_from_being_publ
         draft.tier_versions.filter(tier__kind="obstacle").update(obstacles=[thing])
     check_mission(mission, fleet.coach, "", now=NOW)
     for job in Job.objects.all():
-        progress = Progress(tell=lambda *_: None, seconds_left=lambda: 60.0, stopped=lambda: False)
+        progress = JobControl(tell=lambda *_: None, seconds_left=lambda: 60.0, stopped=lambda: False)
         job.state, job.result = JobState.DONE, find_feasibility(job.input, progress)
         job.save()
     text = page(fleet, mission)
@@ -225,7 +225,7 @@ def test_steps_that_are_too_coarse_lead_to_the_robot_and_not_to_the_drawing(cast
 
 
 def test_a_limit_that_is_too_short_has_a_code_of_its_own() -> None:
-    question = Question("t3", "Timed", "timed", 20.0, "Kit 1", 1)
+    question = FeasibilityQuestion("t3", "Timed", "timed", 20.0, "Kit 1", 1)
     assert verdict_of(Job(state=JobState.DONE, result=FOUND), question, "cm").code == "limit_too_short"
 
 

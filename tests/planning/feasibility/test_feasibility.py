@@ -12,8 +12,8 @@ from missions.ladder.services.edit_mission import newest_version, start_mission
 from motion.errors import NoCourseError
 from planning.feasibility.services import feasibility
 from planning.feasibility.services.feasibility import (
-    Answer,
-    Question,
+    FeasibilityAnswer,
+    FeasibilityQuestion,
     answers_to,
     ask_feasibility,
     find_feasibility,
@@ -22,7 +22,7 @@ from planning.feasibility.services.feasibility import (
     suggested_limit,
     verdict_of,
 )
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
 from tests import factories as make
 
@@ -58,7 +58,7 @@ def mission(cast, document):
     return start_mission(cast.club, cast.coach, document, now=NOW)
 
 
-def ask(cast: Any, document: dict, choice: str = "", **more: Any) -> list[Question]:
+def ask(cast: Any, document: dict, choice: str = "", **more: Any) -> list[FeasibilityQuestion]:
     robots = robots_for(cast.club, choice)
     return ask_feasibility(cast.club, cast.coach, document, ["t1", "t2", "t3"], robots, now=NOW, **more)
 
@@ -139,11 +139,11 @@ def test_what_cannot_be_done_is_an_answer_and_not_a_failure(cast, document, monk
     from motion.scene.files import scene_to_dict
 
     job_input = {"scene": scene_to_dict(scene_of(document, 1, cast.robot_a, cast.club))}
-    progress = Progress(tell=lambda *_: None, seconds_left=lambda: 60.0, stopped=lambda: False)
+    progress = JobControl(tell=lambda *_: None, seconds_left=lambda: 60.0, stopped=lambda: False)
     assert find_feasibility(job_input, progress) == STUCK | {"tightest": {"gap_mm": 140}}
 
 
-QUESTION = Question("t3", "Timed", "timed", 75.0, "Kit 1", 1)
+QUESTION = FeasibilityQuestion("t3", "Timed", "timed", 75.0, "Kit 1", 1)
 
 
 @pytest.mark.parametrize(
@@ -161,7 +161,7 @@ QUESTION = Question("t3", "Timed", "timed", 75.0, "Kit 1", 1)
 )
 def test_the_verdict_says_yes_no_or_not_known_and_why(state, result, limit, feasible, words) -> None:
     job = Job(state=state, result=result, error_words="It broke." if state == "failed" else "")
-    question = Question(**QUESTION.__dict__ | {"limit_s": limit})
+    question = FeasibilityQuestion(**QUESTION.__dict__ | {"limit_s": limit})
     verdict = verdict_of(job, question, "cm")
     assert verdict.feasible is feasible
     assert words in verdict.words
@@ -170,10 +170,12 @@ def test_the_verdict_says_yes_no_or_not_known_and_why(state, result, limit, feas
 def test_a_limit_is_suggested_from_the_slowest_robot_with_a_quarter_to_spare() -> None:
     slow = {"feasible": True, "courses": {"steadiest": FOUND["courses"]["steadiest"] | {"duration_s": 50.1}}}
     jobs = [Job(state=JobState.DONE, result=result) for result in (FOUND, slow)]
-    answers = [Answer(QUESTION, job, verdict_of(job, QUESTION, "cm")) for job in jobs]
+    answers = [FeasibilityAnswer(QUESTION, job, verdict_of(job, QUESTION, "cm")) for job in jobs]
     assert suggested_limit(answers) == 65.0  # 50.1 x 1.25 = 62.6
     waiting = Job(state=JobState.WAITING)
-    assert suggested_limit([*answers, Answer(QUESTION, waiting, verdict_of(waiting, QUESTION, "cm"))]) is None
+    assert (
+        suggested_limit([*answers, FeasibilityAnswer(QUESTION, waiting, verdict_of(waiting, QUESTION, "cm"))]) is None
+    )
     assert suggested_limit([]) is None
 
 

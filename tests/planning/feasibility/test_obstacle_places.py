@@ -15,7 +15,7 @@ from motion.scene.files import scene_to_dict
 from planning.feasibility.services.feasibility import find_feasibility, robots_for, scene_of
 from planning.feasibility.services.obstacle_places import OBSTACLE_PLACES, ask_for_places, find_places
 from planning.jobs.kinds import KINDS
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
 from tests import factories as make
 
@@ -96,8 +96,8 @@ def test_a_tier_that_is_no_key_is_nothing(cast: Any, mission: Any, tier: str) ->
     assert cast.as_coach.get(reverse("obstacle_look", args=[mission.pk, job.pk]), {"tier": tier}).status_code == 404
 
 
-def progress(stopped: bool = False) -> Progress:
-    return Progress(tell=lambda *_: None, seconds_left=lambda: 100.0, stopped=lambda: stopped)
+def progress(stopped: bool = False) -> JobControl:
+    return JobControl(tell=lambda *_: None, seconds_left=lambda: 100.0, stopped=lambda: stopped)
 
 
 def test_a_search_that_was_stopped_keeps_nothing(cast: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,7 +12,7 @@ from django.db import transaction
 
 from motion.errors import CancelledError, DeadlineError, NoCourseError, SceneError
 from planning.jobs.kinds import KINDS, Kind
-from planning.jobs.progress import Progress
+from planning.jobs.progress import JobControl
 from planning.jobs.services import run_job as running
 from planning.jobs.services.ask_for_job import ask_for_job
 from planning.jobs.services.cancel_job import cancel_job
@@ -174,7 +174,7 @@ def test_what_follows_from_a_result_is_written_with_it_or_not_at_all(db):
 def test_a_message_sent_three_times_does_the_work_once(db, monkeypatch):
     done: list[int] = []
 
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         done.append(1)
         return {}
 
@@ -195,7 +195,7 @@ def test_a_message_sent_three_times_does_the_work_once(db, monkeypatch):
     ],
 )
 def test_what_cannot_be_done_fails_at_once_and_says_why(db, monkeypatch, error, code, words):
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         raise error
 
     kind_of_work(monkeypatch, work)
@@ -209,7 +209,7 @@ def test_what_cannot_be_done_fails_at_once_and_says_why(db, monkeypatch, error, 
 def test_the_tightest_place_is_kept_for_the_drawing(db, monkeypatch):
     gap = {"gap_mm": 140.0, "needed_mm": 170.0}
 
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         raise NoCourseError("no_way", "Too narrow.", gap)
 
     kind_of_work(monkeypatch, work)
@@ -220,7 +220,7 @@ def test_the_tightest_place_is_kept_for_the_drawing(db, monkeypatch):
 
 
 def test_a_breakdown_is_tried_again_and_then_told_in_words(db, monkeypatch, caplog):
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         raise ZeroDivisionError
 
     kind_of_work(monkeypatch, work)
@@ -247,7 +247,7 @@ def test_the_work_is_told_how_long_it_may_take(db, monkeypatch, settings):
     settings.HELMROOM_JOB_DEADLINE_S = 30
     left: list[float] = []
 
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         left.append(progress.seconds_left())
         return {}
 
@@ -260,7 +260,7 @@ def test_the_work_is_told_how_long_it_may_take(db, monkeypatch, settings):
 def test_stopping_a_running_job_reaches_its_worker(monkeypatch):
     started = threading.Event()
 
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         started.set()
         ends = time.monotonic() + 10
         while time.monotonic() < ends:
@@ -284,7 +284,7 @@ def test_stopping_a_running_job_reaches_its_worker(monkeypatch):
 def test_progress_shows_while_the_work_goes_on(monkeypatch):
     told, seen = threading.Event(), threading.Event()
 
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         progress.tell(0.4, "Trying wide ways round")
         told.set()
         assert seen.wait(5)
@@ -308,7 +308,7 @@ def test_progress_shows_while_the_work_goes_on(monkeypatch):
 def test_a_worker_that_lost_its_hold_writes_nothing(monkeypatch):
     monkeypatch.setattr(running, "LOOK_S", 0.02)
 
-    def work(job_input: dict, progress: Progress) -> dict:
+    def work(job_input: dict, progress: JobControl) -> dict:
         Job.objects.filter(pk=job.pk).update(token=99)  # another has claimed it
         progress.tell(0.5, "Still at it")
         ends = time.monotonic() + 5

@@ -19,7 +19,7 @@ from planning.courses.pages.card import card_of
 from planning.courses.plan_today import plan_today
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course
-from planning.team.draft import Step, TeamDraft, actions_of, draft_of, first_start, read_draft
+from planning.team.draft import DraftStep, TeamDraft, draft_actions, draft_of, first_start, read_draft
 from planning.team.pages.plan import plan_page
 from planning.team.services.keep_draft import keep_draft
 from tests import factories as make
@@ -165,7 +165,7 @@ def test_keeping_makes_numbered_plans_and_drawing_on_gets_the_same_numbers_back(
 ) -> None:
     runs = [{"commanded_mm": 1000, "measured_mm": 1000 * s} for s in (1.028, 1.03, 1.031, 1.029, 1.03)]
     record_calibration(cast.robot_a, "straight", "table", runs, by_team=cast.team_a, now=timezone.now())
-    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    draft = TeamDraft(first_start(edition), tuple(DraftStep(*each) for each in CLEAR))
     course = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
     assert course.number == 1
     assert course.actions[0]["distance_mm"] == pytest.approx(1180 * 1.0296, rel=1e-4)
@@ -192,7 +192,7 @@ def test_a_tablet_that_is_still_drawing_hears_of_the_newer_plan(cast: Any, editi
 
 
 def test_keeping_twice_by_a_double_tap_is_one_plan(cast: Any, edition: Any, seat: TeamSeat) -> None:
-    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    draft = TeamDraft(first_start(edition), tuple(DraftStep(*each) for each in CLEAR))
     first = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
     assert keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now()) == first
     with pytest.raises(ConflictError):
@@ -228,7 +228,7 @@ SHORT = [{"commanded_mm": 1000, "measured_mm": 1000 * s} for s in (0.962, 0.965,
 
 
 def kept_before_measuring(cast: Any, edition: Any, seat: TeamSeat) -> tuple[TeamDraft, Course]:
-    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    draft = TeamDraft(first_start(edition), tuple(DraftStep(*each) for each in CLEAR))
     plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
     record_calibration(cast.robot_a, "straight", "table", SHORT, by_team=cast.team_a, now=timezone.now())
     return draft, Course.objects.for_cards().get(pk=plan.pk)
@@ -243,7 +243,7 @@ def test_a_team_s_numbers_stay_its_own_after_measuring_on_the_tablet_and_on_the_
     told = [row.distance for row in page["rows"]]
     assert told == [row.distance for row in card.rows] and told[0] == "118 cm"
     assert page["check"] == card.check and page["moved"]
-    asked = check_draft(cast.team_a, edition, cast.robot_a, draft.start, actions_of(draft, cast.robot_a))
+    asked = check_draft(cast.team_a, edition, cast.robot_a, draft.start, draft_actions(draft, cast.robot_a))
     assert page["check"].poses == asked.poses, "what is predicted is predicted for what is shown"
 
 
@@ -275,7 +275,7 @@ def test_a_measuring_that_leaves_the_numbers_as_they_were_checks_a_plan_anew_all
     cast: Any, edition: Any, seat: TeamSeat
 ) -> None:
     before = numbers_for(cast.robot_a)
-    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    draft = TeamDraft(first_start(edition), tuple(DraftStep(*each) for each in CLEAR))
     plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
     even = [{"commanded_mm": 1000, "measured_mm": m} for m in (980, 1020, 980, 1020)]
     record_calibration(cast.robot_a, "straight", "table", even, by_team=cast.team_a, now=timezone.now())
@@ -309,8 +309,8 @@ def test_without_a_robot_or_a_mission_the_page_says_what_to_do(cast: Any) -> Non
 def test_typed_numbers_are_whole_steps_of_the_robot(cast: Any, edition: Any) -> None:
     robot = cast.robot_a
     robot.distance_step_mm, robot.turn_step_deg = 12.7, 5
-    draft = TeamDraft(first_start(edition), (Step("drive", 10), Step("turn", -3), Step("wait", 3)))
-    drive, turn, wait = actions_of(draft, robot)
+    draft = TeamDraft(first_start(edition), (DraftStep("drive", 10), DraftStep("turn", -3), DraftStep("wait", 3)))
+    drive, turn, wait = draft_actions(draft, robot)
     assert drive.distance_mm == pytest.approx(127.0)
     assert (turn.by_deg, turn.to_deg) == (-15.0, -15.0)
     assert wait.seconds == 1.5
@@ -331,7 +331,7 @@ def test_a_robot_lent_for_today_is_the_one_that_the_tablet_and_the_planner_plan_
 
 
 def test_a_plan_for_another_robot_is_put_into_the_steps_of_this_one(cast: Any, edition: Any, seat: TeamSeat) -> None:
-    draft = TeamDraft(first_start(edition), tuple(Step(*each) for each in CLEAR))
+    draft = TeamDraft(first_start(edition), tuple(DraftStep(*each) for each in CLEAR))
     plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
     other = make.RobotFactory(club=cast.club, distance_step_mm=20)
-    assert draft_of(plan, other, numbers_for(other)).steps[0] == Step("drive", 59)
+    assert draft_of(plan, other, numbers_for(other)).steps[0] == DraftStep("drive", 59)

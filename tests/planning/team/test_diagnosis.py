@@ -13,7 +13,7 @@ from classroom.access import TeamSeat
 from classroom.models import TabletSession
 from classroom.robots.services.calibrate import record_calibration
 from planning.courses.rules.plain_words import plainly
-from planning.team.draft import Step, TeamDraft, first_start
+from planning.team.draft import DraftStep, TeamDraft, first_start
 from planning.team.services.keep_draft import keep_draft
 from planning.team.what_runs_say import what_runs_say
 from tests import factories as make
@@ -27,7 +27,7 @@ def plan(cast: Any) -> Any:
     _, editions = make.mission_with_tiers(cast.club)
     make.ProgressFactory(team=cast.team_a, tier=editions[1].tier)
     seat = TeamSeat(cast.team_a, TabletSession.objects.get(team=cast.team_a))
-    draft = TeamDraft(first_start(editions[1]), tuple(Step(*each) for each in CLEAR))
+    draft = TeamDraft(first_start(editions[1]), tuple(DraftStep(*each) for each in CLEAR))
     return keep_draft(seat, editions[1], cast.robot_a, draft, base=0, now=timezone.now())
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from planning.models import Course, TableSurvey
-from planning.team.measured import as_measured, survey_in_force, things_of
+from planning.team.measured import as_measured, survey_in_force, surveyed_objects
 from tests import factories as make
 from tests.planning.team.test_course import CLEAR, draft_json
 
@@ -47,7 +47,7 @@ def post(cast: Any, data: dict[str, Any], **more: Any) -> Any:
 def test_the_sheet_begins_with_two_corners_of_each_thing(cast: Any, edition: Any) -> None:
     page = cast.as_team_a.get("/team/survey/").content.decode()
     assert "gravel bank, near left corner" in page and "tide gate, far right corner" in page
-    assert [thing.name for thing in things_of(edition)] == ["tide gate", "gravel bank"]
+    assert [thing.name for thing in surveyed_objects(edition)] == ["tide gate", "gravel bank"]
 
 
 def test_the_fix_says_how_things_stand_and_that_nothing_checks_them_yet(cast: Any, edition: Any) -> None:
