@@ -26,7 +26,7 @@ SHOW = ("all", "look", "ready", "working", "too_few")
 
 @dataclass(frozen=True)
 class BoardRow:
-    seen: TeamWithRobot
+    team: TeamWithRobot
     cells: Sequence[BoardCell]
 
 

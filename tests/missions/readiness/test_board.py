@@ -47,7 +47,7 @@ def run_days(team, edition, outcomes, *, days=(8, 1), **other):
 
 
 def cells(board, name):
-    return next(row.cells for row in board.rows if row.seen.name == name)
+    return next(row.cells for row in board.rows if row.team.name == name)
 
 
 def words(board, name):
@@ -115,7 +115,7 @@ def test_filters_show_the_teams_in_that_state_and_counts_stay(cast, gate):
     run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
     run_days(cast.team_b, cast.editions[0], [False] * 14)
     board = read_board(cast.club, TODAY, gate.pk, "look")
-    assert [row.seen.name for row in board.rows] == ["Plover"]
+    assert [row.team.name for row in board.rows] == ["Plover"]
     assert (board.counts["all"], board.counts["look"], board.counts["ready"]) == (2, 1, 1)
 
 
