@@ -13,6 +13,7 @@ from classroom.robots.pages.pictures import outline_picture, series_picture
 from classroom.robots.rules.calibration_words import CAUTION, STEPS, corrections, found, settings_to_type
 from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
 from tests import factories as make
+from tests.published import published
 
 SHORT = fit_straight([600, 600, 900], [588, 590, 882])
 
@@ -47,8 +48,8 @@ def test_an_overshoot_of_every_turn_is_told_apart_from_a_scale():
 
 
 def test_the_square_says_what_each_corner_and_side_does():
-    fit = fit_square([(-200, -200)] * 2, [(-40, 40)] * 2, 4000, 340, passes=1)
-    # Derived from the formulas of Borenstein and Feng 1996: alpha 0.015 rad (0.859 degrees), beta 0.01 rad to the left.
+    given = published("square_path", "U1").given  # alpha 0.015 rad (0.859 degrees), beta 0.01 rad to the left
+    fit = fit_square(given["cw"] * 2, given["ccw"] * 2, given["side_mm"], given["track_mm"], passes=1)
     assert "Each corner turns 0.86° short" in found(fit, "mm") and "curves left by 0.57°" in found(fit, "mm")
 
 

@@ -13,6 +13,7 @@ from scipy import stats
 from missions.readiness.rules.answer import answer, chance_in_time, clean_runs_needed, count_in_words
 from missions.readiness.rules.evidence import CountedRun, Evidence, ReadinessError, Rule, gather, update
 from motion.chance.intervals import beta_above
+from tests.published import published, published_cases
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
 words = st.text("01", max_size=60)
@@ -63,15 +64,15 @@ def test_eight_of_ten_is_shown_with_its_interval_never_as_a_bare_percentage():
     assert count_in_words(8, 10) == "8 of the last 10 (49 to 94 %)"
     said = judged("1110111011")
     assert (said.successes, said.of) == (8, 10)
-    assert said.interval == pytest.approx((0.4902, 0.9433), abs=1e-4)
+    assert list(said.interval) == published("intervals", "wilson 8/10")["interval"]
     assert "8 of the last 10 (49 to 94 %)" in said.why
 
 
-def test_the_probability_is_the_discounted_betas():
-    # derived for this project by two routes: forget 0.9, prior (1, 1), target 0.7
-    rule = Rule(forget=0.9, target=0.7)
-    assert judged("0010011011", rule).probability == pytest.approx(0.2085608925, abs=1e-9)
-    assert judged("1111111111", rule).probability == pytest.approx(0.9314214690, abs=1e-9)
+@pytest.mark.parametrize("case", published_cases("intervals", "forgetting"))
+def test_the_probability_is_the_discounted_betas(case):
+    given = case.given
+    rule = Rule(forget=given["forget"], target=given["rate"])
+    assert judged(given["runs"], rule).probability == case["probability"]
 
 
 def test_working_says_how_many_clean_runs_would_show_it_and_they_do():

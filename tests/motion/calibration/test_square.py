@@ -9,33 +9,40 @@ from hypothesis import strategies as st
 
 from motion.calibration.square import corner_errors, fit_square, ratios, square_return
 from motion.errors import FitError
+from tests.published import published
 
-U2_CW = [(-131.6, -134), (-127, -135.1), (-128.7, -131), (-135.3, -129.1), (-135.6, -130.1)]
-U2_CCW = [(46.3, -58.1), (51.3, -47.8), (47.1, -56.2), (54.1, -46.1), (53.4, -53.8)]
+U1, U2, U3 = (published("square_path", name) for name in ("U1", "U2", "U3"))
+U2_CW, U2_CCW = U2.given["cw"], U2.given["ccw"]
 
 
 def twice(point):
     return [point, point]
 
 
+def fit_published(case, repeat=1, **how):
+    given = case.given
+    return fit_square(given["cw"] * repeat, given["ccw"] * repeat, given["side_mm"], given["track_mm"], passes=1, **how)
+
+
 def test_u1_one_pass_meets_the_derived_values():
-    fit = fit_square(twice((-200, -200)), twice((-40, 40)), 4000, 340, passes=1)
-    assert fit.alpha_deg == pytest.approx(0.8594366927, abs=1e-10)
-    assert math.radians(fit.beta_deg) == pytest.approx(0.01, abs=1e-12)
-    assert fit.wheel_ratio == pytest.approx(1.000850357859, abs=1e-12)
-    assert fit.track_ratio == pytest.approx(1.009641364838, abs=1e-12)
-    assert fit.track_to_type_mm == pytest.approx(343.278064045, abs=1e-9)
-    assert fit.left_factor == pytest.approx(0.999575001771, abs=1e-12)
-    assert fit.right_factor == pytest.approx(1.000424998229, abs=1e-12)
-    assert fit.largest_error_mm == pytest.approx(282.842712475, abs=1e-9)
-    assert 4000 / 2 / math.sin(math.radians(fit.beta_deg) / 2) == pytest.approx(400001.6666715, abs=1e-6)
+    fit = fit_published(U1, repeat=2)
+    assert fit.alpha_deg == U1["alpha_deg"]
+    assert math.radians(fit.alpha_deg) == U1["alpha_rad"]
+    assert math.radians(fit.beta_deg) == U1["beta_rad"]
+    assert fit.wheel_ratio == U1["wheel_ratio"]
+    assert fit.track_ratio == U1["track_ratio"]
+    assert fit.track_to_type_mm == U1["track_to_type_mm"]
+    assert fit.left_factor == U1["left_factor"]
+    assert fit.right_factor == U1["right_factor"]
+    assert fit.largest_error_mm == U1["largest_error_mm"]
+    assert 4000 / 2 / math.sin(math.radians(fit.beta_deg) / 2) == U1["radius_mm"]
 
 
 def test_u1_the_slip_of_halving_the_sine_is_another_number():
     slipped_radius = 4000 / 2 / (math.sin(0.01) / 2)
     slipped = (slipped_radius + 170) / (slipped_radius - 170)
-    assert ratios(0.015, 0.01, 4000, 340)[0] == pytest.approx(1.000850357859, abs=1e-12)
-    assert slipped != pytest.approx(1.000850357859, abs=1e-12)
+    assert ratios(0.015, 0.01, 4000, 340)[0] == U1["wheel_ratio"]
+    assert slipped != U1["wheel_ratio"]
     # with a curve large enough for a classroom the slip is far outside of what the fit may be wrong by
     big = ratios(0.0, 0.4, 1000, 120)[0]
     radius = 500 / (math.sin(0.4) / 2)
@@ -43,51 +50,58 @@ def test_u1_the_slip_of_halving_the_sine_is_another_number():
 
 
 def test_u2_meets_the_published_example():
-    from_x = fit_square(U2_CW, U2_CCW, 2000, 135, axis="x", passes=1)
-    assert from_x.centre_cw_mm == pytest.approx((-131.64, -131.86))
-    assert from_x.centre_ccw_mm == pytest.approx((50.44, -52.4))
-    assert from_x.largest_error_mm == pytest.approx(186.322701784, abs=1e-8)
-    assert from_x.alpha_deg == pytest.approx(0.581552162, abs=1e-8)
-    assert from_x.beta_deg == pytest.approx(1.304051942, abs=1e-8)
-    assert from_x.wheel_ratio == pytest.approx(1.001537447806, abs=1e-11)
-    assert from_x.track_ratio == pytest.approx(1.006503715689, abs=1e-11)
-    assert from_x.track_to_type_mm == pytest.approx(135.878001618, abs=1e-8)
-    from_y = fit_square(U2_CW, U2_CCW, 2000, 135, axis="y", passes=1)
-    assert from_y.wheel_ratio == pytest.approx(1.001555868808, abs=1e-11)
-    assert from_y.track_ratio == pytest.approx(1.006363463506, abs=1e-11)
+    from_x = fit_published(U2, axis="x")
+    assert from_x.centre_cw_mm == U2["centre_cw_mm"]
+    assert from_x.centre_ccw_mm == U2["centre_ccw_mm"]
+    assert from_x.largest_error_mm == U2["largest_error_mm"]
+    assert from_x.alpha_deg == U2["alpha_deg"]
+    assert from_x.beta_deg == U2["beta_deg"]
+    assert from_x.wheel_ratio == U2["wheel_ratio"]
+    assert from_x.track_ratio == U2["track_ratio"]
+    assert from_x.track_to_type_mm == U2["track_to_type_mm"]
+    from_y = fit_published(U2, axis="y")
+    assert from_y.wheel_ratio == U2["wheel_ratio_from_y"]
+    assert from_y.track_ratio == U2["track_ratio_from_y"]
 
 
 def u3(**errors):
     return tuple(np.array(square_return(4000, 340, **errors, clockwise=clockwise)) for clockwise in (True, False))
 
 
+def u3_as_given():
+    return u3(wheel_ratio=U3.given["wheel_ratio"], track_ratio=U3.given["track_ratio"])
+
+
 def test_u3_exact_arcs_return_where_derived():
-    cw, ccw = u3(wheel_ratio=1.001, track_ratio=1.01)
-    assert cw == pytest.approx((-209.9464276, -230.5013745), abs=1e-6)
-    assert ccw == pytest.approx((-31.34108804, 31.34250538), abs=1e-6)
+    cw, ccw = u3_as_given()
+    assert list(cw) == U3["cw"]
+    assert list(ccw) == U3["ccw"]
 
 
 def test_u3_one_pass_is_not_exact_and_iterating_is():
-    cw, ccw = u3(wheel_ratio=1.001, track_ratio=1.01)
+    cw, ccw = u3_as_given()
     x_only = fit_square(twice(cw), twice(ccw), 4000, 340, axis="x", passes=1)
-    assert (x_only.track_ratio, x_only.wheel_ratio) == pytest.approx((1.0096935887, 1.0009492863), abs=1e-9)
+    assert x_only.track_ratio == U3["one_pass_x_track_ratio"]
+    assert x_only.wheel_ratio == U3["one_pass_x_wheel_ratio"]
     averaged = fit_square(twice(cw), twice(ccw), 4000, 340, passes=1)
-    assert (averaged.track_ratio, averaged.wheel_ratio) == pytest.approx((1.0101106838, 1.0010039340), abs=1e-9)
-    assert averaged.largest_error_mm == pytest.approx(311.7825943, abs=1e-6)
+    assert averaged.track_ratio == U3["one_pass_both_track_ratio"]
+    assert averaged.wheel_ratio == U3["one_pass_both_wheel_ratio"]
+    assert averaged.largest_error_mm == U3["largest_error_mm"]
     converged = fit_square(twice(cw), twice(ccw), 4000, 340)
-    assert (converged.track_ratio, converged.wheel_ratio) == pytest.approx((1.01, 1.001), abs=1e-10)
+    given = (U3.given["track_ratio"], U3.given["wheel_ratio"])
+    assert (converged.track_ratio, converged.wheel_ratio) == pytest.approx(given, abs=1e-10)
 
 
-@pytest.mark.parametrize(
-    ("axis", "sizes"), [("x", [311.783, 12.1395, 0.01874]), ("both", [311.783, 2.47044, 0.000212])]
-)
-def test_u3_driving_again_with_corrected_numbers_shrinks_the_error_as_derived(axis, sizes):
-    wheel, track = 1.001, 1.01
-    for size in sizes:
+@pytest.mark.parametrize("axis", ["x", "both"])
+def test_u3_driving_again_with_corrected_numbers_shrinks_the_error_as_derived(axis):
+    wheel, track = U3.given["wheel_ratio"], U3.given["track_ratio"]
+    sizes = []
+    for _ in range(3):
         cw, ccw = u3(wheel_ratio=wheel, track_ratio=track)
-        assert max(np.hypot(*cw), np.hypot(*ccw)) == pytest.approx(size, rel=2e-3)
+        sizes.append(max(np.hypot(*cw), np.hypot(*ccw)))
         found_wheel, found_track = ratios(*corner_errors(cw, ccw, 4000, axis), 4000, 340)
         wheel, track = wheel / found_wheel, track / found_track
+    assert sizes == U3[f"corrected_again_{axis}_mm"]
 
 
 @given(st.floats(-0.06, 0.06), st.floats(-0.06, 0.06), st.floats(300, 4000), st.floats(80, 200))

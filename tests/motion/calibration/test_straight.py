@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from motion.calibration import straight as calibration_straight
 from motion.calibration.straight import fit_straight
 from motion.errors import FitError
+from tests.published import published
 
 
 def test_a_robot_that_stops_short_types_more():
@@ -22,12 +23,12 @@ def test_a_robot_that_stops_short_types_more():
 
 
 def test_the_scale_and_its_uncertainty_are_nists():
-    # NIST NoInt1, certified (second-hand); the tape's step is set to nothing
-    x, y = np.arange(60.0, 71), np.arange(130.0, 141) / 1.5
-    fit = fit_straight(x, y, reading_mm=0.0)
-    assert fit.scale == pytest.approx(2.07438016528926 / 1.5, rel=1e-12)
-    assert fit.scale_u == pytest.approx(0.0165289256198347 / 1.5, rel=1e-11)
-    assert fit.residual_sd_mm == pytest.approx(3.56753034006338 / 1.5, rel=1e-11)
+    # its ordinates are out of range for a robot, so they are taken smaller; the tape's step is set to nothing
+    case, smaller = published("least_squares", "NoInt1"), 1.5
+    fit = fit_straight(case.given["x"], np.array(case.given["y"]) / smaller, reading_mm=0.0)
+    assert fit.scale * smaller == case["slope"]
+    assert fit.scale_u * smaller == case["slope_u"]
+    assert fit.residual_sd_mm * smaller == case["residual_sd"]
 
 
 def test_runs_that_agree_to_the_tapes_step_are_still_uncertain():

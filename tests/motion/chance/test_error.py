@@ -14,57 +14,26 @@ from motion.course.actions import Drive, Push, Tool, Turn
 from motion.errors import MotionError
 from motion.scene.records import Noise, Pose
 from tests.motion.scenes import NOISE, plain_scene
+from tests.published import published
 
-DEG = math.pi / 180
 
-# Thrun, Burgard and Fox, Probabilistic Robotics, chapter 5 for the model; values derived by two routes (mm, rad)
-C1 = {"turns_rad": [0], "distances_mm": [1000], "leg_sd": 0.02, "scale_sd": 0.01, "distance_sd": 5, "kappa": 1}
-C2 = {
-    "turns_rad": [0, 90 * DEG],
-    "distances_mm": [600, 400],
-    "turn_sd": [0, 2 * DEG],
-    "leg_sd": DEG,
-    "scale_sd": 0.02,
-    "kappa": 1,
-}
-C3 = {
-    "turns_rad": np.array([0, 90, 90, 90]) * DEG,
-    "distances_mm": [500] * 4,
-    "turn_sd": np.array([0, 2, 2, 2]) * DEG,
-    "leg_sd": DEG,
-    "scale_sd": 0.02,
-    "distance_sd": 3,
-    "kappa": 1,
-}
-C4 = {
-    "turns_rad": np.array([30, -75, 120]) * DEG,
-    "distances_mm": [700, 450, 300],
-    "turn_sd": 1.5 * DEG,
-    "leg_sd": 0.8 * DEG,
-    "scale_sd": 0.015,
-    "distance_sd": 4,
-    "kappa": 0.5,
-}
-CASES = {"C1": C1, "C2": C2, "C3": C3, "C4": C4}
-FIRST_ORDER = {  # xx, xy, yy, x-theta, y-theta, theta
-    "C1": (125, 0, 400, 0, 0.4, 0.0004),
-    "C2": (436.432723, 22.8918193, 173.662271, -0.731081807, 0.182770452, 0.00182770452),
-    "C3": (779.543549, -380.771775, 779.543549, 1.52308710, -1.52308710, 0.00487387872),
-    "C4": (387.596075, -180.241103, 956.404664, -0.481838605, 1.20131447, 0.00264103303),
-}
-FIRST_MEAN = {"C1": (1000, 0, 0), "C2": (600, 400, math.pi / 2), "C4": (1002.061548, 321.579696, 1.308996939)}
-EXACT_MEAN = {
-    "C1": (999.800020, 0),
-    "C2": (599.908622, 399.634626),
-    "C3": (0.760848, 0.760269),
-    "C4": (1001.485515, 321.346759),
-}
-EXACT_XY = {  # xx, yy
-    "C1": (125.029988, 399.890023),
-    "C2": (435.988498, 173.822717),
-    "C3": (777.564934, 779.814729),
-    "C4": (387.587691, 955.569753),
-}
+def arguments(given):
+    """Of ``grow``: angles in radians."""
+    return {
+        "turns_rad": np.radians(given["turns_deg"]),
+        "distances_mm": given["distances_mm"],
+        "turn_sd": np.radians(given["turn_sd_deg"]),
+        "leg_sd": given["leg_sd_rad"] if "leg_sd_rad" in given else math.radians(given["leg_sd_deg"]),
+        "scale_sd": given["scale_sd"],
+        "distance_sd": given["distance_sd_mm"],
+        "kappa": given["kappa"],
+    }
+
+
+#: Error growth along legs and turns, values derived by two routes (mm, rad).
+PUBLISHED = {name: published("error_growth", name) for name in ("C1", "C2", "C3", "C4")}
+CASES = {name: arguments(case.given) for name, case in PUBLISHED.items()}
+C2, C3, C4 = CASES["C2"], CASES["C3"], CASES["C4"]
 
 
 def six(covariance):
@@ -74,27 +43,27 @@ def six(covariance):
 @pytest.mark.parametrize("name", CASES)
 def test_first_order_growth_meets_the_derived_values(name):
     growth = grow(**CASES[name])
-    assert six(growth.covariance) == pytest.approx(FIRST_ORDER[name], rel=1e-8, abs=1e-9)
-    if name in FIRST_MEAN:
-        assert growth.mean == pytest.approx(FIRST_MEAN[name], rel=1e-9, abs=1e-6)
+    assert six(growth.covariance) == PUBLISHED[name]["first_order"]
+    if "mean" in PUBLISHED[name]:
+        assert list(growth.mean) == PUBLISHED[name]["mean"]
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_exact_gaussian_moments_meet_the_derived_values(name):
-    growth = grow(**CASES[name], gaussian=True)
-    assert growth.mean[:2] == pytest.approx(EXACT_MEAN[name], abs=1e-6)
-    assert (growth.covariance[0, 0], growth.covariance[1, 1]) == pytest.approx(EXACT_XY[name], abs=1e-6)
+    growth, case = grow(**CASES[name], gaussian=True), PUBLISHED[name]
+    assert list(growth.mean[:2]) == case["exact_mean"]
+    assert [growth.covariance[0, 0], growth.covariance[1, 1]] == case["exact_xx_yy"]
 
 
-def test_exact_covariances_of_x_and_y_meet_the_derived_values():
-    assert grow(**C2, gaussian=True).covariance[0, 1] == pytest.approx(22.849340, abs=1e-6)
-    assert grow(**C4, gaussian=True).covariance[0, 1] == pytest.approx(-179.869336, abs=1e-6)
+@pytest.mark.parametrize("name", ["C2", "C4"])
+def test_exact_covariances_of_x_and_y_meet_the_derived_values(name):
+    assert grow(**CASES[name], gaussian=True).covariance[0, 1] == PUBLISHED[name]["exact_xy"]
 
 
 def test_the_ellipse_of_c2_has_the_derived_axes():
     values, vectors = np.linalg.eigh(grow(**C2).covariance[:2, :2])
-    assert np.sqrt(values[::-1]) == pytest.approx([20.93829228, 13.10278254], abs=1e-7)
-    assert math.degrees(math.atan2(vectors[1, 1], vectors[0, 1])) % 180 == pytest.approx(4.941837, abs=1e-5)
+    assert list(np.sqrt(values[::-1])) == PUBLISHED["C2"]["ellipse_sds"]
+    assert math.degrees(math.atan2(vectors[1, 1], vectors[0, 1])) % 180 == PUBLISHED["C2"]["ellipse_axis_deg"]
 
 
 def simulated(case, n, rng):

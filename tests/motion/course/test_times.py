@@ -1,4 +1,4 @@
-"""Times of moves. Values: trapezoidal speed profile, derived for this project from the textbook formulas (memory)."""
+"""Times of moves, by the trapezoidal speed profile."""
 
 from __future__ import annotations
 
@@ -7,22 +7,19 @@ import pytest
 from motion.course.actions import Drive, Push, Tool, Turn
 from motion.course.times import action_seconds, course_seconds, move_seconds
 from tests.motion.scenes import ROBOT
+from tests.published import published_cases
 
 
-@pytest.mark.parametrize(
-    ("distance", "speed", "acceleration", "deceleration", "seconds"),
-    [
-        (1000, 300, 500, None, 3.933333333),
-        (100, 300, 500, None, 0.894427191),
-        (180, 300, 500, None, 1.2),
-        (600, 250, 400, 800, 2.86875),
-        (90, 180, 360, None, 1.0),
-        (-1000, 300, 500, None, 3.933333333),
-        (0, 300, 500, None, 0.0),
-    ],
-)
-def test_a_move_takes_what_the_trapezoid_says(distance, speed, acceleration, deceleration, seconds):
-    assert move_seconds(distance, speed, acceleration, deceleration) == pytest.approx(seconds, abs=1e-9)
+@pytest.mark.parametrize("case", published_cases("speed_profile"))
+@pytest.mark.parametrize("way", [1, -1], ids=["ahead", "back"])
+def test_a_move_takes_what_the_trapezoid_says(case, way):
+    given = case.given
+    seconds = move_seconds(way * given["distance"], given["speed"], given["acceleration"], given.get("deceleration"))
+    assert seconds == case["seconds"]
+
+
+def test_no_move_takes_no_time():
+    assert move_seconds(0, 300, 500, None) == 0
 
 
 def test_a_turn_or_leg_of_nothing_takes_no_time_and_every_other_one_settles():
