@@ -1,26 +1,18 @@
-"""Reading and writing of scene files (helmroom.scene/1) and course files (helmroom.course/1).
+"""Reading and writing of scene files (helmroom.scene/1).
 
-The schemas are shipped beside this file in ``schema/``; the reader says more than they can (places, remedies, geometry).
+The schema is shipped beside this file in ``schema/``; the reader says more than they can (places, remedies, geometry).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
-from motion.course.actions import Action, CourseDraft, Drive, PlannedCourse, Push, Tool, Turn
-from motion.errors import SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
 from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
 
 SCENE_FORMAT = "helmroom.scene/1"
-COURSE_FORMAT = "helmroom.course/1"
-MAX_ACTIONS = 200
-MAX_COURSES = 20
-
-__all__ = ["course_to_dict", "read_course", "read_scene", "scene_problems", "scene_to_dict"]
 
 
 def read_scene(data: bytes | str) -> Scene:
@@ -59,7 +51,7 @@ def scene_from_dict(value: Any) -> Scene:
         width_mm=a_number(table["width_mm"], "table.width_mm", 100, 20_000, "mm"),
         depth_mm=a_number(table["depth_mm"], "table.depth_mm", 100, 20_000, "mm"),
         base=a_polygon(top["base"], "base"),
-        start=None if start is None else _pose(start, "start"),
+        start=None if start is None else read_pose(start, "start"),
         target=_target(top["target"]),
         obstacles=_things(top["obstacles"], "obstacles"),
         robot=_robot(top["robot"]),
@@ -71,7 +63,7 @@ def scene_from_dict(value: Any) -> Scene:
     )
 
 
-def _pose(value: Any, place: str) -> Pose:
+def read_pose(value: Any, place: str) -> Pose:
     pose = an_object(value, place, ("x_mm", "y_mm", "heading_deg"))
     return Pose(
         a_number(pose["x_mm"], f"{place}.x_mm", -100_000, 100_000, "mm"),
@@ -98,7 +90,7 @@ def _target(value: Any) -> Target:
     push = a_number(target["push_mm"], "target.push_mm", 0, 2000, "mm")
     return Target(
         body=a_polygon(target["body"], "target.body"),
-        precontact=_pose(target["precontact"], "target.precontact"),
+        precontact=read_pose(target["precontact"], "target.precontact"),
         gap_mm=a_number(target["gap_mm"], "target.gap_mm", 0, 1000, "mm"),
         push_mm=push,
         window=Window(
@@ -210,114 +202,3 @@ def scene_to_dict(scene: Scene) -> dict[str, Any]:
 def pose_to_dict(pose: Pose) -> dict[str, float]:
     """A pose as written to files."""
     return {"x_mm": pose.x_mm, "y_mm": pose.y_mm, "heading_deg": pose.heading_deg}
-
-
-def course_to_dict(scene: Scene, courses: Sequence[PlannedCourse]) -> dict[str, Any]:
-    """Courses as they are written to a file."""
-    return {"format": COURSE_FORMAT, "scene": scene.name, "courses": [_course_entry(c) for c in courses]}
-
-
-def action_to_dict(action: Action) -> dict[str, Any]:
-    """One action as written to files."""
-    if isinstance(action, Turn):
-        return {"do": "turn", "by_deg": action.by_deg, "to_deg": action.to_deg}
-    if isinstance(action, Tool):
-        return {"do": "tool", "name": action.name, "seconds": action.seconds}
-    return {"do": action.do, "distance_mm": action.distance_mm}
-
-
-def _course_entry(course: PlannedCourse) -> dict[str, Any]:
-    check = course.check
-    entry: dict[str, Any] = {
-        "aim": course.aim,
-        "rounded": course.rounded,
-        "margin_mm": course.margin_mm,
-        "start": pose_to_dict(course.start),
-        "actions": [action_to_dict(a) for a in course.actions],
-        "duration_s": round(check.duration_s, 4),
-        "outbound_s": round(check.outbound_s, 4),
-        "return_s": round(check.return_s, 4),
-        "clearance_mm": round(check.clearance_mm, 3),
-    }
-    if check.success is not None:
-        s = check.success
-        entry["success"] = {"probability": s.probability, "low": s.low, "high": s.high, "runs": s.runs}
-    if course.note:
-        entry["note"] = course.note
-    return entry
-
-
-def read_course(data: bytes | str, scene: Scene) -> tuple[CourseDraft, ...]:
-    """Read a course file for a scene.
-
-    Predictions in the file are checked for type and left out: they are computed anew.
-
-    Raises
-    ------
-    SceneError
-        As :func:`read_scene`.
-    """
-    top = an_object(parse_json(data), "", ("format", "courses"), ("scene",))
-    if top["format"] != COURSE_FORMAT:
-        fail("wrong_format", f'This is not a course file: "format" must be "{COURSE_FORMAT}".', "format")
-    a_text(top.get("scene", ""), "scene")
-    courses = a_list(top["courses"], "courses", MAX_COURSES, "courses")
-    if not courses:
-        fail("no_course", "The file has no course in it.", "courses")
-    return tuple(_draft(item, f"courses[{i}]", scene) for i, item in enumerate(courses))
-
-
-def _draft(value: Any, place: str, scene: Scene) -> CourseDraft:
-    predicted = ("duration_s", "outbound_s", "return_s", "clearance_mm", "success", "note")
-    entry = an_object(value, place, ("actions",), ("aim", "rounded", "margin_mm", "start", *predicted))
-    if entry.get("start") is not None:
-        start = _pose(entry["start"], f"{place}.start")
-    elif scene.start is not None:
-        start = scene.start
-    else:
-        raise SceneError("missing_key", 'The scene leaves the start open, so the course must have a "start".', place)
-    if not isinstance(entry.get("rounded", False), bool):
-        fail("wrong_type", "Expected true or false.", f"{place}.rounded")
-    aim = entry.get("aim", "own")
-    if aim not in ("fastest", "simplest", "steadiest", "own"):
-        fail("wrong_value", 'Must be "fastest", "simplest", "steadiest" or "own".', f"{place}.aim")
-    items = a_list(entry["actions"], f"{place}.actions", MAX_ACTIONS, "actions")
-    actions = actions_from_list(items, start, f"{place}.actions")
-    margin = a_number(entry.get("margin_mm", scene.margin_mm), f"{place}.margin_mm", 0, 500, "mm")
-    return CourseDraft(aim, bool(entry.get("rounded", False)), margin, start, actions)
-
-
-def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions") -> tuple[Action, ...]:
-    """Actions from parsed JSON; a turn's ``to_deg`` may be left out, and must agree with ``by_deg`` when given."""
-    actions: list[Action] = []
-    heading = start.heading_deg
-    for i, item in enumerate(items):
-        at = f"{place}[{i}]"
-        do = item.get("do") if isinstance(item, dict) else None
-        if do == "turn":
-            turn = an_object(item, at, ("do", "by_deg"), ("to_deg",))
-            by = a_number(turn["by_deg"], f"{at}.by_deg", -3600, 3600, "degrees")
-            heading += by
-            to = (
-                heading
-                if turn.get("to_deg") is None
-                else a_number(turn["to_deg"], f"{at}.to_deg", -7200, 7200, "degrees")
-            )
-            if abs(math.remainder(to - heading, 360)) > 0.01:
-                message = (
-                    f"Turning by {by:g} degrees leads to {math.remainder(heading, 360):g}, not {to:g}; correct one."
-                )
-                fail("turn_disagrees", message, at)
-            actions.append(Turn(by, to))
-        elif do in ("drive", "push"):
-            leg = an_object(item, at, ("do", "distance_mm"))
-            distance = a_number(leg["distance_mm"], f"{at}.distance_mm", -50_000, 50_000, "mm")
-            actions.append(Drive(distance) if do == "drive" else Push(distance))
-        elif do == "tool":
-            tool = an_object(item, at, ("do", "name", "seconds"))
-            if tool["name"] not in ("lower", "raise", "wait"):
-                fail("wrong_value", 'A tool action is "lower", "raise" or "wait".', f"{at}.name")
-            actions.append(Tool(tool["name"], a_number(tool["seconds"], f"{at}.seconds", 0, 600, "s")))
-        else:
-            fail("wrong_value", 'Every action needs "do": "turn", "drive", "push" or "tool".', at)
-    return tuple(actions)

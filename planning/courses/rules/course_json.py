@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from motion.course.actions import Action, Check, Landing, Share, Success, Touch
-from motion.scene.files import action_to_dict, actions_from_list
+from motion.course.files import action_to_dict, actions_from_list
 from motion.scene.records import Pose
 
 

@@ -12,8 +12,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from motion.course.files import read_course
 from motion.errors import SceneError
-from motion.scene.files import read_course, read_scene
+from motion.scene.files import read_scene
 from planning.courses.files import read_file
 from planning.courses.rules.course_json import check_to_json
 from planning.courses.rules.course_words import check_lines

@@ -15,8 +15,9 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from motion.course.actions import PlannedCourse
+from motion.course.files import course_to_dict
 from motion.errors import NoCourseError, SceneError
-from motion.scene.files import course_to_dict, read_scene
+from motion.scene.files import read_scene
 from motion.scene.records import Scene
 from planning.courses.files import read_file
 from planning.courses.rules.course_words import course_lines

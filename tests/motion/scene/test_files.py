@@ -12,8 +12,9 @@ import pytest
 
 import motion
 from motion.course.actions import Drive, Push, Turn
+from motion.course.files import course_to_dict, read_course
 from motion.errors import SceneError
-from motion.scene.files import course_to_dict, read_course, read_scene, scene_to_dict
+from motion.scene.files import read_scene, scene_to_dict
 from motion.scene.records import Pose
 from tests.motion.scenes import SCENES, box, plain_scene
 
@@ -185,6 +186,6 @@ def test_a_written_course_meets_its_schema_and_is_read_back():
     scene = plain_scene()
     courses = plan_courses(scene, "fastest")
     content = course_to_dict(scene, courses)
-    jsonschema.validate(content, json.loads((SCHEMA / "course-1.json").read_text()))
+    jsonschema.validate(content, json.loads((SCHEMA.parents[1] / "course" / "schema" / "course-1.json").read_text()))
     (draft,) = read_course(json.dumps(content), scene)
     assert (draft.start, draft.actions) == (courses[0].start, courses[0].actions)
