@@ -2,11 +2,63 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
+from typing import ClassVar
+
+
+class ClassroomCode(StrEnum):
+    """Everything that the classroom refuses. The sentence stands where it is refused."""
+
+    ALREADY_THERE = "already_there"
+    CHANGED_MEANWHILE = "changed_meanwhile"
+    EMPTY = "empty"
+    HALF_A_COLUMN = "half_a_column"
+    HOW_MANY = "how_many"
+    IN_REPAIR = "in_repair"
+    LAST_LEAD = "last_lead"
+    MISSING_READING = "missing_reading"
+    NAME_TAKEN = "name_taken"
+    NO_CONSENT = "no_consent"
+    NO_FREE_CODE = "no_free_code"
+    NO_SURFACE = "no_surface"
+    NOT_A_CORNER = "not_a_corner"
+    NOT_A_NICKNAME = "not_a_nickname"
+    NOT_A_NUMBER = "not_a_number"
+    NOT_A_TABLE = "not_a_table"
+    NOT_LET_IN = "not_let_in"
+    NOT_TEXT = "not_text"
+    NOTHING_TO_ADD = "nothing_to_add"
+    OTHER_ADDRESS = "other_address"
+    OTHER_CHILD = "other_child"
+    OTHER_CLUB = "other_club"
+    SIGN_IN_FIRST = "sign_in_first"
+    SPARE_GONE = "spare_gone"
+    STILL_WANTED = "still_wanted"
+    THERE_ALREADY = "there_already"
+    TOO_BIG = "too_big"
+    TOO_FAR = "too_far"
+    TOO_FEW_CORNERS = "too_few_corners"
+    TOO_FEW_SPARES = "too_few_spares"
+    TOO_MANY_CORNERS = "too_many_corners"
+    TOO_MANY_LINES = "too_many_lines"
+    TOO_MANY_PARTS = "too_many_parts"
+    TOO_MANY_TEAMS = "too_many_teams"
+    TOO_MANY_TRIES = "too_many_tries"
+    TWO_SIZES = "two_sizes"
+    UNKNOWN_KIND = "unknown_kind"
+    UNKNOWN_WAY = "unknown_way"
+    USED = "used"
+
 
 class HelmroomError(Exception):
-    """Something that was asked for cannot be done, and the asker can do something about it."""
+    """Something that was asked for cannot be done, and the asker can do something about it.
 
-    def __init__(self, code: str, message: str) -> None:
+    ``status`` is the HTTP status of a page that says so.
+    """
+
+    status: ClassVar[int] = 422
+
+    def __init__(self, code: StrEnum, message: str) -> None:
         super().__init__(message)
         self.code = code
         self.message = message
@@ -15,10 +67,16 @@ class HelmroomError(Exception):
 class NotAllowedError(HelmroomError):
     """The person is known but may not do this."""
 
+    status = 403
+
 
 class ConflictError(HelmroomError):
     """Somebody else was quicker, or the same key came with another body. Nothing was changed."""
 
+    status = 409
+
 
 class InputError(HelmroomError):
     """What was entered cannot be used as it stands."""
+
+    status = 422

@@ -9,15 +9,12 @@ from django.http import Http404
 from classroom.access import TeamSeat, as_key, get_member, get_or_404, get_robot, get_team
 from classroom.errors import ConflictError
 from classroom.models import Coach, Member, Robot, SafetyCard, Session, Table, Team
-from missions.models import Attempt, Mission, MissionVersion, Progress, ProgressState, RotaTurn, Tier, TierVersion
+from missions.errors import MissionsCode
+from missions.models import Attempt, Mission, Progress, ProgressState, RotaTurn, Tier, TierVersion
 
 
 def get_mission(coach: Coach, pk: int) -> Mission:
     return get_or_404(Mission.objects.filter(club=coach.club), pk)
-
-
-def get_version(coach: Coach, pk: int) -> MissionVersion:
-    return get_or_404(MissionVersion.objects.select_related("mission").filter(mission__club=coach.club), pk)
 
 
 def get_tier(coach: Coach, pk: int) -> Tier:
@@ -71,7 +68,9 @@ def get_turn(session: Session, pk: int) -> RotaTurn:
     rows = RotaTurn.objects.select_related("session__term__club", "team", "table")
     turn = rows.filter(session=session, pk=pk).first()
     if turn is None:
-        raise ConflictError("turn_gone", "That turn is no longer there: the rota was planned anew. Choose again.")
+        raise ConflictError(
+            MissionsCode.TURN_GONE, "That turn is no longer there: the rota was planned anew. Choose again."
+        )
     return turn
 
 

@@ -12,7 +12,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from typing import Literal
 
-from motion.errors import UnitError
+from motion.errors import MotionCode, UnitError
 
 Unit = Literal["mm", "cm", "in"]
 
@@ -68,11 +68,12 @@ def parse_length(text: str | float, default_unit: str) -> float:
     match = _LENGTH.fullmatch(_tidy(written))
     if match is None:
         raise UnitError(
-            "not_a_length", f"“{_short(written)}” is not a length; write a number and a unit, such as 66 cm or 26 in."
+            MotionCode.NOT_A_LENGTH,
+            f"“{_short(written)}” is not a length; write a number and a unit, such as 66 cm or 26 in.",
         )
     unit = match["unit"] or default_unit
     if unit not in _MM_PER_WRITTEN_UNIT:
-        raise UnitError("unknown_unit", f"“{_short(unit)}” is not a unit known here; use mm, cm, m, in or ft.")
+        raise UnitError(MotionCode.UNKNOWN_UNIT, f"“{_short(unit)}” is not a unit known here; use mm, cm, m, in or ft.")
     value = _value_of(match, written)
     if match["sign"] == "-":
         value = -value
@@ -84,7 +85,7 @@ def _value_of(match: re.Match[str], written: str) -> float:
         return float(match["number"])
     over, under = (match["over"], match["under"]) if match["over"] else (match["top"], match["bottom"])
     if int(under) == 0:
-        raise UnitError("not_a_length", f"“{_short(written)}” divides by zero; write it as a number.")
+        raise UnitError(MotionCode.NOT_A_LENGTH, f"“{_short(written)}” divides by zero; write it as a number.")
     return int(match["whole"] or 0) + int(over) / int(under)
 
 
@@ -99,7 +100,7 @@ def _tidy(written: str) -> str:
         count = len(digits.group()) if digits else 0
         if "," in after or "." in tidy or (count == 3 and before.lstrip("+-") not in ("", "0")):
             raise UnitError(
-                "two_readings",
+                MotionCode.TWO_READINGS,
                 f"“{_short(written)}” can be read in two ways; leave thousands unmarked and use a point for decimals.",
             )
         tidy = tidy.replace(",", ".")
@@ -108,9 +109,9 @@ def _tidy(written: str) -> str:
 
 def _sane_length(mm: float, written: str) -> float:
     if not math.isfinite(mm):
-        raise UnitError("not_a_length", f"“{_short(written)}” is not a length; write a number and a unit.")
+        raise UnitError(MotionCode.NOT_A_LENGTH, f"“{_short(written)}” is not a length; write a number and a unit.")
     if abs(mm) > _LONGEST_MM:
-        raise UnitError("too_long", f"“{_short(written)}” is over a kilometre; check the number and its unit.")
+        raise UnitError(MotionCode.TOO_LONG, f"“{_short(written)}” is over a kilometre; check the number and its unit.")
     return mm
 
 
@@ -127,7 +128,9 @@ def unit_of(name: str) -> str:
         ``unknown_unit``.
     """
     if name not in MM_PER_UNIT:
-        raise UnitError("unknown_unit", f"“{_short(str(name))}” is not a unit known here; choose mm, cm or in.")
+        raise UnitError(
+            MotionCode.UNKNOWN_UNIT, f"“{_short(str(name))}” is not a unit known here; choose mm, cm or in."
+        )
     return name
 
 
@@ -168,7 +171,7 @@ def format_length(
     """
     unit_of(unit)
     if not math.isfinite(mm):
-        raise UnitError("not_a_length", "There is no number to show here yet; measure it first.")
+        raise UnitError(MotionCode.NOT_A_LENGTH, "There is no number to show here yet; measure it first.")
     if fraction is not None:
         number = _in_fractions(mm, unit, fraction)
     else:
@@ -178,7 +181,9 @@ def format_length(
 
 def _in_fractions(mm: float, unit: str, fraction: int) -> str:
     if unit != "in" or fraction not in (2, 4, 8, 16):
-        raise UnitError("unknown_fraction", "Fractions are for inches, in halves, quarters, eighths or sixteenths.")
+        raise UnitError(
+            MotionCode.UNKNOWN_FRACTION, "Fractions are for inches, in halves, quarters, eighths or sixteenths."
+        )
     parts = round(abs(mm) / 25.4 * fraction)
     whole, rest = divmod(parts, fraction)
     words = [str(whole)] if whole or not rest else []
@@ -208,10 +213,12 @@ def parse_angle(text: str | float) -> float:
     else:
         match = _ANGLE.fullmatch(_tidy(str(text)))
         if match is None:
-            raise UnitError("not_an_angle", f"“{_short(str(text))}” is not an angle; write degrees, such as 90.")
+            raise UnitError(
+                MotionCode.NOT_AN_ANGLE, f"“{_short(str(text))}” is not an angle; write degrees, such as 90."
+            )
         value = float(match["number"]) * (-1.0 if match["sign"] == "-" else 1.0)
     if not math.isfinite(value):
-        raise UnitError("not_an_angle", "That is not an angle; write degrees, such as 90.")
+        raise UnitError(MotionCode.NOT_AN_ANGLE, "That is not an angle; write degrees, such as 90.")
     return value
 
 
@@ -224,7 +231,7 @@ def format_angle(deg: float, decimals: int = 1) -> str:
     '-90°'
     """
     if not math.isfinite(deg):
-        raise UnitError("not_an_angle", "There is no angle to show here yet; measure it first.")
+        raise UnitError(MotionCode.NOT_AN_ANGLE, "There is no angle to show here yet; measure it first.")
     return _decimal(deg, decimals) + "°"
 
 

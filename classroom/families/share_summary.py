@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Coach, GuardianContact, Member, SummaryLink, SummaryWords
 from classroom.people.services.send_link import send_link
 from classroom.site.clash.mark import mark_of, refuse_changed
@@ -32,7 +32,7 @@ def make_link(
         ``other_child``: the contact is another child's.
     """
     if contact is not None and contact.member_id != member.pk:
-        raise InputError("other_child", "This contact belongs to another child.")
+        raise InputError(ClassroomCode.OTHER_CHILD, "This contact belongs to another child.")
     token = secrets.token_urlsafe(TOKEN_BYTES)
     link = SummaryLink.objects.create(
         member=member,
@@ -103,9 +103,9 @@ def keep_contact(
         ``there_already``.
     """
     if not consented:
-        raise InputError("no_consent", "Ask the guardian first; without their consent no address is kept.")
+        raise InputError(ClassroomCode.NO_CONSENT, "Ask the guardian first; without their consent no address is kept.")
     if email and GuardianContact.objects.filter(member=member, email=email).exists():
-        raise ConflictError("there_already", "This address is there already.")
+        raise ConflictError(ClassroomCode.THERE_ALREADY, "This address is there already.")
     contact = GuardianContact.objects.create(
         member=member,
         email=email,

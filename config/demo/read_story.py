@@ -28,6 +28,7 @@ from config.demo.story import (
 )
 from missions.ladder.mission_file import read_mission
 from motion.chance.simulate import Manner
+from motion.errors import MotionCode
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
 from motion.scene.records import Noise
 
@@ -101,7 +102,7 @@ def records(cls: type[T], value: Any, place: str) -> tuple[T, ...]:
 def a_whole(value: Any, place: str) -> int:
     number = a_number(value, place, 0, 1_000_000)
     if number != int(number):
-        fail("wrong_type", "Expected a whole number.", place)
+        fail(MotionCode.WRONG_TYPE, "Expected a whole number.", place)
     return int(number)
 
 
@@ -115,7 +116,7 @@ def _texts(value: Any, place: str) -> tuple[str, ...]:
 
 def _by_name(value: Any, place: str, read: Callable[[Any, str], T]) -> dict[str, T]:
     if not isinstance(value, dict):
-        fail("wrong_type", "Expected an object.", place)
+        fail(MotionCode.WRONG_TYPE, "Expected an object.", place)
     return {name: read(each, f"{place}.{name}") for name, each in value.items()}
 
 
@@ -145,7 +146,7 @@ def _ways(value: Any) -> dict[tuple[str, int], Steps]:
 
 def _step(value: Any, place: str) -> tuple[str, float]:
     if not isinstance(value, list) or len(value) != 2 or value[0] not in DOES:
-        fail("wrong_type", f'Expected a step such as ["drive", 490]; it may {", ".join(DOES)}.', place)
+        fail(MotionCode.WRONG_TYPE, f'Expected a step such as ["drive", 490]; it may {", ".join(DOES)}.', place)
     return value[0], _number(value[1], f"{place}[1]")
 
 

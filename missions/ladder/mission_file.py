@@ -10,8 +10,10 @@ import json
 import re
 from typing import Any
 
+from missions.errors import MissionsCode
 from missions.models import MissionVersion, TierKind, TierVersion
 from missions.readiness.rules.evidence import ReadinessError, Rule
+from motion.errors import MotionCode
 from motion.scene.contact import Nose, contact_of, precontact_of
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
 from motion.scene.records import Pose
@@ -67,7 +69,7 @@ def checked_document(value: Any) -> Document:
         ("summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm", "start"),
     )
     if top["format"] != MISSION_FORMAT:
-        fail("wrong_format", f'This is not a mission file: "format" must be "{MISSION_FORMAT}".', "format")
+        fail(MotionCode.WRONG_FORMAT, f'This is not a mission file: "format" must be "{MISSION_FORMAT}".', "format")
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
     start = top.get("start")
     document: dict[str, Any] = {
@@ -89,25 +91,25 @@ def checked_document(value: Any) -> Document:
     things = [thing for tier in document["tiers"] for thing in (*tier["obstacles"], *tier["keep_outs"])]
     corners = sum(len(thing["outline"]) for thing in things)
     if corners > MAX_CORNERS_IN_ALL:
-        fail("too_many", f"{corners} corners in all tiers; at most {MAX_CORNERS_IN_ALL} are allowed.", "tiers")
+        fail(MotionCode.TOO_MANY, f"{corners} corners in all tiers; at most {MAX_CORNERS_IN_ALL} are allowed.", "tiers")
     return document
 
 
 def _title(value: Any) -> str:
     title = a_text(value, "title", 60).strip()
     if not title:
-        fail("missing_key", "A mission needs a title.", "title")
+        fail(MotionCode.MISSING_KEY, "A mission needs a title.", "title")
     return title
 
 
 def _note(value: Any, place: str) -> str:
     """A longer text: new lines and tabs are fine, other control characters are not."""
     if not isinstance(value, str):
-        fail("wrong_type", "Expected a text.", place)
+        fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
     if len(value) > 8000:
-        fail("too_long", f"The text has {len(value)} characters; at most 8000 are allowed.", place)
+        fail(MotionCode.TOO_LONG, f"The text has {len(value)} characters; at most 8000 are allowed.", place)
     if any((ord(char) < 32 and char not in "\n\r\t") or 0xD800 <= ord(char) < 0xE000 for char in value):
-        fail("control_character", "The text has a control character in it; type it again.", place)
+        fail(MotionCode.CONTROL_CHARACTER, "The text has a control character in it; type it again.", place)
     return value
 
 
@@ -147,18 +149,18 @@ def _target(value: Any) -> dict[str, Any]:
 def _tiers(value: Any) -> list[dict[str, Any]]:
     tiers = a_list(value, "tiers", MAX_TIERS, "tiers")
     if not tiers:
-        fail("no_tier", "A mission needs at least one tier.", "tiers")
+        fail(MissionsCode.NO_TIER, "A mission needs at least one tier.", "tiers")
     return [_tier(tier, f"tiers[{i}]") for i, tier in enumerate(tiers)]
 
 
 def _tier(value: Any, place: str) -> dict[str, Any]:
     tier = an_object(value, place, ("kind", "name", "criteria"), ("obstacles", "keep_outs", "time_limit_s", "rule"))
     if tier["kind"] not in TierKind.values:
-        fail("wrong_value", f"Must be one of {', '.join(TierKind.values)}.", f"{place}.kind")
+        fail(MotionCode.WRONG_VALUE, f"Must be one of {', '.join(TierKind.values)}.", f"{place}.kind")
     limit = tier.get("time_limit_s")
     name = a_text(tier["name"], f"{place}.name", 40).strip()
     if not name:
-        fail("missing_key", "A tier needs a name.", f"{place}.name")
+        fail(MotionCode.MISSING_KEY, "A tier needs a name.", f"{place}.name")
     return {
         "kind": tier["kind"],
         "name": name,
@@ -189,15 +191,23 @@ def _criteria(value: Any, place: str) -> list[dict[str, str]]:
         row = an_object(item, f"{place}[{i}]", ("key", "words"))
         key = a_text(row["key"], f"{place}[{i}].key", 30)
         if not re.fullmatch(r"[a-z][a-z0-9_]*", key):
-            fail("wrong_value", "A key is small letters, digits and _, starting with a letter.", f"{place}[{i}].key")
+            fail(
+                MotionCode.WRONG_VALUE,
+                "A key is small letters, digits and _, starting with a letter.",
+                f"{place}[{i}].key",
+            )
         if any(key == other["key"] for other in rows):
-            fail("duplicate_key", f'The key "{key}" is used twice.', f"{place}[{i}].key")
+            fail(MotionCode.DUPLICATE_KEY, f'The key "{key}" is used twice.', f"{place}[{i}].key")
         words = a_text(row["words"], f"{place}[{i}].words", 120).strip()
         if not words:
-            fail("missing_key", "A criterion needs its words.", f"{place}[{i}].words")
+            fail(MotionCode.MISSING_KEY, "A criterion needs its words.", f"{place}[{i}].words")
         rows.append({"key": key, "words": words})
     if not rows:
-        fail("no_criterion", "A tier needs at least one criterion: what must be seen for a run to count.", place)
+        fail(
+            MissionsCode.NO_CRITERION,
+            "A tier needs at least one criterion: what must be seen for a run to count.",
+            place,
+        )
     return rows
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from django import forms
 
 from classroom.errors import InputError
+from missions.errors import MissionsCode
 from missions.models import Cause
 from missions.runs.services.record_attempt import AttemptInput
 from motion.errors import UnitError
@@ -107,13 +108,15 @@ class RunForm(forms.Form):
         """
         if not self.is_valid():
             name, wrong = next(iter(self.errors.items()))
-            raise InputError("not_readable", f"{_LABELS.get(name, '')}{wrong[0]}")
+            raise InputError(MissionsCode.NOT_READABLE, f"{_LABELS.get(name, '')}{wrong[0]}")
         got = self.cleaned_data
         ahead = got["ahead_s"]
         try:
             made_at = got["made_at"] - dt.timedelta(seconds=ahead)
         except OverflowError:
-            raise InputError("bad_clock", "Set the tablet's date and time, then send this run again.") from None
+            raise InputError(
+                MissionsCode.BAD_CLOCK, "Set the tablet's date and time, then send this run again."
+            ) from None
         return AttemptInput(
             uuid=got["uuid"],
             tier_id=got["tier"],

@@ -10,7 +10,7 @@ from scipy import special
 from motion.calibration.square import SquareFit
 from motion.calibration.straight import StraightFit
 from motion.calibration.turning import RestDriftFit, SpinFit
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
 
@@ -60,7 +60,7 @@ def compare(now: Fit, before: Fit, since: str = "last time") -> tuple[Change, ..
     elif isinstance(now, RestDriftFit) and isinstance(before, RestDriftFit):
         parts = [("rest", now.deg_per_minute, now.u_deg_per_minute, before.deg_per_minute, before.u_deg_per_minute)]
     else:
-        raise FitError("other_kind", "These are two kinds of calibration; compare a kind with itself.")
+        raise FitError(MotionCode.OTHER_KIND, "These are two kinds of calibration; compare a kind with itself.")
     fitted = {"wheels": 2, "track": 2, "rest": 2}
     return tuple(
         _change(what, a, ua, b, ub, now.runs - fitted.get(what, 1), before.runs - fitted.get(what, 1), since)

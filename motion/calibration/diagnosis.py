@@ -19,7 +19,7 @@ from motion.calibration.diagnosis_words import advice_for, corrected_actions, me
 from motion.chance.error import OWN, PARAMETERS, landing_errors, parameter_jacobian
 from motion.chance.least_squares import Array
 from motion.course.actions import Action
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 from motion.scene.records import Pose, Scene
 
 FEWEST_RUNS = 3
@@ -156,10 +156,10 @@ def diagnose(
 def diagnose_together(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm: float = 0.0) -> Diagnosis:
     """Diagnose the misses of several courses of one robot; different courses tell causes apart."""
     if not courses:
-        raise FitError("too_few", "There is no course to look at; log runs of a course first.")
+        raise FitError(MotionCode.TOO_FEW, "There is no course to look at; log runs of a course first.")
     sds = (prior or Prior()).sds()
     if not (np.isfinite(sds).all() and (sds > 0).all()):
-        raise FitError("bad_sd", "Every spread of the prior is a positive number.", "prior")
+        raise FitError(MotionCode.BAD_SD, "Every spread of the prior is a positive number.", "prior")
     facts = [_gather(course, front_mm) for course in courses]
     runs = sum(fact.runs for fact in facts)
     actions = courses[0].actions
@@ -261,10 +261,12 @@ def _gather(course: Logged, front_mm: float) -> _Facts:
 
 def _sane(values: Array, seen: tuple[int, ...], index: int) -> None:
     if not np.isfinite(values).all():
-        raise FitError("not_finite", "A miss is not a number; correct it or leave it empty.", f"misses[{index}]")
+        raise FitError(
+            MotionCode.NOT_FINITE, "A miss is not a number; correct it or leave it empty.", f"misses[{index}]"
+        )
     limits = np.array([2000.0, 2000.0, 180.0])[list(seen)]
     if (np.abs(values) > limits).any():
-        raise FitError("absurd", "A miss is over 2 m or half a turn; check its unit.", f"misses[{index}]")
+        raise FitError(MotionCode.ABSURD, "A miss is over 2 m or half a turn; check its unit.", f"misses[{index}]")
 
 
 def _inflation(facts: Sequence[_Facts]) -> float:

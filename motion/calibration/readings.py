@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motion.chance.least_squares import Array
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 #: Measured over commanded outside of this looks like a wrong unit or a wrong column. Common practice, no source.
 SANE_RATIO = (0.5, 2.0)
@@ -24,19 +24,25 @@ def readings(values: ArrayLike, name: str, least: int = 2) -> Array:
     try:
         array = np.asarray(values, dtype=float)
     except (TypeError, ValueError):
-        raise FitError("not_finite", "A reading is not a number; correct it or leave its run out.", name) from None
+        raise FitError(
+            MotionCode.NOT_FINITE, "A reading is not a number; correct it or leave its run out.", name
+        ) from None
     if array.ndim != 1:
-        raise FitError("shape", "Give one number a run.", name)
+        raise FitError(MotionCode.SHAPE, "Give one number a run.", name)
     if len(array) < least:
         raise FitError(
-            "too_few", f"{len(array)} of at least {least} runs: one run shows no spread; measure {least} or more.", name
+            MotionCode.TOO_FEW,
+            f"{len(array)} of at least {least} runs: one run shows no spread; measure {least} or more.",
+            name,
         )
     if len(array) > MOST_RUNS:
-        raise FitError("too_many", f"More than {MOST_RUNS} runs; keep those of this robot and surface.", name)
+        raise FitError(MotionCode.TOO_MANY, f"More than {MOST_RUNS} runs; keep those of this robot and surface.", name)
     bad = np.flatnonzero(~np.isfinite(array))
     if len(bad):
         raise FitError(
-            "not_finite", f"Run {bad[0] + 1} has no number; fill it in or leave the run out.", f"{name}[{bad[0]}]"
+            MotionCode.NOT_FINITE,
+            f"Run {bad[0] + 1} has no number; fill it in or leave the run out.",
+            f"{name}[{bad[0]}]",
         )
     return array
 
@@ -44,7 +50,9 @@ def readings(values: ArrayLike, name: str, least: int = 2) -> Array:
 def same_length(first: Array, other: Array, name: str) -> None:
     """Both arrays have one number a run."""
     if first.shape != other.shape:
-        raise FitError("shape", f"{len(first)} runs but {len(other)} readings of {name}; give one a run.", name)
+        raise FitError(
+            MotionCode.SHAPE, f"{len(first)} runs but {len(other)} readings of {name}; give one a run.", name
+        )
 
 
 def sane_ratio(measured: Array, commanded: Array, unit: str) -> None:
@@ -57,23 +65,25 @@ def sane_ratio(measured: Array, commanded: Array, unit: str) -> None:
     """
     zero = np.flatnonzero(commanded == 0)
     if len(zero):
-        raise FitError("zero", f"Run {zero[0] + 1} was told to move 0 {unit}; leave it out.", f"commanded[{zero[0]}]")
+        raise FitError(
+            MotionCode.ZERO, f"Run {zero[0] + 1} was told to move 0 {unit}; leave it out.", f"commanded[{zero[0]}]"
+        )
     if (measured == 0).all():
-        raise FitError("zero", "Every reading is 0; measure how far the robot really moved.", "measured")
+        raise FitError(MotionCode.ZERO, "Every reading is 0; measure how far the robot really moved.", "measured")
     ratio = measured / commanded
     low, high = SANE_RATIO
     bad = np.flatnonzero(~((ratio >= low) & (ratio <= high)))
     if len(bad):
         i = bad[0]
         raise FitError(
-            "absurd",
+            MotionCode.ABSURD,
             f"Run {i + 1} was told {commanded[i]:g} {unit} and measured {measured[i]:g} {unit}; "
             "check its unit, its sign and whether the columns are swapped.",
             f"measured[{i}]",
         )
     if len(measured) > 2 and np.ptp(measured) == 0 and np.ptp(np.abs(commanded)) > 0:
         raise FitError(
-            "all_equal",
+            MotionCode.ALL_EQUAL,
             f"All runs measured {measured[0]:g} {unit} although they were told different numbers; "
             "check that every run was measured and that the robot got its numbers.",
             "measured",

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 
 class Repeatability(NamedTuple):
@@ -43,14 +43,16 @@ def repeatability(attained: ArrayLike, commanded: ArrayLike | None = None) -> Re
     if points.ndim == 1:
         points = points[:, None]
     if points.ndim != 2:
-        raise FitError("shape", "Repeatability is of points: give one row a run.")
+        raise FitError(MotionCode.SHAPE, "Repeatability is of points: give one row a run.")
     if len(points) < 2:
-        raise FitError("too_few", "One run shows no spread; measure at least one run more.")
+        raise FitError(MotionCode.TOO_FEW, "One run shows no spread; measure at least one run more.")
     target = np.zeros(points.shape[1]) if commanded is None else np.asarray(commanded, dtype=float).reshape(-1)
     if target.shape != (points.shape[1],):
-        raise FitError("shape", "The commanded point has as many numbers as each attained one.")
+        raise FitError(MotionCode.SHAPE, "The commanded point has as many numbers as each attained one.")
     if not (np.isfinite(points).all() and np.isfinite(target).all()):
-        raise FitError("not_finite", "A measurement is missing or not a number; fill it in or leave its run out.")
+        raise FitError(
+            MotionCode.NOT_FINITE, "A measurement is missing or not a number; fill it in or leave its run out."
+        )
     barycentre = points.mean(axis=0)
     distance = np.linalg.norm(points - barycentre, axis=1)
     spread = float(distance.std(ddof=1))

@@ -6,7 +6,7 @@ import csv
 from dataclasses import dataclass
 
 from motion.calibration.readings import MOST_RUNS
-from motion.errors import FitError, UnitError
+from motion.errors import FitError, MotionCode, UnitError
 from motion.units import parse_angle, parse_length, unit_of
 
 #: Columns of each kind: (name, what it holds, whether it must be there).
@@ -73,26 +73,28 @@ def read_runs_csv(text: str, kind: str, unit: str) -> RunsTable:
         ``unknown_unit``.
     """
     if kind not in COLUMNS:
-        raise FitError("unknown_kind", f"Runs are of one of these kinds: {', '.join(COLUMNS)}.")
+        raise FitError(MotionCode.UNKNOWN_KIND, f"Runs are of one of these kinds: {', '.join(COLUMNS)}.")
     unit_of(unit)
     lines = text.lstrip("\ufeff").splitlines()
     if not any(line.strip() for line in lines):
-        raise FitError("empty", "The file has no runs; put one run on each line.")
+        raise FitError(MotionCode.EMPTY, "The file has no runs; put one run on each line.")
     if len(lines) > MOST_RUNS + 1:
-        raise FitError("too_many", f"The file has {len(lines)} lines; the most is {MOST_RUNS} runs.")
+        raise FitError(MotionCode.TOO_MANY, f"The file has {len(lines)} lines; the most is {MOST_RUNS} runs.")
     first = next(line for line in lines if line.strip())
     delimiter = max(";\t,", key=lambda mark: (first.count(mark) > 0) * (3 - ";\t,".index(mark)))
     try:
         rows = list(csv.reader(lines, delimiter=delimiter))
     except csv.Error as error:
-        raise FitError("no_csv", f"The file is not a table that can be read ({error}); save it as CSV.") from None
+        raise FitError(
+            MotionCode.NO_CSV, f"The file is not a table that can be read ({error}); save it as CSV."
+        ) from None
     numbered = [
         (number, [cell.strip() for cell in row])
         for number, row in enumerate(rows, start=1)
         if any(cell.strip() for cell in row)
     ]
     if not numbered:
-        raise FitError("empty", "The file has no runs; put one run on each line.")
+        raise FitError(MotionCode.EMPTY, "The file has no runs; put one run on each line.")
     order, numbered = _order(numbered, kind)
     return _read(numbered, order, kind, unit)
 
@@ -105,7 +107,9 @@ def _order(numbered: list[tuple[int, list[str]]], kind: str) -> tuple[dict[str, 
         order = {name: names.index(name) for name in wanted if name in names}
         missing = [name for name, must in wanted.items() if must and name not in order]
         if missing:
-            raise FitError("missing_column", f"The column “{missing[0]}” is missing; name it in the first line.")
+            raise FitError(
+                MotionCode.MISSING_COLUMN, f"The column “{missing[0]}” is missing; name it in the first line."
+            )
         return order, numbered[1:]
     return {name: i for i, name in enumerate(wanted)}, numbered
 
@@ -140,13 +144,13 @@ def _line(cells: list[str], order: dict[str, int], kind: str, unit: str) -> tupl
         cell = cells[place] if place < len(cells) else ""
         if not cell:
             if must:
-                raise FitError("missing", f"“{name}” is empty; fill it in or leave the line out.")
+                raise FitError(MotionCode.MISSING, f"“{name}” is empty; fill it in or leave the line out.")
             values[name] = None
         elif cell[0] in "=@" or (cell[0] in "+-" and cell[1:2].isalpha()):
-            raise FitError("formula", f"“{name}” holds a formula; save the file with values only.")
+            raise FitError(MotionCode.FORMULA, f"“{name}” holds a formula; save the file with values only.")
         elif holds == "way":
             if cell.lower() not in _WAYS:
-                raise FitError("unknown_way", f"“{name}” is cw or ccw, the way round that was driven.")
+                raise FitError(MotionCode.UNKNOWN_WAY, f"“{name}” is cw or ccw, the way round that was driven.")
             way = _WAYS[cell.lower()]
         else:
             values[name] = parse_length(cell, unit) if holds == "length" else parse_angle(cell)

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from motion.calibration.repeatability import repeatability
 from motion.chance.least_squares import Array
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 
 @dataclass(frozen=True)
@@ -112,15 +112,19 @@ def _ways(runs: ArrayLike, side_mm: float, name: str) -> Array:
     try:
         points = np.asarray(runs, dtype=float)
     except (TypeError, ValueError):
-        raise FitError("not_finite", "A reading is not a number; correct it or leave its run out.", name) from None
+        raise FitError(
+            MotionCode.NOT_FINITE, "A reading is not a number; correct it or leave its run out.", name
+        ) from None
     if points.ndim != 2 or points.shape[1:] != (2,):
-        raise FitError("shape", "Give x and y of every return.", name)
+        raise FitError(MotionCode.SHAPE, "Give x and y of every return.", name)
     if len(points) < 2:
-        raise FitError("too_few", f"{len(points)} of at least 2 runs this way round; five are usual.", name)
+        raise FitError(MotionCode.TOO_FEW, f"{len(points)} of at least 2 runs this way round; five are usual.", name)
     if not np.isfinite(points).all():
-        raise FitError("not_finite", "A return has no number; fill it in or leave its run out.", name)
+        raise FitError(MotionCode.NOT_FINITE, "A return has no number; fill it in or leave its run out.", name)
     if (np.hypot(points[:, 0], points[:, 1]) > side_mm / 2.0).any():
-        raise FitError("absurd", "A return misses by over half a side; check the unit and the way round.", name)
+        raise FitError(
+            MotionCode.ABSURD, "A return misses by over half a side; check the unit and the way round.", name
+        )
     return points
 
 
@@ -159,7 +163,7 @@ def fit_square(
     """
     for size, name in ((side_mm, "side"), (track_mm, "track")):
         if not (math.isfinite(size) and size > 0.0):
-            raise FitError("absurd", f"The {name} is a positive length; measure it.", name)
+            raise FitError(MotionCode.ABSURD, f"The {name} is a positive length; measure it.", name)
     cw, ccw = _ways(cw_mm, side_mm, "cw"), _ways(ccw_mm, side_mm, "ccw")
     centre_cw, centre_ccw = cw.mean(axis=0), ccw.mean(axis=0)
     alpha, beta = corner_errors(centre_cw, centre_ccw, side_mm, axis)
@@ -176,7 +180,7 @@ def fit_square(
         if step < 1e-13:
             break
     if step > 1e-9 or not abs(alpha) + abs(beta) < 0.5:
-        raise FitError("no_convergence", "These returns fit no pair of wheels; check signs and the way round.")
+        raise FitError(MotionCode.NO_CONVERGENCE, "These returns fit no pair of wheels; check signs and the way round.")
     wheel, track = ratios(alpha, beta, side_mm, track_mm)
     floor = reading_mm**2 / 12.0
     variances = np.maximum(np.array([cw.var(axis=0, ddof=1), ccw.var(axis=0, ddof=1)]), floor)

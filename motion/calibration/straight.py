@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.calibration.repeatability import repeatability
 from motion.chance.least_squares import Array, outliers, through_origin
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ def fit_straight(
     same_length(commanded, measured, "measured")
     sane_ratio(measured, commanded, "mm")
     if not (math.isfinite(reading_mm) and reading_mm >= 0):
-        raise FitError("bad_sd", "The smallest step of the tape is zero or more.", "reading_mm")
+        raise FitError(MotionCode.BAD_SD, "The smallest step of the tape is zero or more.", "reading_mm")
     fit = through_origin(commanded, measured)
     spread = max(fit.residual_sd, reading_mm / math.sqrt(12.0))
     length = float(np.sqrt(np.mean(commanded**2)))
@@ -128,7 +128,7 @@ def _sideways(commanded: Array, sideways_mm: ArrayLike) -> tuple[float, float, f
     sideways = readings(sideways_mm, "sideways", least=0)
     same_length(commanded, sideways, "sideways")
     if (np.abs(sideways) > np.abs(commanded) / 2.0).any():
-        raise FitError("absurd", "A sideways miss is over half of its run; check its unit.", "sideways")
+        raise FitError(MotionCode.ABSURD, "A sideways miss is over half of its run; check its unit.", "sideways")
     deg_per_m = np.degrees(2.0 * sideways / commanded**2) * 1000.0
     spread = float(deg_per_m.std(ddof=1))
     return float(deg_per_m.mean()), spread / math.sqrt(len(deg_per_m)), spread

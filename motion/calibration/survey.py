@@ -16,7 +16,7 @@ from itertools import combinations
 import numpy as np
 
 from motion.chance.least_squares import Array, LeastSquares, solve
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 from motion.scene.records import Point
 
 CORNERS = ("near left", "near right", "far left", "far right")
@@ -132,31 +132,37 @@ class _Table:
 
 def _sane(width: float, depth: float, readings: Sequence[TapeReading]) -> None:
     if not (math.isfinite(width) and math.isfinite(depth) and width > 0 and depth > 0):
-        raise FitError("absurd", "The table's sides are positive lengths; measure them first.", "table")
+        raise FitError(MotionCode.ABSURD, "The table's sides are positive lengths; measure them first.", "table")
     if not readings:
-        raise FitError("too_few", "There are no readings yet; measure each mark from two corners or edges.")
+        raise FitError(MotionCode.TOO_FEW, "There are no readings yet; measure each mark from two corners or edges.")
     if len(readings) > 500:
-        raise FitError("too_many", "Over 500 readings; survey the marks in smaller groups.")
+        raise FitError(MotionCode.TOO_MANY, "Over 500 readings; survey the marks in smaller groups.")
     longest = math.hypot(width, depth)
     known = {reading.mark for reading in readings} | set(CORNERS) | set(EDGES)
     for i, reading in enumerate(readings):
         place = f"readings[{i}]"
         if not (math.isfinite(reading.distance_mm) and math.isfinite(reading.sd)):
-            raise FitError("not_finite", f"The reading of {reading.mark} has no number; fill it in.", place)
+            raise FitError(MotionCode.NOT_FINITE, f"The reading of {reading.mark} has no number; fill it in.", place)
         if reading.distance_mm < 0 or reading.sd <= 0:
-            raise FitError("absurd", "A distance is zero or more, its uncertainty over zero; correct it.", place)
+            raise FitError(
+                MotionCode.ABSURD, "A distance is zero or more, its uncertainty over zero; correct it.", place
+            )
         if reading.distance_mm > longest + 50.0:
             raise FitError(
-                "absurd",
+                MotionCode.ABSURD,
                 f"{reading.mark} to {reading.to} is {reading.distance_mm:.0f} mm, longer than the table's diagonal; "
                 "check its unit.",
                 place,
             )
         if reading.mark in CORNERS or reading.mark in EDGES or reading.mark == reading.to:
-            raise FitError("itself", f"“{reading.mark}” is not a mark to be measured; name the mark first.", place)
+            raise FitError(
+                MotionCode.ITSELF, f"“{reading.mark}” is not a mark to be measured; name the mark first.", place
+            )
         if reading.to not in known:
             raise FitError(
-                "too_few", f"“{reading.to}” is neither a corner, an edge nor a measured mark; measure it too.", place
+                MotionCode.TOO_FEW,
+                f"“{reading.to}” is neither a corner, an edge nor a measured mark; measure it too.",
+                place,
             )
 
 
@@ -184,7 +190,7 @@ def _first_places(table: _Table, names: list[str], readings: Sequence[TapeReadin
             if trouble is not None:
                 raise trouble
             raise FitError(
-                "too_few",
+                MotionCode.TOO_FEW,
                 f"“{waiting[0]}” has fewer than two readings from known places; measure one more.",
                 waiting[0],
             )
@@ -211,7 +217,7 @@ def _place(table: _Table, name: str, usable: list[TapeReading], known: dict[str,
     if not candidates:
         if reasons:
             raise reasons[0]
-        raise FitError("absurd", f"The readings of “{name}” meet only off the table; take them again.", name)
+        raise FitError(MotionCode.ABSURD, f"The readings of “{name}” meet only off the table; take them again.", name)
 
     def cost(p: Point) -> float:
         return sum(((r.distance_mm - _distance(table, name, r, p, known)) / r.sd) ** 2 for r in usable)
@@ -222,7 +228,7 @@ def _place(table: _Table, name: str, usable: list[TapeReading], known: dict[str,
         apart = math.dist(best, other)
         if apart > 40.0 and cost(other) - cost(best) < 9.0 and cost(other) < 9.0 * len(usable):
             raise FitError(
-                "two_sides",
+                MotionCode.TWO_SIDES,
                 f"“{name}” may be at ({best[0]:.0f}, {best[1]:.0f}) or ({other[0]:.0f}, {other[1]:.0f}) mm; "
                 "measure it from one more corner or edge.",
                 name,
@@ -245,7 +251,7 @@ def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, kno
         det = a * e - b * d
         if det == 0.0:
             raise FitError(
-                "flat_triangle",
+                MotionCode.FLAT_TRIANGLE,
                 f"{first.to} and {second.to} measure “{name}” along the same line; measure from another edge or corner.",
                 name,
             )
@@ -273,7 +279,7 @@ def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, kno
         half_square = radius**2 - along**2
     if gap > 3.0 * math.hypot(first.sd, second.sd):
         raise FitError(
-            "impossible_triangle",
+            MotionCode.IMPOSSIBLE_TRIANGLE,
             f"“{name}” cannot be {first.distance_mm:.0f} mm from {first.to} and {second.distance_mm:.0f} mm from "
             f"{second.to}: they miss each other by {gap:.0f} mm; take both again.",
             name,
@@ -281,7 +287,7 @@ def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, kno
     half = math.sqrt(max(0.0, half_square))
     if half < FLATTEST * radius:
         raise FitError(
-            "flat_triangle",
+            MotionCode.FLAT_TRIANGLE,
             f"The readings of “{name}” from {first.to} and {second.to} cross too flat; measure from another corner.",
             name,
         )
@@ -319,7 +325,7 @@ def _refine(
         places = places + step
         if float(np.abs(step).max()) < 1e-6:
             return places, fit
-    raise FitError("no_convergence", "These readings fit no set of places; take the flattest ones again.")
+    raise FitError(MotionCode.NO_CONVERGENCE, "These readings fit no set of places; take the flattest ones again.")
 
 
 def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fit: LeastSquares) -> Survey:

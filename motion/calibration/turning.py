@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.chance.least_squares import outliers, solve, straight_line, through_origin
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 
 @dataclass(frozen=True)
@@ -149,7 +149,7 @@ def fit_rest_drift(seconds: ArrayLike, yaw_deg: ArrayLike, *, reading_deg: float
     fit = straight_line(time, yaw, origin=middle)
     rate = float(fit.values[1]) * 60.0
     if abs(rate) > 360.0:
-        raise FitError("absurd", "The yaw turns once a minute or more; was the robot at rest?", "yaw")
+        raise FitError(MotionCode.ABSURD, "The yaw turns once a minute or more; was the robot at rest?", "yaw")
     spread = max(fit.residual_sd, reading_deg / math.sqrt(12.0))
     u = spread / float(np.linalg.norm(time - middle)) * 60.0
     return RestDriftFit(rate, u, fit.residual_sd, len(time))

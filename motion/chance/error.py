@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike
 
 from motion.chance.least_squares import Array
 from motion.course.actions import Action, Drive, Landing, Push, Share, Tool, Turn
-from motion.errors import MotionError
+from motion.errors import MotionCode, MotionError
 from motion.scene.records import Noise, Pose, Scene
 from motion.units import wrap_deg
 
@@ -130,9 +130,9 @@ def _sds(noise: Noise, actions: int) -> Array:
         noise.distance_sd_fraction,
     )
     if not all(math.isfinite(value) and value >= 0.0 for value in given):
-        raise MotionError("bad_noise", "Every spread is zero or more; calibrate the robot again.", "noise")
+        raise MotionError(MotionCode.BAD_NOISE, "Every spread is zero or more; calibrate the robot again.", "noise")
     if noise.yaw_reference not in ("absolute", "relative"):
-        raise MotionError("bad_noise", "Yaw is counted “absolute” (from the start) or “relative”.", "noise")
+        raise MotionError(MotionCode.BAD_NOISE, "Yaw is counted “absolute” (from the start) or “relative”.", "noise")
     sd = np.zeros(OWN + 2 * actions)
     sd[SCALE] = noise.distance_scale_sd
     sd[START_X] = sd[START_Y] = noise.start_position_sd_mm
@@ -142,7 +142,7 @@ def _sds(noise: Noise, actions: int) -> Array:
 
 def _finite(value: float, index: int) -> float:
     if not math.isfinite(value):
-        raise MotionError("not_finite", "A distance or an angle is missing; fill it in.", f"actions[{index}]")
+        raise MotionError(MotionCode.NOT_FINITE, "A distance or an angle is missing; fill it in.", f"actions[{index}]")
     return value
 
 
@@ -235,7 +235,7 @@ def grow(
     turns = np.asarray(turns_rad, dtype=float)
     lengths = np.asarray(distances_mm, dtype=float)
     if turns.ndim != 1 or turns.shape != lengths.shape:
-        raise MotionError("shape", "Give one turn and one distance a leg.")
+        raise MotionError(MotionCode.SHAPE, "Give one turn and one distance a leg.")
     actions: list[Action] = []
     for by, d in zip(turns, lengths, strict=True):
         actions += [Turn(math.degrees(by), 0.0), Drive(float(d))]
@@ -265,7 +265,9 @@ def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
     """
     pushes = [k for k, action in enumerate(actions) if isinstance(action, Push)]
     if not pushes:
-        raise MotionError("no_push", "The course never pushes; add the push leg to know where it lands.", "actions")
+        raise MotionError(
+            MotionCode.NO_PUSH, "The course never pushes; add the push leg to know where it lands.", "actions"
+        )
     return actions[: pushes[-1] + 1]
 
 

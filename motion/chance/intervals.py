@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 from scipy import special
 
-from motion.errors import FitError
+from motion.errors import FitError, MotionCode
 
 Verdict = Literal["ready", "not yet", "undecided"]
 
@@ -42,7 +42,7 @@ def wilson(successes: int, trials: int, level: float = 0.95) -> Interval:
     """
     _counted(successes, trials)
     if not 0.0 < level < 1.0:
-        raise FitError("bad_level", "The level of an interval lies between 0 and 1; 0.95 is usual.")
+        raise FitError(MotionCode.BAD_LEVEL, "The level of an interval lies between 0 and 1; 0.95 is usual.")
     if trials == 0:
         return Interval(0.0, 1.0)
     z = float(special.ndtri(0.5 + level / 2.0))
@@ -57,7 +57,9 @@ def wilson(successes: int, trials: int, level: float = 0.95) -> Interval:
 
 def _counted(successes: float, trials: float) -> None:
     if not (math.isfinite(successes) and math.isfinite(trials) and 0 <= successes <= trials):
-        raise FitError("bad_count", f"{successes} of {trials} is not a count; the first is from 0 to the second.")
+        raise FitError(
+            MotionCode.BAD_COUNT, f"{successes} of {trials} is not a count; the first is from 0 to the second."
+        )
 
 
 def beta_above(a: float, b: float, p0: float) -> float:
@@ -78,7 +80,7 @@ def beta_interval(a: float, b: float, level: float = 0.95) -> Interval:
 
 def _shapes(*shapes: float) -> None:
     if not all(math.isfinite(shape) and shape > 0 for shape in shapes):
-        raise FitError("bad_shape", "Both numbers of a Beta distribution are positive and finite.")
+        raise FitError(MotionCode.BAD_SHAPE, "Both numbers of a Beta distribution are positive and finite.")
 
 
 def discount(
@@ -89,7 +91,7 @@ def discount(
     ``a <- forget a + (1 - forget) a0 + y`` and likewise b with 1 - y.
     """
     if not 0.0 <= forget <= 1.0:
-        raise FitError("bad_forget", "What is kept of old evidence lies between 0 and 1.")
+        raise FitError(MotionCode.BAD_FORGET, "What is kept of old evidence lies between 0 and 1.")
     kept_a = forget * a + (1.0 - forget) * prior[0]
     kept_b = forget * b + (1.0 - forget) * prior[1]
     return (kept_a + 1.0, kept_b) if success else (kept_a, kept_b + 1.0)
@@ -133,9 +135,9 @@ class SequentialTest:
 
     def __post_init__(self) -> None:
         if not 0.0 < self.p0 < self.p1 < 1.0:
-            raise FitError("bad_rates", "The two success rates to tell apart satisfy 0 < p0 < p1 < 1.")
+            raise FitError(MotionCode.BAD_RATES, "The two success rates to tell apart satisfy 0 < p0 < p1 < 1.")
         if not (0.0 < self.false_ready < 0.5 and 0.0 < self.missed < 0.5):
-            raise FitError("bad_risks", "Both risks of a sequential test lie between 0 and one half.")
+            raise FitError(MotionCode.BAD_RISKS, "Both risks of a sequential test lie between 0 and one half.")
 
     @property
     def upper(self) -> float:

@@ -24,7 +24,7 @@ from motion.chance import kernels as kernels
 from motion.chance.error import OWN, SCALE, chain_of, landing_errors, miss, until_landing
 from motion.chance.intervals import wilson
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
-from motion.errors import MotionError
+from motion.errors import MotionCode, MotionError
 from motion.ground.clearance import Ground, action_room, ground_of, poses_of, stages_of
 from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
 
@@ -45,7 +45,7 @@ def normals(actions: int, runs: int, seed: int) -> Normals:
     Courses of different length share their first rows; the last matrices asked for are remembered.
     """
     if runs < 1:
-        raise MotionError("no_runs", "Simulate at least one run.", "runs")
+        raise MotionError(MotionCode.NO_RUNS, "Simulate at least one run.", "runs")
     return _normals(8 * math.ceil(max(actions, 1) / 8), int(runs), int(seed))
 
 
@@ -171,7 +171,9 @@ def _simulated(
     """Outcome codes of every run, and how many exact tests it took."""
     program = program_of(scene, start, actions, noise)
     if z.shape[0] < kernels.COMMON + 2 * len(actions):
-        raise MotionError("shape", "The noise matrix is for a shorter course; make a larger one.", "noise_matrix")
+        raise MotionError(
+            MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
+        )
     ground = ground_of(scene)
     stages = stages_of(actions)
     poses = poses_of(start, actions)
@@ -344,7 +346,9 @@ def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals
     """How many runs of a noise matrix meet the window at the end of the push, whatever they touch."""
     until = until_landing(actions)
     if z.shape[0] < kernels.COMMON + 2 * len(until):
-        raise MotionError("shape", "The noise matrix is for a shorter course; make a larger one.", "noise_matrix")
+        raise MotionError(
+            MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
+        )
     return int(kernels.count_in_window(_frozen(z), *program_of(scene, start, until)))
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from motion.course.actions import Action, CourseDraft, Drive, PlannedCourse, Push, Tool, Turn
-from motion.errors import SceneError
+from motion.errors import MotionCode, SceneError
 from motion.scene.file_fields import a_list, a_number, a_text, an_object, fail, parse_json
 from motion.scene.files import pose_to_dict, read_pose
 from motion.scene.records import Pose, Scene
@@ -67,11 +67,11 @@ def read_course(data: bytes | str, scene: Scene) -> tuple[CourseDraft, ...]:
     """
     top = an_object(parse_json(data), "", ("format", "courses"), ("scene",))
     if top["format"] != COURSE_FORMAT:
-        fail("wrong_format", f'This is not a course file: "format" must be "{COURSE_FORMAT}".', "format")
+        fail(MotionCode.WRONG_FORMAT, f'This is not a course file: "format" must be "{COURSE_FORMAT}".', "format")
     a_text(top.get("scene", ""), "scene")
     courses = a_list(top["courses"], "courses", MAX_COURSES, "courses")
     if not courses:
-        fail("no_course", "The file has no course in it.", "courses")
+        fail(MotionCode.NO_COURSE, "The file has no course in it.", "courses")
     return tuple(_draft(item, f"courses[{i}]", scene) for i, item in enumerate(courses))
 
 
@@ -83,12 +83,14 @@ def _draft(value: Any, place: str, scene: Scene) -> CourseDraft:
     elif scene.start is not None:
         start = scene.start
     else:
-        raise SceneError("missing_key", 'The scene leaves the start open, so the course must have a "start".', place)
+        raise SceneError(
+            MotionCode.MISSING_KEY, 'The scene leaves the start open, so the course must have a "start".', place
+        )
     if not isinstance(entry.get("rounded", False), bool):
-        fail("wrong_type", "Expected true or false.", f"{place}.rounded")
+        fail(MotionCode.WRONG_TYPE, "Expected true or false.", f"{place}.rounded")
     aim = entry.get("aim", "own")
     if aim not in ("fastest", "simplest", "steadiest", "own"):
-        fail("wrong_value", 'Must be "fastest", "simplest", "steadiest" or "own".', f"{place}.aim")
+        fail(MotionCode.WRONG_VALUE, 'Must be "fastest", "simplest", "steadiest" or "own".', f"{place}.aim")
     items = a_list(entry["actions"], f"{place}.actions", MAX_ACTIONS, "actions")
     actions = actions_from_list(items, start, f"{place}.actions")
     margin = a_number(entry.get("margin_mm", scene.margin_mm), f"{place}.margin_mm", 0, 500, "mm")
@@ -115,7 +117,7 @@ def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions")
                 message = (
                     f"Turning by {by:g} degrees leads to {math.remainder(heading, 360):g}, not {to:g}; correct one."
                 )
-                fail("turn_disagrees", message, at)
+                fail(MotionCode.TURN_DISAGREES, message, at)
             actions.append(Turn(by, to))
         elif do in ("drive", "push"):
             leg = an_object(item, at, ("do", "distance_mm"))
@@ -124,8 +126,8 @@ def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions")
         elif do == "tool":
             tool = an_object(item, at, ("do", "name", "seconds"))
             if tool["name"] not in ("lower", "raise", "wait"):
-                fail("wrong_value", 'A tool action is "lower", "raise" or "wait".', f"{at}.name")
+                fail(MotionCode.WRONG_VALUE, 'A tool action is "lower", "raise" or "wait".', f"{at}.name")
             actions.append(Tool(tool["name"], a_number(tool["seconds"], f"{at}.seconds", 0, 600, "s")))
         else:
-            fail("wrong_value", 'Every action needs "do": "turn", "drive", "push" or "tool".', at)
+            fail(MotionCode.WRONG_VALUE, 'Every action needs "do": "turn", "drive", "push" or "tool".', at)
     return tuple(actions)

@@ -11,7 +11,7 @@ from shapely import affinity
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from motion.errors import SceneError
+from motion.errors import MotionCode, SceneError
 from motion.scene.records import Polygon, Pose, Scene
 
 MAX_OBSTACLES = 64
@@ -27,21 +27,23 @@ def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
     """
     code = what.replace(" ", "_").replace("-", "_")
     if any(not (math.isfinite(x) and math.isfinite(y)) for x, y in ring):
-        return SceneError("not_finite", "A corner is not a finite number; measure it again.", place)
+        return SceneError(MotionCode.NOT_FINITE, "A corner is not a finite number; measure it again.", place)
     if len(set(ring)) < 3:
-        return SceneError(f"{code}_degenerate", f"The {what} needs at least three different corners.", place)
+        return SceneError(
+            MotionCode(f"{code}_degenerate"), f"The {what} needs at least three different corners.", place
+        )
     if len(ring) > 64:
-        return SceneError("too_many", f"{len(ring)} corners; at most 64 are allowed.", place)
+        return SceneError(MotionCode.TOO_MANY, f"{len(ring)} corners; at most 64 are allowed.", place)
     shape = ShapelyPolygon(ring)
     if shape.convex_hull.area < LEAST_AREA_MM2:
-        return SceneError(f"{code}_degenerate", f"The {what} has no area; check its corners.", place)
+        return SceneError(MotionCode(f"{code}_degenerate"), f"The {what} has no area; check its corners.", place)
     if not shape.is_valid:
         where = re.search(r"\[([-+.\deE]+) ([-+.\deE]+)", shapely.is_valid_reason(shape))
         spot = f" near ({float(where[1]):.0f}, {float(where[2]):.0f})" if where else ""
         message = f"The outline of the {what} crosses itself{spot}; list its corners in order round the outside."
-        return SceneError(f"{code}_crosses_itself", message, place)
+        return SceneError(MotionCode(f"{code}_crosses_itself"), message, place)
     if shape.area < LEAST_AREA_MM2:
-        return SceneError(f"{code}_degenerate", f"The {what} has no area; check its corners.", place)
+        return SceneError(MotionCode(f"{code}_degenerate"), f"The {what} has no area; check its corners.", place)
     return None
 
 
@@ -63,7 +65,7 @@ def scene_problems(scene: Scene) -> list[SceneError]:
 def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if not (100 <= scene.width_mm <= 20_000 and 100 <= scene.depth_mm <= 20_000):
         message = f"A table of {scene.width_mm:g} by {scene.depth_mm:g} mm is not between 10 cm and 20 m."
-        yield SceneError("table_size", message + " Lengths are in millimetres.", "table")
+        yield SceneError(MotionCode.TABLE_SIZE, message + " Lengths are in millimetres.", "table")
     named: list[tuple[Polygon, str, str]] = [(scene.base, "base", "base"), (scene.target.body, "target.body", "target")]
     named += [(o.outline, f"obstacles[{i}]", "obstacle") for i, o in enumerate(scene.obstacles)]
     named += [(k.outline, f"keep_outs[{i}]", "keep-out") for i, k in enumerate(scene.keep_outs)]
@@ -76,13 +78,15 @@ def _shape_problems(scene: Scene) -> Iterator[SceneError]:
             yield problem
     if len(scene.obstacles) > MAX_OBSTACLES:
         message = f"{len(scene.obstacles)} obstacles; at most {MAX_OBSTACLES} are allowed."
-        yield SceneError("too_many", message, "obstacles")
+        yield SceneError(MotionCode.TOO_MANY, message, "obstacles")
     if len(scene.keep_outs) > MAX_OBSTACLES:
         message = f"{len(scene.keep_outs)} keep-outs; at most {MAX_OBSTACLES} are allowed."
-        yield SceneError("too_many", message, "keep_outs")
+        yield SceneError(MotionCode.TOO_MANY, message, "keep_outs")
     for key, footprint in (("footprint", scene.robot.footprint), ("working_footprint", scene.robot.working_footprint)):
         if footprint is not None and not footprint:
-            yield SceneError("footprint_degenerate", "The robot has no body; draw its outline.", f"robot.{key}")
+            yield SceneError(
+                MotionCode.FOOTPRINT_DEGENERATE, "The robot has no body; draw its outline.", f"robot.{key}"
+            )
 
 
 def _place_problems(scene: Scene) -> Iterator[SceneError]:
@@ -95,38 +99,40 @@ def _place_problems(scene: Scene) -> Iterator[SceneError]:
         body = shapely.union_all([ShapelyPolygon(p) for p in footprint])
         if not body.buffer(SLACK_MM).covers(ShapelyPoint(0, 0)):
             message = "The middle of the axle, (0, 0), is outside the body; draw the body around the axle."
-            yield SceneError("footprint_without_axle", message, f"robot.{key}")
+            yield SceneError(MotionCode.FOOTPRINT_WITHOUT_AXLE, message, f"robot.{key}")
         if (
             max(map(abs, body.bounds)) > 2000
             or min(body.bounds[2] - body.bounds[0], body.bounds[3] - body.bounds[1]) < 5
         ):
             message = "The body is larger than 2 m or thinner than 5 mm. Lengths are in millimetres."
-            yield SceneError("footprint_size", message, f"robot.{key}")
+            yield SceneError(MotionCode.FOOTPRINT_SIZE, message, f"robot.{key}")
     if not table.covers(ShapelyPolygon(scene.base)):
-        yield SceneError("base_off_table", "The base reaches beyond the table; move its corners onto it.", "base")
+        yield SceneError(
+            MotionCode.BASE_OFF_TABLE, "The base reaches beyond the table; move its corners onto it.", "base"
+        )
     target = ShapelyPolygon(scene.target.body)
     if not table.covers(target):
-        yield SceneError("target_off_table", "The target is not on the table; move it onto it.", "target.body")
+        yield SceneError(MotionCode.TARGET_OFF_TABLE, "The target is not on the table; move it onto it.", "target.body")
     for i, obstacle in enumerate(scene.obstacles):
         if not table.intersects(ShapelyPolygon(obstacle.outline)):
             message = "The obstacle is nowhere on the table; move it onto it or remove it."
-            yield SceneError("obstacle_off_table", message, f"obstacles[{i}]")
+            yield SceneError(MotionCode.OBSTACLE_OFF_TABLE, message, f"obstacles[{i}]")
     if scene.start is not None:
         start = _placed(robot.footprint, scene.start)
         if not base.covers(start):
             message = "The robot does not stand wholly inside the base at its start; move the start or turn it."
-            yield SceneError("start_outside_base", message, "start")
+            yield SceneError(MotionCode.START_OUTSIDE_BASE, message, "start")
         yield from _standing_problems(scene, start, "start", "on_start", "at its start")
         if start.intersection(target).area > LEAST_AREA_MM2:
             message = "The robot stands in the target at its start; move one of them."
-            yield SceneError("target_on_start", message, "target.body")
+            yield SceneError(MotionCode.TARGET_ON_START, message, "target.body")
     front = _placed(robot.working_footprint or robot.footprint, scene.target.precontact)
     if not table.covers(front):
         message = "In front of the target the robot would hang over the edge; turn or move the target."
-        yield SceneError("precontact_off_table", message, "target.precontact")
+        yield SceneError(MotionCode.PRECONTACT_OFF_TABLE, message, "target.precontact")
     if front.intersection(target).area > LEAST_AREA_MM2:
         message = "The robot stands in the target before it pushes; move the pre-contact pose back."
-        yield SceneError("precontact_in_target", message, "target.precontact")
+        yield SceneError(MotionCode.PRECONTACT_IN_TARGET, message, "target.precontact")
     yield from _standing_problems(scene, front, "target.precontact", "on_precontact", "in front of the target")
 
 
@@ -136,4 +142,4 @@ def _standing_problems(scene: Scene, body: shapely.Geometry, place: str, code: s
             if body.intersection(ShapelyPolygon(thing.outline)).area > LEAST_AREA_MM2:
                 name = f"The {thing.name}" if thing.name else f"This {what}"
                 message = f"{name} is where the robot stands {words}; move it or the {place.split('.')[0]}."
-                yield SceneError(f"{what.replace('-', '_')}_{code}", message, f"{key}[{i}]")
+                yield SceneError(MotionCode(f"{what.replace('-', '_')}_{code}"), message, f"{key}[{i}]")

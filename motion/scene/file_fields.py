@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import Any, NoReturn
 
-from motion.errors import SceneError
+from motion.errors import MotionCode, SceneError
 from motion.scene.records import Point, Polygon
 
 MAX_BYTES = 1_000_000
@@ -15,7 +16,7 @@ MAX_DEPTH = 12
 MAX_CORNERS = 64
 
 
-def fail(code: str, message: str, place: str = "") -> NoReturn:
+def fail(code: StrEnum, message: str, place: str = "") -> NoReturn:
     """Raise a :class:`SceneError`."""
     raise SceneError(code, message, place)
 
@@ -29,23 +30,23 @@ def parse_json(data: bytes | str) -> Any:
         Codes ``too_large``, ``not_utf8``, ``too_deep``, ``duplicate_key``, ``not_finite`` or ``not_json``.
     """
     if len(data) > MAX_BYTES:
-        fail("too_large", f"The file is {len(data) / 1e6:.1f} MB; a scene or course is at most 1 MB.")
+        fail(MotionCode.TOO_LARGE, f"The file is {len(data) / 1e6:.1f} MB; a scene or course is at most 1 MB.")
     if isinstance(data, bytes):
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            fail("not_utf8", f"Byte {error.start} is not UTF-8; save the file as UTF-8 text.")
+            fail(MotionCode.NOT_UTF8, f"Byte {error.start} is not UTF-8; save the file as UTF-8 text.")
     else:
         text = data
     _refuse_depth(text)
     try:
         return json.loads(text, object_pairs_hook=_without_duplicates, parse_constant=_refuse_constant)
     except json.JSONDecodeError as error:
-        fail("not_json", f"Not JSON: {error.msg}.", f"line {error.lineno}, column {error.colno}")
+        fail(MotionCode.NOT_JSON, f"Not JSON: {error.msg}.", f"line {error.lineno}, column {error.colno}")
     except SceneError:
         raise
     except ValueError:
-        fail("not_finite", "A number has far too many digits; write lengths in millimetres.")
+        fail(MotionCode.NOT_FINITE, "A number has far too many digits; write lengths in millimetres.")
 
 
 def _refuse_depth(text: str) -> None:
@@ -65,7 +66,8 @@ def _refuse_depth(text: str) -> None:
             depth += 1
             if depth > MAX_DEPTH:
                 fail(
-                    "too_deep", f"Brackets are nested more than {MAX_DEPTH} deep at character {i}; no scene needs that."
+                    MotionCode.TOO_DEEP,
+                    f"Brackets are nested more than {MAX_DEPTH} deep at character {i}; no scene needs that.",
                 )
         elif char in "]}":
             depth -= 1
@@ -75,62 +77,62 @@ def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     result: dict[str, Any] = {}
     for key, value in pairs:
         if key in result:
-            fail("duplicate_key", f'The key "{key[:60]}" is written twice in one object; keep one of them.')
+            fail(MotionCode.DUPLICATE_KEY, f'The key "{key[:60]}" is written twice in one object; keep one of them.')
         result[key] = value
     return result
 
 
 def _refuse_constant(word: str) -> NoReturn:
-    fail("not_finite", f"{word} is not a number that can be measured; write a plain number.")
+    fail(MotionCode.NOT_FINITE, f"{word} is not a number that can be measured; write a plain number.")
 
 
 def an_object(value: Any, place: str, required: Sequence[str], optional: Sequence[str] = ()) -> dict[str, Any]:
     """A JSON object with every required key and no key beyond the optional ones."""
     if not isinstance(value, dict):
-        fail("wrong_type", f"Expected an object with {', '.join(required)}.", place)
+        fail(MotionCode.WRONG_TYPE, f"Expected an object with {', '.join(required)}.", place)
     for key in value:
         if key not in required and key not in optional:
             allowed = ", ".join([*required, *optional])
-            fail("unknown_key", f'"{key[:60]}" is not known here; allowed: {allowed}.', place)
+            fail(MotionCode.UNKNOWN_KEY, f'"{key[:60]}" is not known here; allowed: {allowed}.', place)
     for key in required:
         if key not in value:
-            fail("missing_key", f'"{key}" is missing.', place)
+            fail(MotionCode.MISSING_KEY, f'"{key}" is missing.', place)
     return value
 
 
 def a_list(value: Any, place: str, most: int, what: str) -> list[Any]:
     """A JSON list of at most ``most`` items."""
     if not isinstance(value, list):
-        fail("wrong_type", f"Expected a list of {what}.", place)
+        fail(MotionCode.WRONG_TYPE, f"Expected a list of {what}.", place)
     if len(value) > most:
-        fail("too_many", f"{len(value)} {what}; at most {most} are allowed.", place)
+        fail(MotionCode.TOO_MANY, f"{len(value)} {what}; at most {most} are allowed.", place)
     return value
 
 
 def a_number(value: Any, place: str, least: float, most: float, unit: str = "") -> float:
     """A finite number within a range that makes sense."""
     if isinstance(value, bool) or not isinstance(value, int | float):
-        fail("wrong_type", "Expected a number.", place)
+        fail(MotionCode.WRONG_TYPE, "Expected a number.", place)
     if isinstance(value, int) and abs(value) > 10**15:
         value = math.copysign(1e16, value)
     number = float(value)
     if not math.isfinite(number):
-        fail("not_finite", "The number is not finite; write a plain number.", place)
+        fail(MotionCode.NOT_FINITE, "The number is not finite; write a plain number.", place)
     if not least <= number <= most:
         shown = f" {unit}" if unit else ""
         hint = " Lengths are in millimetres." if unit.startswith("mm") else ""
-        fail("out_of_range", f"{number:g}{shown} is outside {least:g} to {most:g}{shown}.{hint}", place)
+        fail(MotionCode.OUT_OF_RANGE, f"{number:g}{shown} is outside {least:g} to {most:g}{shown}.{hint}", place)
     return number
 
 
 def a_text(value: Any, place: str, most: int = 200) -> str:
     """A short text without control characters."""
     if not isinstance(value, str):
-        fail("wrong_type", "Expected a text.", place)
+        fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
     if len(value) > most:
-        fail("too_long", f"The text has {len(value)} characters; at most {most} are allowed.", place)
+        fail(MotionCode.TOO_LONG, f"The text has {len(value)} characters; at most {most} are allowed.", place)
     if any(ord(char) < 32 or 0xD800 <= ord(char) < 0xE000 for char in value):  # half a character cannot be written
-        fail("control_character", "The text has a control character in it; type it again.", place)
+        fail(MotionCode.CONTROL_CHARACTER, "The text has a control character in it; type it again.", place)
     return value
 
 
@@ -141,7 +143,7 @@ def a_polygon(value: Any, place: str, reach: float = 100_000.0) -> Polygon:
     for i, corner in enumerate(corners):
         at = f"{place}[{i}]"
         if not isinstance(corner, list) or len(corner) != 2:
-            fail("wrong_type", "Expected a corner as [x, y].", at)
+            fail(MotionCode.WRONG_TYPE, "Expected a corner as [x, y].", at)
         x, y = (a_number(c, f"{at}[{j}]", -reach, reach, "mm") for j, c in enumerate(corner))
         ring.append((x, y))
     return tuple(ring)

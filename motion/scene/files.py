@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from motion.errors import MotionCode
 from motion.scene.checks import scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
 from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
@@ -44,7 +45,7 @@ def scene_from_dict(value: Any) -> Scene:
         ("start", "name", "keep_outs", "best_known"),
     )
     if top["format"] != SCENE_FORMAT:
-        fail("wrong_format", f'This is not a scene file: "format" must be "{SCENE_FORMAT}".', "format")
+        fail(MotionCode.WRONG_FORMAT, f'This is not a scene file: "format" must be "{SCENE_FORMAT}".', "format")
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
     start = top.get("start")
     return Scene(
@@ -147,7 +148,7 @@ _NOISE_NUMBERS: dict[str, tuple[float, float, str]] = {
 def _noise(value: Any) -> Noise:
     noise = an_object(value, "noise", (*_NOISE_NUMBERS, "yaw_reference"), ("runs",))
     if noise["yaw_reference"] not in ("absolute", "relative"):
-        fail("wrong_value", 'Must be "absolute" or "relative".', "noise.yaw_reference")
+        fail(MotionCode.WRONG_VALUE, 'Must be "absolute" or "relative".', "noise.yaw_reference")
     runs = noise.get("runs")
     numbers = {key: a_number(noise[key], f"noise.{key}", *limits) for key, limits in _NOISE_NUMBERS.items()}
     return Noise(

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPoint
 
-from motion.errors import MotionError
+from motion.errors import MotionCode, MotionError
 from motion.search.kernels.graph import node_arcs
 from motion.search.kernels.task import Task
 
@@ -146,7 +146,9 @@ def positions(task: Task, spacing: float = GRID_MM) -> tuple[np.ndarray, tuple[n
     nodes, on_line = nodes[fits], on_line[fits]
     count, lo, hi = node_arcs(task, nodes)
     if count.min() < 0:
-        raise MotionError("too_crowded", "Obstacles are too many and too close at one spot; merge some of them.")
+        raise MotionError(
+            MotionCode.TOO_CROWDED, "Obstacles are too many and too close at one spot; merge some of them."
+        )
     usable = count > 0
     usable[: len(head)] = True
     nodes, on_line = nodes[usable], on_line[usable]

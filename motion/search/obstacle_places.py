@@ -18,7 +18,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.check import check_course
 from motion.course.actions import Drive, PlannedCourse, Push
-from motion.errors import DeadlineError, MotionError, NoCourseError
+from motion.errors import DeadlineError, MotionCode, MotionError, NoCourseError
 from motion.ground.clearance import poses_of, pushed_body
 from motion.scene.checks import scene_problems
 from motion.scene.records import Obstacle, Polygon, Scene
@@ -77,7 +77,7 @@ def propose_obstacles(
         even the plain scene leaves no such room; ``DeadlineError``.
     """
     if not room_mm >= 0 or room_mm > 500:
-        raise MotionError("bad_room", "The room to keep is between 0 and 500 mm; choose another.", "room_mm")
+        raise MotionError(MotionCode.BAD_ROOM, "The room to keep is between 0 and 500 mm; choose another.", "room_mm")
     roomy = replace(scene, margin_mm=max(room_mm, scene.margin_mm))
     plain = plan_courses(roomy, "fastest", seed=seed, deadline=deadline)[0]
     before = _chance(plan_courses(roomy, "steadiest", seed=seed, deadline=deadline)[0])
@@ -90,7 +90,7 @@ def propose_obstacles(
         if left is not None and left <= 0:
             if found:
                 break
-            raise DeadlineError("deadline", "No place was found in the time given; allow more time.")
+            raise DeadlineError(MotionCode.DEADLINE, "No place was found in the time given; allow more time.")
         if progress is not None:
             progress(attempt / tries, f"Tried {attempt} places, {len(found)} good")
         obstacle = _candidate(scene, plain, rng, clear_of)
@@ -103,7 +103,8 @@ def propose_obstacles(
                 break
     if not found:
         raise MotionError(
-            "no_place", "No place was found that blocks the plain route and leaves that much room; ask for less room."
+            MotionCode.NO_PLACE,
+            "No place was found that blocks the plain route and leaves that much room; ask for less room.",
         )
     found.sort(key=lambda p: -_chance(p.course))
     picks = np.unique(np.linspace(0, len(found) - 1, min(count, len(found))).round().astype(int))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from motion.check import check_course
 from motion.course.actions import PlannedCourse
-from motion.errors import CancelledError, DeadlineError
+from motion.errors import CancelledError, DeadlineError, MotionCode
 from motion.scene.checks import scene_problems
 from motion.scene.records import Scene
 from motion.search.parts import PartFinder
@@ -115,12 +115,12 @@ class _Watch:
 
     def tick(self) -> None:
         if self._cancelled is not None and self._cancelled():
-            raise CancelledError("cancelled", "Planning was stopped.")
+            raise CancelledError(MotionCode.CANCELLED, "Planning was stopped.")
         if self._deadline is not None:
             left = self._deadline()
             if left is not None and left <= 0:
                 raise DeadlineError(
-                    "deadline",
+                    MotionCode.DEADLINE,
                     "Planning took longer than it may; take away some obstacles or corners, or allow more time.",
                 )
 

@@ -21,7 +21,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.course.actions import Action, Drive, Push
-from motion.errors import NoCourseError
+from motion.errors import MotionCode, NoCourseError
 from motion.ground.clearance import EDGE_NAMES, Stage, action_room, pushed_body, target_name, wall_outlines
 from motion.ground.geometry import body_of
 from motion.scene.records import Pose, Scene
@@ -84,21 +84,23 @@ def _goal(scene: Scene, half: str) -> tuple[float, float]:
 def _in_words(half: str, tightest: dict[str, Any] | None) -> NoCourseError:
     where = "from the start to the target" if half == "out" else "from the target back into the base"
     if tightest is None:
-        return NoCourseError("no_course", f"No clear way was found {where} (looked on {RESOLUTION}); make more room.")
+        return NoCourseError(
+            MotionCode.NO_COURSE, f"No clear way was found {where} (looked on {RESOLUTION}); make more room."
+        )
     gap, needed = tightest["gap_mm"], tightest["needed_mm"]
     first, second = (_with_the(name) for name in tightest["between"])
     if gap < 1.0:
         message = f"{first.capitalize()} and {second} leave no gap between them to drive through; move one of them."
-        return NoCourseError("no_gap", message, tightest)
+        return NoCourseError(MotionCode.NO_GAP, message, tightest)
     if tightest["to"] == "drive through":
         message = f"The gap between {first} and {second} is {_cm(gap)} cm; your robot needs {_cm(needed)} cm to drive through."
-        return NoCourseError("gap_too_narrow", message, tightest)
+        return NoCourseError(MotionCode.GAP_TOO_NARROW, message, tightest)
     message = (
         f"No clear way was found {where} (looked on {RESOLUTION}). The tightest place on the way, between {first} and "
         f"{second}, is {_cm(gap)} cm wide: enough to drive straight through, but your robot needs {_cm(needed)} cm to "
         "turn there."
     )
-    return NoCourseError("no_course", message, tightest)
+    return NoCourseError(MotionCode.NO_COURSE, message, tightest)
 
 
 def _cm(mm: float) -> str:
@@ -134,7 +136,7 @@ def _blocked_pose(scene: Scene, phases: Phases, half: str) -> NoCourseError | No
                 how = f"meets {name}"
             else:
                 how = f"comes within {_cm(room)} cm of {name}, nearer than the margin of {_cm(scene.margin_mm)} cm"
-            return NoCourseError("blocked", f"{who} {how}. {remedy}")
+            return NoCourseError(MotionCode.BLOCKED, f"{who} {how}. {remedy}")
     return None
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from motion.course.actions import Action, Tool
 from motion.course.times import course_seconds
-from motion.errors import NoCourseError
+from motion.errors import MotionCode, NoCourseError
 from motion.scene.records import Pose, Scene
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
@@ -96,7 +96,7 @@ def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
             robot = scene.robot
             steps = f"{_length(robot.distance_step_mm)} and {robot.turn_step_deg:.3g}°"
             message = f"There is a way, but not in steps of {steps}. Set smaller steps, or plan with exact numbers."
-            return NoCourseError("steps_too_coarse", message)
+            return NoCourseError(MotionCode.STEPS_TOO_COARSE, message)
     return explain_no_course(scene, phases, "home" if outs or exact_outs else "out", finder.tick)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from motion.errors import SceneError
 from motion.scene.file_fields import MAX_BYTES
+from planning.errors import PlanningCode
 
 
 def read_file(path: str) -> bytes:
@@ -22,10 +23,10 @@ def read_file(path: str) -> bytes:
         if len(data) > MAX_BYTES:
             size = max(Path(path).stat().st_size, len(data))
             raise SceneError(
-                "too_large",
+                PlanningCode.TOO_LARGE,
                 f"The file has {size / 1e6:.1f} MB; a scene or course has at most {MAX_BYTES / 1e6:.0f} MB. "
                 "Check that it is the right file.",
             )
         return data
     except OSError as error:
-        raise SceneError("no_file", f"Cannot be read ({error.strerror}); check its name.") from None
+        raise SceneError(PlanningCode.NO_FILE, f"Cannot be read ({error.strerror}); check its name.") from None

@@ -19,6 +19,7 @@ from motion.errors import FitError, MotionError
 from motion.scene.records import Point, Polygon, Pose
 from motion.units import format_length, parse_length
 from planning.courses.rules.plain_words import plainly
+from planning.errors import PlanningCode
 from planning.models import TableSurvey
 
 MOST_ROWS = 40
@@ -179,7 +180,7 @@ def _readings(
             continue
         try:
             if line.mark not in known or line.to not in (*CORNERS, *EDGES):
-                raise InputError("bad_line", "Choose a corner and where the tape starts.")
+                raise InputError(PlanningCode.BAD_LINE, "Choose a corner and where the tape starts.")
             readings.append(TapeReading(line.mark, line.to, parse_length(line.text, unit)))
             rows.append(i)
         except MotionError as error:
@@ -187,7 +188,7 @@ def _readings(
         except InputError as error:
             line.error = error.message
     if any(line.error for line in lines):
-        raise InputError("bad_line", "Some lines need another look.")
+        raise InputError(PlanningCode.BAD_LINE, "Some lines need another look.")
     return readings, rows
 
 

@@ -8,7 +8,7 @@ import secrets
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError
+from classroom.errors import ClassroomCode, ConflictError
 from classroom.families.share_summary import TOKEN_BYTES
 from classroom.models import Club, Coach, Invitation, Role, User
 from classroom.people.services.send_link import send_link
@@ -28,7 +28,9 @@ def invite_coach(lead: Coach, email: str, role: str, *, now: dt.datetime) -> tup
     """
     club = lead.club
     if Coach.objects.filter(club=club, user__email__iexact=email, left_at=None).exists():
-        raise ConflictError("there_already", "This coach is in the club already; change the role in the list.")
+        raise ConflictError(
+            ClassroomCode.THERE_ALREADY, "This coach is in the club already; change the role in the list."
+        )
     Invitation.objects.filter(club=club, email__iexact=email, accepted_at=None, withdrawn_at=None).update(
         withdrawn_at=now
     )
@@ -89,15 +91,19 @@ def accept_invitation(
     """
     fresh = Invitation.objects.select_for_update().filter(pk=invitation.pk, accepted_at=None, withdrawn_at=None)
     if not fresh.update(accepted_at=now):
-        raise ConflictError("used", "This invitation was used or withdrawn. Ask for a new one.")
+        raise ConflictError(ClassroomCode.USED, "This invitation was used or withdrawn. Ask for a new one.")
     if user is None:
         if User.objects.filter(email__iexact=invitation.email).exists():
-            raise ConflictError("sign_in_first", "This address has an account: sign in, then open the link again.")
+            raise ConflictError(
+                ClassroomCode.SIGN_IN_FIRST, "This address has an account: sign in, then open the link again."
+            )
         user = User.objects.create_user(
             username=invitation.email.lower(), email=invitation.email.lower(), password=password, first_name=name
         )
     elif user.email.casefold() != invitation.email.casefold():
-        raise ConflictError("other_address", "This invitation is for another address. Sign out and open it again.")
+        raise ConflictError(
+            ClassroomCode.OTHER_ADDRESS, "This invitation is for another address. Sign out and open it again."
+        )
     coach, _ = Coach.objects.update_or_create(
         user=user, club=invitation.club, defaults={"role": invitation.role, "joined_at": now, "left_at": None}
     )
@@ -139,4 +145,4 @@ def _keep_a_lead(coach: Coach) -> None:
     Club.objects.select_for_update().get(pk=coach.club_id)
     others = Coach.objects.filter(club=coach.club, role=Role.LEAD, left_at=None).exclude(pk=coach.pk)
     if coach.role == Role.LEAD and not others.exists():
-        raise ConflictError("last_lead", "A club needs a lead coach: make somebody else one first.")
+        raise ConflictError(ClassroomCode.LAST_LEAD, "A club needs a lead coach: make somebody else one first.")

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from classroom.errors import ClassroomCode
 from classroom.models import CalibrationKind
 from motion.calibration import RunsTable, read_runs_csv
 from motion.errors import MotionError, UnitError
@@ -198,13 +199,13 @@ def _read_cell(holds: str, text: str, unit: str) -> Any:
         return parse_length(text, unit)
     if holds == "way":
         if text not in dict(WAYS):
-            raise UnitError("unknown_way", "Choose the way round.")
+            raise UnitError(ClassroomCode.UNKNOWN_WAY, "Choose the way round.")
         return text
     if holds == "number":
         try:
             return parse_angle(text.removesuffix("s"))
         except UnitError:
-            raise UnitError("not_a_number", f"“{text[:12]}” is not a number of seconds.") from None
+            raise UnitError(ClassroomCode.NOT_A_NUMBER, f"“{text[:12]}” is not a number of seconds.") from None
     return parse_angle(text)
 
 
@@ -246,7 +247,7 @@ def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
     """
     if upload.size > most_kb * 1000:
         raise MotionError(
-            "too_big", f"The file is over {most_kb:,} kB. Keep the columns that are asked for, or cut it."
+            ClassroomCode.TOO_BIG, f"The file is over {most_kb:,} kB. Keep the columns that are asked for, or cut it."
         )
     raw = upload.read()
     marked = raw[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -257,4 +258,4 @@ def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
             continue
         if "\x00" not in text:
             return text
-    raise MotionError("not_text", "This is no text file; save the table as CSV and choose that.")
+    raise MotionError(ClassroomCode.NOT_TEXT, "This is no text file; save the table as CSV and choose that.")

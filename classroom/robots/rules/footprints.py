@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from classroom.errors import ClassroomCode
 from motion.errors import SceneError, UnitError
 from motion.scene.checks import polygon_problem
 from motion.units import MM_PER_UNIT, parse_length
@@ -103,7 +104,7 @@ def points_of(text: str, unit: str) -> Footprint:
             x, y = (round(parse_length(cell.strip(), unit), 4) for cell in written.split(between))
         except (ValueError, UnitError):
             raise SceneError(
-                "not_a_corner",
+                ClassroomCode.NOT_A_CORNER,
                 f"Line {number} is not a corner; write two numbers in {unit}, such as {corner_example(unit)}.",
             ) from None
         parts[-1].append([x, y])
@@ -128,15 +129,15 @@ def _short(value: float) -> str:
 
 def _check(outline: Footprint) -> None:
     if len(outline) > MOST_PARTS:
-        raise SceneError("too_many_parts", f"At most {MOST_PARTS} parts; join some of them.")
+        raise SceneError(ClassroomCode.TOO_MANY_PARTS, f"At most {MOST_PARTS} parts; join some of them.")
     for part in outline:
         if len(part) < 3:
-            raise SceneError("too_few_corners", "Each part needs at least three corners.")
+            raise SceneError(ClassroomCode.TOO_FEW_CORNERS, "Each part needs at least three corners.")
         if len(part) > 64:
-            raise SceneError("too_many_corners", "Each part has at most 64 corners; leave some out.")
+            raise SceneError(ClassroomCode.TOO_MANY_CORNERS, "Each part has at most 64 corners; leave some out.")
         if any(not abs(number) <= 1000 for corner in part for number in corner):
             raise SceneError(
-                "too_far", "A corner lies over a metre from the axle; measure it again, and mind its unit."
+                ClassroomCode.TOO_FAR, "A corner lies over a metre from the axle; measure it again, and mind its unit."
             )
         problem = polygon_problem(tuple((x, y) for x, y in part), "footprint", "outline")
         if problem is not None:

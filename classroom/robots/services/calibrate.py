@@ -10,7 +10,7 @@ from typing import Any
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import InputError
+from classroom.errors import ClassroomCode, InputError
 from classroom.models import Calibration, CalibrationKind, Coach, Robot, Team
 from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
 from motion.errors import FitError
@@ -32,7 +32,7 @@ def fit_runs(robot: Robot, kind: str, runs: Sequence[Run]) -> Any:
     try:
         return _FITTERS[kind](robot, runs)
     except KeyError as missing:
-        raise InputError("missing_reading", f"Every run needs its {_plain(missing)}; fill it in.") from None
+        raise InputError(ClassroomCode.MISSING_READING, f"Every run needs its {_plain(missing)}; fill it in.") from None
     except FitError as error:
         raise InputError(error.code, error.message) from error
 
@@ -57,9 +57,11 @@ def record_calibration(
     """
     surface = surface.strip()
     if not surface:
-        raise InputError("no_surface", "Say what the robot drove on: it drives differently on another surface.")
+        raise InputError(
+            ClassroomCode.NO_SURFACE, "Say what the robot drove on: it drives differently on another surface."
+        )
     if kind not in CalibrationKind.values:
-        raise InputError("unknown_kind", "Choose straight runs, spins, the square or resting drift.")
+        raise InputError(ClassroomCode.UNKNOWN_KIND, "Choose straight runs, spins, the square or resting drift.")
     fit = fit_runs(robot, kind, runs)
     former = (
         Calibration.objects.select_for_update()
@@ -95,7 +97,9 @@ def _optional(runs: Sequence[Run], key: str) -> list[Any] | None:
     if all(value is None for value in values):
         return None
     if any(value is None for value in values):
-        raise InputError("half_a_column", "Fill in the optional reading for every run, or leave it out of all.")
+        raise InputError(
+            ClassroomCode.HALF_A_COLUMN, "Fill in the optional reading for every run, or leave it out of all."
+        )
     return values
 
 
@@ -112,11 +116,13 @@ def _spin(robot: Robot, runs: Sequence[Run]) -> Any:
 def _square(robot: Robot, runs: Sequence[Run]) -> Any:
     sides = {run["side_mm"] for run in runs}
     if len(sides) > 1:
-        raise InputError("two_sizes", "All squares of one calibration have the same side; enter them apart.")
+        raise InputError(
+            ClassroomCode.TWO_SIZES, "All squares of one calibration have the same side; enter them apart."
+        )
     ways: dict[str, list[tuple[float, float]]] = {"cw": [], "ccw": []}
     for run in runs:
         if run["way"] not in ways:
-            raise InputError("unknown_way", "Each square goes clockwise or counter-clockwise; choose one.")
+            raise InputError(ClassroomCode.UNKNOWN_WAY, "Each square goes clockwise or counter-clockwise; choose one.")
         ways[run["way"]].append((run["x_mm"], run["y_mm"]))
     side = sides.pop() if sides else 0.0
     return fit_square(ways["cw"], ways["ccw"], side, robot.track_width_mm)

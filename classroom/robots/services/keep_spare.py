@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, ServiceNote, Spare
 from classroom.site.clash.mark import mark_of, refuse_changed
 
@@ -73,7 +73,7 @@ def fill_up(spare: Spare, coach: Coach, count: int, *, now: dt.datetime) -> Spar
     """
     spare = lock_spare(spare)
     if not 1 <= count <= MOST or spare.on_hand + count > MOST:
-        raise InputError("how_many", f"Type how many came in, from 1 to at most {MOST:,} in all.")
+        raise InputError(ClassroomCode.HOW_MANY, f"Type how many came in, from 1 to at most {MOST:,} in all.")
     spare.on_hand += count
     spare.save(update_fields=["on_hand"])
     note_in_audit(spare.club, coach, "filled up spare", f"spare:{spare.pk}", now=now)
@@ -92,7 +92,9 @@ def retire_spare(spare: Spare, coach: Coach, *, now: dt.datetime) -> None:
     """
     spare = lock_spare(spare)
     if spare.service_notes.filter(done_on=None).exists():
-        raise ConflictError("still_wanted", f"A service note that is not done takes {spare}. Finish that note first.")
+        raise ConflictError(
+            ClassroomCode.STILL_WANTED, f"A service note that is not done takes {spare}. Finish that note first."
+        )
     spare.retired_at = now
     spare.save(update_fields=["retired_at"])
     note_in_audit(spare.club, coach, "took spare off the list", f"spare:{spare.pk}", now=now)
@@ -113,7 +115,7 @@ def use_spares(note: ServiceNote) -> None:
     if not enough.update(on_hand=F("on_hand") - note.spare_count):
         left = Spare.objects.get(pk=note.spare_id)
         raise ConflictError(
-            "too_few_spares",
+            ClassroomCode.TOO_FEW_SPARES,
             f"{left}: the list has {left.on_hand} and this takes {note.spare_count}. "
             "Count what lies there on the Spares page, then note it again.",
         )
@@ -129,4 +131,6 @@ def _write(spare: Spare, line: SpareLine) -> None:
         with transaction.atomic():
             spare.save()
     except IntegrityError as error:
-        raise ConflictError("name_taken", f"{line.name} is on the list already; change that line.") from error
+        raise ConflictError(
+            ClassroomCode.NAME_TAKEN, f"{line.name} is on the list already; change that line."
+        ) from error

@@ -8,7 +8,7 @@ from typing import Any
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError
+from classroom.errors import ClassroomCode, ConflictError
 from classroom.models import Robot, Team
 
 
@@ -39,7 +39,9 @@ def undo_reshape(robot: Robot, team: Team, undo: dict[str, Any] | None, *, now: 
     """
     stands = Robot.objects.select_for_update(of=("self",)).get(pk=robot.pk)
     if not can_undo(stands, undo):
-        raise ConflictError("changed_meanwhile", "The outline has been changed since. Look at it, and measure again.")
+        raise ConflictError(
+            ClassroomCode.CHANGED_MEANWHILE, "The outline has been changed since. Look at it, and measure again."
+        )
     assert undo is not None, "can_undo has looked"
     travel, working = undo["before"]
     _set_outline(stands, team, travel, working, "put outline back", now)

@@ -6,10 +6,10 @@ import hashlib
 import json
 
 from classroom.club.audit_words import actor_names, who_did
-from classroom.errors import ConflictError
+from classroom.errors import ClassroomCode, ConflictError
 from classroom.models import AuditEntry, Club
 
-CHANGED = "changed_meanwhile"
+CHANGED = ClassroomCode.CHANGED_MEANWHILE
 
 
 def mark_of(*values: object) -> str:

@@ -14,7 +14,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, Team
 from classroom.people.names import is_date, one_line, refusal, warning
 from classroom.teams.services.join_codes import new_pin, unused_join_code
@@ -90,7 +90,9 @@ def plan_roster(club: Club, text: str, team: Team | None = None) -> RosterPlan:
         into = team.name if team is not None and not wanted else wanted
         lines.append(_line(number, nickname, into, present, teams, elsewhere, seen))
     if len({line.team.casefold() for line in lines if line.new_team}) > MOST_TEAMS:
-        raise InputError("too_many_teams", f"This would make over {MOST_TEAMS} teams; is the right column called team?")
+        raise InputError(
+            ClassroomCode.TOO_MANY_TEAMS, f"This would make over {MOST_TEAMS} teams; is the right column called team?"
+        )
     return RosterPlan(tuple(lines))
 
 
@@ -137,7 +139,7 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
     """
     adding = [line for line in plan.lines if line.does == "add"]
     if not adding:
-        raise ConflictError("nothing_to_add", "No line adds anybody; nothing was changed.")
+        raise ConflictError(ClassroomCode.NOTHING_TO_ADD, "No line adds anybody; nothing was changed.")
     teams = {team.name.casefold(): team for team in Team.objects.filter(club=club).active()}
     order = Team.objects.filter(club=club).count()
     for name in plan.new_teams:
@@ -163,10 +165,11 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
 def _rows(text: str) -> list[tuple[int, list[str]]]:
     lines = text.lstrip("\ufeff").replace("\x00", "").splitlines()
     if not any(line.strip() for line in lines):
-        raise InputError("empty", "There is nothing in it; paste one child a line, name and team.")
+        raise InputError(ClassroomCode.EMPTY, "There is nothing in it; paste one child a line, name and team.")
     if len(lines) > MOST_LINES + 1:
         raise InputError(
-            "too_many_lines", f"It has {len(lines)} lines; at most {MOST_LINES} go at once. Cut it in parts."
+            ClassroomCode.TOO_MANY_LINES,
+            f"It has {len(lines)} lines; at most {MOST_LINES} go at once. Cut it in parts.",
         )
     first = next(line for line in lines if line.strip())
     delimiter = next((mark for mark in ";\t," if mark in first), ",")
@@ -181,10 +184,10 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
                 (n, row) for n, line in enumerate(lines, start=1) for row in csv.reader([line], delimiter=delimiter)
             ]
     except csv.Error:
-        raise InputError("not_a_table", "This is no table that can be read; save it as CSV.") from None
+        raise InputError(ClassroomCode.NOT_A_TABLE, "This is no table that can be read; save it as CSV.") from None
     filled = [(number, row) for number, row in rows if any(cell.strip() for cell in row)]
     if not filled:
-        raise InputError("empty", "There is nothing in it; paste one child a line, name and team.")
+        raise InputError(ClassroomCode.EMPTY, "There is nothing in it; paste one child a line, name and team.")
     return filled
 
 

@@ -15,7 +15,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError
+from classroom.errors import ClassroomCode, ConflictError
 from classroom.models import Club, Coach, TabletSession, Team, Term
 
 #: No 0 O, 1 I L, 5 S, 2 Z, 8 B, and no U or V: what a child reads off a card is what was printed.
@@ -97,4 +97,4 @@ def unused_join_code() -> str:
         code = new_join_code()
         if not Team.objects.filter(join_code=code).exists():
             return code
-    raise ConflictError("no_free_code", "No free code was found; try once more.")
+    raise ConflictError(ClassroomCode.NO_FREE_CODE, "No free code was found; try once more.")

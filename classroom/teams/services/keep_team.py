@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from classroom.club.services.audit import note_in_audit
 from classroom.club.services.row_order import move_up
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, RobotAssignment, TabletSession, Team
 from classroom.people.names import refusal
 from classroom.site.clash.mark import mark_of, refuse_changed
@@ -50,7 +50,9 @@ def add_team(
                 order=Team.objects.filter(club=club).count(),
             )
     except IntegrityError as error:
-        raise ConflictError("name_taken", "Another team of the club has this name; give it another.") from error
+        raise ConflictError(
+            ClassroomCode.NAME_TAKEN, "Another team of the club has this name; give it another."
+        ) from error
     note_in_audit(club, coach, "added team", f"team:{team.pk}", now=now)
     club.touch()
     return team, pin
@@ -67,7 +69,7 @@ def rename_team(team: Team, coach: Coach, name: str, *, seen: str | None = None,
     fresh = Team.objects.select_for_update().get(pk=team.pk)
     refuse_changed(seen, team_mark(fresh), team.club, f"team:{team.pk}", ("renamed team",))
     if Team.objects.filter(club=team.club, name=name, archived_at=None).exclude(pk=team.pk).exists():
-        raise ConflictError("name_taken", "Another team of the club has this name; give it another.")
+        raise ConflictError(ClassroomCode.NAME_TAKEN, "Another team of the club has this name; give it another.")
     team.name = name
     team.save(update_fields=["name"])
     note_in_audit(team.club, coach, "renamed team", f"team:{team.pk}", now=now)
@@ -105,7 +107,7 @@ def reopen_team(team: Team, coach: Coach, *, now: dt.datetime) -> None:
         ``name_taken``: a newer team has the name.
     """
     if Team.objects.filter(club=team.club, name=team.name, archived_at=None).exists():
-        raise ConflictError("name_taken", "A newer team has this name; rename that one first.")
+        raise ConflictError(ClassroomCode.NAME_TAKEN, "A newer team has this name; rename that one first.")
     team.archived_at = None
     team.save(update_fields=["archived_at"])
     note_in_audit(team.club, coach, "reopened team", f"team:{team.pk}", now=now)
@@ -124,7 +126,9 @@ def add_member(team: Team, nickname: str, coach: Coach | None, *, now: dt.dateti
     """
     _refuse(nickname)
     if Membership.objects.filter(team=team, left_on=None, member__nickname=nickname).exists():
-        raise ConflictError("already_there", f"{nickname} is in {team.name} already; tell two apart by an initial.")
+        raise ConflictError(
+            ClassroomCode.ALREADY_THERE, f"{nickname} is in {team.name} already; tell two apart by an initial."
+        )
     member = Member.objects.create(club=team.club, nickname=nickname)
     Membership.objects.create(member=member, team=team, joined_on=timezone.localdate(now))
     note_in_audit(team.club, coach, "added member", f"member:{member.pk}", now=now)
@@ -166,7 +170,7 @@ def rename_member(member: Member, nickname: str, coach: Coach, *, now: dt.dateti
 def move_member(member: Member, team: Team | None, coach: Coach, *, now: dt.datetime) -> None:
     """To another team from today, or out of any."""
     if team is not None and team.club_id != member.club_id:
-        raise InputError("other_club", "This team is not of the member's club.")
+        raise InputError(ClassroomCode.OTHER_CLUB, "This team is not of the member's club.")
     today = timezone.localdate(now)
     current = Membership.objects.filter(member=member, left_on=None).first()
     if current is not None and team is not None and current.team_id == team.pk:
@@ -186,4 +190,4 @@ def _leave(membership: Membership, today: dt.date) -> None:
 
 def _refuse(nickname: str) -> None:
     if why := refusal(nickname):
-        raise InputError("not_a_nickname", why)
+        raise InputError(ClassroomCode.NOT_A_NICKNAME, why)

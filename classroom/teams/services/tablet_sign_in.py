@@ -12,7 +12,7 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.db import connection, transaction
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import InputError
+from classroom.errors import ClassroomCode, InputError
 from classroom.models import Coach, SignInFailure, TabletSession, Team
 from classroom.teams.services.join_codes import code_is_open, tidy_join_code
 
@@ -43,14 +43,14 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
         _wait_in_line(kept)
         if SignInFailure.objects.filter(source=kept, kind=KIND, at__gt=now - WINDOW).count() >= TRIES:
             log.warning("team sign-in held back", extra={"source": kept})
-            raise InputError("too_many_tries", TOO_MANY)
+            raise InputError(ClassroomCode.TOO_MANY_TRIES, TOO_MANY)
         counted = SignInFailure.objects.create(source=kept, kind=KIND, at=now)
     team = Team.objects.select_related("club").filter(join_code=tidy_join_code(code)[:8]).first()
     # An unknown code costs a hash too, or its quicker answer would tell that it is unknown.
     right = check_password(pin.strip(), team.pin_hash if team else _some_hash())
     if team is None or not right or not code_is_open(team, now):
         log.warning("team sign-in refused", extra={"source": kept})
-        raise InputError("not_let_in", NOT_LET_IN)
+        raise InputError(ClassroomCode.NOT_LET_IN, NOT_LET_IN)
     counted.delete()
     return _open(team, now)
 

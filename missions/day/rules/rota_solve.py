@@ -16,6 +16,7 @@ from scipy.sparse import csr_array
 
 from classroom.errors import InputError
 from missions.day.rules.rota import GOALS, GoalResult, PlannedTurn, Rota, RotaTable, RotaTask, check_task, judge_rota
+from missions.errors import MissionsCode
 
 Terms = dict[int, float]
 _INFEASIBLE = 2  # scipy.optimize.milp's status
@@ -274,7 +275,9 @@ def _reach(built: _RotaModel, name: str, best: Rota | None, seconds: float) -> t
     if best is None:
         point, bound = built.model.least(terms, seconds)
         if point is None:
-            raise InputError("no_rota", "No rota keeps all that was set by hand. Free one of those turns, plan again.")
+            raise InputError(
+                MissionsCode.NO_ROTA, "No rota keeps all that was set by hand. Free one of those turns, plan again."
+            )
         return _named(built, point), bound
     below = None
     if name == GOALS[-1]:

@@ -12,6 +12,7 @@ from classroom.site.clash.mark import mark_of, refuse_stale
 from missions.access import get_turn
 from missions.day.pages.teams import DayTeam, teams_of_day
 from missions.day.services.plan_rota import clock_of, hold_run, refuse_away, refuse_closed, run_of
+from missions.errors import MissionsCode
 from missions.models import RotaTurn
 
 
@@ -101,9 +102,9 @@ def _open_slot(session: Session, slot: int, now: dt.datetime) -> None:
     refuse_closed(run)
     day = clock_of(run)
     if not 0 <= slot < day.count:
-        raise InputError("no_such_slot", "The session has no such slot. Choose one of the list.")
+        raise InputError(MissionsCode.NO_SUCH_SLOT, "The session has no such slot. Choose one of the list.")
     if slot < day.slot_at(now):
-        raise InputError("slot_over", "That slot is over. Choose the present one or a later one.")
+        raise InputError(MissionsCode.SLOT_OVER, "That slot is over. Choose the present one or a later one.")
 
 
 def _team_here(
@@ -112,17 +113,21 @@ def _team_here(
     of_team = {day.team.pk: day for day in teams_of_day(session)}
     found = of_team.get(team.pk)
     if found is None or not found.is_here or found.tier_version is None:
-        raise InputError("not_here", f"{team} are not here. Mark them as here first, or publish a mission for them.")
+        raise InputError(
+            MissionsCode.NOT_HERE, f"{team} are not here. Mark them as here first, or publish a mission for them."
+        )
     day = clock_of(run_of(session, now))
     if found.late_until is not None and day.starts(slot) < found.late_until:
-        raise InputError("not_here", f"{team} come later than that slot. Choose a later one.")
+        raise InputError(MissionsCode.NOT_HERE, f"{team} come later than that slot. Choose a later one.")
     version = found.tier_version.version
     if table.width_mm + 1 < version.width_mm or table.depth_mm + 1 < version.depth_mm:
-        raise InputError("table_too_small", f"{table} is too small for {version.mission}. Choose another table.")
+        raise InputError(
+            MissionsCode.TABLE_TOO_SMALL, f"{table} is too small for {version.mission}. Choose another table."
+        )
     if found.robot is not None:
         for row in others:
             other = of_team.get(row.team_id) if row.team_id != team.pk else None  # type: ignore[arg-type]
             if other is not None and other.robot is not None and other.robot.pk == found.robot.pk:
                 words = f"{found.robot} is with {other.team} in that slot. Choose another slot."
-                raise InputError("robot_taken", words)
+                raise InputError(MissionsCode.ROBOT_TAKEN, words)
     return found

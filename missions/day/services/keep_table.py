@@ -13,6 +13,7 @@ from classroom.errors import ConflictError
 from classroom.models import Club, Coach, Session, Table
 from classroom.site.clash.mark import mark_of, refuse_changed
 from missions.day.services.plan_rota import clock_of, hold_run
+from missions.errors import MissionsCode
 from missions.models import PlannedMission, RotaTurn
 
 
@@ -106,4 +107,4 @@ def _write(table: Table, name: str, width_mm: float, depth_mm: float) -> None:
             table.save()
     except IntegrityError as error:
         words = f"There is a table named {name} already. Change that one, bring it back, or choose another name."
-        raise ConflictError("name_taken", words) from error
+        raise ConflictError(MissionsCode.NAME_TAKEN, words) from error

@@ -8,12 +8,13 @@ from dataclasses import asdict
 
 from django.db import transaction
 
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Session, Table
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.rules.clock import DayClock
 from missions.day.rules.rota import PlannedTurn, Rota, RotaTable, RotaTask, RotaTeam, even_share
 from missions.day.rules.rota_solve import plan_rota
+from missions.errors import MissionsCode
 from missions.models import PlannedMission, RotaTurn, SessionRun
 
 #: How long one solve may take inside a request.
@@ -48,7 +49,7 @@ def hold_run(session: Session, now: dt.datetime) -> SessionRun:
 def refuse_away(table: Table) -> None:
     """Nothing is put at a table that is on no page."""
     if table.retired_at is not None:
-        raise InputError("table_away", f"{table} has been taken away. Choose another table.")
+        raise InputError(MissionsCode.TABLE_AWAY, f"{table} has been taken away. Choose another table.")
 
 
 def clock_of(run: SessionRun) -> DayClock:
@@ -71,7 +72,7 @@ def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float]
     rows = list(RotaTurn.objects.filter(session=session))
     first = _first_to_plan(day, rows, now)
     if first >= day.count:
-        raise InputError("no_slots", "No slot is left. Make the slots shorter or the session longer.")
+        raise InputError(MissionsCode.NO_SLOTS, "No slot is left. Make the slots shorter or the session longer.")
     teams = teams_of_day(session)
     task, by_hand = rota_task(session, day, first, teams, tables_of(session), rows, needs_first=run.needs_first)
     rota = plan_rota(task, seconds=seconds, clock=clock)
@@ -80,7 +81,9 @@ def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float]
         held = hold_run(session, now)
         now_rows = list(RotaTurn.objects.select_for_update().filter(session=session))
         if _face(now_rows) != _face(rows) or clock_of(held) != day:
-            raise ConflictError("changed_meanwhile", "Somebody changed the rota in the meantime. Plan again.")
+            raise ConflictError(
+                ClassroomCode.CHANGED_MEANWHILE, "Somebody changed the rota in the meantime. Plan again."
+            )
         RotaTurn.objects.filter(session=session, slot__gte=first).exclude(pk__in=by_hand.values()).delete()
         fresh = [turn for turn in rota.turns if (turn.slot, turn.table) not in by_hand]
         RotaTurn.objects.bulk_create(_row(session, first, turn, of_team[turn.team]) for turn in fresh)
@@ -210,6 +213,8 @@ def _face(rows: Iterable[RotaTurn]) -> set[tuple[int, int, int | None, bool]]:
 
 def refuse_closed(run: SessionRun) -> None:
     if run.cancelled_at is not None:
-        raise InputError("session_cancelled", "This session is cancelled. Bring it back on the Term page first.")
+        raise InputError(
+            MissionsCode.SESSION_CANCELLED, "This session is cancelled. Bring it back on the Term page first."
+        )
     if run.stopped_at is not None:
-        raise InputError("session_over", "This session has ended. Its rota is kept as it was.")
+        raise InputError(MissionsCode.SESSION_OVER, "This session has ended. Its rota is kept as it was.")

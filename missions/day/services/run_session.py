@@ -12,6 +12,7 @@ from classroom.models import Attendance, Coach, Member, Robot, RobotLoan, RobotS
 from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_stale
 from missions.day.services.plan_rota import clock_of, hold_run, refuse_closed
+from missions.errors import MissionsCode
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 
 LONGEST_NOTE = 300
@@ -31,9 +32,11 @@ def start_session(session: Session, *, now: dt.datetime, as_planned: bool = Fals
     run = hold_run(session, now)
     refuse_closed(run)
     if run.started_at is not None:
-        raise ConflictError("already_started", "This session has been started already.")
+        raise ConflictError(MissionsCode.ALREADY_STARTED, "This session has been started already.")
     if now >= session.ends_at:
-        raise InputError("past_its_end", "This session's time is over. Change its times on the Term page first.")
+        raise InputError(
+            MissionsCode.PAST_ITS_END, "This session's time is over. Change its times on the Term page first."
+        )
     run.started_at = min(now, session.starts_at) if as_planned else now
     RotaTurn.objects.filter(session=session, slot__gte=clock_of(run).count).delete()
     return _kept(run, "started_at")
@@ -51,7 +54,7 @@ def stop_session(session: Session, *, now: dt.datetime) -> SessionRun:
     run = hold_run(session, now)
     refuse_closed(run)
     if run.started_at is None:
-        raise InputError("not_started", "This session has not been started yet.")
+        raise InputError(MissionsCode.NOT_STARTED, "This session has not been started yet.")
     run.stopped_at = max(now, run.started_at)
     RotaTurn.objects.filter(session=session, slot__gte=clock_of(run).first_open(run.stopped_at)).delete()
     return _kept(run, "stopped_at")
@@ -62,7 +65,7 @@ def resume_session(session: Session, *, now: dt.datetime) -> SessionRun:
     """Take back a stop that was a slip; the rota's later turns are planned anew by the coach."""
     run = hold_run(session, now)
     if run.stopped_at is None:
-        raise ConflictError("not_stopped", "This session is running already.")
+        raise ConflictError(MissionsCode.NOT_STOPPED, "This session is running already.")
     run.stopped_at = None
     return _kept(run, "stopped_at")
 
@@ -85,13 +88,15 @@ def set_pace(
         ``pace_is_set``, ``changed_meanwhile``.
     """
     if not 3 <= minutes <= 60:
-        raise InputError("slot_length", "A turn at a table is 3 to 60 minutes. Type a number between.")
+        raise InputError(MissionsCode.SLOT_LENGTH, "A turn at a table is 3 to 60 minutes. Type a number between.")
     run = hold_run(session, now)
     refuse_closed(run)
     refuse_stale(seen, pace_mark(run))
     begun = clock_of(run).slot_at(now) >= 0 and RotaTurn.objects.filter(session=session).exists()
     if minutes != run.slot_minutes and begun:
-        raise ConflictError("pace_is_set", "Turns have been played by this clock. Keep it until the session is over.")
+        raise ConflictError(
+            MissionsCode.PACE_IS_SET, "Turns have been played by this clock. Keep it until the session is over."
+        )
     if minutes != run.slot_minutes:
         RotaTurn.objects.filter(session=session).delete()
     run.slot_minutes, run.needs_first = minutes, needs_first
@@ -133,7 +138,7 @@ def set_team_day(
     if late_minutes > 0 and not away:
         late_until = max(now, session.starts_at) + dt.timedelta(minutes=late_minutes)
     if late_until is not None and late_until >= session.ends_at:
-        raise InputError("too_late", f"{team} would come after the end. Mark the team as away instead.")
+        raise InputError(MissionsCode.TOO_LATE, f"{team} would come after the end. Mark the team as away instead.")
     day, _ = TeamDay.objects.update_or_create(
         session=session, team=team, defaults={"away": away, "late_until": late_until}
     )
@@ -151,7 +156,7 @@ def lend_robot(session: Session, team: Team, robot: Robot | None) -> None:
         ``robot_not_at_hand``.
     """
     if robot is not None and robot.state != RobotState.IN_SERVICE:
-        raise InputError("robot_not_at_hand", f"{robot} is not in service. Choose another robot.")
+        raise InputError(MissionsCode.ROBOT_NOT_AT_HAND, f"{robot} is not in service. Choose another robot.")
     if robot is None:
         RobotLoan.objects.filter(session=session, team=team).delete()
     else:
@@ -170,9 +175,9 @@ def write_note(session: Session, coach: Coach, text: str, team: Team | None, *, 
     """
     text = one_line(text)
     if not text:
-        raise InputError("empty_note", "Write a few words first.")
+        raise InputError(MissionsCode.EMPTY_NOTE, "Write a few words first.")
     if len(text) > LONGEST_NOTE:
-        raise InputError("long_note", f"Keep a note to {LONGEST_NOTE} characters; split it in two.")
+        raise InputError(MissionsCode.LONG_NOTE, f"Keep a note to {LONGEST_NOTE} characters; split it in two.")
     note = QuickNote.objects.create(session=session, team=team, text=text, at=now, by=coach)
     session.term.club.touch()
     return note
@@ -191,9 +196,11 @@ def take_back_note(session: Session, coach: Coach, key: int, *, now: dt.datetime
     """
     note = QuickNote.objects.select_for_update().filter(session=session, pk=key).first()
     if note is None:
-        raise ConflictError("note_gone", "That note is gone already.")
+        raise ConflictError(MissionsCode.NOTE_GONE, "That note is gone already.")
     if note.by_id != coach.pk and coach.role != Role.LEAD:
-        raise NotAllowedError("not_yours", "Who wrote a note, or a lead coach, takes it back. Ask one of them.")
+        raise NotAllowedError(
+            MissionsCode.NOT_YOURS, "Who wrote a note, or a lead coach, takes it back. Ask one of them."
+        )
     note.delete()
     note_in_audit(coach.club, coach, "took back note", f"session:{session.pk}", now=now)
     session.term.club.touch()

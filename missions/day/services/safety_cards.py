@@ -11,6 +11,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError
 from classroom.models import Club, Coach, SafetyCard
 from classroom.site.clash.mark import CHANGED, mark_of, refuse_changed
+from missions.errors import MissionsCode
 
 #: Words to begin with. No numbers of ours: how many adults, what first aid, how long to charge is said by others.
 DEFAULT_CARDS: tuple[tuple[str, str], ...] = (
@@ -124,9 +125,9 @@ def edit_card(card: SafetyCard, coach: Coach, text: str, *, seen: str | None = N
     refuse_changed(seen, card_mark(card), coach.club, card.subject, ("changed caution",))
     text = text.replace("\0", "").strip()
     if not text:
-        raise InputError("empty_card", "A caution needs words. Write what to do, then keep it.")
+        raise InputError(MissionsCode.EMPTY_CARD, "A caution needs words. Write what to do, then keep it.")
     if len(text) > 1000:
-        raise InputError("long_card", "Keep a caution under 1,000 characters: it is read standing up.")
+        raise InputError(MissionsCode.LONG_CARD, "Keep a caution under 1,000 characters: it is read standing up.")
     card.text, card.checked_by, card.checked_on = text, None, None
     card.save(update_fields=["text", "checked_by", "checked_on"])
     note_in_audit(coach.club, coach, "changed caution", card.subject, now=now)

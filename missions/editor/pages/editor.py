@@ -63,10 +63,6 @@ class ShapeCard:
     wrong: str
     corners: tuple[CornerRow, ...]
 
-    @property
-    def may_go(self) -> bool:
-        return self.layer not in ("base", "body")
-
 
 @dataclass(frozen=True)
 class TierCard:

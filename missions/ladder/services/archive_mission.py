@@ -10,6 +10,7 @@ from django.db.models import ProtectedError
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
 from classroom.models import Coach
+from missions.errors import MissionsCode
 from missions.models import Attempt, Mission, Progress
 
 
@@ -45,7 +46,9 @@ def restore_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> Miss
         ``title_taken`` when another mission has its title by now.
     """
     if Mission.objects.active().filter(club=mission.club, title=mission.title).exclude(pk=mission.pk).exists():
-        raise InputError("title_taken", f"Another mission is called “{mission.title}” by now. Rename that one first.")
+        raise InputError(
+            MissionsCode.TITLE_TAKEN, f"Another mission is called “{mission.title}” by now. Rename that one first."
+        )
     mission.archived_at = None
     mission.save(update_fields=["archived_at"])
     note_in_audit(mission.club, coach, "mission_restored", f"mission:{mission.pk}", now=now)

@@ -9,8 +9,9 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach
+from missions.errors import MissionsCode
 from missions.ladder.mission_file import Document, stored_target
 from missions.ladder.rules.typical_robot import typical_nose
 from missions.models import Mission, MissionVersion, Tier, TierVersion
@@ -78,10 +79,10 @@ def save_draft(
     """
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     if mission.archived_at is not None:
-        raise InputError("archived", "This mission is archived. Bring it back first, then save again.")
+        raise InputError(MissionsCode.ARCHIVED, "This mission is archived. Bring it back first, then save again.")
     newest = newest_version(mission)
     if seen_mark(newest) != seen:
-        raise ConflictError("changed_meanwhile", changed_words(newest))
+        raise ConflictError(ClassroomCode.CHANGED_MEANWHILE, changed_words(newest))
     _try_title(mission, document["title"])
     draft = newest if newest.published_at is None else MissionVersion(mission=mission, number=newest.number + 1)
     _write_draft(mission, draft, document, tier_ids, coach, now)
@@ -105,7 +106,7 @@ def _try_title(mission: Mission, title: str) -> None:
     if not mission.versions.exclude(published_at=None).exists():
         give_title(mission, title)
     elif Mission.objects.active().filter(club=mission.club, title=title).exists():
-        raise InputError("title_taken", _taken_words(title))
+        raise InputError(MissionsCode.TITLE_TAKEN, _taken_words(title))
 
 
 def give_title(mission: Mission, title: str) -> None:
@@ -115,7 +116,7 @@ def give_title(mission: Mission, title: str) -> None:
         with transaction.atomic():
             mission.save()
     except IntegrityError as error:
-        raise InputError("title_taken", _taken_words(title)) from error
+        raise InputError(MissionsCode.TITLE_TAKEN, _taken_words(title)) from error
 
 
 def _taken_words(title: str) -> str:

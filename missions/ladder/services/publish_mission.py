@@ -10,9 +10,10 @@ from django.db import transaction
 from django.db.models import F
 
 from classroom.club.services.audit import note_in_audit
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Coach
 from missions.editor.rules.layout import layout_problems
+from missions.errors import MissionsCode
 from missions.ladder.mission_file import document_of
 from missions.ladder.rules.typical_robot import pushing_body, typical_nose, typical_robot
 from missions.ladder.services.edit_mission import changed_words, give_title, newest_version, seen_mark
@@ -63,23 +64,25 @@ def publish_mission(
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     draft = newest_version(mission)
     if mission.archived_at is not None:
-        raise InputError("archived", "This mission is archived. Bring it back first.")
+        raise InputError(MissionsCode.ARCHIVED, "This mission is archived. Bring it back first.")
     if draft.published_at is not None:
-        raise InputError("nothing_to_publish", "There is no draft to publish. Edit the mission first.")
+        raise InputError(MissionsCode.NOTHING_TO_PUBLISH, "There is no draft to publish. Edit the mission first.")
     if seen_mark(draft) != seen:
-        raise ConflictError("changed_meanwhile", changed_words(draft))
+        raise ConflictError(ClassroomCode.CHANGED_MEANWHILE, changed_words(draft))
     document = document_of(draft, typical_nose(mission.club))
     body = pushing_body(typical_robot(mission.club))
     for problem in layout_problems(document, body, mission.club.unit):
         if problem.stops:
-            raise InputError("layout", problem.words)
+            raise InputError(MissionsCode.LAYOUT, problem.words)
     for row in draft.tier_versions.select_related("tier").order_by("order"):
         verdict = verdicts.get(row.tier_id, Verdict(None))
         if verdict.feasible is None:
             words = verdict.words or f"“{row.name}” has not been checked yet. Check that it can be done first."
-            raise InputError("not_checked", words)
+            raise InputError(MissionsCode.NOT_CHECKED, words)
         if not verdict.feasible:
-            raise InputError("impossible_tier", f"“{row.name}” cannot be done as drawn. {verdict.words}".strip())
+            raise InputError(
+                MissionsCode.IMPOSSIBLE_TIER, f"“{row.name}” cannot be done as drawn. {verdict.words}".strip()
+            )
     draft.published_at, draft.checked_with = now, checked_with
     draft.save(update_fields=["published_at", "checked_with"])
     _show(draft, now)

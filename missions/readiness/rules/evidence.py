@@ -10,8 +10,10 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
+from enum import StrEnum
 from typing import Any
 
+from missions.errors import MissionsCode
 from motion.chance.intervals import discount
 
 PRIOR = (1.0, 1.0)
@@ -21,7 +23,7 @@ MOST_DATES = 12
 class ReadinessError(ValueError):
     """A rule or a summary that makes no sense; ``code`` and a sentence."""
 
-    def __init__(self, code: str, message: str) -> None:
+    def __init__(self, code: StrEnum, message: str) -> None:
         super().__init__(message)
         self.code = code
         self.message = message
@@ -79,22 +81,22 @@ class Rule:
         for name in ("target", "confidence", "forget", "stale_keep", "time_confidence"):
             value = getattr(self, name)
             if not (isinstance(value, (int, float)) and math.isfinite(value) and 0.0 <= value <= 1.0):
-                raise ReadinessError("bad_rule", f"“{name}” is a probability from 0 to 1.")
+                raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a probability from 0 to 1.")
         for name in ("clean_runs", "dates", "least_runs", "fresh_runs", "same_misses"):
             value = getattr(self, name)
             if not (isinstance(value, int) and 0 <= value <= 50):
-                raise ReadinessError("bad_rule", f"“{name}” is a whole number from 0 to 50.")
+                raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a whole number from 0 to 50.")
         for name in ("clean_of", "window", "stuck_runs", "quiet_days"):
             value = getattr(self, name)
             if not (isinstance(value, int) and 1 <= value <= 400):
-                raise ReadinessError("bad_rule", f"“{name}” is a whole number from 1 to 400.")
+                raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a whole number from 1 to 400.")
         if self.clean_runs > self.clean_of or self.clean_of > self.window:
             raise ReadinessError(
-                "bad_rule",
+                MissionsCode.BAD_RULE,
                 "Clean runs are counted among the last runs of the strip; lengthen the strip or ask for fewer.",
             )
         if self.time_limit_s is not None and not (math.isfinite(self.time_limit_s) and self.time_limit_s > 0):
-            raise ReadinessError("bad_rule", "A time limit is a positive number of seconds.")
+            raise ReadinessError(MissionsCode.BAD_RULE, "A time limit is a positive number of seconds.")
 
     @classmethod
     def of(cls, *changes: Mapping[str, Any]) -> Rule:
@@ -110,7 +112,7 @@ class Rule:
         for change in changes:
             unknown = sorted(set(change) - known)
             if unknown:
-                raise ReadinessError("unknown_key", f"A readiness rule has no “{unknown[0]}”.")
+                raise ReadinessError(MissionsCode.UNKNOWN_KEY, f"A readiness rule has no “{unknown[0]}”.")
             merged.update(change)
         return cls(**merged)
 
@@ -193,7 +195,7 @@ class Evidence:
             )
         except (KeyError, TypeError, ValueError) as error:
             raise ReadinessError(
-                "bad_evidence", "The kept evidence cannot be read; rebuild it from the runs."
+                MissionsCode.BAD_EVIDENCE, "The kept evidence cannot be read; rebuild it from the runs."
             ) from error
 
 
@@ -214,7 +216,7 @@ def update(evidence: Evidence, run: CountedRun, rule: Rule, changed_at: datetime
     """
     last = evidence.last_at
     if last is not None and run.at < last:
-        raise ReadinessError("out_of_order", "This run is older than the newest one; rebuild the evidence.")
+        raise ReadinessError(MissionsCode.OUT_OF_ORDER, "This run is older than the newest one; rebuild the evidence.")
     if run.duration_s is not None and not (math.isfinite(run.duration_s) and run.duration_s > 0):
         run = replace(run, duration_s=None)
     a, b, since = evidence.a, evidence.b, evidence.since_change

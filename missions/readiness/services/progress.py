@@ -11,6 +11,7 @@ from django.db import transaction
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError, NotAllowedError
 from classroom.models import Coach, Team
+from missions.errors import MissionsCode
 from missions.models import Progress, ProgressChange, ProgressState, Tier
 from missions.readiness.rules.answer import ReadinessAnswer
 from missions.readiness.services.evidence import READY, answer_now, snapshot
@@ -37,16 +38,20 @@ def open_tier(
     """
     reason = _checked(coach, team, tier, reason)
     if not tier.versions.exclude(version__published_at=None).exists():
-        raise InputError("not_published", f"“{tier.name}” is not published yet. Publish the mission first.")
+        raise InputError(MissionsCode.NOT_PUBLISHED, f"“{tier.name}” is not published yet. Publish the mission first.")
     _still_offered(tier)
     progress, _ = Progress.objects.select_for_update().get_or_create(
         team=team, tier=tier, defaults={"state": ProgressState.NOT_OPEN, "updated_at": now}
     )
     if progress.state != ProgressState.NOT_OPEN:
-        raise ConflictError("already_open", f"“{tier.name}” is open for {team} already. Load the page again.")
+        raise ConflictError(
+            MissionsCode.ALREADY_OPEN, f"“{tier.name}” is open for {team} already. Load the page again."
+        )
     below = look_below(team, tier, now)
     if below.against and not reason:
-        raise InputError("reason_needed", f"{team} are not ready for it by the rule. Say why you open it all the same.")
+        raise InputError(
+            MissionsCode.REASON_NEEDED, f"{team} are not ready for it by the rule. Say why you open it all the same."
+        )
     evidence = snapshot(below.progress, below.found) if below.progress and below.found else {}
     if pass_below and below.progress is not None and below.progress.state == ProgressState.WORKING:
         _move(below.progress, ProgressState.PASSED, coach, reason, now, evidence, overruled=not below.ready)
@@ -61,13 +66,17 @@ def pass_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
     reason = _checked(coach, team, tier, reason)
     progress = _of(team, tier)
     if progress.state == ProgressState.PASSED:
-        raise ConflictError("already_passed", f"{team} have passed “{tier.name}” already. Load the page again.")
+        raise ConflictError(
+            MissionsCode.ALREADY_PASSED, f"{team} have passed “{tier.name}” already. Load the page again."
+        )
     if progress.state == ProgressState.NOT_OPEN:
-        raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
+        raise ConflictError(MissionsCode.NOT_OPEN, f"“{tier.name}” is not open for {team}. Open it first.")
     found = answer_now(progress, now)
     against = found.code != READY
     if against and not reason:
-        raise InputError("reason_needed", f"The rule does not call {team} ready. Say why you pass them all the same.")
+        raise InputError(
+            MissionsCode.REASON_NEEDED, f"The rule does not call {team} ready. Say why you pass them all the same."
+        )
     _move(progress, ProgressState.PASSED, coach, reason, now, snapshot(progress, found), overruled=against)
     return progress
 
@@ -78,7 +87,9 @@ def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
     reason = _reasoned(_checked(coach, team, tier, reason), "hold them back")
     progress = _of(team, tier)
     if progress.state != ProgressState.WORKING or progress.held_at is not None:
-        raise ConflictError("not_working", f"{team} are not working on “{tier.name}” now. Load the page again.")
+        raise ConflictError(
+            MissionsCode.NOT_WORKING, f"{team} are not working on “{tier.name}” now. Load the page again."
+        )
     found = answer_now(progress, now)
     progress.held_at = now
     evidence = snapshot(progress, found)
@@ -93,7 +104,9 @@ def reopen(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) 
     _still_offered(tier)
     progress = _of(team, tier)
     if progress.state != ProgressState.PASSED and progress.held_at is None:
-        raise ConflictError("nothing_to_reopen", f"{team} have “{tier.name}” open as it is. Load the page again.")
+        raise ConflictError(
+            MissionsCode.NOTHING_TO_REOPEN, f"{team} have “{tier.name}” open as it is. Load the page again."
+        )
     progress.held_at = None
     evidence = snapshot(progress, answer_now(progress, now))
     _move(progress, ProgressState.WORKING, coach, reason, now, evidence, overruled=False)
@@ -106,7 +119,7 @@ def close_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.dateti
     reason = _reasoned(_checked(coach, team, tier, reason), "close it")
     progress = _of(team, tier)
     if progress.state == ProgressState.NOT_OPEN:
-        raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Load the page again.")
+        raise ConflictError(MissionsCode.NOT_OPEN, f"“{tier.name}” is not open for {team}. Load the page again.")
     progress.held_at = None
     evidence = snapshot(progress, answer_now(progress, now))
     _move(progress, ProgressState.NOT_OPEN, coach, reason, now, evidence, overruled=False)
@@ -115,25 +128,25 @@ def close_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.dateti
 
 def _checked(coach: Coach, team: Team, tier: Tier, reason: str) -> str:
     if not coach.may_change:
-        raise NotAllowedError("observer", "An observer looks and changes nothing. Ask a coach to do this.")
+        raise NotAllowedError(MissionsCode.OBSERVER, "An observer looks and changes nothing. Ask a coach to do this.")
     if team.club_id != coach.club_id or tier.mission.club_id != coach.club_id:
-        raise NotAllowedError("other_club", "This team and tier are not of your club.")
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This team and tier are not of your club.")
     reason = " ".join(reason.split())
     if len(reason) > LONGEST_REASON:
-        raise InputError("reason_too_long", f"Shorten the reason to {LONGEST_REASON} letters.")
+        raise InputError(MissionsCode.REASON_TOO_LONG, f"Shorten the reason to {LONGEST_REASON} letters.")
     return reason
 
 
 def _reasoned(reason: str, to_do: str) -> str:
     if not reason:
-        raise InputError("reason_needed", f"Say why you {to_do}: the team and the other coaches will ask.")
+        raise InputError(MissionsCode.REASON_NEEDED, f"Say why you {to_do}: the team and the other coaches will ask.")
     return reason
 
 
 def _still_offered(tier: Tier) -> None:
     if tier.left_out_at is not None:
         words = f"“{tier.name}” is no longer offered: the newest version of its mission leaves it out."
-        raise InputError("left_out", f"{words} Open another tier.")
+        raise InputError(MissionsCode.LEFT_OUT, f"{words} Open another tier.")
 
 
 @dataclass(frozen=True)
@@ -167,7 +180,7 @@ def look_below(team: Team, tier: Tier, now: dt.datetime) -> Below:
 def _of(team: Team, tier: Tier) -> Progress:
     progress = Progress.objects.select_for_update().filter(team=team, tier=tier).first()
     if progress is None:
-        raise ConflictError("not_open", f"“{tier.name}” is not open for {team}. Open it first.")
+        raise ConflictError(MissionsCode.NOT_OPEN, f"“{tier.name}” is not open for {team}. Open it first.")
     return progress
 
 

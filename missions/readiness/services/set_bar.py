@@ -13,6 +13,7 @@ from classroom.errors import InputError, NotAllowedError
 from classroom.models import Club, Coach
 from classroom.site.clash.mark import mark_of, refuse_changed
 from missions.access import current_tier_version
+from missions.errors import MissionsCode
 from missions.models import BarChange, Tier, TierVersion
 from missions.readiness.rules.evidence import ReadinessError
 from missions.readiness.services.evidence import refresh_tier, rule_for
@@ -41,16 +42,16 @@ def set_tier_bar(
         ``changed_meanwhile``.
     """
     if tier.mission.club_id != coach.club_id:
-        raise NotAllowedError("other_club", "This tier is not of your club.")
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This tier is not of your club.")
     reason = _checked(coach, reason)
     edition = current_tier_version(tier)
     if edition is None:
-        raise InputError("not_published", f"“{tier.name}” is not published yet. Set its bar in the editor.")
+        raise InputError(MissionsCode.NOT_PUBLISHED, f"“{tier.name}” is not published yet. Set its bar in the editor.")
     edition = TierVersion.objects.select_for_update(of=("self",)).select_related("tier", "version").get(pk=edition.pk)
     refuse_changed(seen, bar_mark(edition.rule), coach.club, f"tier:{tier.pk}", ("changed the bar",))
     before = dict(edition.rule)
     if dict(rule) == before:
-        raise InputError("same_bar", "That is the bar as it stands. Change a number, or leave it.")
+        raise InputError(MissionsCode.SAME_BAR, "That is the bar as it stands. Change a number, or leave it.")
     edition.rule = dict(rule)
     _try(coach.club, edition)
     edition.save(update_fields=["rule"])
@@ -81,12 +82,12 @@ def set_club_bar(
     """
     reason = _checked(coach, reason)
     if coach.role != "lead":
-        raise NotAllowedError("not_lead", "Only a lead coach sets the club's bar. Ask one of them.")
+        raise NotAllowedError(MissionsCode.NOT_LEAD, "Only a lead coach sets the club's bar. Ask one of them.")
     club = Club.objects.select_for_update().get(pk=coach.club_id)
     refuse_changed(seen, bar_mark(club.readiness_policy), club, f"club:{club.pk}", ("changed the bar",))
     before = dict(club.readiness_policy)
     if dict(policy) == before:
-        raise InputError("same_bar", "That is the bar as it stands. Change a number, or leave it.")
+        raise InputError(MissionsCode.SAME_BAR, "That is the bar as it stands. Change a number, or leave it.")
     club.readiness_policy = dict(policy)
     tiers = Tier.objects.select_related("mission__club").filter(mission__club=club, mission__archived_at=None)
     for edition in TierVersion.objects.in_force().filter(tier__in=tiers):
@@ -102,10 +103,10 @@ def set_club_bar(
 
 def _checked(coach: Coach, reason: str) -> str:
     if not coach.may_change:
-        raise NotAllowedError("observer", "An observer looks and changes nothing. Ask a coach to do this.")
+        raise NotAllowedError(MissionsCode.OBSERVER, "An observer looks and changes nothing. Ask a coach to do this.")
     reason = " ".join(reason.split())
     if not reason:
-        raise InputError("reason_needed", "Say why the bar changes: teams and the other coaches will ask.")
+        raise InputError(MissionsCode.REASON_NEEDED, "Say why the bar changes: teams and the other coaches will ask.")
     return reason[:LONGEST_REASON]
 
 

@@ -17,6 +17,7 @@ from django.db import IntegrityError, transaction
 from classroom.club.services.audit import Actor, note_in_audit
 from classroom.errors import ConflictError, InputError
 from classroom.models import TabletSession, Team
+from missions.errors import MissionsCode
 from missions.models import Attempt, Cause, Progress, ProgressState, TierVersion
 from missions.readiness.services.evidence import refresh_evidence
 from missions.runs.services.run_context import context_of_run
@@ -96,7 +97,9 @@ def correct_attempt(
             return known, False
         check_plain(run, now)
         if run.tier_id != attempt.tier_id:
-            raise InputError("other_tier", "A correction stays on its tier. Withdraw this run and log it on the other.")
+            raise InputError(
+                MissionsCode.OTHER_TIER, "A correction stays on its tier. Withdraw this run and log it on the other."
+            )
         progress = _progress(team, attempt.tier_id)
         standing = Attempt.objects.select_for_update().get(pk=attempt.pk)
         _still_stands(standing)
@@ -131,22 +134,26 @@ def check_plain(run: AttemptInput, now: dt.datetime) -> None:
     """What can be said of a run without looking anything up."""
     if run.made_at.tzinfo is None or not now - CLOCK_BEHIND <= run.made_at <= now + CLOCK_AHEAD:
         raise InputError(
-            "bad_clock",
+            MissionsCode.BAD_CLOCK,
             f"This run says it was made on {run.made_at:%d %B %Y}. Set the tablet's date and time and log it again.",
         )
     if run.duration_s is not None and not _within(run.duration_s, 0, LONGEST_RUN_S, low_open=True):
-        raise InputError("bad_time", "A run takes more than 0 seconds and at most an hour. Correct its time.")
+        raise InputError(
+            MissionsCode.BAD_TIME, "A run takes more than 0 seconds and at most an hour. Correct its time."
+        )
     for value, limit in ((run.lateral_mm, 5000), (run.along_mm, 5000), (run.heading_error_deg, 180)):
         if value is not None and not _within(value, -limit, limit):
             raise InputError(
-                "bad_miss", "A miss is measured from the target: at most 5 m, at most 180°. Measure again."
+                MissionsCode.BAD_MISS, "A miss is measured from the target: at most 5 m, at most 180°. Measure again."
             )
     if run.cause and run.cause not in Cause.values:
-        raise InputError("unknown_cause", "Choose the cause from the list, or “Something else”.")
+        raise InputError(MissionsCode.UNKNOWN_CAUSE, "Choose the cause from the list, or “Something else”.")
     if len(run.change_to_try) > 200 or len(run.note) > 300:
-        raise InputError("too_long", "Shorten the words: 200 letters for the change to try, 300 for the note.")
+        raise InputError(
+            MissionsCode.TOO_LONG, "Shorten the words: 200 letters for the change to try, 300 for the note."
+        )
     if run.plan_number is not None and not 0 < run.plan_number < 1_000_000:
-        raise InputError("bad_plan", "Plans are numbered from 1. Choose the plan that you ran, or none.")
+        raise InputError(MissionsCode.BAD_PLAN, "Plans are numbered from 1. Choose the plan that you ran, or none.")
 
 
 def _within(value: Any, low: float, high: float, *, low_open: bool = False) -> bool:
@@ -159,10 +166,10 @@ def _already_sent(team: Team, run: AttemptInput) -> Attempt | None:
     if known is None:
         return None
     if known.team_id != team.pk:
-        raise ConflictError("key_taken", "This key cannot be used. Log the run again; it gets a new one.")
+        raise ConflictError(MissionsCode.KEY_TAKEN, "This key cannot be used. Log the run again; it gets a new one.")
     if known.body_digest != run.digest():
         raise ConflictError(
-            "same_key_other_body",
+            MissionsCode.SAME_KEY_OTHER_BODY,
             "A run with this key is kept already and says something else. To change it, correct that run.",
         )
     return known
@@ -173,7 +180,7 @@ def _progress(team: Team, tier_id: int) -> Progress:
     held = Progress.objects.select_for_update(of=("self",)).select_related("tier")
     progress = held.filter(team=team, tier=tier_id).first()
     if progress is None:
-        raise InputError("tier_not_open", "This tier is not open for your team. Ask your coach to open it.")
+        raise InputError(MissionsCode.TIER_NOT_OPEN, "This tier is not open for your team. Ask your coach to open it.")
     progress.team = team
     return progress
 
@@ -184,7 +191,9 @@ def _open_progress(team: Team, run: AttemptInput) -> Progress:
         # Made while it was open, sent after a coach had closed it: what a tablet accepted is not lost.
         then = progress.changes.filter(at__lte=run.made_at).first()
         if then is None or then.to_state == ProgressState.NOT_OPEN:
-            raise InputError("tier_not_open", "This tier is not open for your team. Ask your coach to open it.")
+            raise InputError(
+                MissionsCode.TIER_NOT_OPEN, "This tier is not open for your team. Ask your coach to open it."
+            )
     return progress
 
 
@@ -199,16 +208,22 @@ def _edition_of(run: AttemptInput) -> TierVersion:
         for edition in in_force_first:
             if {criterion["key"] for criterion in edition.criteria} == answered:
                 if edition.time_limit_s is not None and run.duration_s is None and all(run.outcomes.values()):
-                    raise InputError("time_missing", "This tier is against the clock. Enter the time of the run.")
+                    raise InputError(
+                        MissionsCode.TIME_MISSING, "This tier is against the clock. Enter the time of the run."
+                    )
                 return edition
-    raise InputError("criteria_differ", "Answer every question of this tier with yes or no; load the page again first.")
+    raise InputError(
+        MissionsCode.CRITERIA_DIFFER, "Answer every question of this tier with yes or no; load the page again first."
+    )
 
 
 def _still_stands(attempt: Attempt) -> None:
     if attempt.withdrawn_at is not None:
-        raise ConflictError("already_withdrawn", "This run was withdrawn. Load the list again.")
+        raise ConflictError(MissionsCode.ALREADY_WITHDRAWN, "This run was withdrawn. Load the list again.")
     if attempt.replaced_by_id is not None:
-        raise ConflictError("already_corrected", "This run was corrected before. Load the list again and correct that.")
+        raise ConflictError(
+            MissionsCode.ALREADY_CORRECTED, "This run was corrected before. Load the list again and correct that."
+        )
 
 
 def _keep(

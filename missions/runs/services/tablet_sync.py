@@ -22,6 +22,7 @@ from classroom.club.services.audit import actor_label
 from classroom.errors import ConflictError, HelmroomError, InputError
 from classroom.models import AuditEntry
 from missions.access import get_own_attempt
+from missions.errors import MissionsCode
 from missions.models import Attempt
 from missions.runs.forms import RunForm
 from missions.runs.services.record_attempt import AttemptInput, correct_attempt, record_attempt, withdraw_attempt
@@ -60,13 +61,15 @@ def read_batch(body: bytes, seat: TeamSeat) -> list[Any]:
     try:
         batch = json.loads(body)
     except (ValueError, RecursionError):
-        raise InputError("not_json", "This is not JSON that can be read.") from None
+        raise InputError(MissionsCode.NOT_JSON, "This is not JSON that can be read.") from None
     if not isinstance(batch, dict) or not isinstance(batch.get("items"), list):
-        raise InputError("not_a_batch", "Send an object with the team and a list of items.")
+        raise InputError(MissionsCode.NOT_A_BATCH, "Send an object with the team and a list of items.")
     if batch.get("team") != seat.team.pk:
-        raise ConflictError("other_team", "Another team is signed in on this tablet now. Its runs wait for their own.")
+        raise ConflictError(
+            MissionsCode.OTHER_TEAM, "Another team is signed in on this tablet now. Its runs wait for their own."
+        )
     if len(batch["items"]) > MOST_ITEMS:
-        raise InputError("too_many", f"Send at most {MOST_ITEMS} at a time.")
+        raise InputError(MissionsCode.TOO_MANY, f"Send at most {MOST_ITEMS} at a time.")
     return batch["items"]
 
 
@@ -137,7 +140,7 @@ def count_again(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
     if gone.withdrawn_at is None:
         return gone
     if not taken_back_by_team(gone):
-        raise ConflictError("taken_out", "Your coach took this run out. Ask whether it should count.")
+        raise ConflictError(MissionsCode.TAKEN_OUT, "Your coach took this run out. Ask whether it should count.")
     run = AttemptInput(
         uuid=uuid5(gone.uuid, "counts again"),
         tier_id=gone.tier_id,
@@ -187,12 +190,14 @@ def _take(item: Mapping[str, Any], seat: TeamSeat, now: dt.datetime) -> None:
 def _checked(item: Any) -> Mapping[str, Any]:
     """A flat mapping of texts and numbers with a time of its own, or an error."""
     if not isinstance(item, dict) or item.get("do", "log") not in KINDS:
-        raise InputError("not_an_item", "This is not a run. It is kept on the tablet for your coach to look at.")
+        raise InputError(
+            MissionsCode.NOT_AN_ITEM, "This is not a run. It is kept on the tablet for your coach to look at."
+        )
     plain = all(isinstance(value, (str, int, float, bool)) or value is None for value in item.values())
     if not plain or len(item) > MOST_FIELDS:
-        raise InputError("not_an_item", "This run has parts that no run has. Log it again.")
+        raise InputError(MissionsCode.NOT_AN_ITEM, "This run has parts that no run has. Log it again.")
     if item.get("do", "log") != "withdraw" and not item.get("made_at"):
-        raise InputError("no_time", "This run does not say when it was made. Log it again.")
+        raise InputError(MissionsCode.NO_TIME, "This run does not say when it was made. Log it again.")
     return item
 
 
@@ -205,4 +210,6 @@ def _uuid(text: Any) -> UUID:
     try:
         return UUID(str(text))
     except ValueError:
-        raise InputError("no_such_run", "This does not say which run it changes. Load the page again.") from None
+        raise InputError(
+            MissionsCode.NO_SUCH_RUN, "This does not say which run it changes. Load the page again."
+        ) from None

@@ -6,6 +6,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from classroom.errors import InputError
+from missions.errors import MissionsCode
 
 
 def moment(day: dt.date, time: dt.time, zone: str) -> dt.datetime:
@@ -20,7 +21,7 @@ def moment(day: dt.date, time: dt.time, zone: str) -> dt.datetime:
     utc = local.astimezone(dt.UTC)
     if utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local.replace(tzinfo=None):
         raise InputError(
-            "no_such_time",
+            MissionsCode.NO_SUCH_TIME,
             f"On {day:%-d %B} clocks go forward over {time:%H:%M}: there is no such time. Choose another.",
         )
     return utc

@@ -16,6 +16,7 @@ from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_changed, refuse_stale
 from classroom.site.tokens import digest_of
 from missions.day.services.plan_rota import hold_run, refuse_away
+from missions.errors import MissionsCode
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
 from missions.term.rules.local_time import moment, weekly
 
@@ -77,7 +78,7 @@ def edit_term(
     outside = [day for day in days if not starts_on <= day <= ends_on]
     if outside:
         words = f"{min(outside):%-d %B %Y} has a session that would lie outside. Move or remove it first"
-        raise InputError("sessions_outside", f"{words}{', and others' if len(outside) > 1 else ''}.")
+        raise InputError(MissionsCode.SESSIONS_OUTSIDE, f"{words}{', and others' if len(outside) > 1 else ''}.")
     term.starts_on, term.ends_on = starts_on, ends_on
     term.save(update_fields=["name", "starts_on", "ends_on"])
     note_in_audit(coach.club, coach, "changed term", subject, now=now)
@@ -87,13 +88,13 @@ def edit_term(
 def _checked_term(club: Club, name: str, starts_on: dt.date, ends_on: dt.date, term: Term | None = None) -> str:
     name = " ".join(name.split())
     if not name:
-        raise InputError("no_name", "Give the term a name, such as Autumn term.")
+        raise InputError(MissionsCode.NO_NAME, "Give the term a name, such as Autumn term.")
     if ends_on < starts_on:
-        raise InputError("ends_before_start", "The term ends before it starts. Check the two dates.")
+        raise InputError(MissionsCode.ENDS_BEFORE_START, "The term ends before it starts. Check the two dates.")
     if (ends_on - starts_on).days > 400:
-        raise InputError("too_long", "A term is at most 400 days. Make two of it.")
+        raise InputError(MissionsCode.TOO_LONG, "A term is at most 400 days. Make two of it.")
     if Term.objects.filter(club=club, name=name).exclude(pk=term.pk if term else 0).exists():
-        raise InputError("name_taken", f"There is a term named {name} already. Choose another name.")
+        raise InputError(MissionsCode.NAME_TAKEN, f"There is a term named {name} already. Choose another name.")
     return name
 
 
@@ -156,7 +157,9 @@ def edit_session(
     starts_at, ends_at = _checked(session.term, times, session)
     if starts_at != session.starts_at:
         if run.started_at is not None:
-            raise InputError("has_begun", "This session has begun: its start stays. Its end and place may change.")
+            raise InputError(
+                MissionsCode.HAS_BEGUN, "This session has begun: its start stays. Its end and place may change."
+            )
         RotaTurn.objects.filter(session=session).delete()
     elif ends_at < session.ends_at:
         last = (ends_at - run.clock_from) // dt.timedelta(minutes=run.slot_minutes)
@@ -211,7 +214,7 @@ def cancel_session(session: Session, coach: Coach, why: str, *, now: dt.datetime
     """It will not take place. It stays on the calendar as cancelled, so that followers see it."""
     run = hold_run(session, now)
     if run.started_at is not None:
-        raise InputError("has_begun", "This session has begun. End it on its page instead.")
+        raise InputError(MissionsCode.HAS_BEGUN, "This session has begun. End it on its page instead.")
     run.cancelled_at, run.cancelled_why = now, one_line(why)[:120]
     run.save(update_fields=["cancelled_at", "cancelled_why"])
     note_in_audit(coach.club, coach, "cancelled session", f"session:{session.pk}", now=now)
@@ -246,7 +249,7 @@ def remove_session(session: Session, coach: Coach, *, now: dt.datetime) -> None:
     """
     for model in (Attempt, Attendance, QuickNote):
         if model._default_manager.filter(session=session).exists():
-            raise InputError("has_records", "This session has runs, attendance or notes. Cancel it instead.")
+            raise InputError(MissionsCode.HAS_RECORDS, "This session has runs, attendance or notes. Cancel it instead.")
     note_in_audit(coach.club, coach, "removed session", f"session:{session.pk}", now=now)
     club = session.term.club
     session.delete()
@@ -274,12 +277,12 @@ def _checked(term: Term, times: SessionTimes, session: Session | None) -> tuple[
     zone = term.club.time_zone
     starts_at, ends_at = moment(times.day, times.starts, zone), moment(times.day, times.ends, zone)
     if ends_at <= starts_at:
-        raise InputError("ends_before_start", "The session ends before it starts. Check the two times.")
+        raise InputError(MissionsCode.ENDS_BEFORE_START, "The session ends before it starts. Check the two times.")
     if ends_at - starts_at > LONGEST:
-        raise InputError("too_long", "A session is at most 12 hours. Check the two times.")
+        raise InputError(MissionsCode.TOO_LONG, "A session is at most 12 hours. Check the two times.")
     if not term.starts_on <= times.day <= term.ends_on:
         words = f"{times.day:%-d %B %Y} is outside {term.name} ({term.starts_on:%-d %b} to {term.ends_on:%-d %b})."
-        raise InputError("outside_term", f"{words} Choose another date or term.")
+        raise InputError(MissionsCode.OUTSIDE_TERM, f"{words} Choose another date or term.")
     _refuse_overlap(term.club, starts_at, ends_at, session)
     return starts_at, ends_at
 
@@ -292,7 +295,7 @@ def _refuse_overlap(club: Club, starts_at: dt.datetime, ends_at: dt.datetime, se
     same = Session.objects.filter(term__club=club, starts_at=starts_at).exclude(pk=session.pk if session else 0)
     if other := others.first() or same.first():
         words = f"{starts_at:%-d %B} already has a session at that time"
-        raise InputError("overlaps", f"{words} ({other.term}). Change one of the two.")
+        raise InputError(MissionsCode.OVERLAPS, f"{words} ({other.term}). Change one of the two.")
 
 
 def _changed(session: Session, now: dt.datetime) -> None:

@@ -16,6 +16,7 @@ from motion.scene.files import scene_to_dict
 from planning.courses.scene_for import scene_for
 from planning.courses.services.plan_team_course import PLAN_COURSE
 from planning.courses.services.save_revision import scales
+from planning.errors import PlanningCode
 from planning.jobs.services.ask_for_job import ask_for_job
 from planning.models import Job
 
@@ -35,12 +36,12 @@ def ask_for_course(
         ``no_robot``, ``unknown_aim``, ``too_many_alternatives``, or what is wrong with the mission's map.
     """
     if aim not in AIMS:
-        raise InputError("unknown_aim", "Choose steadiest, fastest, simplest or all three.")
+        raise InputError(PlanningCode.UNKNOWN_AIM, "Choose steadiest, fastest, simplest or all three.")
     if not 1 <= alternatives <= MOST_ALTERNATIVES:
-        raise InputError("too_many_alternatives", f"Ask for one to {MOST_ALTERNATIVES} courses.")
+        raise InputError(PlanningCode.TOO_MANY_ALTERNATIVES, f"Ask for one to {MOST_ALTERNATIVES} courses.")
     robot = robot_at(team, now)
     if robot is None:
-        raise InputError("no_robot", f"{team} has no robot. Give it one on the Robots page, then ask again.")
+        raise InputError(PlanningCode.NO_ROBOT, f"{team} has no robot. Give it one on the Robots page, then ask again.")
     numbers = numbers_for(robot)
     scene = scene_for(tier_version, robot, numbers=numbers)
     if problems := scene_problems(scene):

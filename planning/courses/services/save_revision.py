@@ -18,6 +18,7 @@ from motion.scene.records import Pose
 from planning.courses.rules.course_json import actions_to_json, check_to_json
 from planning.courses.rules.typing import scaled_actions
 from planning.courses.services.check_draft import check_draft
+from planning.errors import PlanningCode
 from planning.models import Course, Job, Origin
 
 MOST_ACTIONS = 40
@@ -46,9 +47,9 @@ def save_revision(
         ``no_actions`` or ``too_many_actions``.
     """
     if not actions:
-        raise InputError("no_actions", "There is nothing to save yet. Add a drive or a turn first.")
+        raise InputError(PlanningCode.NO_ACTIONS, "There is nothing to save yet. Add a drive or a turn first.")
     if len(actions) > MOST_ACTIONS:
-        raise InputError("too_many_actions", f"A plan has at most {MOST_ACTIONS} steps. Take some out.")
+        raise InputError(PlanningCode.TOO_MANY_ACTIONS, f"A plan has at most {MOST_ACTIONS} steps. Take some out.")
     numbers = numbers_for(robot)
     check = check_draft(team, tier_version, robot, start, actions, numbers=numbers)
     true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)

@@ -10,6 +10,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
 from classroom.models import Coach
 from planning.courses.pages.card import card_of
+from planning.errors import PlanningCode
 from planning.models import Course, Origin
 
 
@@ -23,10 +24,10 @@ def show_course(course: Course, coach: Coach, *, now: dt.datetime) -> None:
         ``own_course`` (the team's own it sees anyway) or ``not_clear`` (with the robot's numbers of today it touches).
     """
     if course.origin != Origin.PLANNER:
-        raise InputError("own_course", "This is the team's own plan; it sees it already.")
+        raise InputError(PlanningCode.OWN_COURSE, "This is the team's own plan; it sees it already.")
     if not card_of(course).check.clear:
         raise InputError(
-            "not_clear", "With the robot's numbers of today this course touches. Ask for a new one instead."
+            PlanningCode.NOT_CLEAR, "With the robot's numbers of today this course touches. Ask for a new one instead."
         )
     if course.shown_to_team_at is None:
         _set(course, coach, now)

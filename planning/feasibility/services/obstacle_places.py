@@ -10,10 +10,11 @@ from django.db import transaction
 from classroom.errors import InputError
 from classroom.models import Club, Coach, Robot
 from missions.ladder.mission_file import Document
-from motion.errors import CancelledError
+from motion.errors import CancelledError, MotionCode
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from planning.courses.rules.course_json import actions_to_json
+from planning.errors import PlanningCode
 from planning.feasibility.services.feasibility import scene_of
 from planning.jobs.progress import JobControl
 from planning.jobs.services.ask_for_job import ask_for_job
@@ -36,7 +37,7 @@ def find_places(job_input: dict[str, Any], progress: JobControl) -> dict[str, An
         progress=progress.tell,
     )
     if progress.stopped():
-        raise CancelledError("cancelled", "Stopped.")
+        raise CancelledError(MotionCode.CANCELLED, "Stopped.")
     return {
         "proposals": [
             {
@@ -73,7 +74,7 @@ def ask_for_places(
         ``bad_room``, or what is wrong with the drawing.
     """
     if not 0 <= room_mm <= MOST_ROOM_MM:
-        raise InputError("bad_room", "The room to keep is 0 to 50 cm; choose another.")
+        raise InputError(PlanningCode.BAD_ROOM, "The room to keep is 0 to 50 cm; choose another.")
     scene = scene_of(document, index, robot, club)
     if problems := scene_problems(scene):
         raise InputError(problems[0].code, problems[0].message)

@@ -12,6 +12,7 @@ from classroom.models import Robot, Team
 from classroom.robots.numbers import numbers_for
 from missions.models import Tier, TierVersion
 from planning.courses.services.save_revision import save_revision
+from planning.errors import PlanningCode
 from planning.models import Course, Origin
 from planning.team.draft import TeamDraft, draft_actions, draft_of
 from planning.team.measured import as_measured, survey_in_force
@@ -43,7 +44,7 @@ def keep_draft(
         if draft_of(newest, robot, numbers_for(robot)) == draft:
             return newest  # sent twice, or drawn alike on two tablets
         raise ConflictError(
-            "newer_plan",
+            PlanningCode.NEWER_PLAN,
             f"Your team kept plan {newest.number} on another tablet while you drew this one. "
             f"Nothing is lost: look at plan {newest.number}, then keep yours too.",
         )

@@ -1,0 +1,25 @@
+"""What planning refuses, as codes for programs; the errors themselves are those of the classroom and of motion."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class PlanningCode(StrEnum):
+    """Everything that planning refuses. The sentence, with what to do next, stands where it is refused."""
+
+    BAD_LINE = "bad_line"
+    BAD_ROOM = "bad_room"
+    NEWER_PLAN = "newer_plan"
+    NO_ACTIONS = "no_actions"
+    NO_FILE = "no_file"
+    NO_ROBOT = "no_robot"
+    NOT_A_DRAFT = "not_a_draft"
+    NOT_CLEAR = "not_clear"
+    OWN_COURSE = "own_course"
+    START_OFF_TABLE = "start_off_table"
+    TOO_FAR = "too_far"
+    TOO_LARGE = "too_large"
+    TOO_MANY_ACTIONS = "too_many_actions"
+    TOO_MANY_ALTERNATIVES = "too_many_alternatives"
+    UNKNOWN_AIM = "unknown_aim"
