@@ -8,12 +8,14 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import networkx as nx
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 LAYERS = ["motion", "classroom", "missions", "planning", "config"]
 CODE = [*LAYERS, "tests", "benchmarks"]
 LONGEST = 400
+MOST_ENTRIES = 12
 BANNED_NAMES = {"utils", "util", "helpers", "helper", "misc", "common", "stuff"}
 #: What motion may not touch: the framework, the world outside, the clock, global chance.
 IMPURE = {
@@ -199,3 +201,123 @@ def test_each_row_has_one_door():
             if isinstance(node, ast.FunctionDef):
                 doors.setdefault(node.name, []).append(said(path))
     assert {name: places for name, places in doors.items() if len(places) > 1} == {}
+
+
+def first_party(path: Path) -> str:
+    """A file's name as a module."""
+    name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+    return name.removesuffix(".__init__")
+
+
+def test_each_app_fits_on_a_page():
+    """Rooms by idea: whoever opens an app sees at most a dozen of them."""
+    crowded = {}
+    for app in LAYERS:
+        entries = [path.name for path in (ROOT / app).iterdir() if path.name != "__pycache__"]
+        if len(entries) > MOST_ENTRIES:
+            crowded[app] = sorted(entries)
+    assert crowded == {}
+
+
+def runtime_imports(path: Path) -> set[str]:
+    """What a file imports when it runs, at its top or later; not what only a type checker reads."""
+    tree = ast.parse(path.read_text())
+    typing_only = {
+        inner
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+        for inner in ast.walk(node)
+    }
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if node in typing_only:
+            continue
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        elif isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+    return names
+
+
+def circles(arrows: dict[str, set[str]]) -> list[list[str]]:
+    """Groups of modules that import each other in a ring (Tarjan's strongly connected components, of two or more)."""
+    graph = nx.DiGraph((a, b) for a, targets in arrows.items() for b in targets)
+    return sorted(sorted(ring) for ring in nx.strongly_connected_components(graph) if len(ring) > 1)
+
+
+def test_no_two_files_need_each_other():
+    paths = {first_party(path): path for path in python_files(*LAYERS)}
+    arrows = {
+        name: {other for other in runtime_imports(path) & set(paths) if other != name} for name, path in paths.items()
+    }
+    assert circles(arrows) == []
+
+
+def test_a_ring_of_imports_is_seen():
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) == [["a", "b", "c"]]
+
+
+def test_a_late_import_says_why():
+    """An import within a function hides what a file needs; the reason stands beside it."""
+    silent = []
+    for path in python_files(*LAYERS):
+        lines = path.read_text().splitlines()
+        for function in ast.walk(ast.parse(path.read_text())):
+            if not isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef):
+                continue
+            late = [node for node in ast.walk(function) if isinstance(node, ast.Import | ast.ImportFrom)]
+            for node in late:
+                beside = " ".join(lines[node.lineno - 2 : node.end_lineno])
+                if "#" not in beside:
+                    silent.append(f"{said(path)}:{node.lineno}")
+    assert sorted(set(silent)) == []
+
+
+#: Names that a framework asks for, or that an address shares with the row behind it only by its case.
+MANY_MEANINGS = {"Command", "Meta"}
+
+
+def test_a_public_name_means_one_thing():
+    """A class or function of one name stands in one file only, whatever the layer."""
+    homes: dict[str, list[str]] = {}
+    for path in python_files(*LAYERS):
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.ClassDef | ast.FunctionDef) and not node.name.startswith("_"):
+                homes.setdefault(node.name, []).append(f"{said(path)}:{node.lineno}")
+    assert {name: where for name, where in homes.items() if len(where) > 1 and name not in MANY_MEANINGS} == {}
+
+
+REFUSALS = re.compile(r"^(HelmroomError|\w+Error|fail)$")
+
+
+def test_a_refusal_takes_its_code_from_its_package():
+    """Codes are what programs and tests go by; one that is typed anew each time can be mistyped."""
+    typed = []
+    for path in python_files("motion", "classroom", "missions", "planning"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and len(node.args) > 1):
+                continue
+            first = node.args[0]
+            if REFUSALS.match(node.func.id) and isinstance(first, ast.Constant | ast.JoinedStr):
+                typed.append(f"{said(path)}:{node.lineno}")
+    assert typed == []
+
+
+def test_every_code_of_a_refusal_is_used():
+    text = "\n".join(path.read_text() for path in python_files(*LAYERS))
+    idle = []
+    for package in ("motion", "classroom", "missions", "planning"):
+        errors = importlib.import_module(f"{package}.errors")
+        codes = getattr(errors, f"{package.capitalize()}Code")
+        idle += [
+            str(code) for code in codes if f"{codes.__name__}.{code.name}" not in text and code.name not in COMPOSED
+        ]
+    assert idle == []
+
+
+#: Codes that are put together of what a shape is and what is wrong with it (motion/scene/checks.py).
+COMPOSED = {
+    f"{shape}_{wrong}"
+    for shape in ("BASE", "TARGET", "OBSTACLE", "KEEP_OUT", "FOOTPRINT", "OUTLINE")
+    for wrong in ("DEGENERATE", "CROSSES_ITSELF", "ON_START", "ON_PRECONTACT")
+}

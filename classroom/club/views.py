@@ -35,7 +35,7 @@ def club_settings(request: HttpRequest) -> HttpResponse:
     if form.is_bound:
         club.refresh_from_db()
     roles = Coach.objects.select_related("club").filter(user=coach.user, left_at=None).order_by("club__name")
-    context = {"door": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
+    context = {"section": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
     context |= {"seen": seen, "clash": clash}
     return render(request, "classroom/club/settings.html", context, status=409 if clash else 200)
 
@@ -60,5 +60,5 @@ def audit_log(request: HttpRequest) -> HttpResponse:
     page = Paginator(AuditEntry.objects.filter(club=coach.club), 100).get_page(request.GET.get("page"))
     names = actor_names(coach.club, page.object_list)
     lines = [(entry, sentence_of(entry, names), who_did(entry, names)) for entry in page.object_list]
-    context = {"door": "club_settings", "page": page, "lines": lines}
+    context = {"section": "club_settings", "page": page, "lines": lines}
     return render(request, "classroom/club/log.html", context)

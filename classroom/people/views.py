@@ -57,7 +57,7 @@ def _page(
     now = timezone.now()
     rows = Coach.objects.select_related("user").filter(club=coach.club, left_at=None).order_by("joined_at", "pk")
     context = {
-        "door": "club_settings",
+        "section": "club_settings",
         "rows": [(row, RoleForm(initial={"role": row.role}, prefix=f"c{row.pk}")) for row in rows],
         "invitations": Invitation.objects.filter(
             club=coach.club, accepted_at=None, withdrawn_at=None, expires_at__gt=now

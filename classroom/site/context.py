@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from classroom.access import coach_or_none, current_club, team_or_none
-from classroom.site.navigation import DOORS
+from classroom.site.navigation import SECTIONS
 
 
 def who(request: HttpRequest) -> dict[str, Any]:
@@ -17,5 +17,5 @@ def who(request: HttpRequest) -> dict[str, Any]:
         "coach": coach_or_none(request),
         "seat": team_or_none(request),
         "club": current_club(request),
-        "coach_doors": DOORS,
+        "sections": SECTIONS,
     }

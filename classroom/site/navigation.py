@@ -1,6 +1,6 @@
-"""The coach's main doors, in the order of the bar. A page names its own with ``door`` in its context."""
+"""The coach's main pages, in the order of the bar. A page names its own with ``section`` in its context."""
 
-DOORS = (
+SECTIONS = (
     ("board", "Readiness"),
     ("today", "Today"),
     ("teams", "Teams"),

@@ -31,7 +31,7 @@ def term(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     coach = require_coach(request)
     shown = get_term(coach, pk) if pk else present_term(coach.club, timezone.localdate())
     if shown is None:
-        return render(request, "missions/term/new.html", {"door": "today", "form": TermForm(), "first": True})
+        return render(request, "missions/term/new.html", {"section": "today", "form": TermForm(), "first": True})
     return render(request, "missions/term/page.html", _page(request, shown))
 
 
@@ -46,7 +46,7 @@ def _page(request: HttpRequest, shown: Term, form: NewSessionForm | None = None)
         at, until = timezone.localtime(last[-1].starts_at), timezone.localtime(last[-1].ends_at)
         usual = {"starts": at.time(), "ends": until.time(), "place": last[-1].place}
     return {
-        "door": "today",
+        "section": "today",
         "term": shown,
         "terms": Term.objects.filter(club=coach.club),
         "weeks": weeks,
@@ -66,7 +66,7 @@ def term_progress(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "missions/term/pictures.html",
-        {"door": "today", "term": shown, **term_pictures(shown, coach.club)},
+        {"section": "today", "term": shown, **term_pictures(shown, coach.club)},
     )
 
 
@@ -79,7 +79,7 @@ def term_new(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             form.add_error(None, error.message)
     status = 422 if form.errors else 200
-    return render(request, "missions/term/new.html", {"door": "today", "form": form}, status=status)
+    return render(request, "missions/term/new.html", {"section": "today", "form": form}, status=status)
 
 
 def term_edit(request: HttpRequest, pk: int) -> HttpResponse:
@@ -98,7 +98,7 @@ def term_edit(request: HttpRequest, pk: int) -> HttpResponse:
                 form.add_error(None, error.message)
         else:
             return redirect("term_of", row.pk)
-    page = {"door": "today", "form": form, "term": row, "seen": seen, "clash": clash}
+    page = {"section": "today", "form": form, "term": row, "seen": seen, "clash": clash}
     return render(request, "missions/term/edit.html", page, status=409 if clash else 422 if form.errors else 200)
 
 
@@ -147,7 +147,7 @@ def session_edit(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "The session is changed.")
             return redirect("term_of", session.term_id)
-    page = {"door": "today", "session": session, "form": form, "run": getattr(session, "run", None)}
+    page = {"section": "today", "session": session, "form": form, "run": getattr(session, "run", None)}
     page |= {"seen": seen, "clash": clash}
     status = 409 if clash else 422 if form.errors else 200
     return render(request, "missions/term/session.html", page, status=status)

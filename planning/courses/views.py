@@ -38,7 +38,7 @@ def course_ask(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse
             form.add_error(None, error.message)
     robot = robot_at(team, timezone.now())
     context = {
-        "door": "teams",
+        "section": "teams",
         "team": team,
         "tier": tier,
         "edition": edition,
@@ -54,7 +54,7 @@ def course_ask(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse
 def course(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     card = card_of(get_course(coach, pk))
-    context = {"door": "teams", "card": card, "course": card.course, "drawing": card_drawing(card)}
+    context = {"section": "teams", "card": card, "course": card.course, "drawing": card_drawing(card)}
     return render(request, "planning/course.html", context)
 
 
@@ -86,7 +86,7 @@ def course_card(request: HttpRequest, pk: int) -> HttpResponse:
     """One card, to print."""
     coach = require_coach(request)
     card = card_of(get_course(coach, pk))
-    context = {"door": "teams", "leaves": leaves_of([card]), "back": card.course}
+    context = {"section": "teams", "leaves": leaves_of([card]), "back": card.course}
     return render(request, "planning/print_cards.html", context)
 
 
@@ -95,5 +95,5 @@ def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
     coach = require_coach(request)
     tier = get_tier(coach, tier_id)
     cards, without = cards_of_tier(coach.club, tier)
-    context = {"door": "teams", "leaves": leaves_of(cards), "tier": tier, "without": without}
+    context = {"section": "teams", "leaves": leaves_of(cards), "tier": tier, "without": without}
     return render(request, "planning/print_cards.html", context)

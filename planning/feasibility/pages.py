@@ -42,7 +42,7 @@ def read_questions(text: str) -> list[FeasibilityQuestion]:
 
 def panel_page(mission: Mission) -> dict[str, Any]:
     """Whom one may ask about."""
-    return {"mission": mission, "door": "missions", **_robots(mission.club)}
+    return {"mission": mission, "section": "missions", **_robots(mission.club)}
 
 
 def answers_page(mission: Mission, asked: Sequence[FeasibilityQuestion], *, unread: int = 0) -> dict[str, Any]:
@@ -50,7 +50,7 @@ def answers_page(mission: Mission, asked: Sequence[FeasibilityQuestion], *, unre
     answers = answers_to(mission.club, asked)
     return {
         "mission": mission,
-        "door": "missions",
+        "section": "missions",
         "lines": [_line(answer) for answer in answers],
         "open": any(answer.is_open for answer in answers),
         "ask": signed_questions(asked),
@@ -67,7 +67,7 @@ def publish_page(mission: Mission, choice: str) -> dict[str, Any]:
     stops = any(line.stops for line in problems)
     return {
         "mission": mission,
-        "door": "missions",
+        "section": "missions",
         "version": check.version,
         "seen": seen_mark(check.version),
         "choice": choice,

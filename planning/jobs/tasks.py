@@ -5,8 +5,9 @@ from __future__ import annotations
 from celery import shared_task
 
 from planning.jobs.services.run_job import run_job
+from planning.jobs.services.send_job import TASK
 
 
-@shared_task(name="planning.run_job")
+@shared_task(name=TASK)
 def run(job_pk: int) -> None:
     run_job(job_pk)

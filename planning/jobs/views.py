@@ -23,7 +23,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_course_job(coach, pk)
     tag = live_tag(coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at)
     template = "planning/job_part.html" if request.headers.get("HX-Request") else "planning/job.html"
-    return answer_live(request, template, tag, lambda: {"door": "teams", "job": found, **_outcome(found)})
+    return answer_live(request, template, tag, lambda: {"section": "teams", "job": found, **_outcome(found)})
 
 
 def _outcome(found: Job) -> dict[str, Any]:

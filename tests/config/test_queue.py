@@ -33,10 +33,7 @@ def far_queue(monkeypatch: pytest.MonkeyPatch, settings: Any) -> Iterator[int]:
     app.conf.update(queue_settings(broker, Path("unused"), 120))
     settings.HELMROOM_BROKER = broker
 
-    @app.task(name="planning.run_job")
-    def run(job_pk: int) -> None: ...
-
-    monkeypatch.setattr("planning.jobs.tasks.run", run)
+    monkeypatch.setattr("planning.jobs.services.send_job.current_app", app)
     yield port
     app.close()
 

@@ -85,7 +85,7 @@ def _sheet(
     result: dict[str, Any] | None = None,
 ) -> HttpResponse:
     context = {
-        "door": "robots",
+        "section": "robots",
         "robot": robot,
         "kind": sheet.kind,
         "label": CalibrationKind(sheet.kind).label,
@@ -126,7 +126,7 @@ def calibration(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         "classroom/robots/calibration.html",
         {
-            "door": "robots",
+            "section": "robots",
             "robot": robot,
             "entry": entry,
             "sheet": sheet,

@@ -33,7 +33,7 @@ from classroom.site.clash.views import clash_or_raise, seen_by
 def robots(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request)
     context = {
-        "door": "robots",
+        "section": "robots",
         "lines": robot_lines(coach.club, timezone.localdate()),
         "to_buy": list(Spare.objects.filter(club=coach.club).to_buy()),
     }
@@ -56,7 +56,7 @@ def _page(
         request,
         "classroom/robots/robot.html",
         {
-            "door": "robots",
+            "section": "robots",
             "robot": row,
             "line": line,
             "numbers": numbers_for(row),
@@ -88,14 +88,14 @@ def robot_new(request: HttpRequest) -> HttpResponse:
         made = add_robot(coach.club, coach, form.values(), now=timezone.now())
         messages.success(request, f"{made.name} is added. Measure it next: straight runs first.")
         return redirect("robot", made.pk)
-    return render(request, "classroom/robots/edit.html", {"door": "robots", "form": form, "like": like})
+    return render(request, "classroom/robots/edit.html", {"section": "robots", "form": form, "like": like})
 
 
 def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_robot(coach, pk)
     form = RobotForm(request.POST or None, club=coach.club, robot=row)
-    page: dict[str, Any] = {"door": "robots", "form": form, "robot": row}
+    page: dict[str, Any] = {"section": "robots", "form": form, "robot": row}
     page["seen"] = seen_by(request) if request.method == "POST" else robot_mark(row)
     if request.method == "POST" and form.is_valid():
         rebuilt, now = form.cleaned_data["rebuilt"], timezone.now()

@@ -32,7 +32,7 @@ def spares(request: HttpRequest) -> HttpResponse:
     kept = list(Spare.objects.filter(club=coach.club).kept())
     used = ServiceNote.objects.filter(robot__club=coach.club, spare__isnull=False).exclude(done_on=None)
     context = {
-        "door": "robots",
+        "section": "robots",
         "form": form,
         "spares": kept,
         "to_buy": [spare for spare in kept if spare.to_buy],
@@ -58,7 +58,7 @@ def spare(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{form.line.name} is saved.")
             return redirect("spares")
-    page = {"door": "robots", "form": form, "spare": row, "seen": seen, "clash": clash}
+    page = {"section": "robots", "form": form, "spare": row, "seen": seen, "clash": clash}
     return render(request, "classroom/spares/edit.html", page, status=409 if clash else 422 if form.errors else 200)
 
 

@@ -43,7 +43,7 @@ def roster(request: HttpRequest) -> HttpResponse:
 def _page(
     request: HttpRequest, form: RosterForm, plan: RosterPlan | None = None, *, changed: bool = False, status: int = 200
 ) -> HttpResponse:
-    context = {"door": "teams", "form": form, "plan": plan, "changed": changed}
+    context = {"section": "teams", "form": form, "plan": plan, "changed": changed}
     if plan:
         # What needs a look comes first, so that a long list hides nothing.
         ordered = sorted(plan.lines, key=lambda line: (RANK[line.does] - bool(line.look), line.number))

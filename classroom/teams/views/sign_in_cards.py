@@ -52,7 +52,7 @@ def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | N
         address = request.build_absolute_uri(reverse("team_sign_in_code", args=[team.join_code]))
         made.append(SignInCard(team, spaced(team.join_code), code_is_open(team, now), qr_svg(address), pin))
     context = {
-        "door": "teams",
+        "section": "teams",
         "cards": made,
         "only": only,
         "with_pins": request.method == "POST",

@@ -56,7 +56,7 @@ def team_open(request: HttpRequest) -> HttpResponse:
     coach = access.require_coach(request, to_change=True)
     if request.method == "GET":
         teams = Team.objects.active().filter(club=coach.club).with_robot()
-        return render(request, "tablet/open.html", {"teams": teams, "door": "teams"})
+        return render(request, "tablet/open.html", {"teams": teams, "section": "teams"})
     team = access.get_team(coach, access.as_key(request.POST.get("team")))
     return _let_in(request, open_tablet_for(coach, team, now=timezone.now()))
 

@@ -35,7 +35,7 @@ def teams(request: HttpRequest) -> HttpResponse:
     rows = Team.objects.filter(club=coach.club)
     active = list(rows.active().with_robot().with_members().with_tablets(timezone.now()))
     context = {
-        "door": "teams",
+        "section": "teams",
         "teams": active,
         "archived": rows.exclude(archived_at=None).order_by("-archived_at"),
         "tablets": sum(len(team.tablets_in) for team in active),  # type: ignore[attr-defined, misc]
@@ -54,7 +54,7 @@ def _page(
     now = timezone.now()
     full = Team.objects.with_robot().with_members().with_tablets(now).select_related("club").get(pk=row.pk)
     context = {
-        "door": "teams",
+        "section": "teams",
         "team": full,
         "code": spaced(full.join_code),
         "code_open": code_is_open(full, now),
@@ -78,14 +78,14 @@ def team_new(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"{made.name} is added. Next: its members, its robot, its sign-in card.")
             return redirect("team", made.pk)
-    return render(request, "classroom/teams/edit.html", {"door": "teams", "form": form})
+    return render(request, "classroom/teams/edit.html", {"section": "teams", "form": form})
 
 
 def team_edit(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_team(coach, pk)
     form = TeamForm(request.POST or None, initial={"name": row.name})
-    page: dict[str, Any] = {"door": "teams", "form": form, "team": row}
+    page: dict[str, Any] = {"section": "teams", "form": form, "team": row}
     page["seen"] = seen_by(request) if request.method == "POST" else team_mark(row)
     if request.method == "POST" and form.is_valid():
         try:
@@ -180,7 +180,7 @@ def member(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_member(coach, pk)
     before = _as_kept(row)
     form = MemberForm(request.POST or None, club=coach.club, initial=before)
-    page: dict[str, Any] = {"door": "teams", "form": form, "member": row, "team": before["team"]}
+    page: dict[str, Any] = {"section": "teams", "form": form, "member": row, "team": before["team"]}
     page["seen"] = seen_by(request) if request.method == "POST" else member_mark(row)
     if request.method == "POST" and form.is_valid():
         typed = form.cleaned_data

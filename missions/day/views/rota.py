@@ -5,13 +5,14 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import as_key, get_session, require_coach
 from classroom.models import Coach, Session
+from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import chosen_team, get_table, get_turn
 from missions.day.pages.today import day_of, table_minutes
 from missions.day.services.change_rota import let_go, move_turn, place_mark, set_place
@@ -23,7 +24,7 @@ from missions.term.services.plan_term import place_missions, tables_mark
 
 
 @require_GET
-def rota(request: HttpRequest, pk: int) -> HttpResponse:
+def rota(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """All turns of a session; ``slot`` and ``table`` choose the place whose form is shown."""
     coach = require_coach(request)
     session = get_session(coach, pk)
@@ -42,7 +43,7 @@ def _rota_page(session: Session, chosen: Any) -> dict[str, Any]:
     row, place = here.get((as_key(slot), as_key(table)), (None, None)) if slot and table else (None, None)
     shares = [(team, minutes.get(team.team.pk, 0)) for team in page["teams"]]
     return page | {
-        "door": "today",
+        "section": "today",
         "row": row,
         "place": place,
         "place_seen": place_mark(place.turn) if place else "",
@@ -54,7 +55,7 @@ def _rota_page(session: Session, chosen: Any) -> dict[str, Any]:
 
 
 @require_POST
-def rota_solve(request: HttpRequest, pk: int) -> HttpResponse:
+def rota_solve(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         solved = solve_rota(session, now=timezone.now(), clock=time.monotonic)
         empty = solved.goal("empty").value
@@ -64,7 +65,7 @@ def rota_solve(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def rota_move(request: HttpRequest, pk: int) -> HttpResponse:
+def rota_move(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """``do``: place (team, slot, table), free (slot, table), move (turn to slot, table) or release (turn)."""
 
     def change(coach: Coach, session: Session) -> str:
@@ -86,7 +87,7 @@ def rota_move(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def rota_pace(request: HttpRequest, pk: int) -> HttpResponse:
+def rota_pace(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         needs = request.POST.get("needs_first") == "on"
         seen = request.POST.get("seen", "")
@@ -97,7 +98,7 @@ def rota_pace(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def rota_tables(request: HttpRequest, pk: int) -> HttpResponse:
+def rota_tables(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """``at-<mission>``: the table that a planned mission stands at; empty for any."""
 
     def change(coach: Coach, session: Session) -> str:
@@ -110,12 +111,12 @@ def rota_tables(request: HttpRequest, pk: int) -> HttpResponse:
     return changed_session(request, pk, change, back=_back(request))
 
 
-def _number(request: HttpRequest, name: str) -> int:
+def _number(request: HtmxHttpRequest, name: str) -> int:
     text = request.POST.get(name, "")
     if not (text.isascii() and text.isdigit() and len(text) < 10):
         raise Http404
     return int(text)
 
 
-def _back(request: HttpRequest) -> str:
+def _back(request: HtmxHttpRequest) -> str:
     return "session" if request.POST.get("from") == "today" else "rota"

@@ -32,7 +32,7 @@ def tables(request: HttpRequest) -> HttpResponse:
             return redirect("tables")
     rows = Table.objects.filter(club=coach.club)
     page = {
-        "door": "club_settings",
+        "section": "club_settings",
         "form": form,
         "tables": rows.filter(retired_at=None),
         "away": rows.exclude(retired_at=None),
@@ -57,7 +57,7 @@ def table(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, "Saved. Plan the rota again where the size matters.")
             return redirect("tables")
-    page = {"door": "club_settings", "form": form, "table": row, "seen": seen, "clash": clash}
+    page = {"section": "club_settings", "form": form, "table": row, "seen": seen, "clash": clash}
     return render(request, "missions/tables/edit.html", page, status=409 if clash else 422 if form.errors else 200)
 
 

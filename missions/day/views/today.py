@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -16,6 +16,7 @@ from classroom.access import as_key, get_service_note, get_session, get_team, re
 from classroom.errors import HelmroomError
 from classroom.models import Coach, SafetyCard, Session
 from classroom.robots.services.keep_robot import finish_service
+from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from missions.access import chosen_member, chosen_robot, chosen_team, get_card
 from missions.day.pages.today import day_of, phase_of, phase_slot
@@ -29,22 +30,22 @@ LATE_MINUTES = (5, 10, 15, 20, 30)
 
 
 @require_GET
-def today(request: HttpRequest) -> HttpResponse:
+def today(request: HtmxHttpRequest) -> HttpResponse:
     """The session that is on, else the next, else the last; without any, how to make one."""
     coach = require_coach(request)
     session = nearest_session(coach.club, timezone.now())
     if session is None:
-        return render(request, "missions/today/none.html", {"door": "today"})
+        return render(request, "missions/today/none.html", {"section": "today"})
     return _page(request, coach, session)
 
 
 @require_GET
-def session(request: HttpRequest, pk: int) -> HttpResponse:
+def session(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     return _page(request, coach, get_session(coach, pk))
 
 
-def _page(request: HttpRequest, coach: Coach, session: Session, also: dict[str, Any] | None = None) -> HttpResponse:
+def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[str, Any] | None = None) -> HttpResponse:
     now = timezone.now()
     how = run_as_is(session, now)
     slot = phase_slot(how, clock_of(how), now)
@@ -59,16 +60,16 @@ def _page(request: HttpRequest, coach: Coach, session: Session, also: dict[str, 
             "unchecked": len(cards) - checked,
             "read": safety_cards.cards_mark(cards),
         }
-        more = {"door": "today", "late_minutes": LATE_MINUTES, "live_tag": tag, **cautions}
+        more = {"section": "today", "late_minutes": LATE_MINUTES, "live_tag": tag, **cautions}
         return {**day_of(session, how, now), **more}
 
-    if request.htmx:  # type: ignore[attr-defined]
+    if request.htmx:
         return answer_live(request, "missions/today/day.html", tag, context)
     return render(request, "missions/today/page.html", {**context(), **(also or {})})
 
 
 @require_GET
-def session_wall(request: HttpRequest, pk: int) -> HttpResponse:
+def session_wall(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """For a projector in the room: no child's name, nothing to press."""
     coach = require_coach(request)
     session, now = get_session(coach, pk), timezone.now()
@@ -94,7 +95,7 @@ def _cards(coach: Coach) -> list[SafetyCard]:
 
 
 def changed_session(
-    request: HttpRequest, pk: int, change: Callable[[Coach, Session], str | None], *, back: str = "session"
+    request: HtmxHttpRequest, pk: int, change: Callable[[Coach, Session], str | None], *, back: str = "session"
 ) -> HttpResponse:
     """One change to a session: done or refused in words, then the live part (or, without HTMX, the page) again."""
     coach = require_coach(request, to_change=True)
@@ -107,14 +108,14 @@ def changed_session(
     else:
         if said:
             messages.success(request, said)
-    if request.htmx:  # type: ignore[attr-defined]
+    if request.htmx:
         coach.club.refresh_from_db(fields=["live_version"])
         return _page(request, coach, session)
     return redirect(back, session.pk)
 
 
 @require_POST
-def attendance(request: HttpRequest, pk: int) -> HttpResponse:
+def attendance(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """``mark`` is ``12:here``, ``12:away`` or ``12:open`` for a child, ``team`` 3 for all of a team."""
 
     def change(coach: Coach, session: Session) -> None:
@@ -132,7 +133,7 @@ def attendance(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
+def team_day(request: HtmxHttpRequest, pk: int, team: int) -> HttpResponse:
     """``late`` minutes, or ``do`` away or here."""
 
     def change(coach: Coach, session: Session) -> str:
@@ -150,7 +151,7 @@ def team_day(request: HttpRequest, pk: int, team: int) -> HttpResponse:
 
 
 @require_POST
-def robot_lend(request: HttpRequest, pk: int) -> HttpResponse:
+def robot_lend(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """``robot`` for ``team`` on this day; no robot takes the lent one back."""
 
     def change(coach: Coach, session: Session) -> str:
@@ -163,7 +164,7 @@ def robot_lend(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def session_run(request: HttpRequest, pk: int) -> HttpResponse:
+def session_run(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     as_planned = partial(run.start_session, as_planned=True)
     do: dict[str, Callable[..., Any]] = {
         "start": run.start_session,
@@ -185,7 +186,7 @@ def session_run(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def session_note(request: HttpRequest, pk: int) -> HttpResponse:
+def session_note(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """``text``, perhaps about ``team``; or ``back``, the note to take back."""
 
     def change(coach: Coach, session: Session) -> str:
@@ -200,7 +201,7 @@ def session_note(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def service_done(request: HttpRequest, pk: int, note: int) -> HttpResponse:
+def service_done(request: HtmxHttpRequest, pk: int, note: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         found = get_service_note(coach, note)
         finish_service(found, coach, now=timezone.now())
@@ -210,7 +211,7 @@ def service_done(request: HttpRequest, pk: int, note: int) -> HttpResponse:
 
 
 @require_POST
-def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
+def safety_card(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """``do`` is check, all (every card is checked) or edit with ``text``; ``back`` is the session to go back to."""
     coach = require_coach(request, to_change=True)
     card = get_card(coach, pk)
@@ -227,7 +228,7 @@ def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
     back = request.POST.get("back", "")
     session = get_session(coach, as_key(back)) if back else None
     more = {"open_card": 0 if do == "all" else card.pk, **refused}
-    if request.htmx:  # type: ignore[attr-defined]
+    if request.htmx:
         cards = _cards(coach)
         page = {"cards": cards, "read": safety_cards.cards_mark(cards), "session": session, **more}
         return render(request, "missions/today/cautions.html", page)
@@ -237,7 +238,7 @@ def safety_card(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def safety_begin(request: HttpRequest) -> HttpResponse:
+def safety_begin(request: HtmxHttpRequest) -> HttpResponse:
     """Put our default cautions in place for a club that has none."""
     coach = require_coach(request, to_change=True)
     safety_cards.ensure_safety_cards(coach.club)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from classroom.access import as_key, require_coach
 from classroom.errors import ConflictError, InputError
 from classroom.models import Coach
+from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_mission
 from missions.editor.forms import NewMissionForm
 from missions.editor.pages.editor import page_of
@@ -28,7 +29,7 @@ from missions.models import Mission
 
 
 @require_http_methods(["GET", "POST"])
-def mission_new(request: HttpRequest) -> HttpResponse:
+def mission_new(request: HtmxHttpRequest) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     form = NewMissionForm(request.POST or None, club=coach.club)
     if request.method == "POST" and form.is_valid():
@@ -39,11 +40,11 @@ def mission_new(request: HttpRequest) -> HttpResponse:
             form.add_error("title", error.message)
         else:
             return redirect("mission_edit", mission.pk)
-    return render(request, "missions/editor/new.html", {"form": form, "door": "missions"})
+    return render(request, "missions/editor/new.html", {"form": form, "section": "missions"})
 
 
 @require_http_methods(["GET", "POST"])
-def mission_edit(request: HttpRequest, pk: int) -> HttpResponse:
+def mission_edit(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
     if request.method == "GET":
@@ -67,7 +68,7 @@ def _step(mission: Mission, sheet: MissionSheet, step: str) -> str:
 
 
 @require_POST
-def mission_check(request: HttpRequest, pk: int) -> HttpResponse:
+def mission_check(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """What is wrong with the form as it stands; nothing is saved."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
@@ -76,7 +77,7 @@ def mission_check(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "missions/editor/check.html", {"mission": mission, **page})
 
 
-def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: MissionSheet) -> HttpResponse:
+def _save(request: HtmxHttpRequest, coach: Coach, mission: Mission, sheet: MissionSheet) -> HttpResponse:
     reading = _read(mission, sheet)
     if reading.document is None:
         return _show(request, mission, sheet, reading=reading, changed=True)
@@ -96,7 +97,7 @@ def _save(request: HttpRequest, coach: Coach, mission: Mission, sheet: MissionSh
         place = "title" if error.code == "title_taken" else "form"
         return _show(request, mission, sheet, reading=SheetReading(None, {place: error.message}), changed=True)
     mission.refresh_from_db()
-    if not request.htmx:  # type: ignore[attr-defined]
+    if not request.htmx:
         messages.success(request, "The draft is saved.")
         return redirect("mission_edit", mission.pk)
     saved = _newest_sheet(mission)
@@ -116,7 +117,12 @@ def _read(mission: Mission, sheet: MissionSheet) -> SheetReading:
 
 
 def _show(
-    request: HttpRequest, mission: Mission, sheet: MissionSheet, *, reading: SheetReading | None = None, **state: Any
+    request: HtmxHttpRequest,
+    mission: Mission,
+    sheet: MissionSheet,
+    *,
+    reading: SheetReading | None = None,
+    **state: Any,
 ) -> HttpResponse:
     """The page, or only the state of the form when a script asks. A clash is 409 on a page; a fragment is swapped."""
     version = newest_version(mission)
@@ -127,14 +133,14 @@ def _show(
         "mission": mission,
         "version": version,
         "seen": state.get("seen") or request.POST.get("seen") or seen_mark(version),
-        "door": "missions",
+        "section": "missions",
         "to_bring_back": [row for pk, row in seen_by_teams.items() if pk not in sheet.tier_ids],
         **page,
         **state,
     }
     if state.get("saved"):
         context["seen"] = seen_mark(version)
-    if request.htmx:  # type: ignore[attr-defined]
+    if request.htmx:
         return render(request, "missions/editor/answer.html", context)
     status = 409 if state.get("conflict") else 422 if page["errors"] and "said" not in state else 200
     return render(request, "missions/editor/edit.html", context, status=status)

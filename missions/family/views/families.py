@@ -46,7 +46,7 @@ def families(request: HttpRequest) -> HttpResponse:
         )
         .order_by("team__order", "team__name", "member__nickname")
     )
-    return render(request, "missions/family/list.html", {"door": "families", "rows": rows})
+    return render(request, "missions/family/list.html", {"section": "families", "rows": rows})
 
 
 def family_member(request: HttpRequest, pk: int) -> HttpResponse:
@@ -73,7 +73,7 @@ def _page(
     address = _address(request, token) if token else ""
     newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
     context = {
-        "door": "families",
+        "section": "families",
         "member": member,
         "membership": Membership.objects.select_related("team").filter(member=member, left_on=None).first(),
         "links": member.summary_links.select_related("contact", "created_by__user")[:20],

@@ -60,7 +60,7 @@ def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[Ti
     cards = list(coach.club.safety_cards.select_related("checked_by__user"))
     cautions = [f"{card.subject}. {card.text} checked by whom and when" for card in cards]
     sheets = [_sheet(tier_version, coach.club.unit, cautions) for tier_version in found]
-    page = {"door": "missions", "mission": mission, "sheets": sheets, "cards": cards}
+    page = {"section": "missions", "mission": mission, "sheets": sheets, "cards": cards}
     return render(request, "missions/print/setup.html", page)
 
 

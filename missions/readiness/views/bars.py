@@ -48,7 +48,7 @@ def tier_bar(request: HttpRequest, tier_id: int) -> HttpResponse:
             return redirect("board_mission", mission_id=tier.mission_id)
     changes = BarChange.objects.filter(tier_version__tier=tier)
     return _page(
-        request, form, rule_for(coach.club, edition), changes, {"tier": tier, "door": "missions", "clash": clash}
+        request, form, rule_for(coach.club, edition), changes, {"tier": tier, "section": "missions", "clash": clash}
     )
 
 
@@ -71,7 +71,7 @@ def club_bar(request: HttpRequest) -> HttpResponse:
             return redirect("board")
     changes = BarChange.objects.filter(club=coach.club, tier_version=None)
     return _page(
-        request, form, rule_for(coach.club, None), changes, {"tier": None, "door": "club_settings", "clash": clash}
+        request, form, rule_for(coach.club, None), changes, {"tier": None, "section": "club_settings", "clash": clash}
     )
 
 

@@ -58,4 +58,4 @@ def _context(club: Club, mission_id: int | None, asked: dict[str, str]) -> dict[
     if seen is None:
         raise Http404
     steps = first_steps(club) if seen.mission is None else []
-    return {"board": seen, "day": day, "door": "board", "steps": steps}
+    return {"board": seen, "day": day, "section": "board", "steps": steps}

@@ -83,7 +83,7 @@ def decide(request: HttpRequest, team_id: int, tier_id: int, verb: str) -> HttpR
     if form.errors:
         status = 200 if request.headers.get("HX-Request") else 422
     asked = VERBS[verb]
-    page = {"team": team, "tier": tier, "form": form, "css": asked.css, "door": "board", "next": _next(request)}
+    page = {"team": team, "tier": tier, "form": form, "css": asked.css, "section": "board", "next": _next(request)}
     page |= {"title": asked.title % words, "button": asked.button % words, **seen}
     return render(request, _template(request), page, status=status)
 

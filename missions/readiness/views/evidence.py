@@ -44,11 +44,11 @@ def withdraw_run(request: HttpRequest, attempt_id: int) -> HttpResponse:
             return decided(request, words, "evidence", run.tier.mission_id)
     part = "missions/withdraw_part.html" if request.headers.get("HX-Request") else "missions/withdraw.html"
     status = 409 if problem and not request.headers.get("HX-Request") else 200
-    return render(request, part, {"run": run, "problem": problem, "door": "board"}, status=status)
+    return render(request, part, {"run": run, "problem": problem, "section": "board"}, status=status)
 
 
 def _context(coach: Coach, team: Team, tier: Tier) -> dict[str, Any]:
     page = read_evidence(coach.club, team, tier, timezone.now())
     if page is None:
         raise Http404
-    return {"page": page, "door": "board"}
+    return {"page": page, "section": "board"}

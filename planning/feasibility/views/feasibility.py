@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.access import require_coach
+from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_mission
 from planning.feasibility.asked_mission import asked_about
 from planning.feasibility.pages import answers_page, panel_page, read_questions, signed_questions
@@ -16,7 +17,7 @@ from planning.feasibility.services.feasibility import ask_feasibility, robots_fo
 
 
 @require_http_methods(["GET", "POST"])
-def feasibility_panel(request: HttpRequest, pk: int) -> HttpResponse:
+def feasibility_panel(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """GET shows whom one may ask about; POST asks about the form as it stands, or the saved draft without one."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
@@ -29,13 +30,13 @@ def feasibility_panel(request: HttpRequest, pk: int) -> HttpResponse:
     before = read_questions(request.POST.get("ask", ""))
     keys = [tier.key for tier in sheet.tiers]
     asked = ask_feasibility(coach.club, coach, reading.document, keys, robots, now=timezone.now(), before=before)
-    if not request.htmx:  # type: ignore[attr-defined]
+    if not request.htmx:
         return redirect(f"{reverse('feasibility_look', args=[pk])}?ask={signed_questions(asked)}")
     return _answers(request, answers_page(mission, asked))
 
 
 @require_GET
-def feasibility_look(request: HttpRequest, pk: int) -> HttpResponse:
+def feasibility_look(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """How far the answers are."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
@@ -45,6 +46,6 @@ def feasibility_look(request: HttpRequest, pk: int) -> HttpResponse:
     return _answers(request, answers_page(mission, asked))
 
 
-def _answers(request: HttpRequest, page: dict[str, object]) -> HttpResponse:
-    template = "answers.html" if request.htmx else "look.html"  # type: ignore[attr-defined]
+def _answers(request: HtmxHttpRequest, page: dict[str, object]) -> HttpResponse:
+    template = "answers.html" if request.htmx else "look.html"
     return render(request, f"planning/feasibility/{template}", page)

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.access import require_coach
 from classroom.errors import HelmroomError
+from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_mission
 from missions.models import Mission
 from motion.errors import UnitError
@@ -33,7 +34,7 @@ USUAL_ROOM_MM = 20.0
 
 
 @require_http_methods(["GET", "POST"])
-def obstacle_places(request: HttpRequest, pk: int) -> HttpResponse:
+def obstacle_places(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """GET shows the question; POST asks it about the form as it stands, or the saved draft without one."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
@@ -52,13 +53,13 @@ def obstacle_places(request: HttpRequest, pk: int) -> HttpResponse:
         job = ask_for_places(coach.club, coach, reading.document, index, robot, room_mm, now=timezone.now())
     except (HelmroomError, UnitError) as error:
         return _render(request, mission, "places", {"wrong": error.message})
-    if not request.htmx:  # type: ignore[attr-defined]
+    if not request.htmx:
         return redirect(f"{reverse('obstacle_look', args=[pk, job.pk])}?tier={keys[index]}")
     return _look(request, mission, job, keys[index])
 
 
 @require_GET
-def obstacle_look(request: HttpRequest, pk: int, job_pk: int) -> HttpResponse:
+def obstacle_look(request: HtmxHttpRequest, pk: int, job_pk: int) -> HttpResponse:
     """How far the search is, and what it found."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
@@ -69,7 +70,7 @@ def obstacle_look(request: HttpRequest, pk: int, job_pk: int) -> HttpResponse:
     return _look(request, mission, job, tier)
 
 
-def _look(request: HttpRequest, mission: Mission, job: Job, tier: str) -> HttpResponse:
+def _look(request: HtmxHttpRequest, mission: Mission, job: Job, tier: str) -> HttpResponse:
     found = (job.result or {}).get("proposals", []) if job.state == JobState.DONE else []
     unit = mission.club.unit
     proposals = [_shown(job, proposal, tier, unit) for proposal in found]
@@ -99,11 +100,11 @@ def _drawing(job: Job, proposal: dict[str, Any], unit: str) -> SafeString:
     return mark_safe(svg)
 
 
-def _render(request: HttpRequest, mission: Mission, part: str, more: dict[str, Any]) -> HttpResponse:
+def _render(request: HtmxHttpRequest, mission: Mission, part: str, more: dict[str, Any]) -> HttpResponse:
     """The fragment for a script, else a page around it."""
     name = f"planning/feasibility/{part}.html"
-    context = {"mission": mission, "door": "missions", "part": name, **more}
-    return render(request, name if request.htmx else "planning/feasibility/around.html", context)  # type: ignore[attr-defined]
+    context = {"mission": mission, "section": "missions", "part": name, **more}
+    return render(request, name if request.htmx else "planning/feasibility/around.html", context)
 
 
 def _usual_room(unit: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from classroom.access import require_coach
 from classroom.errors import HelmroomError
 from classroom.models import Coach
+from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_mission
 from missions.ladder.services.publish_mission import publish_mission
 from missions.models import Mission
@@ -20,12 +21,12 @@ from planning.feasibility.services.check_mission import check_mission, standing_
 
 
 @require_http_methods(["GET", "POST"])
-def mission_publish(request: HttpRequest, pk: int) -> HttpResponse:
+def mission_publish(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     """The draft tier by tier with the planner's answers."""
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
     if request.method == "GET":
-        template = "publish_part.html" if request.htmx else "publish.html"  # type: ignore[attr-defined]
+        template = "publish_part.html" if request.htmx else "publish.html"
         page = publish_page(mission, _choice(request.GET.get("robot", "")))
         return render(request, f"planning/feasibility/{template}", page)
     choice = _choice(request.POST.get("robot", ""))
@@ -36,7 +37,7 @@ def mission_publish(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect(reverse("mission_publish", args=[pk]) + (f"?robot={choice}" if choice else ""))
 
 
-def _publish(request: HttpRequest, coach: Coach, mission: Mission, choice: str) -> bool:
+def _publish(request: HtmxHttpRequest, coach: Coach, mission: Mission, choice: str) -> bool:
     check, seen = standing_check(mission, choice), request.POST.get("seen", "")
     try:
         version = publish_mission(

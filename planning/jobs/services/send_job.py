@@ -5,10 +5,14 @@ from __future__ import annotations
 import socket
 from urllib.parse import urlsplit
 
+from celery import current_app
 from django.conf import settings
 from django.utils import timezone
 
 from planning.models import Job
+
+#: The task's name on the queue, for the web process that sends and the worker that runs.
+TASK = "planning.run_job"
 
 
 def send_job(job_pk: int) -> None:
@@ -17,13 +21,11 @@ def send_job(job_pk: int) -> None:
     Raises whatever the queue raises; the caller's request must not fail for it (``on_commit(..., robust=True)``), and
     the sweep sends again what was not noted as sent.
     """
-    from planning.jobs.tasks import run  # late: the task calls services that end up here
-
     if settings.HELMROOM_BROKER == "embedded":
         (settings.DATA_DIR / "broker" / "control").mkdir(parents=True, exist_ok=True)
     else:
         _knock(settings.HELMROOM_BROKER)
-    run.apply_async(args=[job_pk])
+    current_app.send_task(TASK, args=[job_pk])  # by name: the task itself calls services that end up here
     Job.objects.filter(pk=job_pk).update(sent_at=timezone.now())
 
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from classroom.robots.services.calibrate import record_calibration
 from classroom.robots.services.keep_spare import SpareLine, add_spare
-from classroom.site.navigation import DOORS
+from classroom.site.navigation import SECTIONS
 from missions.day.services.keep_table import add_table
 from tests import factories as make
 
@@ -40,6 +40,6 @@ def test_no_page_leads_to_one_that_refuses(cast, role):
     record_calibration(cast.robot_a, "straight", "table", runs, now=make.NOW)
     add_table(cast.club, cast.coach, "Table A", 2400, 1200, now=make.NOW)
     add_spare(cast.club, cast.coach, SpareLine("Tyre", 1, 4), now=make.NOW)
-    answers = followed(cast.clients[role], [reverse(name) for name, _ in DOORS], 3)
+    answers = followed(cast.clients[role], [reverse(name) for name, _ in SECTIONS], 3)
     assert len(answers) > 20
     assert {path: status for path, status in answers.items() if status >= 400} == {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from types import SimpleNamespace
 
 import pytest
 
@@ -86,10 +87,11 @@ def test_a_sweep_while_the_queue_is_out_of_reach_leaves_jobs_waiting(db, monkeyp
 
 
 def test_a_sent_job_is_noted_as_sent(db, monkeypatch):
-    from planning.jobs import tasks
-
-    monkeypatch.setattr(tasks.run, "apply_async", lambda args: None)
+    sent: list[tuple[str, list[int]]] = []
+    queue = SimpleNamespace(send_task=lambda name, args: sent.append((name, args)))
+    monkeypatch.setattr(sending, "current_app", queue)
     job = make.JobFactory()
     sending.send_job(job.pk)
     job.refresh_from_db()
+    assert sent == [("planning.run_job", [job.pk])]
     assert job.sent_at is not None
