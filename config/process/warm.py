@@ -22,13 +22,13 @@ def compile_all() -> None:
     Numba looks at a kernel's own file alone: one that was inlined into others may have changed without their noticing.
     So what was compiled from other sources goes first.
     """
-    from motion.search.plan import warm_kernels
+    from motion.search.warm import compile_kernels  # late: it brings every kernel in
 
     beside = cache_folder() / "__pycache__" / "sources.stamp"
     if not beside.exists() or beside.read_text() != stamp_text():
         for compiled in cache_folder().rglob("*.nb[ci]"):
             compiled.unlink(missing_ok=True)
-    warm_kernels()
+    compile_kernels()
     for stamp in (beside, stamp_file()):
         stamp.parent.mkdir(parents=True, exist_ok=True)
         stamp.write_text(stamp_text())
@@ -36,17 +36,18 @@ def compile_all() -> None:
 
 def load_all() -> None:
     """Load what was compiled, by planning one small course each way."""
+    # Late: these bring the kernels in, which a process that only looks at the stamp never needs.
     from motion.search.plan import plan_courses
-    from motion.search.warm import WARM_SCENE
+    from motion.search.warm import WARM_SCENE  # late, as above
 
     plan_courses(WARM_SCENE, "all")
 
 
 def warm_up_checks() -> None:
     """Load what checking a team's draft needs; small enough for the web process."""
-    from motion.check import check_course
-    from motion.course.actions import Drive
-    from motion.search.warm import WARM_SCENE
+    from motion.check import check_course  # late, as in load_all
+    from motion.course.actions import Drive  # late, as in load_all
+    from motion.search.warm import WARM_SCENE  # late, as above
 
     assert WARM_SCENE.start is not None
     check_course(WARM_SCENE, WARM_SCENE.start, (Drive(100.0),), runs=200)

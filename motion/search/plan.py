@@ -85,13 +85,6 @@ def plan_courses(
     return courses
 
 
-def warm_kernels() -> None:
-    """Compile everything that planning and checking needs, or load it from the cache."""
-    from motion.search.warm import compile_kernels
-
-    compile_kernels()
-
-
 class _Watch:
     """Progress, deadline and cancelling in one place."""
 

@@ -10,7 +10,7 @@ def test_what_other_sources_compiled_goes_before_compiling_anew(tmp_path, monkey
     stale = tmp_path / "cache" / "motion_1" / "kernels.leg_free-1.py311.1.nbc"
     stale.parent.mkdir(parents=True)
     stale.touch()
-    monkeypatch.setattr("motion.search.plan.warm_kernels", lambda: None)
+    monkeypatch.setattr("motion.search.warm.compile_kernels", lambda: None)
     warm.compile_all()
     assert not stale.exists()
     assert warm.is_warm()

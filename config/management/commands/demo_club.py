@@ -37,11 +37,11 @@ class Command(BaseCommand):
 @transaction.atomic
 def make_demo_club(now: dt.datetime, *, seed: int, email: str) -> dict[str, str]:
     """Everything in one transaction: a demonstration is whole or not there."""
-    from config.demo.day import set_the_day
-    from config.demo.families import open_family_link
-    from config.demo.people import make_people
-    from config.demo.read_story import read_story
-    from config.demo.term import TermPlayer, make_missions
+    from config.demo.day import set_the_day  # late: an installation without it never loads it
+    from config.demo.families import open_family_link  # late: an installation without it never loads it
+    from config.demo.people import make_people  # late: an installation without it never loads it
+    from config.demo.read_story import read_story  # late: an installation without it never loads it
+    from config.demo.term import TermPlayer, make_missions  # late: an installation without it never loads it
 
     password = "-".join([*(secrets.choice(WORDS) for _ in range(4)), str(1000 + secrets.randbelow(9000))])
     cast = make_people(read_story(), now, email, password)

@@ -64,8 +64,8 @@ class Command(BaseCommand):
             self.stderr.write(f"“manage.py {' '.join(arguments)}” did not work; what it said is above.")
 
     def _serve(self, lock: FolderLock) -> None:
-        from django.core.wsgi import get_wsgi_application
-        from waitress.server import create_server
+        from django.core.wsgi import get_wsgi_application  # late: the site is loaded once the data folder is ours
+        from waitress.server import create_server  # late, as above
 
         host = os.environ.get("HELMROOM_BIND", "0.0.0.0")
         try:

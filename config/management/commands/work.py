@@ -40,7 +40,7 @@ class Command(BaseCommand):
 
 def load_kernels() -> None:
     """Now, so that the first job does not wait for them. Whatever is wrong with them, a job says it better."""
-    from config.process.warm import is_warm, load_all
+    from config.process.warm import is_warm, load_all  # late: only the worker loads kernels
 
     if not is_warm():
         return  # a job compiles them, and meanwhile others are not kept waiting

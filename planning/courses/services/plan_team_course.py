@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from classroom.models import Robot
 from motion.course.actions import PlannedCourse as Planned
 from motion.scene.files import pose_to_dict, scene_from_dict
 from planning.courses.rules.course_json import actions_from_json, actions_to_json, check_from_json, check_to_json
@@ -33,8 +34,6 @@ def find_courses(job_input: dict[str, Any], progress: JobControl) -> dict[str, A
 
 def keep_plans(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
     """Each course found becomes the team's next plan, not yet shown to it."""
-    from classroom.models import Robot
-
     assert job.team is not None and job.tier_version is not None
     robot = Robot.objects.get(pk=job.input["robot"])
     for found in result["courses"]:

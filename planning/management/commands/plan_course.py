@@ -67,7 +67,7 @@ class Command(BaseCommand):
         return plan_courses(scene, options["aim"], exact=options["exact"])
 
     def _draw(self, scene: Scene, path: str, **drawn: Any) -> None:
-        from motion.picture.chart import course_svg
+        from motion.picture.chart import course_svg  # late: only when a picture is asked for
 
         try:
             Path(path).write_text(course_svg(scene, standalone=True, **drawn), encoding="utf-8")
