@@ -37,7 +37,7 @@ def club_settings(request: HttpRequest) -> HttpResponse:
     roles = Coach.objects.select_related("club").filter(user=coach.user, left_at=None).order_by("club__name")
     context = {"section": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
     context |= {"seen": seen, "clash": clash}
-    return render(request, "classroom/club/settings.html", context, status=409 if clash else 200)
+    return render(request, "classroom/club/settings_page.html", context, status=409 if clash else 200)
 
 
 def _club_now(pk: int) -> tuple[ClubForm, str]:
@@ -61,4 +61,4 @@ def audit_log(request: HttpRequest) -> HttpResponse:
     names = actor_names(coach.club, page.object_list)
     lines = [(entry, sentence_of(entry, names), who_did(entry, names)) for entry in page.object_list]
     context = {"section": "club_settings", "page": page, "lines": lines}
-    return render(request, "classroom/club/log.html", context)
+    return render(request, "classroom/club/log_page.html", context)

@@ -68,7 +68,7 @@ def _page(
         "sent": sent,
         "lead": coach.role == "lead",
     }
-    return render(request, "classroom/people/list.html", context)
+    return render(request, "classroom/people/coaches_page.html", context)
 
 
 @require_POST
@@ -112,7 +112,7 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
     now = timezone.now()
     invitation = open_invitation(token, now=now)
     if invitation is None:
-        return render(request, "classroom/people/shut.html", status=404)
+        return render(request, "classroom/people/invitation_over_page.html", status=404)
     user = request.user if request.user.is_authenticated else None
     has_account = user is None and User.objects.filter(email__iexact=invitation.email).exists()
     form = None if user or has_account else JoinForm(request.POST or None, email=invitation.email)
@@ -129,4 +129,4 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
             request.session[CLUB_KEY] = coach.club_id
             messages.success(request, f"Welcome to {coach.club.name}.")
             return redirect("/")
-    return render(request, "classroom/people/join.html", context)
+    return render(request, "classroom/people/join_page.html", context)

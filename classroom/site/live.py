@@ -1,7 +1,7 @@
 """Live fragments: a tag for what they show, so that a quiet poll costs a 304 and no query of its own.
 
 The fragment carries its tag (``data-live="{{ live_tag }}"``) and polls with ``hx-get`` and ``hx-trigger="every 2s"``;
-``static/js/live.js`` sends the tag along, leaves the fragment alone on 304, and lets people pause.
+``static/site/live.js`` sends the tag along, leaves the fragment alone on 304, and lets people pause.
 """
 
 from __future__ import annotations

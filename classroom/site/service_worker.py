@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 @require_safe
 def team_worker(request: HttpRequest) -> FileResponse:
     """For anybody: it holds no data, and a browser asks for it without a session."""
-    found = finders.find("sw.js")
+    found = finders.find("site/team_worker.js")
     if not isinstance(found, str):
         raise Http404
     return FileResponse(

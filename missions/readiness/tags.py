@@ -17,25 +17,25 @@ register = template.Library()
 @lru_cache(maxsize=64)
 def shape(name: str) -> SafeString:
     """``{% shape "tick" %}``: the drawing beside a state's word."""
-    return render_to_string("missions/shape.html", {"shape": name})
+    return render_to_string("components/shape.html", {"shape": name})
 
 
 @register.simple_tag
 @lru_cache(maxsize=64)
 def chip(state: Chip) -> SafeString:
     """A state as shape, word and colour."""
-    return render_to_string("missions/chip.html", {"chip": state})
+    return render_to_string("components/chip.html", {"chip": state})
 
 
 @register.simple_tag
 @lru_cache(maxsize=4096)
 def strip(runs: tuple[bool, ...]) -> SafeString:
     """The last runs, newest last."""
-    return render_to_string("missions/strip.html", {"strip": runs, "successes": sum(runs), "of": len(runs)})
+    return render_to_string("components/strip.html", {"strip": runs, "successes": sum(runs), "of": len(runs)})
 
 
 @register.simple_tag
 @lru_cache(maxsize=4096)
 def band(interval: Band) -> SafeString:
     """The interval of the true rate against the bar."""
-    return render_to_string("missions/band.html", {"band": interval})
+    return render_to_string("components/band.html", {"band": interval})

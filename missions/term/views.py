@@ -31,8 +31,10 @@ def term(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     coach = require_coach(request)
     shown = get_term(coach, pk) if pk else present_term(coach.club, timezone.localdate())
     if shown is None:
-        return render(request, "missions/term/new.html", {"section": "today", "form": TermForm(), "first": True})
-    return render(request, "missions/term/page.html", _page(request, shown))
+        return render(
+            request, "missions/term/term_new_page.html", {"section": "today", "form": TermForm(), "first": True}
+        )
+    return render(request, "missions/term/term_page.html", _page(request, shown))
 
 
 def _page(request: HttpRequest, shown: Term, form: NewSessionForm | None = None) -> dict[str, Any]:
@@ -65,7 +67,7 @@ def term_progress(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_term(coach, pk)
     return render(
         request,
-        "missions/term/pictures.html",
+        "missions/term/pictures_page.html",
         {"section": "today", "term": shown, **term_pictures(shown, coach.club)},
     )
 
@@ -79,7 +81,7 @@ def term_new(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             form.add_error(None, error.message)
     status = 422 if form.errors else 200
-    return render(request, "missions/term/new.html", {"section": "today", "form": form}, status=status)
+    return render(request, "missions/term/term_new_page.html", {"section": "today", "form": form}, status=status)
 
 
 def term_edit(request: HttpRequest, pk: int) -> HttpResponse:
@@ -99,7 +101,9 @@ def term_edit(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             return redirect("term_of", row.pk)
     page = {"section": "today", "form": form, "term": row, "seen": seen, "clash": clash}
-    return render(request, "missions/term/edit.html", page, status=409 if clash else 422 if form.errors else 200)
+    return render(
+        request, "missions/term/term_edit_page.html", page, status=409 if clash else 422 if form.errors else 200
+    )
 
 
 def _as_kept(term: Term) -> dict[str, Any]:
@@ -126,7 +130,7 @@ def session_new(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{len(made)} session{'s' if len(made) > 1 else ''} added.")
             return redirect("term_of", shown.pk)
-    return render(request, "missions/term/page.html", _page(request, shown, form), status=422)
+    return render(request, "missions/term/term_page.html", _page(request, shown, form), status=422)
 
 
 def session_edit(request: HttpRequest, pk: int) -> HttpResponse:
@@ -150,7 +154,7 @@ def session_edit(request: HttpRequest, pk: int) -> HttpResponse:
     page = {"section": "today", "session": session, "form": form, "run": getattr(session, "run", None)}
     page |= {"seen": seen, "clash": clash}
     status = 409 if clash else 422 if form.errors else 200
-    return render(request, "missions/term/session.html", page, status=status)
+    return render(request, "missions/term/session_page.html", page, status=status)
 
 
 def _session_now(coach: Coach, pk: int) -> tuple[SessionForm, str]:

@@ -48,14 +48,14 @@ def course_ask(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse
         "drawing": scene_drawing(edition, robot, coach.club.unit),
         "plans": Course.objects.of_team_in_tier(team, tier),
     }
-    return render(request, "planning/ask.html", context)
+    return render(request, "planning/courses/ask_page.html", context)
 
 
 def course(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     card = card_of(get_course(coach, pk))
     context = {"section": "teams", "card": card, "course": card.course, "drawing": card_drawing(card)}
-    return render(request, "planning/course.html", context)
+    return render(request, "planning/courses/course_page.html", context)
 
 
 @require_safe
@@ -87,7 +87,7 @@ def course_card(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     card = card_of(get_course(coach, pk))
     context = {"section": "teams", "leaves": leaves_of([card]), "back": card.course}
-    return render(request, "planning/print_cards.html", context)
+    return render(request, "planning/courses/cards_page.html", context)
 
 
 def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
@@ -96,4 +96,4 @@ def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
     tier = get_tier(coach, tier_id)
     cards, without = cards_of_tier(coach.club, tier)
     context = {"section": "teams", "leaves": leaves_of(cards), "tier": tier, "without": without}
-    return render(request, "planning/print_cards.html", context)
+    return render(request, "planning/courses/cards_page.html", context)

@@ -22,7 +22,7 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     found = get_course_job(coach, pk)
     tag = live_tag(coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at)
-    template = "planning/job_part.html" if request.headers.get("HX-Request") else "planning/job.html"
+    template = "planning/jobs/job_part.html" if request.headers.get("HX-Request") else "planning/jobs/job_page.html"
     return answer_live(request, template, tag, lambda: {"section": "teams", "job": found, **_outcome(found)})
 
 

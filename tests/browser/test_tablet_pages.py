@@ -170,8 +170,8 @@ def test_states_are_told_apart_without_colour(full: Any, open_page: Callable[...
 
 
 FILL = """async ([team, tier, count]) => {
-  const queue = await import("/static/js/queue.js");
-  const { uuid7 } = await import("/static/js/uuid7.js");
+  const queue = await import("/static/site/queue.js");
+  const { uuid7 } = await import("/static/site/uuid7.js");
   const db = await new Promise((resolve) => {
     const open = indexedDB.open("helmroom-tablet", 1);
     open.onsuccess = () => resolve(open.result);
@@ -247,7 +247,7 @@ def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     for _ in range(100):
         kept = page.evaluate(
-            "Promise.all(['/team/log/', '/team/mission/', '/static/js/uuid7.js'].map((each) => caches.match(each)))"
+            "Promise.all(['/team/log/', '/team/mission/', '/static/site/uuid7.js'].map((each) => caches.match(each)))"
             ".then((found) => found.every(Boolean))"
         )
         if kept:

@@ -102,7 +102,7 @@ def _sheet(
         "result": result,
         "table": request.POST.get("table", "") if error else "",
     }
-    return render(request, "classroom/robots/calibrate.html", context, status=422 if error else 200)
+    return render(request, "classroom/robots/calibrate_page.html", context, status=422 if error else 200)
 
 
 def _last_surface(robot: Robot) -> str:
@@ -124,7 +124,7 @@ def calibration(request: HttpRequest, pk: int) -> HttpResponse:
     sheet.mark(getattr(entry.fit, "outliers", ()))
     return render(
         request,
-        "classroom/robots/calibration.html",
+        "classroom/robots/calibration_page.html",
         {
             "section": "robots",
             "robot": robot,

@@ -37,7 +37,7 @@ def robots(request: HttpRequest) -> HttpResponse:
         "lines": robot_lines(coach.club, timezone.localdate()),
         "to_buy": list(Spare.objects.filter(club=coach.club).to_buy()),
     }
-    return render(request, "classroom/robots/list.html", context)
+    return render(request, "classroom/robots/robots_page.html", context)
 
 
 def robot(request: HttpRequest, pk: int) -> HttpResponse:
@@ -54,7 +54,7 @@ def _page(
     assigned = current_team(row)
     return render(
         request,
-        "classroom/robots/robot.html",
+        "classroom/robots/robot_page.html",
         {
             "section": "robots",
             "robot": row,
@@ -88,7 +88,7 @@ def robot_new(request: HttpRequest) -> HttpResponse:
         made = add_robot(coach.club, coach, form.values(), now=timezone.now())
         messages.success(request, f"{made.name} is added. Measure it next: straight runs first.")
         return redirect("robot", made.pk)
-    return render(request, "classroom/robots/edit.html", {"section": "robots", "form": form, "like": like})
+    return render(request, "classroom/robots/robot_form_page.html", {"section": "robots", "form": form, "like": like})
 
 
 def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:
@@ -103,10 +103,10 @@ def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:
             saved = change_robot(row, coach, form.values(), rebuilt=rebuilt, seen=seen_by(request), now=now)
         except HelmroomError as error:
             page["clash"] = clash_or_raise(error, form, lambda: _robot_now(coach, pk))
-            return render(request, "classroom/robots/edit.html", page, status=409)
+            return render(request, "classroom/robots/robot_form_page.html", page, status=409)
         messages.success(request, f"{saved.name} is saved.")
         return redirect("robot", row.pk)
-    return render(request, "classroom/robots/edit.html", page)
+    return render(request, "classroom/robots/robot_form_page.html", page)
 
 
 def _robot_now(coach: Coach, pk: int) -> tuple[RobotForm, str]:
@@ -184,4 +184,4 @@ def outline_preview(request: HttpRequest) -> HttpResponse:
             track_mm=form.cleaned_data.get("track_width") or 100.0,
             unit=coach.club.unit,
         )
-    return render(request, "classroom/robots/preview.html", {"outline": outline})
+    return render(request, "classroom/robots/outline_preview_part.html", {"outline": outline})

@@ -38,7 +38,7 @@ def spares(request: HttpRequest) -> HttpResponse:
         "to_buy": [spare for spare in kept if spare.to_buy],
         "used": used.select_related("robot", "spare", "by__user").order_by("-done_on", "-pk")[:12],
     }
-    return render(request, "classroom/spares/list.html", context, status=422 if form.errors else 200)
+    return render(request, "classroom/robots/spares_page.html", context, status=422 if form.errors else 200)
 
 
 def spare(request: HttpRequest, pk: int) -> HttpResponse:
@@ -59,7 +59,9 @@ def spare(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{form.line.name} is saved.")
             return redirect("spares")
     page = {"section": "robots", "form": form, "spare": row, "seen": seen, "clash": clash}
-    return render(request, "classroom/spares/edit.html", page, status=409 if clash else 422 if form.errors else 200)
+    return render(
+        request, "classroom/robots/spare_page.html", page, status=409 if clash else 422 if form.errors else 200
+    )
 
 
 def _spare_now(coach: Coach, pk: int) -> tuple[SpareForm, str]:

@@ -49,7 +49,7 @@ def team_robot(request: HttpRequest) -> HttpResponse:
             "numbers": numbers_for(robot),
             "history": history_of(robot, seat.club.unit),
         }
-    return render(request, "tablet/robot.html", page)
+    return render(request, "classroom/robots/tablet_robot_page.html", page)
 
 
 @require_http_methods(["GET", "POST"])
@@ -63,12 +63,14 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
     page |= {"steps": STEPS[kind], "caution": CAUTION, "ways": WAYS, "surface": last_surface(robot)}
     page["newest"] = newest_measuring(robot, kind)
     if request.method == "GET":
-        return render(request, "tablet/calibrate.html", page | {"sheet": RunSheet.blank(kind, unit)})
+        return render(
+            request, "classroom/robots/tablet_calibrate_page.html", page | {"sheet": RunSheet.blank(kind, unit)}
+        )
     do, surface = request.POST.get("do", "try"), one_line(request.POST.get("surface", ""))[:40]
     sheet = RunSheet.typed(kind, unit, request.POST, more=MORE_ROWS if do == "more" else 0)
     page |= {"sheet": sheet, "surface": surface}
     if do == "more":
-        return render(request, "tablet/calibrate.html", page)
+        return render(request, "classroom/robots/tablet_calibrate_page.html", page)
     try:
         runs = sheet.read()
         if do == "keep" and not sheet.has_errors:
@@ -83,7 +85,11 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
         sheet.mark(page["result"].outliers)
         page["odd"] = [row.number + 1 for row in sheet.rows if row.stands_out]
     part = request.headers.get("X-Part") == "yes"
-    return render(request, "tablet/calibrate_part.html" if part else "tablet/calibrate.html", page)
+    return render(
+        request,
+        "classroom/robots/tablet_calibrate_part.html" if part else "classroom/robots/tablet_calibrate_page.html",
+        page,
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -108,7 +114,7 @@ def team_robot_shape(request: HttpRequest) -> HttpResponse:
             return redirect("team_robot")
         robot.travel_footprint, robot.working_footprint = travel, working
     page = {"tab": "team_robot", "robot": robot, "form": form, "outline": _outline(robot)}
-    return render(request, "tablet/shape.html", page, status=422 if form.errors else 200)
+    return render(request, "classroom/robots/tablet_shape_page.html", page, status=422 if form.errors else 200)
 
 
 def _outline(robot: Robot) -> OutlinePicture:

@@ -48,4 +48,4 @@ def _page(
         # What needs a look comes first, so that a long list hides nothing.
         ordered = sorted(plan.lines, key=lambda line: (RANK[line.does] - bool(line.look), line.number))
         context |= {"lines": ordered[:SHOWN], "more": max(0, len(ordered) - SHOWN), "counts": dict(plan.counts)}
-    return render(request, "classroom/teams/roster.html", context, status=status)
+    return render(request, "classroom/teams/roster_page.html", context, status=status)

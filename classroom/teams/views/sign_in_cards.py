@@ -59,4 +59,4 @@ def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | N
         "address": door.split("://", 1)[1].rstrip("/"),
         "only_here": request.get_host().rsplit(":", 1)[0] in ONLY_HERE,
     }
-    return render(request, "classroom/teams/cards.html", context)
+    return render(request, "classroom/teams/sign_in_cards_page.html", context)

@@ -35,7 +35,7 @@ def team_sign_in(request: HttpRequest, code: str = "") -> HttpResponse:
         else:
             return _let_in(request, tablet)
     page = {"form": form, "code": code, "opener": access.coach_or_none(request)}
-    return render(request, "tablet/sign_in.html", page, status=status)
+    return render(request, "classroom/teams/tablet_sign_in_page.html", page, status=status)
 
 
 @require_http_methods(["GET", "POST"])
@@ -43,7 +43,7 @@ def team_sign_out(request: HttpRequest) -> HttpResponse:
     """Says first what signing out means; nothing is lost by going back."""
     seat = access.require_team(request)
     if request.method == "GET":
-        return render(request, "tablet/sign_out.html", {"tab": "leave"})
+        return render(request, "classroom/teams/tablet_sign_out_page.html", {"tab": "leave"})
     sign_out_tablet(seat.tablet, now=timezone.now())
     request.session.flush()
     messages.success(request, f"Signed out. Goodbye, {seat.team.name}.")
@@ -56,7 +56,7 @@ def team_open(request: HttpRequest) -> HttpResponse:
     coach = access.require_coach(request, to_change=True)
     if request.method == "GET":
         teams = Team.objects.active().filter(club=coach.club).with_robot()
-        return render(request, "tablet/open.html", {"teams": teams, "section": "teams"})
+        return render(request, "classroom/teams/tablet_open_page.html", {"teams": teams, "section": "teams"})
     team = access.get_team(coach, access.as_key(request.POST.get("team")))
     return _let_in(request, open_tablet_for(coach, team, now=timezone.now()))
 

@@ -40,7 +40,7 @@ def teams(request: HttpRequest) -> HttpResponse:
         "archived": rows.exclude(archived_at=None).order_by("-archived_at"),
         "tablets": sum(len(team.tablets_in) for team in active),  # type: ignore[attr-defined, misc]
     }
-    return render(request, "classroom/teams/list.html", context)
+    return render(request, "classroom/teams/teams_page.html", context)
 
 
 def team(request: HttpRequest, pk: int) -> HttpResponse:
@@ -61,7 +61,7 @@ def _page(
         "member_form": member_form or NicknameForm(),
         "code_form": CodeForm(),
     }
-    return render(request, "classroom/teams/team.html", context, status=status)
+    return render(request, "classroom/teams/team_page.html", context, status=status)
 
 
 def team_new(request: HttpRequest) -> HttpResponse:
@@ -78,7 +78,7 @@ def team_new(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"{made.name} is added. Next: its members, its robot, its sign-in card.")
             return redirect("team", made.pk)
-    return render(request, "classroom/teams/edit.html", {"section": "teams", "form": form})
+    return render(request, "classroom/teams/team_form_page.html", {"section": "teams", "form": form})
 
 
 def team_edit(request: HttpRequest, pk: int) -> HttpResponse:
@@ -94,12 +94,12 @@ def team_edit(request: HttpRequest, pk: int) -> HttpResponse:
         except HelmroomError as error:
             if error.code != CHANGED:
                 form.add_error("name", error.message)
-                return render(request, "classroom/teams/edit.html", page)
+                return render(request, "classroom/teams/team_form_page.html", page)
             theirs = get_team(coach, pk)
             page["clash"] = clash_or_raise(
                 error, form, lambda: (TeamForm(initial={"name": theirs.name}), team_mark(theirs))
             )
-    return render(request, "classroom/teams/edit.html", page, status=409 if "clash" in page else 200)
+    return render(request, "classroom/teams/team_form_page.html", page, status=409 if "clash" in page else 200)
 
 
 @require_POST
@@ -189,14 +189,14 @@ def member(request: HttpRequest, pk: int) -> HttpResponse:
         except HelmroomError as error:
             if error.code != CHANGED:
                 form.add_error("nickname", error.message)
-                return render(request, "classroom/teams/member.html", page)
+                return render(request, "classroom/teams/member_page.html", page)
             theirs = MemberForm(club=coach.club, initial=_as_kept(row))
             page["clash"] = clash_or_raise(error, form, lambda: (theirs, member_mark(row)))
         else:
             messages.success(request, f"{row.nickname} is saved.")
             team_now = form.cleaned_data["team"]
             return redirect("team", team_now.pk) if team_now else redirect("teams")
-    return render(request, "classroom/teams/member.html", page, status=409 if "clash" in page else 200)
+    return render(request, "classroom/teams/member_page.html", page, status=409 if "clash" in page else 200)
 
 
 def _as_kept(row: Member) -> dict[str, Any]:

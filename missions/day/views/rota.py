@@ -29,7 +29,7 @@ def rota(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     session = get_session(coach, pk)
     session.term.club = coach.club
-    return render(request, "missions/today/rota.html", _rota_page(session, request.GET))
+    return render(request, "missions/day/rota_page.html", _rota_page(session, request.GET))
 
 
 def _rota_page(session: Session, chosen: Any) -> dict[str, Any]:

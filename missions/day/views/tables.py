@@ -37,7 +37,7 @@ def tables(request: HttpRequest) -> HttpResponse:
         "tables": rows.filter(retired_at=None),
         "away": rows.exclude(retired_at=None),
     }
-    return render(request, "missions/tables/list.html", page, status=422 if form.errors else 200)
+    return render(request, "missions/day/tables_page.html", page, status=422 if form.errors else 200)
 
 
 def table(request: HttpRequest, pk: int) -> HttpResponse:
@@ -58,7 +58,7 @@ def table(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, "Saved. Plan the rota again where the size matters.")
             return redirect("tables")
     page = {"section": "club_settings", "form": form, "table": row, "seen": seen, "clash": clash}
-    return render(request, "missions/tables/edit.html", page, status=409 if clash else 422 if form.errors else 200)
+    return render(request, "missions/day/table_page.html", page, status=409 if clash else 422 if form.errors else 200)
 
 
 def _table_now(coach: Coach, pk: int) -> tuple[TableForm, str]:

@@ -35,7 +35,7 @@ def today(request: HtmxHttpRequest) -> HttpResponse:
     coach = require_coach(request)
     session = nearest_session(coach.club, timezone.now())
     if session is None:
-        return render(request, "missions/today/none.html", {"section": "today"})
+        return render(request, "missions/day/no_session_page.html", {"section": "today"})
     return _page(request, coach, session)
 
 
@@ -64,8 +64,8 @@ def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[s
         return {**day_of(session, how, now), **more}
 
     if request.htmx:
-        return answer_live(request, "missions/today/day.html", tag, context)
-    return render(request, "missions/today/page.html", {**context(), **(also or {})})
+        return answer_live(request, "missions/day/day_part.html", tag, context)
+    return render(request, "missions/day/today_page.html", {**context(), **(also or {})})
 
 
 @require_GET
@@ -79,7 +79,7 @@ def session_wall(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now), timezone.localdate(now))
     return answer_live(
         request,
-        "missions/today/wall.html",
+        "missions/day/wall_page.html",
         tag,
         lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now),
     )
@@ -231,7 +231,7 @@ def safety_card(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     if request.htmx:
         cards = _cards(coach)
         page = {"cards": cards, "read": safety_cards.cards_mark(cards), "session": session, **more}
-        return render(request, "missions/today/cautions.html", page)
+        return render(request, "missions/day/cautions_part.html", page)
     if refused and session:
         return _page(request, coach, session, more)
     return redirect("session", session.pk) if session else redirect("today")

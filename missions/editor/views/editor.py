@@ -40,7 +40,7 @@ def mission_new(request: HtmxHttpRequest) -> HttpResponse:
             form.add_error("title", error.message)
         else:
             return redirect("mission_edit", mission.pk)
-    return render(request, "missions/editor/new.html", {"form": form, "section": "missions"})
+    return render(request, "missions/editor/mission_new_page.html", {"form": form, "section": "missions"})
 
 
 @require_http_methods(["GET", "POST"])
@@ -74,7 +74,7 @@ def mission_check(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     mission = get_mission(coach, pk)
     sheet = sheet_from(request.POST, coach.club.unit)
     page = page_of(sheet, _read(mission, sheet), coach.club)
-    return render(request, "missions/editor/check.html", {"mission": mission, **page})
+    return render(request, "missions/editor/check_part.html", {"mission": mission, **page})
 
 
 def _save(request: HtmxHttpRequest, coach: Coach, mission: Mission, sheet: MissionSheet) -> HttpResponse:
@@ -141,6 +141,6 @@ def _show(
     if state.get("saved"):
         context["seen"] = seen_mark(version)
     if request.htmx:
-        return render(request, "missions/editor/answer.html", context)
+        return render(request, "missions/editor/answer_part.html", context)
     status = 409 if state.get("conflict") else 422 if page["errors"] and "said" not in state else 200
-    return render(request, "missions/editor/edit.html", context, status=status)
+    return render(request, "missions/editor/editor_page.html", context, status=status)

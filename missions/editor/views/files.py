@@ -42,7 +42,7 @@ def mission_import(request: HttpRequest) -> HttpResponse:
             renamed = " The file's own title is taken." if mission.title != form.document["title"] else ""
             messages.success(request, f"“{mission}” is read in as a draft.{renamed} Look it over, then publish it.")
             return redirect("mission_edit", mission.pk)
-    return render(request, "missions/editor/import.html", {"form": form, "section": "missions"})
+    return render(request, "missions/editor/mission_import_page.html", {"form": form, "section": "missions"})
 
 
 @require_POST

@@ -46,7 +46,7 @@ def families(request: HttpRequest) -> HttpResponse:
         )
         .order_by("team__order", "team__name", "member__nickname")
     )
-    return render(request, "missions/family/list.html", {"section": "families", "rows": rows})
+    return render(request, "missions/family/families_page.html", {"section": "families", "rows": rows})
 
 
 def family_member(request: HttpRequest, pk: int) -> HttpResponse:
@@ -90,7 +90,7 @@ def _page(
         "qr": qr_svg(address) if address else "",
         "now": timezone.now(),
     }
-    return render(request, "missions/family/member.html", context, status=status)
+    return render(request, "missions/family/member_page.html", context, status=status)
 
 
 def _kept_words(member: Member) -> dict[str, str]:
@@ -105,7 +105,7 @@ def family_preview(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     now = timezone.now()
     summary = summary_for(get_member(coach, pk), now=now)
-    return render(request, "missions/family/summary.html", {"summary": summary, "now": now, "preview": True})
+    return render(request, "missions/family/summary_page.html", {"summary": summary, "now": now, "preview": True})
 
 
 @require_POST

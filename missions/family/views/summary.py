@@ -25,11 +25,11 @@ log = logging.getLogger("helmroom.door")
 def family_door(request: HttpRequest, token: str) -> HttpResponse:
     """GET says nothing of whose door it is, nor whether it opens; the button exchanges the token for a short visit."""
     if request.method != "POST":
-        return render(request, "missions/family/door.html")
+        return render(request, "missions/family/door_page.html")
     link = open_link(token, now=timezone.now())
     if link is None:
         log.warning("a family's link was refused from %s", source_of(request))
-        return render(request, "missions/family/shut.html", status=404)
+        return render(request, "missions/family/link_over_page.html", status=404)
     request.session.flush()
     request.session[FAMILY_KEY] = link.pk
     request.session.set_expiry(settings.HELMROOM_FAMILY_MINUTES * 60)
@@ -43,6 +43,8 @@ def family(request: HttpRequest) -> HttpResponse:
     try:
         link = require_family(request)
     except Http404:
-        return render(request, "missions/family/shut.html", status=404)
+        return render(request, "missions/family/link_over_page.html", status=404)
     now = timezone.now()
-    return render(request, "missions/family/summary.html", {"summary": summary_for(link.member, now=now), "now": now})
+    return render(
+        request, "missions/family/summary_page.html", {"summary": summary_for(link.member, now=now), "now": now}
+    )

@@ -1,6 +1,6 @@
 """How small a set-up sheet must be set to stay on one page of A4 or letter. An estimate by characters and lines. Pure.
 
-The sizes here are those of ``static/print.css``; a browser test prints full sheets and counts the pages.
+The sizes here are those of ``static/missions/ladder/setup_sheets.css``; a browser test prints full sheets and counts the pages.
 """
 
 from __future__ import annotations

@@ -16,7 +16,9 @@ from missions.ladder.pages.missions import list_missions, read_mission_page
 def missions(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request)
     lines, put_away = list_missions(coach.club)
-    return render(request, "missions/missions.html", {"lines": lines, "put_away": put_away, "section": "missions"})
+    return render(
+        request, "missions/ladder/missions_page.html", {"lines": lines, "put_away": put_away, "section": "missions"}
+    )
 
 
 @require_safe
@@ -29,4 +31,6 @@ def mission(request: HttpRequest, mission_id: int) -> HttpResponse:
     )
     if page is None:
         return redirect("missions")
-    return render(request, "missions/mission.html", {"page": page, "board": page.board, "section": "missions"})
+    return render(
+        request, "missions/ladder/mission_page.html", {"page": page, "board": page.board, "section": "missions"}
+    )

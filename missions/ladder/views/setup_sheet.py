@@ -61,7 +61,7 @@ def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[Ti
     cautions = [f"{card.subject}. {card.text} checked by whom and when" for card in cards]
     sheets = [_sheet(tier_version, coach.club.unit, cautions) for tier_version in found]
     page = {"section": "missions", "mission": mission, "sheets": sheets, "cards": cards}
-    return render(request, "missions/print/setup.html", page)
+    return render(request, "missions/ladder/setup_sheets_page.html", page)
 
 
 def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> SetUpSheet:

@@ -14,7 +14,7 @@ from missions.runs.landing import side_in_words
 
 @dataclass(frozen=True)
 class Chip:
-    """``shape`` names a drawing in templates/missions/shape.html; never a colour alone."""
+    """``shape`` names a drawing in templates/components/shape.html; never a colour alone."""
 
     css: str
     shape: str

@@ -107,4 +107,4 @@ def _page(request: HttpRequest, form: BarForm, rule: Rule, changes: Any, more: d
         "seen": seen_by(request) if request.method == "POST" else bar_mark(form.own),
     }
     status = 409 if more["clash"] else 422 if request.method == "POST" else 200
-    return render(request, "missions/bar.html", page | more, status=status)
+    return render(request, "missions/readiness/bar_page.html", page | more, status=status)

@@ -22,23 +22,23 @@ from missions.readiness.pages.history import read_board_on
 def board(request: HttpRequest) -> HttpResponse:
     """The first address of the site: the coach's board, or whichever door is the asker's."""
     if coach_or_none(request) is not None:
-        return _answer(request, None, "missions/board.html")
+        return _answer(request, None, "missions/readiness/board_page.html")
     if team_or_none(request):
         return redirect("team_mission")
     if current_club(request):
         return redirect("family")
-    return render(request, "missions/front.html")
+    return render(request, "missions/readiness/front_page.html")
 
 
 @require_safe
 def board_mission(request: HttpRequest, mission_id: int) -> HttpResponse:
-    return _answer(request, mission_id, "missions/board.html")
+    return _answer(request, mission_id, "missions/readiness/board_page.html")
 
 
 @require_safe
 def projector(request: HttpRequest, mission_id: int) -> HttpResponse:
     """For the wall: table order, no child's name, nothing to press."""
-    return _answer(request, mission_id, "missions/projector.html")
+    return _answer(request, mission_id, "missions/readiness/projector_page.html")
 
 
 def _answer(request: HttpRequest, mission_id: int | None, template: str) -> HttpResponse:

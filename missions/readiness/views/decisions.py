@@ -127,7 +127,11 @@ def _seen(team: Team, tier: Tier, verb: str) -> dict[str, Any]:
 
 
 def _template(request: HttpRequest) -> str:
-    return "missions/decision_part.html" if request.headers.get("HX-Request") else "missions/decision.html"
+    return (
+        "missions/readiness/decision_part.html"
+        if request.headers.get("HX-Request")
+        else "missions/readiness/decision_page.html"
+    )
 
 
 def _next(request: HttpRequest) -> str:

@@ -25,7 +25,7 @@ def evidence(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse:
     coach = require_coach(request)
     team, tier = get_team(coach, team_id), get_tier(coach, tier_id)
     tag = live_tag(coach.club, "evidence", team.pk, tier.pk, coach.role, timezone.localdate())
-    return answer_live(request, "missions/evidence.html", tag, lambda: _context(coach, team, tier))
+    return answer_live(request, "missions/readiness/evidence_page.html", tag, lambda: _context(coach, team, tier))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -42,7 +42,11 @@ def withdraw_run(request: HttpRequest, attempt_id: int) -> HttpResponse:
         else:
             words = f"A run of {run.team} on {timezone.localtime(run.made_at):%d %B} no longer counts."
             return decided(request, words, "evidence", run.tier.mission_id)
-    part = "missions/withdraw_part.html" if request.headers.get("HX-Request") else "missions/withdraw.html"
+    part = (
+        "missions/readiness/withdraw_part.html"
+        if request.headers.get("HX-Request")
+        else "missions/readiness/withdraw_page.html"
+    )
     status = 409 if problem and not request.headers.get("HX-Request") else 200
     return render(request, part, {"run": run, "problem": problem, "section": "board"}, status=status)
 

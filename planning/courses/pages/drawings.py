@@ -1,4 +1,4 @@
-"""Maps for pages: motion draws, escaped and without style of its own; static/chart.css colours."""
+"""Maps for pages: motion draws, escaped and without style of its own; static/site/chart.css colours."""
 
 from __future__ import annotations
 

@@ -22,7 +22,8 @@ def feasibility_panel(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
     if request.method == "GET":
-        return render(request, "planning/feasibility/panel.html", panel_page(mission))
+        panel = "planning/feasibility/panel_part.html" if request.htmx else "planning/feasibility/panel_page.html"
+        return render(request, panel, panel_page(mission))
     sheet, reading = asked_about(mission, request.POST)
     if reading.document is None:
         return _answers(request, answers_page(mission, [], unread=len(reading.errors)))
@@ -47,5 +48,5 @@ def feasibility_look(request: HtmxHttpRequest, pk: int) -> HttpResponse:
 
 
 def _answers(request: HtmxHttpRequest, page: dict[str, object]) -> HttpResponse:
-    template = "answers.html" if request.htmx else "look.html"
-    return render(request, f"planning/feasibility/{template}", page)
+    answers = "planning/feasibility/answers_part.html" if request.htmx else "planning/feasibility/answers_page.html"
+    return render(request, answers, page)

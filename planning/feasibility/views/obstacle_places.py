@@ -41,9 +41,9 @@ def obstacle_places(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     sheet, reading = asked_about(mission, request.POST)
     if request.method == "GET":
         tiers = [(tier.key, tier.name) for tier in sheet.tiers]
-        return _render(request, mission, "places_ask", {"tiers": tiers, "room": _usual_room(coach.club.unit)})
+        return _question(request, mission, {"tiers": tiers, "room": _usual_room(coach.club.unit)})
     if reading.document is None:
-        return _render(request, mission, "places", {"wrong": "Put right what is wrong in the form, then ask again."})
+        return _answer(request, mission, {"wrong": "Put right what is wrong in the form, then ask again."})
     keys = [tier.key for tier in sheet.tiers]
     key = request.POST.get("for_tier") or sheet.shown
     index = keys.index(key) if key in keys else 0
@@ -52,7 +52,7 @@ def obstacle_places(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         robot = robots_for(coach.club, request.POST.get("robot", "").replace("all", ""))[0]
         job = ask_for_places(coach.club, coach, reading.document, index, robot, room_mm, now=timezone.now())
     except (HelmroomError, UnitError) as error:
-        return _render(request, mission, "places", {"wrong": error.message})
+        return _answer(request, mission, {"wrong": error.message})
     if not request.htmx:
         return redirect(f"{reverse('obstacle_look', args=[pk, job.pk])}?tier={keys[index]}")
     return _look(request, mission, job, keys[index])
@@ -74,7 +74,7 @@ def _look(request: HtmxHttpRequest, mission: Mission, job: Job, tier: str) -> Ht
     found = (job.result or {}).get("proposals", []) if job.state == JobState.DONE else []
     unit = mission.club.unit
     proposals = [_shown(job, proposal, tier, unit) for proposal in found]
-    return _render(request, mission, "places", {"job": job, "tier": tier, "proposals": proposals})
+    return _answer(request, mission, {"job": job, "tier": tier, "proposals": proposals})
 
 
 def _shown(job: Job, proposal: dict[str, Any], tier: str, unit: str) -> dict[str, Any]:
@@ -100,11 +100,16 @@ def _drawing(job: Job, proposal: dict[str, Any], unit: str) -> SafeString:
     return mark_safe(svg)
 
 
-def _render(request: HtmxHttpRequest, mission: Mission, part: str, more: dict[str, Any]) -> HttpResponse:
-    """The fragment for a script, else a page around it."""
-    name = f"planning/feasibility/{part}.html"
-    context = {"mission": mission, "section": "missions", "part": name, **more}
-    return render(request, name if request.htmx else "planning/feasibility/around.html", context)
+def _question(request: HtmxHttpRequest, mission: Mission, more: dict[str, Any]) -> HttpResponse:
+    """What one may ask: the fragment for a script, else a page around it."""
+    ask = "planning/feasibility/places_ask_part.html" if request.htmx else "planning/feasibility/places_ask_page.html"
+    return render(request, ask, {"mission": mission, "door": "missions", **more})
+
+
+def _answer(request: HtmxHttpRequest, mission: Mission, more: dict[str, Any]) -> HttpResponse:
+    """How far the search is or what it found: the fragment for a script, else a page around it."""
+    places = "planning/feasibility/places_part.html" if request.htmx else "planning/feasibility/places_page.html"
+    return render(request, places, {"mission": mission, "door": "missions", **more})
 
 
 def _usual_room(unit: str) -> str:

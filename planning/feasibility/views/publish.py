@@ -26,9 +26,11 @@ def mission_publish(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
     if request.method == "GET":
-        template = "publish_part.html" if request.htmx else "publish.html"
+        template = (
+            "planning/feasibility/publish_part.html" if request.htmx else "planning/feasibility/publish_page.html"
+        )
         page = publish_page(mission, _choice(request.GET.get("robot", "")))
-        return render(request, f"planning/feasibility/{template}", page)
+        return render(request, template, page)
     choice = _choice(request.POST.get("robot", ""))
     if request.POST.get("do") == "check":
         check_mission(mission, coach, choice, now=timezone.now())

@@ -27,7 +27,9 @@ def team_course(request: HttpRequest) -> HttpResponse:
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
     robot = robot_at(seat.team, timezone.now())
     if tier is None or robot is None:
-        return render(request, "tablet/no_course.html", {"tab": "team_course", "tier": tier, "robot": robot})
+        return render(
+            request, "planning/team/no_course_page.html", {"tab": "team_course", "tier": tier, "robot": robot}
+        )
     edition = current_tier_version(tier)
     assert edition is not None, "an open tier is published"
     newest = newest_plan(seat, tier)
@@ -61,14 +63,16 @@ def team_course(request: HttpRequest) -> HttpResponse:
     if conflict and page["newer"]:
         page["base"] = page["newer"].number  # told once; keeping again keeps both
     part = request.headers.get("X-Part") == "yes"
-    return render(request, "tablet/course_part.html" if part else "tablet/course.html", page, status=status)
+    return render(
+        request, "planning/team/course_part.html" if part else "planning/team/course_page.html", page, status=status
+    )
 
 
 @require_safe
 def team_plan(request: HttpRequest, pk: int) -> HttpResponse:
     """One kept plan as a card."""
     seat = access.require_team(request)
-    return render(request, "tablet/plan.html", plan_page(seat, get_own_course(seat, pk)))
+    return render(request, "planning/team/plan_page.html", plan_page(seat, get_own_course(seat, pk)))
 
 
 @require_safe
@@ -76,4 +80,4 @@ def team_compare(request: HttpRequest) -> HttpResponse:
     """Two plans of one tier beside each other."""
     seat = access.require_team(request)
     one, two = (get_own_course(seat, access.as_key(request.GET.get(name))) for name in ("a", "b"))
-    return render(request, "tablet/compare.html", compare_page(seat, one, two))
+    return render(request, "planning/team/compare_page.html", compare_page(seat, one, two))

@@ -26,15 +26,15 @@ def team_log(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
     if tier is None:
-        return render(request, "tablet/nothing_open.html", {"tab": "team_log", "left_out": left_out(seat)})
+        return render(request, "planning/team/nothing_open_page.html", {"tab": "team_log", "left_out": left_out(seat)})
     if request.method == "GET":
-        return render(request, "tablet/log.html", log_page(seat, tier, plan=request.GET.get("plan")))
+        return render(request, "planning/team/log_page.html", log_page(seat, tier, plan=request.GET.get("plan")))
     try:
         run = RunForm(request.POST, unit=seat.club.unit, now=timezone.now()).run()
         attempt, _ = record_attempt(seat.team, run, now=timezone.now(), tablet=seat.tablet)
     except HelmroomError as error:
         page = log_page(seat, tier, filled=request.POST.dict()) | {"wrong": error.message}
-        return render(request, "tablet/log.html", page, status=422)
+        return render(request, "planning/team/log_page.html", page, status=422)
     return redirect("team_run", attempt.uuid)
 
 
@@ -45,7 +45,7 @@ def team_run(request: HttpRequest, uuid: UUID) -> HttpResponse:
     attempt = get_own_attempt(seat, uuid)
     page = run_page(seat, attempt)
     part = request.headers.get("X-Part") == "yes"
-    return render(request, "tablet/run_part.html" if part else "tablet/run.html", page)
+    return render(request, "planning/team/run_part.html" if part else "planning/team/run_page.html", page)
 
 
 @require_http_methods(["GET", "POST"])
@@ -60,7 +60,7 @@ def team_run_change(request: HttpRequest, uuid: UUID) -> HttpResponse:
         except HelmroomError as error:
             filled, wrong, status = request.POST.dict(), error.message, 422
     page = log_page(seat, attempt.tier, filled=filled) | {"changes": attempt, "wrong": wrong}
-    return render(request, "tablet/log.html", page, status=status)
+    return render(request, "planning/team/log_page.html", page, status=status)
 
 
 @require_POST

@@ -17,5 +17,7 @@ def team_mission(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
     tier = chosen_tier(seat, request.GET.get("tier"))
     if tier is None:
-        return render(request, "tablet/nothing_open.html", {"tab": "team_mission", "left_out": left_out(seat)})
-    return render(request, "tablet/mission.html", mission_page(seat, tier, timezone.now()))
+        return render(
+            request, "planning/team/nothing_open_page.html", {"tab": "team_mission", "left_out": left_out(seat)}
+        )
+    return render(request, "planning/team/mission_page.html", mission_page(seat, tier, timezone.now()))

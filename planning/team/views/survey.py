@@ -39,7 +39,9 @@ def team_survey(request: HttpRequest) -> HttpResponse:
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
     robot = robot_at(seat.team, timezone.now())
     if tier is None or robot is None:
-        return render(request, "tablet/no_course.html", {"tab": "team_course", "tier": tier, "robot": robot})
+        return render(
+            request, "planning/team/no_course_page.html", {"tab": "team_course", "tier": tier, "robot": robot}
+        )
     edition = current_tier_version(tier)
     assert edition is not None, "an open tier is published"
     now, unit, do = timezone.now(), seat.club.unit, request.POST.get("do", "")
@@ -70,4 +72,4 @@ def team_survey(request: HttpRequest) -> HttpResponse:
             page["error"] = error.message
     page["map"] = mission_map(shown, robot, unit)
     part = request.headers.get("X-Part") == "yes"
-    return render(request, "tablet/survey_part.html" if part else "tablet/survey.html", page)
+    return render(request, "planning/team/survey_part.html" if part else "planning/team/survey_page.html", page)

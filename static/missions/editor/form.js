@@ -1,0 +1,164 @@
+// The form's boxes are the truth; this reads and writes them as shapes and poses in mm.
+
+import { readAngle, readLength, writeAngle, writeLength } from "./units.js";
+
+export class Form {
+  constructor(element) {
+    this.element = element;
+    this.unit = element.dataset.unit;
+  }
+
+  box(name) { return this.element.elements.namedItem(name); }
+
+  length(name) { return readLength(this.box(name).value, this.unit); }
+
+  get table() {
+    const width = this.length("width"), depth = this.length("depth");
+    return width >= 100 && depth >= 100 && width <= 20000 && depth <= 20000 ? { width, depth } : null;
+  }
+
+  get tier() { return this.element.querySelector('input[name="shown"]:checked')?.value || ""; }
+
+  holder(key) { return this.element.querySelector(`details[data-shape="${key}"]`); }
+
+  /** Shapes that the map shows now, undermost first. */
+  shapes() {
+    const order = ["base", "keep_out", "obstacle", "body"];
+    return [...this.element.querySelectorAll("details[data-shape]")]
+      .filter((el) => !el.dataset.tier || el.dataset.tier === this.tier)
+      .map((el) => ({ key: el.dataset.shape, layer: el.dataset.layer, name: this.nameOf(el), corners: this.corners(el.dataset.shape) }))
+      .sort((a, b) => order.indexOf(a.layer) - order.indexOf(b.layer));
+  }
+
+  nameOf(el) {
+    const { shape, layer } = el.dataset;
+    if (layer === "base") return "base";
+    if (layer === "body") return this.box("target_name").value.trim() || "target";
+    return this.box(`${shape}-name`).value.trim() || (layer === "obstacle" ? "obstacle" : "keep out");
+  }
+
+  rows(key) { return [...this.holder(key).querySelectorAll("tr.corner")]; }
+
+  /** Corners in mm, or null when one cannot be read. */
+  corners(key) {
+    const points = this.rows(key).map((row) => {
+      const [x, y] = [...row.querySelectorAll("input")].map((input) => readLength(input.value, this.unit));
+      return x === null || y === null ? null : { x, y };
+    });
+    return points.includes(null) ? null : points;
+  }
+
+  setCorners(key, points) {
+    this.setRows(key, points.map((p) => [writeLength(p.x, this.unit), writeLength(p.y, this.unit)]));
+  }
+
+  setRows(key, texts) {
+    const body = this.holder(key).querySelector("tbody");
+    let rows = this.rows(key);
+    while (rows.length > texts.length) rows.pop().remove();
+    while (rows.length < texts.length) {
+      const row = rows[0].cloneNode(true);
+      body.append(row);
+      rows = this.rows(key);
+    }
+    rows.forEach((row, i) => {
+      row.querySelectorAll("input").forEach((input, axis) => { input.value = texts[i][axis]; });
+    });
+    this.number(key);
+  }
+
+  /** Numbers, ids and labels of a shape's rows after rows came or went. */
+  number(key) {
+    const name = this.nameOf(this.holder(key));
+    this.rows(key).forEach((row, i) => {
+      row.querySelector("th").textContent = i + 1;
+      row.querySelectorAll("input").forEach((input, axis) => {
+        input.id = `${key}-${"xy"[axis]}-${i}`;
+        input.setAttribute("aria-label", `Corner ${i + 1} of the ${name}, ${["along", "away"][axis]}`);
+      });
+      const [add, remove] = row.querySelectorAll("button");
+      add.value = `add-corner ${key} ${i}`;
+      add.setAttribute("aria-label", `Add a corner after ${i + 1}`);
+      remove.value = `remove-corner ${key} ${i}`;
+      remove.setAttribute("aria-label", `Remove corner ${i + 1}`);
+    });
+  }
+
+  get startIsFree() { return this.box("start_is_free").checked; }
+
+  pose(which) {
+    if (which === "start" && this.startIsFree) return null;
+    const x = this.length(`${which}_x`), y = this.length(`${which}_y`);
+    const heading = readAngle(this.box(`${which}_heading`).value);
+    return x === null || y === null || heading === null ? null : { x, y, heading };
+  }
+
+  setPose(which, { x, y, heading }) {
+    this.box(`${which}_x`).value = writeLength(x, this.unit);
+    this.box(`${which}_y`).value = writeLength(y, this.unit);
+    this.box(`${which}_heading`).value = writeAngle(heading);
+  }
+
+  freeKey() {
+    for (let n = 1; ; n += 1) if (!this.holder(`s${n}`)) return `s${n}`;
+  }
+
+  addShape(layer, tier, texts, name = "", key = this.freeKey()) {
+    const blank = document.getElementById("blank-shape").innerHTML;
+    const holder = document.createElement("div");
+    holder.innerHTML = blank.replaceAll("KEY", key).replaceAll("TIER", tier);
+    const el = holder.querySelector("details");
+    el.dataset.layer = layer;
+    el.querySelector(`input[name="${key}-layer"]`).value = layer;
+    el.querySelector(`input[name="${key}-name"]`).value = name;
+    el.querySelector(".swatch").className = `swatch ${layer}`;
+    const kind = layer === "obstacle" ? "Obstacle" : "Keep-out";
+    el.querySelector(".kind").textContent = kind;
+    el.querySelector('button[value^="remove-shape"]').textContent = `Remove this ${kind.toLowerCase()}`;
+    this.element.querySelector(`[data-list="${tier}"]`).append(el);
+    this.setRows(key, texts);
+    this.rename(key);
+    return key;
+  }
+
+  rename(key) {
+    const el = this.holder(key);
+    const shown = this.nameOf(el);
+    el.querySelector(".shape-name").textContent = el.dataset.layer === "body" ? `Target: ${shown}` : shown;
+  }
+
+  removeShape(key) { this.holder(key)?.remove(); }
+
+  shapesOf(tier) { return [...this.element.querySelectorAll(`details[data-tier="${tier}"]`)]; }
+
+  texts(key) { return this.rows(key).map((row) => [...row.querySelectorAll("input")].map((input) => input.value)); }
+
+  /** Everything that undo brings back. */
+  snapshot() {
+    const names = ["width", "depth", "margin", "start_x", "start_y", "start_heading", "contact_x", "contact_y",
+      "contact_heading", "gap", "push", "short", "long", "lateral", "heading_window", "target_name"];
+    return JSON.stringify({
+      numbers: names.map((name) => [name, this.box(name).value]),
+      free: this.startIsFree,
+      shapes: [...this.element.querySelectorAll("details[data-shape]")].map((el) => {
+        const { shape, layer, tier } = el.dataset;
+        return { key: shape, layer, tier, name: tier ? this.box(`${shape}-name`).value : "", texts: this.texts(shape) };
+      }),
+    });
+  }
+
+  restore(text) {
+    const { numbers, free, shapes } = JSON.parse(text);
+    for (const [name, value] of numbers) this.box(name).value = value;
+    this.box("start_is_free").checked = free;
+    const open = new Set([...this.element.querySelectorAll("details[data-shape][open]")].map((el) => el.dataset.shape));
+    for (const el of this.element.querySelectorAll("[data-list] > details")) el.remove();
+    for (const { key, layer, tier, name, texts } of shapes) {
+      if (!tier) this.setRows(key, texts);
+      else if (this.element.querySelector(`[data-list="${tier}"]`)) this.addShape(layer, tier, texts, name, key);
+      const el = this.holder(key);
+      if (el) el.open = open.has(key);
+    }
+    this.rename("body");
+  }
+}

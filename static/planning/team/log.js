@@ -1,0 +1,251 @@
+// Log a run. Saving writes it into the tablet's queue first; only then is it sent. Without script the form posts itself.
+
+import * as queue from "../../site/queue.js";
+import { Pad } from "./pad.js";
+import { clockAhead } from "../../site/sender.js";
+import { Stopwatch } from "./stopwatch.js";
+import { onSettled, sender, show, team } from "../../site/tablet.js";
+import { uuid7 } from "../../site/uuid7.js";
+
+const form = document.getElementById("run-form");
+const after = document.getElementById("after");
+const save = document.getElementById("save");
+const started = document.getElementById("start-stop");
+const clock = new Stopwatch({
+  field: document.getElementById("duration"),
+  button: started,
+  undo: document.getElementById("clock-undo"),
+  place: document.querySelector(".clock-buttons"),
+});
+const pad = new Pad(document.querySelector(".pad"), { unit: form.dataset.unit, mm: Number(form.dataset.mm) });
+let number = Number(form.dataset.number);
+let last = null; // the item that was saved last on this page
+let changing = form.dataset.changes ? { uuid: form.dataset.changes, number: null } : null;
+
+// A chosen answer that is tapped again is taken back; with the keyboard by the space bar.
+let chosen = {};
+const noteChosen = () => { chosen = Object.fromEntries([...form.querySelectorAll(".ask input:checked")].map((radio) => [radio.name, radio.value])); };
+const unchoose = (radio) => { radio.checked = false; noteChosen(); };
+form.addEventListener("click", ({ target }) => {
+  if (!target.closest(".ask input")) return;
+  if (chosen[target.name] === target.value) unchoose(target);
+  else noteChosen();
+});
+form.addEventListener("keydown", (event) => {
+  if (event.key !== " " || !event.target.closest(".ask input:checked")) return;
+  event.preventDefault();
+  unchoose(event.target);
+});
+noteChosen();
+document.getElementById("take-back-answer").hidden = false;
+
+function asItem() {
+  const item = { do: "log", uuid: uuid7(), made_at: new Date().toISOString(), ahead_s: clockAhead() };
+  for (const [name, value] of new FormData(form)) {
+    if (!["csrfmiddlewaretoken", "uuid"].includes(name) && value !== "") item[name] = name === "tier" ? Number(value) : value;
+  }
+  if (!item.sideways) delete item.side;
+  if (!item.along) delete item.way;
+  if (!item.angle) delete item.angle_side;
+  return item;
+}
+
+// A change of a run that the server does not have takes its place; any other is an item of its own.
+async function keep(item) {
+  if (!changing) return queue.keep(team, item);
+  if (changing.item) {
+    item.made_at = changing.item.made_at;
+    item.ahead_s = changing.item.ahead_s;
+    if (changing.item.do === "change") Object.assign(item, { do: "change", of: changing.item.of });
+  }
+  if (await queue.replaceUnsent(changing.uuid, item)) return undefined;
+  return queue.keep(team, Object.assign(item, { do: "change", of: changing.uuid }));
+}
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  if (save.disabled) return;
+  save.disabled = true;
+  if (clock.startedAt) clock.stop();
+  const item = asItem();
+  try {
+    await keep(item);
+  } catch {
+    // No room or no storage on this tablet: send the plain form, which the server answers at once.
+    form.submit();
+    return;
+  }
+  last = { item, number: changing?.number ?? number, sent: false };
+  if (!changing) number += 1;
+  changing = null;
+  tellKept();
+  save.disabled = false;
+  listRefused();
+  await show();
+  sender.wake();
+});
+
+function element(tag, text, more = {}) {
+  return Object.assign(document.createElement(tag), { textContent: text }, more);
+}
+
+// What the tablet itself can say about the run that it has just kept.
+function tellKept() {
+  const heading = element("h2", last.number ? `Run ${last.number} is kept on this tablet` : "The change is kept on this tablet", { tabIndex: -1, id: "kept-heading" });
+  const list = element("ul", "", { className: "outcomes" });
+  for (const ask of form.querySelectorAll(".ask")) {
+    const picked = ask.querySelector("input:checked");
+    const yes = picked?.value === "yes";
+    list.append(element("li", `${yes ? "✓" : "◆"} ${ask.querySelector("legend").textContent}: ${yes ? "yes" : "not yet"}`, { className: yes ? "met" : "" }));
+  }
+  const said = element("p", "You can log the next run straight away. What this one says shows here when it has been sent.", { className: "soft", id: "kept-words" });
+  const next = element("button", "Log the next run", { type: "button", className: "go big" });
+  const fix = element("button", "Put this run right", { type: "button" });
+  const back = element("button", "Take this run back", { type: "button" });
+  next.addEventListener("click", nextRun);
+  fix.addEventListener("click", putRight);
+  back.addEventListener("click", takeBack);
+  const row = element("div", "", { className: "row" });
+  row.append(fix, back);
+  after.replaceChildren(heading, list, element("div", "", { id: "what-it-says" }), said, next, row);
+  after.hidden = false;
+  form.hidden = true;
+  document.querySelector(".last-runs")?.setAttribute("hidden", "");
+  heading.focus();
+  scrollTo(0, 0);
+}
+
+function nextRun() {
+  form.reset();
+  clock.clear();
+  pad.clear();
+  for (const radio of form.querySelectorAll("input[type=radio]")) radio.checked = radio.name === "cause" && !radio.value;
+  for (const id of ["change_to_try", "angle", "note"]) document.getElementById(id).value = "";
+  noteChosen();
+  backToForm();
+  const place = document.getElementById("run-number");
+  if (place) place.textContent = String(number);
+  started.focus();
+}
+
+function putRight() {
+  changing = { uuid: last.item.uuid, number: last.number, item: last.item };
+  backToForm();
+  save.focus();
+}
+
+function backToForm() {
+  after.hidden = true;
+  form.hidden = false;
+  save.textContent = changing ? "Save the change" : "Save this run";
+  scrollTo(0, 0);
+}
+
+// A change that has not been sent makes room for the withdrawal of the run that it changes.
+async function takeBack() {
+  const { item } = last;
+  const gone = { ...last };
+  last = null;
+  const unsent = await queue.replaceUnsent(item.uuid);
+  const of = unsent ? item.of : item.uuid;
+  if (of) await queue.keep(team, { do: "withdraw", uuid: uuid7(), of, made_at: new Date().toISOString() });
+  if (gone.number) number -= 1;
+  tellTakenBack(gone);
+  await listRefused();
+  await show();
+  sender.wake();
+}
+
+function tellTakenBack(gone) {
+  const heading = element("h2", gone.number ? `Run ${gone.number} is taken back` : "The run is taken back", { tabIndex: -1 });
+  const next = element("button", "Log the next run", { type: "button", className: "go big" });
+  const undo = element("button", "Undo: it counts again", { type: "button" });
+  next.addEventListener("click", nextRun);
+  undo.addEventListener("click", () => countAgain(gone), { once: true });
+  after.replaceChildren(heading, element("p", "It no longer counts."), next, undo);
+  heading.focus();
+  scrollTo(0, 0);
+}
+
+// As a run of its own with what the first one said: what has been taken back stays so, on the server too.
+async function countAgain({ item, number: its }) {
+  const { of, ...rest } = item;
+  const again = { ...rest, do: "log", uuid: uuid7(), made_at: form.dataset.made || item.made_at };
+  await queue.keep(team, again);
+  last = { item: again, number: its };
+  if (its) number += 1;
+  tellKept();
+  await show();
+  sender.wake();
+}
+
+// Once the server has it, the server says what it means.
+onSettled(async (record, reply) => {
+  listRefused();
+  if (!last || record.uuid !== last.item.uuid || after.hidden) return;
+  const heading = document.getElementById("kept-heading");
+  const words = document.getElementById("kept-words");
+  if (reply.status !== 200) {
+    heading.textContent = "This run was not taken";
+    words.textContent = `${reply.words} It stays on this tablet. You can put it right or take it back.`;
+    return;
+  }
+  heading.textContent = last.number ? `Run ${last.number} is saved` : "The change is saved";
+  words.textContent = "";
+  try {
+    const response = await fetch(`/team/log/${record.uuid}/`, { headers: { "X-Part": "yes" } });
+    if (!response.ok) return;
+    const page = new DOMParser().parseFromString(await response.text(), "text/html");
+    document.getElementById("what-it-says")?.replaceChildren(...page.body.childNodes);
+  } catch {
+    words.textContent = "What it says together with your last runs shows when there is network again.";
+  }
+});
+
+// Runs that the server could not take stay here, with the reason, until the team has seen to them. The first of them are
+// shown, one drawing at a time: a queue of thousands may come back refused.
+const SHOWN = 20;
+let listing = null;
+let listAgain = false;
+
+function listRefused() {
+  if (listing) listAgain = true;
+  listing ??= drawRefused().finally(() => {
+    listing = null;
+    const more = listAgain;
+    listAgain = false;
+    return more ? listRefused() : undefined;
+  });
+  return listing;
+}
+
+async function drawRefused() {
+  const place = document.getElementById("not-saved");
+  const records = await queue.refused(team, SHOWN);
+  const more = (await queue.counts(team)).refused - records.length;
+  place.hidden = records.length === 0;
+  if (!records.length) return void place.replaceChildren();
+  const list = element("ul", "", { className: "refused" });
+  for (const record of records) {
+    const line = element("li", "");
+    const when = new Date(record.item?.made_at ?? NaN);
+    const at = Number.isNaN(when.valueOf()) ? "A run" : `The run of ${when.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
+    line.append(element("b", `${at}${record.item?.duration ? `, ${record.item.duration} s` : ""}. `), element("span", record.words));
+    const retry = element("button", "Send it again", { type: "button" });
+    const drop = element("button", "Throw it away", { type: "button", className: "danger" });
+    retry.addEventListener("click", async () => { await queue.again(record, record.item); await listRefused(); await show(); sender.wake(); });
+    drop.addEventListener("click", async () => {
+      if (drop.dataset.sure) { await queue.done(record); await listRefused(); await show(); return; }
+      drop.dataset.sure = "yes";
+      drop.textContent = "Sure? Throw it away";
+    });
+    const row = element("div", "", { className: "row" });
+    row.append(retry, drop);
+    line.append(row);
+    list.append(line);
+  }
+  place.replaceChildren(element("h2", "Not saved yet"), element("p", "The club's computer could not take these. They stay on this tablet. Show them to your coach.", { className: "soft" }), list);
+  if (more > 0) place.append(element("p", `And ${more} more.`, { id: "more-refused" }));
+}
+
+listRefused();
