@@ -14,7 +14,7 @@ from django.utils import timezone
 from classroom.errors import InputError
 from classroom.models import AuditEntry, SignInFailure, TabletSession
 from classroom.teams.services import tablet_sign_in
-from classroom.teams.services.tablet_sign_in import TRIES, WINDOW, sign_in_tablet
+from classroom.teams.services.tablet_sign_in import TRIES, WINDOW, see_tablet, sign_in_tablet, sign_out_tablet
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -161,3 +161,77 @@ def test_signing_out_asks_first_and_then_ends_the_session(cast: Any) -> None:
 
 def test_signing_in_needs_its_csrf_token() -> None:
     assert enter(Client(enforce_csrf_checks=True), "T34679AC", make.PIN).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("source", "kept"),
+    [
+        ("10.0.0.66", "10.0.0.66"),
+        ("2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64"),
+        ("2001:db8:1:3::1", "2001:db8:1:3::/64"),
+        ("no address", "no address"),
+        ("x" * 70, "x" * 64),
+    ],
+)
+def test_a_refusal_is_kept_by_the_network_that_it_came_from(source: str, kept: str) -> None:
+    with pytest.raises(InputError):
+        sign_in_tablet("T34679AC", "000000", source=source, now=NOW)
+    assert [(row.source, row.kind, row.at) for row in SignInFailure.objects.all()] == [(kept, "team", NOW)]
+
+
+def test_refusals_count_for_ten_minutes_for_their_own_source_and_door_and_coming_in_takes_none() -> None:
+    make.TeamFactory(join_code="T34679AC")
+    just_in = NOW - WINDOW + dt.timedelta(seconds=1)
+    SignInFailure.objects.bulk_create(SignInFailure(source="10.0.0.66", kind="team", at=just_in) for _ in range(19))
+    for source, kind, at in [
+        ("10.0.0.66", "team", NOW - WINDOW),
+        ("10.0.0.66", "other", NOW),
+        ("10.0.0.7", "team", NOW),
+    ]:
+        SignInFailure.objects.create(source=source, kind=kind, at=at)
+    for _ in range(3):
+        assert sign_in_tablet("T34679AC", f" {make.PIN} ", source="10.0.0.66", now=NOW)
+    assert SignInFailure.objects.count() == 22
+    SignInFailure.objects.create(source="10.0.0.66", kind="team", at=just_in)
+    with pytest.raises(InputError) as held:
+        sign_in_tablet("T34679AC", make.PIN, source="10.0.0.66", now=NOW)
+    assert (TRIES, WINDOW, held.value.code) == (20, dt.timedelta(minutes=10), "too_many_tries")
+    assert held.value.message == (
+        "Too many tries from here. Wait ten minutes, or ask your coach to open this tablet for you."
+    )
+
+
+def test_whatever_was_wrong_the_answer_is_one_sentence() -> None:
+    make.TeamFactory(join_code="T34679AC", join_code_expires_at=NOW)
+    for code, pin in [("T34679AC", make.PIN), ("T34679AC", "000000"), ("T34679AX", make.PIN)]:
+        with pytest.raises(InputError) as refused:
+            sign_in_tablet(code, pin, source="10.0.0.1", now=NOW)
+        assert (refused.value.code, refused.value.message) == (
+            "not_let_in",
+            "That code and PIN do not open a team. Check both on your card and type them again, "
+            "or ask your coach to open this tablet for you.",
+        )
+
+
+def test_a_code_is_read_by_its_first_eight_symbols() -> None:
+    team = make.TeamFactory(join_code="T34679AC")
+    tablet = sign_in_tablet("T346 79AC 99", make.PIN, source="10.0.0.1", now=NOW)
+    assert (tablet.team, tablet.started_at, tablet.last_seen_at) == (team, NOW, NOW)
+    assert tablet.expires_at == NOW + dt.timedelta(hours=8)
+
+
+def test_a_tablet_is_seen_once_a_minute_at_most(cast: Any) -> None:
+    tablet, other = make.TabletSessionFactory(team=cast.team_a), make.TabletSessionFactory(team=cast.team_a)
+    minute = dt.timedelta(minutes=1)
+    for later, seen in [(minute, NOW), (minute * 2, NOW + minute * 2)]:
+        see_tablet(tablet, now=NOW + later)
+        assert TabletSession.objects.get(pk=tablet.pk).last_seen_at == seen
+    assert TabletSession.objects.get(pk=other.pk).last_seen_at == NOW
+
+
+def test_signing_out_ends_this_tablet_once(cast: Any) -> None:
+    tablet, other = make.TabletSessionFactory(team=cast.team_a), make.TabletSessionFactory(team=cast.team_a)
+    sign_out_tablet(tablet, now=NOW)
+    sign_out_tablet(tablet, now=NOW + dt.timedelta(minutes=5))
+    assert TabletSession.objects.get(pk=tablet.pk).ended_at == NOW
+    assert TabletSession.objects.get(pk=other.pk).ended_at is None
