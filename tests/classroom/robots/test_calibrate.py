@@ -9,7 +9,7 @@ import pytest
 from classroom.errors import InputError
 from classroom.models import AuditEntry, Calibration
 from classroom.robots.numbers import fit_of, numbers_for
-from classroom.robots.services.calibrate import record_calibration
+from classroom.robots.services.calibrate import fit_runs, record_calibration
 from tests import factories as make
 from tests.published import published
 
@@ -145,3 +145,94 @@ def test_a_robots_numbers_cost_one_query(robot, django_assert_num_queries):
     record_calibration(robot, "straight", "club table", SHORT_BY_TWO_PER_CENT, now=NOW)
     with django_assert_num_queries(1):
         numbers_for(robot)
+
+
+@pytest.mark.parametrize(
+    ("kind", "runs", "words"),
+    [
+        ("straight", [{"measured_mm": 600}] * 2, "Every run needs its commanded; fill it in."),
+        ("spin", [{"commanded_deg": 360}] * 2, "Every run needs its measured; fill it in."),
+        ("square", [{"side_mm": 2000, "way": "cw", "x_mm": 1}], "Every run needs its y; fill it in."),
+        ("square", [{"way": "cw"}], "Every run needs its side; fill it in."),
+        ("rest_drift", [{"seconds": 60}] * 3, "Every run needs its yaw; fill it in."),
+    ],
+)
+def test_a_reading_that_is_missing_is_named_without_its_unit(robot, kind, runs, words):
+    with pytest.raises(InputError) as refused:
+        fit_runs(robot, kind, runs)
+    assert (refused.value.code, refused.value.message) == ("missing_reading", words)
+
+
+@pytest.mark.parametrize(
+    ("kind", "runs", "code", "words"),
+    [
+        (
+            "straight",
+            [*SHORT_BY_TWO_PER_CENT, SHORT_BY_TWO_PER_CENT[0] | {"sideways_mm": 4}],
+            "half_a_column",
+            "Fill in the optional reading for every run, or leave it out of all.",
+        ),
+        (
+            "square",
+            [SQUARES[0], SQUARES[1] | {"side_mm": 1000}],
+            "two_sizes",
+            "All squares of one calibration have the same side; enter them apart.",
+        ),
+        (
+            "square",
+            [SQUARES[0] | {"way": "up"}],
+            "unknown_way",
+            "Each square goes clockwise or counter-clockwise; choose one.",
+        ),
+    ],
+)
+def test_runs_that_do_not_go_together_are_refused_in_a_sentence(robot, kind, runs, code, words):
+    with pytest.raises(InputError) as refused:
+        fit_runs(robot, kind, runs)
+    assert (refused.value.code, refused.value.message) == (code, words)
+
+
+def test_an_optional_column_of_every_run_is_used_and_one_of_none_is_not(robot):
+    sideways = [run | {"sideways_mm": 4} for run in SHORT_BY_TWO_PER_CENT]
+    none = [run | {"sideways_mm": None} for run in SHORT_BY_TWO_PER_CENT]
+    assert fit_runs(robot, "straight", sideways).drift_deg_per_m is not None
+    assert fit_runs(robot, "straight", none) == fit_runs(robot, "straight", SHORT_BY_TWO_PER_CENT)
+    spins = [{"commanded_deg": 1080, "measured_deg": m, "yaw_deg": 1080 - k} for k, m in enumerate((1071, 1069, 1073))]
+    assert fit_runs(robot, "spin", spins) != fit_runs(robot, "spin", SPINS)
+
+
+def test_a_calibration_is_kept_with_who_where_and_when(cast):
+    by_team = record_calibration(
+        cast.robot_a, "straight", f"  {'mat ' * 12}", SHORT_BY_TWO_PER_CENT, by_team=cast.team_a, now=NOW
+    )
+    by_coach = record_calibration(
+        cast.robot_a, "spin", "mat", [run | {"yaw_deg": None} for run in SPINS], by_coach=cast.coach, now=NOW
+    )
+    kept, other = Calibration.objects.get(pk=by_team.pk), Calibration.objects.get(pk=by_coach.pk)
+    assert (kept.robot, kept.kind, kept.measured_at) == (cast.robot_a, "straight", NOW)
+    assert kept.surface == ("mat " * 12)[:40] and kept.runs == SHORT_BY_TWO_PER_CENT
+    assert (kept.measured_by_team, kept.measured_by_coach) == (cast.team_a, None)
+    assert (other.measured_by_team, other.measured_by_coach) == (None, cast.coach)
+
+
+def test_only_the_newest_in_force_of_this_robot_is_superseded(cast):
+    old = make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - dt.timedelta(days=9))
+    older = make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - dt.timedelta(days=10), superseded_by=old)
+    other = make.CalibrationFactory(robot=make.RobotFactory(club=cast.club))
+    spin = make.CalibrationFactory(robot=cast.robot_a, kind="spin")
+    made = record_calibration(cast.robot_a, "straight", "mat", SHORT_BY_TWO_PER_CENT, now=NOW)
+    stand = {row.pk: row.superseded_by_id for row in Calibration.objects.all()}
+    assert stand == {old.pk: made.pk, older.pk: old.pk, other.pk: None, spin.pk: None, made.pk: None}
+
+
+@pytest.mark.parametrize(
+    ("kind", "surface", "words"),
+    [
+        ("straight", "  ", "Say what the robot drove on: it drives differently on another surface."),
+        ("wobble", "mat", "Choose straight runs, spins, the square or resting drift."),
+    ],
+)
+def test_a_calibration_without_a_surface_or_of_no_kind_says_what_to_do(robot, kind, surface, words):
+    with pytest.raises(InputError) as refused:
+        record_calibration(robot, kind, surface, SHORT_BY_TWO_PER_CENT, now=NOW)
+    assert refused.value.message == words
