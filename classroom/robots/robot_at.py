@@ -1,41 +1,64 @@
-"""Which session is on at a moment, and which robot a team has then: one lent for it, else its own."""
+"""Which session is on at a moment, and which robot each team has then: one lent for it, else its own.
+
+The one place that answers this: the board, the evidence, an earlier day's board, Today, cards, plans and runs ask here.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 
-from classroom.models import Robot, RobotAssignment, RobotLoan, Session, Team
+from classroom.models import Calibration, Club, Robot, RobotAssignment, RobotLoan, Session, Team
 
 
-def session_at(team: Team, at: dt.datetime) -> Session | None:
+@dataclass(frozen=True)
+class HeldRobot:
+    """A robot in a team's hands; ``calibrated_at`` is its newest calibration at that moment."""
+
+    robot: Robot
+    is_lent: bool
+    calibrated_at: dt.datetime | None
+
+
+def session_at(club: Club, at: dt.datetime) -> Session | None:
     """The session on that day in the club's time zone; the one that began last, of two."""
-    zone = ZoneInfo(team.club.time_zone)
+    zone = ZoneInfo(club.time_zone)
     midnight = dt.datetime.combine(at.astimezone(zone).date(), dt.time(), zone)
     today = Session.objects.filter(
-        term__club=team.club_id, starts_at__gte=midnight, starts_at__lt=midnight + dt.timedelta(days=1)
+        term__club=club, starts_at__gte=midnight, starts_at__lt=midnight + dt.timedelta(days=1)
     )
     found = list(today.order_by("starts_at"))
     begun = [session for session in found if session.starts_at <= at]
     return begun[-1] if begun else found[0] if found else None
 
 
+def robots_at(club: Club, at: dt.datetime, *, team: Team | None = None) -> dict[int, HeldRobot]:
+    """By team, for those that the records give one; of one team if asked."""
+    return robots_in(club, session_at(club, at), at, team=team)
+
+
+def robots_in(
+    club: Club, session: Session | None, at: dt.datetime, *, team: Team | None = None
+) -> dict[int, HeldRobot]:
+    """As ``robots_at``, with the session known."""
+    only = {"team": team} if team is not None else {"team__club": club}
+    day = at.astimezone(ZoneInfo(club.time_zone)).date()
+    newest = Calibration.objects.filter(robot=OuterRef("robot"), measured_at__lte=at).order_by("-measured_at")
+    calibrated_at = Subquery(newest.values("measured_at")[:1])
+    own = RobotAssignment.objects.filter(Q(to_on=None) | Q(to_on__gte=day), from_on__lte=day, **only)
+    own = own.select_related("robot").annotate(calibrated_at=calibrated_at).order_by("from_on", "pk")
+    found = {row.team_id: HeldRobot(row.robot, False, row.calibrated_at) for row in own}
+    if session is not None:
+        lent = RobotLoan.objects.filter(session=session, **only).select_related("robot")
+        for row in lent.annotate(calibrated_at=calibrated_at):
+            found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at)
+    return found
+
+
 def robot_at(team: Team, at: dt.datetime) -> Robot | None:
     """None where the records have none."""
-    return robot_in(team, session_at(team, at), at)
-
-
-def robot_in(team: Team, session: Session | None, at: dt.datetime) -> Robot | None:
-    """As ``robot_at``, with the session known."""
-    if session is not None:
-        loan = RobotLoan.objects.select_related("robot").filter(team=team, session=session).first()
-        if loan is not None:
-            return loan.robot
-    day = at.astimezone(ZoneInfo(team.club.time_zone)).date()
-    held = RobotAssignment.objects.select_related("robot").filter(
-        Q(to_on=None) | Q(to_on__gte=day), team=team, from_on__lte=day
-    )
-    assignment = held.order_by("-from_on", "-pk").first()
-    return assignment.robot if assignment else None
+    held = robots_at(team.club, at, team=team).get(team.pk)
+    return held.robot if held else None

@@ -15,13 +15,12 @@ from classroom.models import (
     Member,
     Membership,
     Robot,
-    RobotAssignment,
-    RobotLoan,
     RobotState,
     Session,
     Table,
     Team,
 )
+from classroom.robots.robot_at import HeldRobot, robots_in
 from missions.ladder.rules.layouts import layout_of
 from missions.models import PlannedMission, Progress, ProgressState, TeamDay, Tier, TierVersion
 
@@ -88,33 +87,26 @@ def teams_of_day(session: Session) -> list[DayTeam]:
     day = timezone.localdate(session.starts_at)
     members = Membership.objects.filter(Q(left_on=None) | Q(left_on__gte=day), joined_on__lte=day)
     members = members.select_related("member").order_by("member__nickname", "pk")
-    robots = RobotAssignment.objects.filter(to_on=None).select_related("robot")
     teams = (
-        Team.objects.filter(club=club)
-        .active()
-        .prefetch_related(
-            Prefetch("memberships", members, to_attr="on_the_day"), Prefetch("assignments", robots, to_attr="current")
-        )
+        Team.objects.filter(club=club).active().prefetch_related(Prefetch("memberships", members, to_attr="on_the_day"))
     )
     marks = dict(Attendance.objects.filter(session=session).values_list("member", "present"))
     days = {day.team_id: day for day in TeamDay.objects.filter(session=session)}
-    loans = {loan.team_id: loan.robot for loan in RobotLoan.objects.filter(session=session).select_related("robot")}
+    held = robots_in(session.term.club, session, session.starts_at)
     tier_of = _TierOfDay(session, club)
-    return [_day_team(team, marks, days.get(team.pk), loans.get(team.pk), tier_of) for team in teams]
+    return [_day_team(team, marks, days.get(team.pk), held.get(team.pk), tier_of) for team in teams]
 
 
 def _day_team(
-    team: Team, marks: dict[int, bool], day: TeamDay | None, lent: Robot | None, tier_of: _TierOfDay
+    team: Team, marks: dict[int, bool], day: TeamDay | None, held: HeldRobot | None, tier_of: _TierOfDay
 ) -> DayTeam:
-    own = team.current[0].robot if team.current else None  # type: ignore[attr-defined]
-    if own is not None and own.state != RobotState.IN_SERVICE:
-        own = None
+    at_hand = held if held and (held.is_lent or held.robot.state == RobotState.IN_SERVICE) else None
     found, progress = tier_of(team)
     return DayTeam(
         team=team,
         children=tuple(Child.of(m.member, marks.get(m.member_id)) for m in team.on_the_day),  # type: ignore[attr-defined]
-        robot=lent or own,
-        is_lent=lent is not None,
+        robot=at_hand.robot if at_hand else None,
+        is_lent=at_hand is not None and at_hand.is_lent,
         tier=found.tier if found else None,
         tier_version=found,
         layout=layout_of(found) if found else "",

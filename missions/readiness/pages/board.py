@@ -8,18 +8,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import OuterRef, Subquery
-
-from classroom.models import Calibration, Club, RobotAssignment, Team
+from classroom.models import Club, Team
+from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
-from missions.readiness.rules.answer import answer
-from missions.readiness.rules.evidence import Evidence, Rule
+from missions.readiness.rules.evidence import Rule
 from missions.readiness.rules.needs import Need, ProgressRow, TeamRobot, TeamWithRobot, needs_by_mission, needs_of
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
-from missions.readiness.services.evidence import changed_at, rule_for
+from missions.readiness.services.evidence import changed_at, read_answer, rule_for
 
 SHOW = ("all", "look", "ready", "working", "too_few")
 
@@ -68,8 +65,8 @@ def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show
     mission = _chosen(missions, working, mission_id)
     if mission is None and mission_id is not None:
         return None
-    held = current_robots(club)
-    teams = [_with_robot(team, held.get(team.pk), now) for team in Team.objects.filter(club=club).active()]
+    held = robots_at(club, now)
+    teams = [with_robot(team, held.get(team.pk), now) for team in Team.objects.filter(club=club).active()]
     needs = needs_of(teams, working, now, Rule.of(club.readiness_policy).quiet_days)
     per_mission = needs_by_mission(needs)
     choices = [Choice(one, per_mission.get(one.pk, 0)) for one in missions]
@@ -93,26 +90,17 @@ def left_out_rungs(club: Club, tier_ids: Iterable[int]) -> list[BoardTier]:
     return [BoardTier(edition.tier, edition, rule_for(club, edition)) for edition in editions.order_by("tier__order")]
 
 
-def current_robots(club: Club, team: Team | None = None) -> dict[int, RobotAssignment]:
-    """By team: who has which robot, with when that was last calibrated as ``calibrated_at``; of one team if asked."""
-    latest = Calibration.objects.filter(robot=OuterRef("robot")).order_by("-measured_at").values("measured_at")[:1]
-    rows = RobotAssignment.objects.filter(team__club=club, to_on=None).select_related("robot")
-    if team is not None:
-        rows = rows.filter(team=team)
-    return {row.team_id: row for row in rows.annotate(calibrated_at=Subquery(latest))}
-
-
 def read_row(
     club: Club,
     team: Team,
     mission: Mission,
     rungs: Sequence[BoardTier],
-    held: dict[int, RobotAssignment],
+    held: dict[int, HeldRobot],
     now: dt.datetime,
 ) -> BoardRow:
     """One team's row of the board."""
     progress = list(Progress.objects.of_mission(mission).filter(team=team))
-    return _rows(club, mission, rungs, [_with_robot(team, held.get(team.pk), now)], held, progress, now)[0]
+    return _rows(club, mission, rungs, [with_robot(team, held.get(team.pk), now)], held, progress, now)[0]
 
 
 def laddered(cells: Sequence[BoardCell]) -> list[BoardCell]:
@@ -134,11 +122,11 @@ def _chosen(missions: Sequence[Mission], rows: Sequence[ProgressRow], mission_id
     return missions[0] if missions else None
 
 
-def _with_robot(team: Team, held: Any, now: dt.datetime) -> TeamWithRobot:
+def with_robot(team: Team, held: HeldRobot | None, at: dt.datetime) -> TeamWithRobot:
     if held is None:
         return TeamWithRobot(team.pk, team.name, None)
-    changed = changed_at({}, held, held.calibrated_at, now.tzinfo)  # type: ignore[arg-type]
-    return TeamWithRobot(team.pk, team.name, TeamRobot(held.robot_id, held.robot.name, held.calibrated_at, changed))  # type: ignore[arg-type]
+    robot = TeamRobot(held.robot.pk, held.robot.name, held.calibrated_at, changed_at({}, held, at))
+    return TeamWithRobot(team.pk, team.name, robot)
 
 
 def _rows(
@@ -146,7 +134,7 @@ def _rows(
     mission: Mission,
     rungs: Sequence[BoardTier],
     teams: Sequence[TeamWithRobot],
-    held: dict[int, RobotAssignment],
+    held: dict[int, HeldRobot],
     known: Sequence[Progress],
     now: dt.datetime,
 ) -> list[BoardRow]:
@@ -166,7 +154,7 @@ def _left_out(
     club: Club,
     rungs: Sequence[BoardTier],
     teams: Sequence[TeamWithRobot],
-    held: dict[int, RobotAssignment],
+    held: dict[int, HeldRobot],
     known: Sequence[Progress],
     now: dt.datetime,
 ) -> list[LeftOut]:
@@ -192,18 +180,16 @@ def _cell(
     team: TeamWithRobot,
     rung: BoardTier,
     progress: Progress | None,
-    held: Any,
+    held: HeldRobot | None,
     decided: dict[int, ProgressChange],
     now: dt.datetime,
 ) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
         return BoardCell(team.team_id, rung)
-    kept = progress.evidence
-    calibrated = held.calibrated_at if held else None
-    changed = changed_at(kept, held, calibrated, now.tzinfo)  # type: ignore[arg-type]
-    evidence = Evidence.from_dict(kept)
-    found = answer(evidence, rung.rule, now, changed)
-    return cell_of(team.team_id, rung, progress, found, evidence, kept, club.unit, decided.get(progress.pk))
+    evidence, found = read_answer(progress.evidence, rung.rule, held, now)
+    return cell_of(
+        team.team_id, rung, progress, found, evidence, progress.evidence, club.unit, decided.get(progress.pk)
+    )
 
 
 def _answers(row: BoardRow, show: str) -> bool:

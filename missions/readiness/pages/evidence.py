@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from classroom.models import Club, Robot, Team
+from classroom.robots.robot_at import robots_at
 from missions.models import Attempt, ProgressChange, Tier
-from missions.readiness.pages.board import BoardRow, current_robots, left_out_rungs, read_row, rungs_of
+from missions.readiness.pages.board import BoardRow, left_out_rungs, read_row, rungs_of
 from missions.readiness.pages.landing_plot import Plot, plot_of
 from missions.readiness.rules.answer import count_in_words
 from missions.readiness.rules.evidence import Evidence
@@ -51,7 +52,7 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
     """None while the tier has never been published: there is nothing to rest on."""
     now = now.astimezone(ZoneInfo(club.time_zone))
     rungs = left_out_rungs(club, [tier.pk]) if tier.left_out_at else rungs_of(club, tier.mission)
-    held = current_robots(club, team)
+    held = robots_at(club, now, team=team)
     row = read_row(club, team, tier.mission, rungs, held, now)
     places = [i for i, rung in enumerate(rungs) if rung.tier.pk == tier.pk]
     if not places:
@@ -62,7 +63,7 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
     runs = list(logged.for_evidence()[: SHOWN + 1])
     more = logged.count() - SHOWN if len(runs) > SHOWN else 0
     standing = [run for run in runs[:SHOWN] if run.withdrawn_at is None and run.replaced_by_id is None]
-    assignment = held.get(team.pk)
+    own = held.get(team.pk)
     return EvidencePage(
         team=team,
         tier=tier,
@@ -79,9 +80,9 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
         count=_count(cell.evidence),
         rule=rule_in_words(rung.rule),
         looks=look_in_words(rung.rule),
-        robot=assignment.robot if assignment else None,
+        robot=own.robot if own else None,
         check=_check(cell),
-        calibrated_at=assignment.calibrated_at if assignment else None,  # type: ignore[attr-defined]
+        calibrated_at=own.calibrated_at if own else None,
     )
 
 

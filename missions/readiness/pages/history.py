@@ -7,20 +7,19 @@ is the one that was set then.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
-from classroom.models import Calibration, Club, RobotAssignment, Team
+from classroom.models import Club, Team
+from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Attempt, BarChange, Mission, Progress, ProgressChange, ProgressState
-from missions.readiness.pages.board import Board, BoardRow, Choice, rungs_of
-from missions.readiness.rules.answer import answer
-from missions.readiness.rules.needs import TeamWithRobot
+from missions.readiness.pages.board import Board, BoardRow, Choice, rungs_of, with_robot
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
-from missions.readiness.services.evidence import changed_at, merged, summarise
+from missions.readiness.services.evidence import merged, read_answer, summarise
 
 
 def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | None = None) -> Board | None:
@@ -38,7 +37,7 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
     progress = {(row.team_id, row.tier_id): row for row in Progress.objects.filter(tier__mission=mission)}
     decisions = _decisions(mission)
     runs = _runs_until(mission, at)
-    robots = _robots_on(club, day, at)
+    robots = robots_at(club, at - dt.timedelta(microseconds=1))  # midnight itself is the next day
     rows = []
     for team in teams:
         cells = []
@@ -47,7 +46,7 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
             changes = decisions.get(row.pk, []) if row else []
             made = runs.get((team.pk, rung.tier.pk), [])
             cells.append(_cell(club, team, rung, row, changes, made, robots.get(team.pk), at))
-        rows.append(BoardRow(TeamWithRobot(team.pk, team.name, None), cells))
+        rows.append(BoardRow(with_robot(team, robots.get(team.pk), at), cells))
     return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
 
 
@@ -82,19 +81,6 @@ def _runs_until(mission: Mission, at: dt.datetime) -> dict[tuple[int, int], list
     return found
 
 
-def _robots_on(club: Club, day: dt.date, at: dt.datetime) -> Mapping[int, tuple[RobotAssignment, dt.datetime | None]]:
-    """By team: the robot of that day and when it had last been calibrated."""
-    held = RobotAssignment.objects.select_related("robot").filter(
-        Q(to_on=None) | Q(to_on__gte=day), team__club=club, from_on__lte=day
-    )
-    calibrated: dict[int, dt.datetime] = {}
-    for robot_id, moment in Calibration.objects.filter(robot__club=club, measured_at__lt=at).values_list(
-        "robot_id", "measured_at"
-    ):
-        calibrated[robot_id] = max(moment, calibrated.get(robot_id, moment))
-    return {row.team_id: (row, calibrated.get(row.robot_id)) for row in held.order_by("from_on", "pk")}
-
-
 def _cell(
     club: Club,
     team: Team,
@@ -102,19 +88,15 @@ def _cell(
     progress: Progress | None,
     changes: Sequence[ProgressChange],
     runs: list[Attempt],
-    robot: tuple[RobotAssignment, dt.datetime | None] | None,
+    held: HeldRobot | None,
     at: dt.datetime,
 ) -> BoardCell:
     state = state_at(progress, changes, at) if progress else ProgressState.NOT_OPEN
     if progress is None or state == ProgressState.NOT_OPEN:
         return BoardCell(team.pk, rung)
-    zone = ZoneInfo(club.time_zone)
-    evidence, extras = summarise(runs, rung.rule, zone)
-    kept: dict[str, Any] = evidence.as_dict() | extras
-    held, calibrated = robot or (None, None)
-    changed = changed_at(kept, held, calibrated, zone)
-    # A robot's own column only knows its last rebuilding; one after that day says nothing about it.
-    found = answer(evidence, rung.rule, at, changed if changed and changed < at else calibrated)
+    gathered, extras = summarise(runs, rung.rule, ZoneInfo(club.time_zone))
+    kept: dict[str, Any] = gathered.as_dict() | extras
+    evidence, found = read_answer(kept, rung.rule, held, at)
     last = next((change for change in reversed(changes) if change.at < at), None)
     was_held = last is not None and last.holds
     signed = last if was_held or state == ProgressState.PASSED else None

@@ -38,7 +38,7 @@ class TeamRobot(NamedTuple):
     robot_id: int
     name: str
     calibrated_at: dt.datetime | None
-    changed_at: dt.datetime
+    changed_at: dt.datetime | None
 
 
 class TeamWithRobot(NamedTuple):
@@ -103,7 +103,8 @@ def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, qu
     if not working:
         return found
     for row in working:
-        stale = team.robot is not None and row.last_run_at is not None and team.robot.changed_at > row.last_run_at
+        changed = team.robot.changed_at if team.robot else None
+        stale = changed is not None and row.last_run_at is not None and changed > row.last_run_at
         if stale or _is_quiet(row, now, quiet_days):
             continue
         if row.answer == "look" and row.kind in LEADS:

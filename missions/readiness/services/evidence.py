@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from classroom.models import Calibration, Club, RobotAssignment
+from classroom.models import Club
+from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.access import current_tier_version
 from missions.models import Attempt, Progress, Tier, TierVersion
 from missions.readiness.rules.answer import ReadinessAnswer, answer
@@ -92,26 +93,30 @@ def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[
 def answer_now(progress: Progress, now: dt.datetime) -> ReadinessAnswer:
     """What the rule says at this moment: the kept evidence, seen with the robot as it is today."""
     team = progress.team
-    zone = ZoneInfo(team.club.time_zone)
-    held = RobotAssignment.objects.select_related("robot").filter(team=team, to_on=None).first()
-    last = held and Calibration.objects.filter(robot=held.robot, measured_at__lte=now).order_by("-measured_at").first()
-    changed = changed_at(progress.evidence, held, last.measured_at if last else None, zone)
     rule = rule_for(team.club, current_tier_version(progress.tier))
-    return answer(Evidence.from_dict(progress.evidence), rule, now.astimezone(zone), changed)
+    held = robots_at(team.club, now, team=team).get(team.pk)
+    return read_answer(progress.evidence, rule, held, now.astimezone(ZoneInfo(team.club.time_zone)))[1]
 
 
-def changed_at(
-    kept: dict[str, Any], held: RobotAssignment | None, calibrated_at: dt.datetime | None, zone: ZoneInfo
-) -> dt.datetime | None:
-    """When the team's robot, its build or its calibration last changed; later than the last run means stale."""
+def read_answer(
+    kept: dict[str, Any], rule: Rule, held: HeldRobot | None, at: dt.datetime
+) -> tuple[Evidence, ReadinessAnswer]:
+    """Kept evidence and what the rule says of it at a moment, in the club's time zone, with the robot of that moment."""
+    evidence = Evidence.from_dict(kept)
+    return evidence, answer(evidence, rule, at, changed_at(kept, held, at))
+
+
+def changed_at(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) -> dt.datetime | None:
+    """When the team's robot, its build or its calibration last changed; later than the last run means stale.
+
+    Evidence of another robot than the one in the team's hands has all been overtaken, whenever that changed hands.
+    """
     if held is None:
         return None
-    moments = [held.robot.changed_at]
-    if calibrated_at is not None:
-        moments.append(calibrated_at)
-    if kept.get("robot") not in (None, held.robot_id):
-        moments.append(dt.datetime.combine(held.from_on, dt.time(), zone) + dt.timedelta(days=1))
-    return max(moments)
+    if kept.get("robot") not in (None, held.robot.pk):
+        return at
+    # A robot's own column only knows its last rebuilding; one after that moment says nothing about it.
+    return max((m for m in (held.robot.changed_at, held.calibrated_at) if m is not None and m <= at), default=None)
 
 
 def snapshot(progress: Progress, found: ReadinessAnswer) -> dict[str, Any]:
