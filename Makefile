@@ -34,7 +34,7 @@ check: dev
 	@$(VENV)/bin/ruff format --check .
 	@$(VENV)/bin/mypy
 	@DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py makemigrations --check --dry-run
-	@$(PY) -m pytest tests/test_architecture.py
+	@$(PY) -m pytest tests/test_architecture.py tests/test_templates.py
 
 $(VENV)/bench.stamp: requirements-bench.txt
 	@test -x $(PY) || $(PYTHON) -m venv $(VENV)

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from classroom.access import require_coach
+from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from planning.access import get_course_job
 from planning.courses.pages.card import card_of
@@ -18,11 +19,11 @@ from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Course, Job, JobState
 
 
-def job(request: HttpRequest, pk: int) -> HttpResponse:
+def job(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     found = get_course_job(coach, pk)
     tag = live_tag(coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at)
-    template = "planning/jobs/job_part.html" if request.headers.get("HX-Request") else "planning/jobs/job_page.html"
+    template = "planning/jobs/job_part.html" if request.htmx else "planning/jobs/job_page.html"
     return answer_live(request, template, tag, lambda: {"section": "teams", "job": found, **_outcome(found)})
 
 

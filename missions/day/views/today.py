@@ -77,12 +77,8 @@ def session_wall(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     how = run_as_is(session, now)
     slot = phase_slot(how, clock_of(how), now)
     tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now), timezone.localdate(now))
-    return answer_live(
-        request,
-        "missions/day/wall_page.html",
-        tag,
-        lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now),
-    )
+    template = "missions/day/wall_part.html" if request.htmx else "missions/day/wall_page.html"
+    return answer_live(request, template, tag, lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now))
 
 
 def _cards(coach: Coach) -> list[SafetyCard]:

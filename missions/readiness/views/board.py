@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from classroom.access import coach_or_none, current_club, require_coach, team_or_none
 from classroom.models import Club
+from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from missions.readiness.forms.decisions import DayForm
 from missions.readiness.pages.board import SHOW, read_board
@@ -19,10 +21,10 @@ from missions.readiness.pages.history import read_board_on
 
 
 @require_safe
-def board(request: HttpRequest) -> HttpResponse:
+def board(request: HtmxHttpRequest) -> HttpResponse:
     """The first address of the site: the coach's board, or whichever door is the asker's."""
     if coach_or_none(request) is not None:
-        return _answer(request, None, "missions/readiness/board_page.html")
+        return _board(request, None)
     if team_or_none(request):
         return redirect("team_mission")
     if current_club(request):
@@ -31,21 +33,28 @@ def board(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
-def board_mission(request: HttpRequest, mission_id: int) -> HttpResponse:
-    return _answer(request, mission_id, "missions/readiness/board_page.html")
+def board_mission(request: HtmxHttpRequest, mission_id: int) -> HttpResponse:
+    return _board(request, mission_id)
 
 
 @require_safe
-def projector(request: HttpRequest, mission_id: int) -> HttpResponse:
+def projector(request: HtmxHttpRequest, mission_id: int) -> HttpResponse:
     """For the wall: table order, no child's name, nothing to press."""
-    return _answer(request, mission_id, "missions/readiness/projector_page.html")
+    template = "missions/readiness/projector_part.html" if request.htmx else "missions/readiness/projector_page.html"
+    return answer_live(request, template, *_asked(request, mission_id, "projector"))
 
 
-def _answer(request: HttpRequest, mission_id: int | None, template: str) -> HttpResponse:
+def _board(request: HtmxHttpRequest, mission_id: int | None) -> HttpResponse:
+    template = "missions/readiness/board_part.html" if request.htmx else "missions/readiness/board_page.html"
+    return answer_live(request, template, *_asked(request, mission_id, "board"))
+
+
+def _asked(request: HtmxHttpRequest, mission_id: int | None, view: str) -> tuple[str, Callable[[], dict[str, Any]]]:
+    """The tag of what is asked for, and how it is read when it is needed."""
     coach = require_coach(request)
     asked = {"show": request.GET.get("show", "all"), "on": request.GET.get("on", "")}
-    tag = live_tag(coach.club, template, mission_id, coach.role, timezone.localdate(), *asked.values())
-    return answer_live(request, template, tag, lambda: _context(coach.club, mission_id, asked))
+    tag = live_tag(coach.club, view, mission_id, coach.role, timezone.localdate(), *asked.values())
+    return tag, lambda: _context(coach.club, mission_id, asked)
 
 
 def _context(club: Club, mission_id: int | None, asked: dict[str, str]) -> dict[str, Any]:

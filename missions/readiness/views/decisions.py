@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -17,6 +17,7 @@ from django_htmx.http import trigger_client_event
 from classroom.access import get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.models import Team
+from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_tier
 from missions.models import Progress, ProgressState, Tier
 from missions.readiness.forms.decisions import DecisionForm
@@ -61,7 +62,7 @@ VERBS = {
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-def decide(request: HttpRequest, team_id: int, tier_id: int, verb: str) -> HttpResponse:
+def decide(request: HtmxHttpRequest, team_id: int, tier_id: int, verb: str) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     team, tier = get_team(coach, team_id), get_tier(coach, tier_id)
     if verb not in VERBS:
@@ -81,16 +82,17 @@ def decide(request: HttpRequest, team_id: int, tier_id: int, verb: str) -> HttpR
         else:
             return decided(request, VERBS[verb].done % words, f"cell-{team.pk}-{tier.pk}", tier.mission_id)
     if form.errors:
-        status = 200 if request.headers.get("HX-Request") else 422
+        status = 200 if request.htmx else 422
     asked = VERBS[verb]
     page = {"team": team, "tier": tier, "form": form, "css": asked.css, "section": "board", "next": _next(request)}
     page |= {"title": asked.title % words, "button": asked.button % words, **seen}
-    return render(request, _template(request), page, status=status)
+    template = "missions/readiness/decision_part.html" if request.htmx else "missions/readiness/decision_page.html"
+    return render(request, template, page, status=status)
 
 
-def decided(request: HttpRequest, words: str, focus: str, mission_id: int) -> HttpResponse:
+def decided(request: HtmxHttpRequest, words: str, focus: str, mission_id: int) -> HttpResponse:
     """Tell what was done: to the dialogue by an event, to a page of its own by a message on the next."""
-    if request.headers.get("HX-Request"):
+    if request.htmx:
         return trigger_client_event(HttpResponse(status=204), "decided", {"words": words, "focus": focus})
     messages.success(request, words)
     target = _next(request)
@@ -126,14 +128,6 @@ def _seen(team: Team, tier: Tier, verb: str) -> dict[str, Any]:
     return {"found": found, "about": tier.name, "against": against, "needs_reason": needs_reason, "offer_pass": ""}
 
 
-def _template(request: HttpRequest) -> str:
-    return (
-        "missions/readiness/decision_part.html"
-        if request.headers.get("HX-Request")
-        else "missions/readiness/decision_page.html"
-    )
-
-
-def _next(request: HttpRequest) -> str:
+def _next(request: HtmxHttpRequest) -> str:
     asked = request.POST.get("next") or request.GET.get("next") or ""
     return asked if asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None) else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from classroom.access import get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.models import Coach, Team
+from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from missions.access import get_attempt, get_tier
 from missions.models import Tier
@@ -21,15 +22,16 @@ from missions.runs.services.record_attempt import withdraw_attempt
 
 
 @require_safe
-def evidence(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse:
+def evidence(request: HtmxHttpRequest, team_id: int, tier_id: int) -> HttpResponse:
     coach = require_coach(request)
     team, tier = get_team(coach, team_id), get_tier(coach, tier_id)
     tag = live_tag(coach.club, "evidence", team.pk, tier.pk, coach.role, timezone.localdate())
-    return answer_live(request, "missions/readiness/evidence_page.html", tag, lambda: _context(coach, team, tier))
+    template = "missions/readiness/evidence_part.html" if request.htmx else "missions/readiness/evidence_page.html"
+    return answer_live(request, template, tag, lambda: _context(coach, team, tier))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-def withdraw_run(request: HttpRequest, attempt_id: int) -> HttpResponse:
+def withdraw_run(request: HtmxHttpRequest, attempt_id: int) -> HttpResponse:
     """Ask once, then take the run out of what counts."""
     coach = require_coach(request, to_change=True)
     run = get_attempt(coach, attempt_id)
@@ -42,13 +44,9 @@ def withdraw_run(request: HttpRequest, attempt_id: int) -> HttpResponse:
         else:
             words = f"A run of {run.team} on {timezone.localtime(run.made_at):%d %B} no longer counts."
             return decided(request, words, "evidence", run.tier.mission_id)
-    part = (
-        "missions/readiness/withdraw_part.html"
-        if request.headers.get("HX-Request")
-        else "missions/readiness/withdraw_page.html"
-    )
-    status = 409 if problem and not request.headers.get("HX-Request") else 200
-    return render(request, part, {"run": run, "problem": problem, "section": "board"}, status=status)
+    template = "missions/readiness/withdraw_part.html" if request.htmx else "missions/readiness/withdraw_page.html"
+    status = 409 if problem and not request.htmx else 200
+    return render(request, template, {"run": run, "problem": problem, "section": "board"}, status=status)
 
 
 def _context(coach: Coach, team: Team, tier: Tier) -> dict[str, Any]:
