@@ -33,6 +33,7 @@ from motion.ground.clearance import (
 )
 from motion.ground.outlines import swept_by
 from motion.scene.records import Pose, Scene
+from motion.units import figure
 
 TOLERANCE_MM = 1e-6
 
@@ -212,13 +213,13 @@ def _window(scene: Scene, before: Pose, after: Pose, push: int) -> list[Touch]:
     side = max(lateral, meets, key=abs)
     found = []
     if abs(turned) > window.heading_deg + TOLERANCE_MM:
-        found.append(f"turned {abs(turned):.0f}° too far to the {'left' if turned > 0 else 'right'}")
+        found.append(f"turned {figure(abs(turned))}° too far to the {'left' if turned > 0 else 'right'}")
     if abs(side) > window.lateral_mm + TOLERANCE_MM:
-        found.append(f"{abs(side):.0f} mm too far to the {'left' if side > 0 else 'right'}")
+        found.append(f"{figure(abs(side))} mm too far to the {'left' if side > 0 else 'right'}")
     if along < -window.short_mm - TOLERANCE_MM:
-        found.append(f"{-along:.0f} mm short of pushed")
+        found.append(f"{figure(-along)} mm short of pushed")
     if along > window.long_mm + TOLERANCE_MM:
-        found.append(f"{along:.0f} mm past where the push should stop")
+        found.append(f"{figure(along)} mm past where the push should stop")
     name = target_name(scene)
     return [
         Touch(push, "window", name, after.x_mm, after.y_mm, 0.0, f"At {_with_article(name)} the robot ends {words}.")
@@ -232,7 +233,7 @@ def _backing_off(scene: Scene, poses: Sequence[Pose], actions: Sequence[Action],
         return []
     least, action, name = scene.robot.min_back_off_mm, actions[after], _with_article(target_name(scene))
     if not (isinstance(action, Drive) and action.distance_mm <= -least + TOLERANCE_MM):
-        words = f"After the push the robot first backs straight off {name}, at least {least:.0f} mm."
+        words = f"After the push the robot first backs straight off {name}, at least {figure(least)} mm."
         return [_ending(poses[after], after, "target", words)]
     room, index = action_room(
         ground_of(scene), Stage("home", stages_of(actions)[after].lowered), poses[after + 1], Drive(0.0)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Literal
 
@@ -184,7 +184,7 @@ def _in_fractions(mm: float, unit: str, fraction: int) -> str:
         raise UnitError(
             MotionCode.UNKNOWN_FRACTION, "Fractions are for inches, in halves, quarters, eighths or sixteenths."
         )
-    parts = round(abs(mm) / 25.4 * fraction)
+    parts = whole_number(abs(mm) / 25.4 * fraction)
     whole, rest = divmod(parts, fraction)
     words = [str(whole)] if whole or not rest else []
     if rest:
@@ -192,9 +192,78 @@ def _in_fractions(mm: float, unit: str, fraction: int) -> str:
     return ("-" if mm < 0 and parts else "") + " ".join(words)
 
 
+def _rounded(value: float, decimals: int) -> Decimal:
+    """Halves go away from zero, and what is a half but for the noise of floating point is one.
+
+    Noise is what lies beyond ten digits, or beyond a millionth of the last place that is shown: far more than sums of
+    a few numbers leave behind, far less than anybody measures. So that every machine says the same words.
+    """
+    sure = Decimal(f"{value:.9e}").quantize(Decimal(1).scaleb(-(decimals + 6)), ROUND_HALF_UP)
+    return sure.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+
+
+def figure(value: float, decimals: int = 0, *, sign: bool = False) -> str:
+    """A number as it is said to a person, with just so many decimals; a dash when there is none (NaN, infinite).
+
+    Parameters
+    ----------
+    sign
+        Say a plus too; nothing has no sign.
+
+    Examples
+    --------
+    >>> figure(2.7499999999998708, 1)
+    '2.8'
+    >>> figure(0.8, 1, sign=True)
+    '+0.8'
+    >>> figure(-0.001, 1)
+    '0.0'
+    """
+    if not math.isfinite(value):
+        return "–"
+    rounded = _rounded(value, decimals)
+    return f"{rounded if rounded else abs(rounded):{'+' if sign and rounded else ''}f}"
+
+
+def in_digits(value: float, digits: int) -> str:
+    """A number with at most so many digits in all, short: for sizes from steps to tables.
+
+    Examples
+    --------
+    >>> in_digits(0.98765, 3), in_digits(1270.0, 3)
+    ('0.988', '1270')
+    """
+    if not math.isfinite(value):
+        return "–"
+    before_the_point = math.floor(math.log10(abs(value))) + 1 if value else 1
+    return _decimal(value, max(digits - before_the_point, 0))
+
+
+def whole_number(value: float) -> int:
+    """The nearest whole number, halves away from zero, noise left out as in :func:`figure`.
+
+    Examples
+    --------
+    >>> whole_number(100 * 0.285), whole_number(-0.5)
+    (29, -1)
+    """
+    return int(_rounded(value, 0))
+
+
+def nearest_step(value: float, step: float) -> float:
+    """The multiple of ``step`` next to ``value``.
+
+    Examples
+    --------
+    >>> nearest_step(509.8, 10.0)
+    510.0
+    """
+    return whole_number(value / step) * step
+
+
 def _decimal(value: float, decimals: int) -> str:
-    rounded = Decimal(repr(round(value, 9))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN)
-    text = f"{rounded:f}"
+    """Trailing zeros left out."""
+    text = f"{_rounded(value, decimals):f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text

@@ -90,6 +90,26 @@ def test_motion_reads_nothing_prints_nothing_and_draws_only_seeded_numbers():
     assert wrong == []
 
 
+#: Where numbers are coordinates of a picture, which nobody reads.
+DRAWINGS = {
+    "motion/picture/sheet.py", "motion/picture/chart.py", "classroom/robots/pages/pictures.py",
+    "missions/editor/pages/chart.py", "missions/ladder/pages/setup_drawing.py",
+}  # fmt: skip
+
+
+def test_numbers_are_put_into_words_in_one_place():
+    """A format such as .1f says what the last digits of one machine make of it; motion.units.figure does not."""
+    wrong = []
+    for path in python_files(*LAYERS):
+        if said(path) in DRAWINGS | {"motion/units.py"}:
+            continue
+        for node in ast.walk(ast.parse(path.read_text())):
+            spec = ast.unparse(node.format_spec) if isinstance(node, ast.FormattedValue) and node.format_spec else ""
+            if re.search(r"\.(\d|\{.*\})[feg%]'$", spec):
+                wrong.append(f"{said(path)}:{node.lineno} formats with {spec}")
+    assert wrong == []
+
+
 def test_no_signals_steer_the_program():
     """A rule that runs because a row was saved is found by nobody; rules are called."""
     wrong = [

@@ -9,6 +9,7 @@ from typing import Any
 from classroom.models import Calibration, CalibrationKind, Robot
 from motion.calibration import NOMINAL_NOISE, RestDriftFit, SpinFit, SquareFit, StraightFit, noise_from_fits
 from motion.scene.records import Noise
+from motion.units import figure
 
 Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
 
@@ -104,14 +105,14 @@ def _words(
     said = []
     if straight is not None:
         said.append(
-            f"For every 100 it is told it goes {distance[0] * 100:.1f} (give or take {distance[1] * 100:.1f}), "
-            f"from {len(straight.runs)} straight runs."
+            f"For every 100 it is told it goes {figure(distance[0] * 100, 1)} "
+            f"(give or take {figure(distance[1] * 100, 1)}), from {len(straight.runs)} straight runs."
         )
     else:
         said.append("Distances are not measured yet: a kit's usual numbers stand in.")
     if turning is not None:
         said.append(
-            f"Told 90° it turns {turn[0] * 90:.1f}° (give or take {turn[1] * 90:.1f}), "
+            f"Told 90° it turns {figure(turn[0] * 90, 1)}° (give or take {figure(turn[1] * 90, 1)}), "
             f"from {len(turning.runs)} {'spins' if turning.kind == CalibrationKind.SPIN else 'squares'}."
         )
     else:

@@ -9,7 +9,7 @@ from django import template
 from django.utils import timezone
 
 from classroom.site.qr import qr_svg
-from motion.units import format_length
+from motion.units import figure, format_length, whole_number
 
 register = template.Library()
 
@@ -22,7 +22,7 @@ def in_unit(value_mm: float | None, unit: str = "cm") -> str:
 
 @register.filter
 def degrees(value: float | None, digits: int = 0) -> str:
-    return "–" if value is None else f"{value:.{digits}f}°"
+    return "–" if value is None else f"{figure(value, digits)}°"
 
 
 @register.filter
@@ -30,8 +30,8 @@ def seconds(value: float | None) -> str:
     """A duration as a stopwatch shows it: 41.2 s, 1:12.4."""
     if value is None:
         return "–"
-    minutes, rest = divmod(round(value, 1), 60)
-    return f"{int(minutes)}:{rest:04.1f}" if minutes else f"{rest:.1f} s"
+    minutes, tenths = divmod(whole_number(value * 10), 600)
+    return f"{minutes}:{tenths // 10:02}.{tenths % 10}" if minutes else f"{figure(value, 1)} s"
 
 
 @register.filter
@@ -51,7 +51,7 @@ def ago(moment: dt.datetime | None) -> str:
 
 @register.filter
 def per_cent(value: float | None) -> str:
-    return "–" if value is None else f"{value * 100:.0f} %"
+    return "–" if value is None else f"{figure(value * 100)} %"
 
 
 @register.filter

@@ -17,7 +17,7 @@ from classroom.families.share_summary import approved_words
 from classroom.models import Calibration, Member, Membership, SummaryWords, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from missions.models import Attempt, Cause, Progress, ProgressState, TierKind, TierVersion
-from motion.units import format_length, to_unit
+from motion.units import figure, format_length, to_unit
 
 #: A point of the picture needs this many measured runs: one run says nothing of what is usual.
 LEAST_RUNS = 3
@@ -133,7 +133,7 @@ def _change(runs: list[Attempt], unit: str) -> tuple[SeriesPicture | None, str]:
     (first_day, first, *_), (last_day, last, *_) = points[0], points[-1]
     decimals = 0 if unit == "mm" else 1
     words = [
-        f"{day:%-d %B}: {value:.{decimals}f} {unit} from {count} measured runs"
+        f"{day:%-d %B}: {figure(value, decimals)} {unit} from {count} measured runs"
         for (day, value, *_), count in zip(points, counts, strict=True)
     ]
     picture = series_picture(points, suffix=f" {unit}", from_zero=True, words=words)

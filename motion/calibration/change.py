@@ -11,6 +11,7 @@ from motion.calibration.square import SquareFit
 from motion.calibration.straight import StraightFit
 from motion.calibration.turning import RestDriftFit, SpinFit
 from motion.errors import FitError, MotionCode
+from motion.units import figure
 
 Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
 
@@ -89,9 +90,10 @@ def _sentence(what: str, before: float, difference: float, u: float, sure: str, 
     if what == "rest":
         if sure == "none":
             return f"The yaw at rest wanders as fast as {since}, within the spread of the runs."
-        return f"The yaw at rest {hedge}wanders {difference:+.1f} ± {u:.1f} degrees a minute against {since}."
+        size = f"{figure(difference, 1, sign=True)} ± {figure(u, 1)}"
+        return f"The yaw at rest {hedge}wanders {size} degrees a minute against {since}."
     percent, percent_u = 100.0 * difference / before, 100.0 * u / before
-    size = f"{abs(percent):.1f} ± {percent_u:.1f} %"
+    size = f"{figure(abs(percent), 1)} ± {figure(percent_u, 1)} %"
     if sure == "none":
         subject = {"distance": "Distances", "turn": "Turns", "wheels": "The wheels", "track": "The track"}[what]
         return f"{subject} come out as {since}, within the spread of the runs."

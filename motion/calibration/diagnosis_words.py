@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from motion.course.actions import Action, Drive, Push, Turn
+from motion.units import figure
 
 
 class Named(Protocol):
@@ -33,23 +34,24 @@ class Missed(Protocol):
 def words_for(parameter: str, size: float, u: float) -> str:
     """What is off, by how much, and how sure: "turns come out 3.1 ± 0.7 degrees too big"."""
     big = abs(size)
+    amount, share = (f"{figure(k * big, 1)} ± {figure(k * u, 1)}" for k in (1, 100))
     if parameter == "distance_scale":
-        return f"distances come out {100 * big:.1f} ± {100 * u:.1f} % too {'long' if size > 0 else 'short'}"
+        return f"distances come out {share} % too {'long' if size > 0 else 'short'}"
     if parameter == "turn_scale":
-        return f"turns come out {100 * big:.1f} ± {100 * u:.1f} % too {'big' if size > 0 else 'small'}"
+        return f"turns come out {share} % too {'big' if size > 0 else 'small'}"
     if parameter == "turn_bias":
-        return f"turns come out {big:.1f} ± {u:.1f} degrees too {'big' if size > 0 else 'small'}"
+        return f"turns come out {amount} degrees too {'big' if size > 0 else 'small'}"
     if parameter == "drift":
-        return f"it curves {big:.1f} ± {u:.1f} degrees a metre to the {'left' if size > 0 else 'right'}"
+        return f"it curves {amount} degrees a metre to the {'left' if size > 0 else 'right'}"
     if parameter == "start_heading":
-        return f"it starts turned {big:.1f} ± {u:.1f} degrees to the {'left' if size > 0 else 'right'}"
+        return f"it starts turned {amount} degrees to the {'left' if size > 0 else 'right'}"
     edge = {
         ("start_x", True): "right",
         ("start_x", False): "left",
         ("start_y", True): "far",
         ("start_y", False): "near",
     }[parameter, size > 0]
-    return f"it starts {big:.0f} ± {u:.0f} mm too near to the {edge} edge"
+    return f"it starts {figure(big)} ± {figure(u)} mm too near to the {edge} edge"
 
 
 _TELL_APART = {
@@ -84,8 +86,8 @@ def mean_in_words(misses: Sequence[Missed], runs: int) -> str:
         known = [value for value in values if value is not None and math.isfinite(value)]
         if known:
             mean = sum(known) / len(known)
-            size = f"{abs(mean):.0f}" if unit == "mm" else f"{abs(mean):.1f}"
-            parts.append(f"{size} {unit} {more if mean >= 0 else less}")
+            size = figure(abs(mean), 0 if unit == "mm" else 1)
+            parts.append(f"{size} {unit} {more if mean >= 0 or not float(size) else less}")
     if not parts:
         return "No run has a measured miss yet."
     return f"Rests on {runs} {'run' if runs == 1 else 'runs'}: on average {', '.join(parts)}."

@@ -18,6 +18,7 @@ import numpy as np
 from motion.chance.least_squares import Array, LeastSquares, solve
 from motion.errors import FitError, MotionCode
 from motion.scene.records import Point
+from motion.units import figure
 
 CORNERS = ("near left", "near right", "far left", "far right")
 EDGES = ("left", "right", "near", "far")
@@ -93,7 +94,7 @@ def survey(width_mm: float, depth_mm: float, readings: Sequence[TapeReading]) ->
 
     Examples
     --------
-    >>> found = survey(2400, 1200, [Reading("gate", "left", 900), Reading("gate", "near", 500)])
+    >>> found = survey(2400, 1200, [TapeReading("gate", "left", 900), TapeReading("gate", "near", 500)])
     >>> found.mark("gate").x_mm, found.mark("gate").y_mm
     (900.0, 500.0)
     """
@@ -150,7 +151,7 @@ def _sane(width: float, depth: float, readings: Sequence[TapeReading]) -> None:
         if reading.distance_mm > longest + 50.0:
             raise FitError(
                 MotionCode.ABSURD,
-                f"{reading.mark} to {reading.to} is {reading.distance_mm:.0f} mm, longer than the table's diagonal; "
+                f"{reading.mark} to {reading.to} is {figure(reading.distance_mm)} mm, longer than the table's diagonal; "
                 "check its unit.",
                 place,
             )
@@ -229,7 +230,8 @@ def _place(table: _Table, name: str, usable: list[TapeReading], known: dict[str,
         if apart > 40.0 and cost(other) - cost(best) < 9.0 and cost(other) < 9.0 * len(usable):
             raise FitError(
                 MotionCode.TWO_SIDES,
-                f"“{name}” may be at ({best[0]:.0f}, {best[1]:.0f}) or ({other[0]:.0f}, {other[1]:.0f}) mm; "
+                f"“{name}” may be at ({figure(best[0])}, {figure(best[1])}) or "
+                f"({figure(other[0])}, {figure(other[1])}) mm; "
                 "measure it from one more corner or edge.",
                 name,
             )
@@ -280,8 +282,8 @@ def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, kno
     if gap > 3.0 * math.hypot(first.sd, second.sd):
         raise FitError(
             MotionCode.IMPOSSIBLE_TRIANGLE,
-            f"“{name}” cannot be {first.distance_mm:.0f} mm from {first.to} and {second.distance_mm:.0f} mm from "
-            f"{second.to}: they miss each other by {gap:.0f} mm; take both again.",
+            f"“{name}” cannot be {figure(first.distance_mm)} mm from {first.to} and "
+            f"{figure(second.distance_mm)} mm from {second.to}: they miss each other by {figure(gap)} mm; take both again.",
             name,
         )
     half = math.sqrt(max(0.0, half_square))
@@ -366,10 +368,10 @@ def _sentence(
     if again:
         worst = readings[again[0]]
         return (
-            f"Take {worst.mark} to {worst.to} again: it reads {worst.distance_mm:.0f} mm, "
-            f"{abs(residuals[again[0]]):.0f} mm {'more' if residuals[again[0]] > 0 else 'less'} than the others say."
+            f"Take {worst.mark} to {worst.to} again: it reads {figure(worst.distance_mm)} mm, "
+            f"{figure(abs(residuals[again[0]]))} mm {'more' if residuals[again[0]] > 0 else 'less'} than the others say."
         )
     unchecked = [mark.name for mark in marks if not mark.checked]
     if unchecked:
         return f"Nothing checks {unchecked[0]} yet; one more reading from another corner or edge would."
-    return f"All readings agree; the least sure mark is known to {max(mark.sd_mm for mark in marks):.1f} mm."
+    return f"All readings agree; the least sure mark is known to {figure(max(mark.sd_mm for mark in marks), 1)} mm."

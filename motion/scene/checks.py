@@ -13,6 +13,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.errors import MotionCode, SceneError
 from motion.scene.records import Polygon, Pose, Scene
+from motion.units import figure
 
 MAX_OBSTACLES = 64
 LEAST_AREA_MM2 = 1.0
@@ -39,7 +40,7 @@ def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
         return SceneError(MotionCode(f"{code}_degenerate"), f"The {what} has no area; check its corners.", place)
     if not shape.is_valid:
         where = re.search(r"\[([-+.\deE]+) ([-+.\deE]+)", shapely.is_valid_reason(shape))
-        spot = f" near ({float(where[1]):.0f}, {float(where[2]):.0f})" if where else ""
+        spot = f" near ({figure(float(where[1]))}, {figure(float(where[2]))})" if where else ""
         message = f"The outline of the {what} crosses itself{spot}; list its corners in order round the outside."
         return SceneError(MotionCode(f"{code}_crosses_itself"), message, place)
     if shape.area < LEAST_AREA_MM2:

@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 
 from motion.errors import MotionCode, SceneError
 from motion.scene.records import Point, Polygon
+from motion.units import figure
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
@@ -30,7 +31,7 @@ def parse_json(data: bytes | str) -> Any:
         Codes ``too_large``, ``not_utf8``, ``too_deep``, ``duplicate_key``, ``not_finite`` or ``not_json``.
     """
     if len(data) > MAX_BYTES:
-        fail(MotionCode.TOO_LARGE, f"The file is {len(data) / 1e6:.1f} MB; a scene or course is at most 1 MB.")
+        fail(MotionCode.TOO_LARGE, f"The file is {figure(len(data) / 1e6, 1)} MB; a scene or course is at most 1 MB.")
     if isinstance(data, bytes):
         try:
             text = data.decode("utf-8-sig")

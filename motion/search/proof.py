@@ -26,6 +26,7 @@ from motion.ground.clearance import EDGE_NAMES, Stage, action_room, pushed_body,
 from motion.ground.geometry import body_of
 from motion.scene.records import Pose, Scene
 from motion.search.phases import Phases, push_end
+from motion.units import format_length
 
 CELL_MM = 10.0
 #: The search's resolution, in words.
@@ -104,7 +105,7 @@ def _in_words(half: str, tightest: dict[str, Any] | None) -> NoCourseError:
 
 
 def _cm(mm: float) -> str:
-    return f"{mm / 10:.1f}".removesuffix(".0")
+    return format_length(mm, "cm", with_unit=False)
 
 
 def _with_the(name: str) -> str:

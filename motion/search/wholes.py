@@ -13,6 +13,7 @@ from motion.scene.records import Pose, Scene
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
 from motion.search.proof import explain_no_course, surely_none
+from motion.units import in_digits
 
 #: More room than the margin while planning numbers that will be rounded, mm: groups tried in turn until one fits.
 ROUNDING_EXTRA_MM = ((5.0, 1.0), (0.0, 14.0), (28.0,))
@@ -94,7 +95,7 @@ def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
         exact_outs = _first_found(lambda: finder.outs(Caution()), finder)
         if exact_outs and _first_found(lambda: finder.homes(Caution(), exact_outs[0].end), finder):
             robot = scene.robot
-            steps = f"{_length(robot.distance_step_mm)} and {robot.turn_step_deg:.3g}°"
+            steps = f"{_length(robot.distance_step_mm)} and {in_digits(robot.turn_step_deg, 3)}°"
             message = f"There is a way, but not in steps of {steps}. Set smaller steps, or plan with exact numbers."
             return NoCourseError(MotionCode.STEPS_TOO_COARSE, message)
     return explain_no_course(scene, phases, "home" if outs or exact_outs else "out", finder.tick)
@@ -110,7 +111,7 @@ def _first_found(search: Callable[[], list[Part]], finder: PartFinder) -> list[P
 
 
 def _length(mm: float) -> str:
-    return f"{mm:.3g} mm" if mm < 10 else f"{mm / 10:.3g} cm"
+    return f"{in_digits(mm, 3)} mm" if mm < 10 else f"{in_digits(mm / 10, 3)} cm"
 
 
 def _effort(finder: PartFinder) -> float:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from motion.errors import SceneError
 from motion.scene.file_fields import MAX_BYTES
+from motion.units import figure
 from planning.errors import PlanningCode
 
 
@@ -24,7 +25,7 @@ def read_file(path: str) -> bytes:
             size = max(Path(path).stat().st_size, len(data))
             raise SceneError(
                 PlanningCode.TOO_LARGE,
-                f"The file has {size / 1e6:.1f} MB; a scene or course has at most {MAX_BYTES / 1e6:.0f} MB. "
+                f"The file has {figure(size / 1e6, 1)} MB; a scene or course has at most {figure(MAX_BYTES / 1e6)} MB. "
                 "Check that it is the right file.",
             )
         return data

@@ -17,7 +17,7 @@ from classroom.models import Robot
 from missions.models import TierVersion
 from motion.course.actions import Action, Drive, Push, Tool, Turn
 from motion.scene.records import Pose
-from motion.units import wrap_deg
+from motion.units import whole_number, wrap_deg
 from planning.courses.plan_today import told_today
 from planning.courses.rules.typing import Scales
 from planning.courses.scene_for import pose_of
@@ -108,10 +108,10 @@ def first_start(edition: TierVersion) -> Pose:
 
 def _step_of(action: Action, robot: Robot) -> DraftStep:
     if isinstance(action, Turn):
-        return DraftStep("turn", round(action.by_deg / robot.turn_step_deg))
+        return DraftStep("turn", whole_number(action.by_deg / robot.turn_step_deg))
     if isinstance(action, Tool):
-        return DraftStep(action.name, round(action.seconds / WAIT_S) if action.name == "wait" else 0)
-    return DraftStep(action.do, round(action.distance_mm / robot.distance_step_mm))
+        return DraftStep(action.name, whole_number(action.seconds / WAIT_S) if action.name == "wait" else 0)
+    return DraftStep(action.do, whole_number(action.distance_mm / robot.distance_step_mm))
 
 
 def _record(data: Mapping[str, Any]) -> dict[str, Any]:

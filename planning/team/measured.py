@@ -17,7 +17,7 @@ from motion.calibration.placing import Placing, place_outline
 from motion.calibration.survey import CORNERS, EDGES, Survey, TapeReading, survey
 from motion.errors import FitError, MotionError
 from motion.scene.records import Point, Polygon, Pose
-from motion.units import format_length, parse_length
+from motion.units import format_length, parse_length, whole_number
 from planning.courses.rules.plain_words import plainly
 from planning.errors import PlanningCode
 from planning.models import TableSurvey
@@ -222,10 +222,10 @@ def _moved(thing: SurveyedObject, placing: Placing, unit: str) -> str:
     to = placing.point((x, y))
     ways = []
     for shift, more, less in ((to[0] - x, "right", "left"), (to[1] - y, "away from you", "towards you")):
-        if abs(shift) >= 1:
+        if abs(shift) > 1 - 1e-6:  # a millimetre, whatever noise it comes with
             ways.append(f"{format_length(abs(shift), unit)} {more if shift > 0 else less}")
-    if abs(placing.turn_deg) >= 0.5:
-        ways.append(f"turned {abs(placing.turn_deg):.0f}° to the {'left' if placing.turn_deg > 0 else 'right'}")
+    if turned := whole_number(abs(placing.turn_deg)):
+        ways.append(f"turned {turned}° to the {'left' if placing.turn_deg > 0 else 'right'}")
     where = f"stands {', '.join(ways)} of where the mission has it" if ways else "stands where the mission has it"
     return f"The {thing.name} {where}."
 

@@ -10,13 +10,17 @@ from hypothesis import strategies as st
 from motion import units
 from motion.errors import UnitError
 from motion.units import (
+    figure,
     format_angle,
     format_length,
     heading_from_yaw,
+    in_digits,
+    nearest_step,
     parse_angle,
     parse_length,
     side_word,
     turn_in_words,
+    whole_number,
     wrap_deg,
     yaw_from_heading,
 )
@@ -137,6 +141,69 @@ def test_any_text_is_a_length_or_a_unit_error(text):
         assert math.isfinite(parse_length(text, "cm"))
     except UnitError:
         pass
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "shown"),
+    [
+        (2.7499999999998708, 1, "2.8"),
+        (2.75, 1, "2.8"),
+        (-2.75, 1, "-2.8"),
+        (2.749, 1, "2.7"),
+        (0.5, 0, "1"),
+        (1.5, 0, "2"),
+        (2.5, 0, "3"),
+        (100 * 0.285, 0, "29"),
+        (1.005, 2, "1.01"),
+        (-0.04, 1, "0.0"),
+        (1234567.5, 0, "1234568"),
+        (0.00005, 4, "0.0001"),
+        (math.nan, 1, "–"),
+        (-math.inf, 1, "–"),
+    ],
+)
+def test_a_number_is_said_with_halves_away_from_zero_and_noise_decides_nothing(value, decimals, shown):
+    assert figure(value, decimals) == shown
+
+
+def test_a_plus_is_said_when_asked_for_and_nothing_has_no_sign():
+    assert [figure(value, 1, sign=True) for value in (0.25, -0.25, 0.01, -0.01)] == ["+0.3", "-0.3", "0.0", "0.0"]
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "shown"),
+    [
+        (1.025, 3, "1.03"),
+        (0.98765, 3, "0.988"),
+        (9.9996, 4, "10"),
+        (1270.0, 3, "1270"),
+        (0, 3, "0"),
+        (-12.345, 4, "-12.35"),
+        (math.inf, 3, "–"),
+    ],
+)
+def test_a_size_is_said_in_so_many_digits(value, digits, shown):
+    assert in_digits(value, digits) == shown
+
+
+def test_steps_are_counted_to_the_nearest_and_halves_away_from_zero():
+    assert nearest_step(509.8, 10) == 510
+    assert nearest_step(2.25, 0.5) == 2.5 and nearest_step(-2.25, 0.5) == -2.5
+    assert whole_number(0.1 * 3 / 0.2) == 2, "1.5000000000000002 and 1.4999999999999998 are both one and a half"
+
+
+@given(st.integers(-40_000, 40_000), st.integers(0, 3), st.floats(-1e-12, 1e-12))
+def test_a_half_is_a_half_on_every_machine(halves, decimals, noise):
+    value = halves / 2 / 10**decimals
+    assert figure(value * (1 + noise), decimals) == figure(value, decimals)
+    assert whole_number(halves / 2 * (1 + noise)) == whole_number(halves / 2)
+    assert in_digits(value * (1 + noise), 3) == in_digits(value, 3)
+    assert format_length(value * (1 + noise), "cm") == format_length(value, "cm")
+
+
+@given(st.floats(-1e6, 1e6), st.integers(0, 4))
+def test_what_is_said_is_within_half_of_its_last_place(value, decimals):
+    assert abs(float(figure(value, decimals)) - value) <= 0.5 * 10**-decimals * (1 + 1e-5) + abs(value) * 1e-9
 
 
 @pytest.mark.parametrize(("text", "deg"), [("90", 90.0), ("-45 deg", -45.0), ("22.5°", 22.5), (30, 30.0)])

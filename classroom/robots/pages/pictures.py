@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from classroom.robots.rules.footprints import Footprint
-from motion.units import format_length
+from motion.units import figure, format_length
 
 
 @dataclass(frozen=True)
@@ -133,13 +133,13 @@ def series_picture(
             round(y_of(value), 1),
             round(y_of(max(from_, low)), 1),
             round(y_of(to), 1),
-            words[i] if i < len(words) else f"{day:%-d %b}: {value:.{decimals}f}{suffix}",
+            words[i] if i < len(words) else f"{day:%-d %b}: {figure(value, decimals)}{suffix}",
         )
         for i, (day, value, from_, to) in enumerate(points)
     )
     tick_decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     ticks = tuple(
-        (round(y_of(n * step), 1), f"{n * step:.{tick_decimals}f}{suffix}")
+        (round(y_of(n * step), 1), f"{figure(n * step, tick_decimals)}{suffix}")
         for n in range(first_tick, max(last_tick, first_tick + 1) + 1)
     )
     line = " ".join(f"{mark.x},{mark.y}" for mark in marks) if len(marks) > 1 else ""

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from classroom.models import CalibrationKind, Robot
 from motion.calibration import RestDriftFit, SpinFit, SquareFit, StraightFit
-from motion.units import MM_PER_UNIT, format_length, side_word
+from motion.units import MM_PER_UNIT, figure, format_length, nearest_step, side_word
 
 Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
 
@@ -31,10 +31,10 @@ def found(fit: Fit, unit: str) -> str:
         return _square(fit, unit)
     rate = abs(fit.deg_per_minute)
     if rate < 2 * fit.u_deg_per_minute:
-        return f"At rest its yaw stays put, within {2 * fit.u_deg_per_minute:.1f}° a minute."
+        return f"At rest its yaw stays put, within {figure(2 * fit.u_deg_per_minute, 1)}° a minute."
     return (
-        f"At rest its yaw wanders {fit.deg_per_minute:+.1f}° a minute (give or take {fit.u_deg_per_minute:.1f}): "
-        f"{abs(fit.over(45.0)):.1f}° in a run of 45 s."
+        f"At rest its yaw wanders {figure(fit.deg_per_minute, 1, sign=True)}° a minute "
+        f"(give or take {figure(fit.u_deg_per_minute, 1)}): {figure(abs(fit.over(45.0)), 1)}° in a run of 45 s."
     )
 
 
@@ -43,13 +43,13 @@ def _straight(fit: StraightFit, unit: str) -> str:
     really = format_length(told * fit.scale, unit, decimals=1 if unit != "mm" else 0)
     words = (
         f"Told {format_length(told, unit)} it goes {really}: {_percent(fit.scale)} "
-        f"(give or take {fit.scale_u * 100:.1f} %). "
+        f"(give or take {figure(fit.scale_u * 100, 1)} %). "
         f"Single runs differ by {format_length(fit.residual_sd_mm, unit, decimals=2)} as a rule."
     )
     drift = fit.drift_deg_per_m
     if drift is not None and fit.drift_u_deg_per_m is not None:
         if abs(drift) > 2 * fit.drift_u_deg_per_m:
-            words += f" It curves {side_word(drift)} by {abs(drift):.1f}° a metre."
+            words += f" It curves {side_word(drift)} by {figure(abs(drift), 1)}° a metre."
         else:
             words += " It shows no steady curve to either side."
     return words
@@ -57,33 +57,34 @@ def _straight(fit: StraightFit, unit: str) -> str:
 
 def _spin(fit: SpinFit) -> str:
     words = (
-        f"Told 360° it turns {360 * fit.turn_scale + (fit.turn_bias_deg or 0.0):.1f}°: {_percent(fit.turn_scale)} "
-        f"(give or take {fit.turn_scale_u * 100:.1f} %). Single spins differ by {fit.residual_sd_deg:.1f}° as a rule."
+        f"Told 360° it turns {figure(360 * fit.turn_scale + (fit.turn_bias_deg or 0.0), 1)}°: "
+        f"{_percent(fit.turn_scale)} (give or take {figure(fit.turn_scale_u * 100, 1)} %). "
+        f"Single spins differ by {figure(fit.residual_sd_deg, 1)}° as a rule."
     )
     if fit.turn_bias_deg is not None and abs(fit.turn_bias_deg) > 2 * (fit.turn_bias_u_deg or 0.0):
         words += (
-            f" Every turn, small or large, ends {abs(fit.turn_bias_deg):.1f}° too "
+            f" Every turn, small or large, ends {figure(abs(fit.turn_bias_deg), 1)}° too "
             f"{'far' if fit.turn_bias_deg > 0 else 'short'}."
         )
     if fit.yaw_scale is not None:
-        words += f" Its own yaw counts {fit.yaw_scale * 360:.1f}° for a whole turn."
+        words += f" Its own yaw counts {figure(fit.yaw_scale * 360, 1)}° for a whole turn."
     return words
 
 
 def _square(fit: SquareFit, unit: str) -> str:
-    corner = "short" if fit.alpha_deg > 0 else "too far"
+    corner, curve = figure(abs(fit.alpha_deg), 2), figure(abs(fit.beta_deg), 2)
+    turns = f"{corner}° {'short' if fit.alpha_deg > 0 else 'too far'}" if float(corner) else "as it is told"
+    drives = f"curves {side_word(fit.beta_deg)} by {curve}°" if float(curve) else "runs straight"
     return (
-        f"Each corner turns {abs(fit.alpha_deg):.2f}° {corner}, and on one side of the square it curves "
-        f"{side_word(fit.beta_deg)} by {abs(fit.beta_deg):.2f}°. The return missed by up to "
+        f"Each corner turns {turns}, and on one side of the square it {drives}. The return missed by up to "
         f"{format_length(fit.largest_error_mm, unit)}; runs scatter by {format_length(fit.scatter_mm, unit)}."
     )
 
 
 def _percent(scale: float) -> str:
     off = (scale - 1) * 100
-    if abs(off) < 0.05:
-        return "just what it is told"
-    return f"{abs(off):.1f} % too {'far' if off > 0 else 'little'}"
+    size = figure(abs(off), 1)
+    return "just what it is told" if size == "0.0" else f"{size} % too {'far' if off > 0 else 'little'}"
 
 
 def corrections(fit: Fit, robot: Robot, unit: str) -> list[Correction]:
@@ -94,9 +95,9 @@ def corrections(fit: Fit, robot: Robot, unit: str) -> list[Correction]:
     if isinstance(fit, SpinFit):
         return [
             Correction(
-                f"turn {turn:.0f}°",
-                f"{fit.to_type(turn):.1f}°",
-                f"{round(fit.to_type(turn) / robot.turn_step_deg) * robot.turn_step_deg:g}°",
+                f"turn {figure(turn)}°",
+                f"{figure(fit.to_type(turn), 1)}°",
+                f"{nearest_step(fit.to_type(turn), robot.turn_step_deg):g}°",
             )
             for turn in (45.0, 90.0, 135.0, 180.0)
         ]
@@ -105,7 +106,7 @@ def corrections(fit: Fit, robot: Robot, unit: str) -> list[Correction]:
 
 def _distance(fit: StraightFit, robot: Robot, unit: str, wanted_mm: float) -> Correction:
     typed = fit.to_type(wanted_mm)
-    settable = round(typed / robot.distance_step_mm) * robot.distance_step_mm
+    settable = nearest_step(typed, robot.distance_step_mm)
     return Correction(
         f"go {format_length(wanted_mm, unit)}",
         format_length(typed, unit, decimals=0 if unit == "mm" else 2),
@@ -123,8 +124,8 @@ def settings_to_type(fit: Fit, robot: Robot, unit: str) -> list[tuple[str, str]]
     if isinstance(fit, SquareFit):
         return [
             ("Track width", format_length(fit.track_to_type_mm, unit, decimals=digits)),
-            ("Left wheel: multiply its distances by", f"{fit.left_factor:.4f}"),
-            ("Right wheel: multiply its distances by", f"{fit.right_factor:.4f}"),
+            ("Left wheel: multiply its distances by", figure(fit.left_factor, 4)),
+            ("Right wheel: multiply its distances by", figure(fit.right_factor, 4)),
         ]
     return []
 

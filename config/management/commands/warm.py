@@ -9,6 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from config.process.warm import compile_all, is_warm
+from motion.units import figure
 
 
 class Command(BaseCommand):
@@ -26,4 +27,4 @@ class Command(BaseCommand):
         self.stdout.flush()
         before = time.monotonic()
         compile_all()
-        self.stdout.write(f"Compiled in {time.monotonic() - before:.0f} s.")
+        self.stdout.write(f"Compiled in {figure(time.monotonic() - before)} s.")

@@ -16,6 +16,7 @@ from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import Drawing, Measure, drawing_of, drawn_objects, measures, start_measure
 from missions.ladder.pages.setup_fit import Density, density_for
 from missions.models import Mission, TierVersion
+from motion.units import in_digits
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class SetUpSheet:
 
     @property
     def scale(self) -> str:
-        return f"1 : {self.drawing.ratio / self.density.drawing:.3g}"
+        return f"1 : {in_digits(self.drawing.ratio / self.density.drawing, 3)}"
 
 
 @require_GET

@@ -16,6 +16,7 @@ from scipy import special
 
 from missions.readiness.rules.evidence import PRIOR, Evidence, Rule
 from motion.chance.intervals import Interval, beta_above, discount, later_better, wilson
+from motion.units import figure
 
 #: Chance under which "over the target" is ruled out for a team that is called stuck.
 ALMOST_NEVER = 0.05
@@ -91,7 +92,7 @@ def count_in_words(successes: int, of: int) -> str:
     if of == 0:
         return "no runs yet"
     low, high = wilson(successes, of)
-    return f"{successes} of the last {of} ({100 * low:.0f} to {100 * high:.0f} %)"
+    return f"{successes} of the last {of} ({figure(100 * low)} to {figure(100 * high)} %)"
 
 
 def chance_in_time(durations: Iterable[float | None], limit_s: float | None) -> float | None:
@@ -219,7 +220,7 @@ def _progress(
         missing.append(f"{_runs(rule.fresh_runs - evidence.since_change)} more since the robot's last change")
     if rule.time_limit_s is not None and (in_time is None or in_time < rule.time_confidence):
         missing.append(_time_missing(rule, in_time))
-    sure = f"{_chance(probability)} chance that the true rate is over {100 * rule.target:.0f} %"
+    sure = f"{_chance(probability)} chance that the true rate is over {figure(100 * rule.target)} %"
     why = f"{count[0].upper()}{count[1:]} clean: {sure}"
     if not missing:
         if in_time is not None:
@@ -241,7 +242,7 @@ def _chance(probability: float) -> str:
     percent = 100.0 * probability
     if percent > 99.0:
         return "over 99 %"
-    return "under 1 %" if percent < 1.0 else f"{percent:.0f} %"
+    return "under 1 %" if percent < 1.0 else f"{figure(percent)} %"
 
 
 def _listed(parts: list[str]) -> str:

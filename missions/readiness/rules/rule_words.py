@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from missions.readiness.rules.evidence import Rule
+from motion.units import in_digits
 
 
 def rule_in_words(rule: Rule) -> list[str]:
@@ -38,7 +39,7 @@ def look_in_words(rule: Rule) -> list[str]:
 
 
 def _per_cent(value: float) -> str:
-    return f"{100 * value:.3g} %"
+    return f"{in_digits(100 * value, 3)} %"
 
 
 def _count(count: int, one: str, many: str = "") -> str:

@@ -10,6 +10,7 @@ from missions.models import Progress, ProgressChange, ProgressState, Tier, TierV
 from missions.readiness.rules.answer import ReadinessAnswer
 from missions.readiness.rules.evidence import Evidence, Rule
 from missions.runs.landing import side_in_words
+from motion.units import figure, whole_number
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ class BoardTier:
     @property
     def bar(self) -> int:
         """The success rate that has to be shown, per cent."""
-        return round(100 * self.rule.target)
+        return whole_number(100 * self.rule.target)
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,7 @@ class BoardCell:
         if self.found is None or self.found.of == 0:
             return None
         low, high = self.found.interval
-        return Band(round(100 * low), round(100 * high), self.rung.bar)
+        return Band(whole_number(100 * low), whole_number(100 * high), self.rung.bar)
 
     @property
     def sentence(self) -> str:
@@ -167,7 +168,7 @@ def cell_of(
 
 def chance_in_words(probability: float) -> str:
     """Never certainty."""
-    return "Over 99 % chance" if probability > 0.99 else f"{100 * probability:.0f} % chance"
+    return "Over 99 % chance" if probability > 0.99 else f"{figure(100 * probability)} % chance"
 
 
 def days_since(moment: dt.datetime | None, now: dt.datetime) -> int | None:

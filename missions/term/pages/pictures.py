@@ -19,7 +19,7 @@ from scipy import special
 from classroom.models import Club, Session, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from missions.models import Attempt
-from motion.units import format_length, to_unit
+from motion.units import figure, format_length, to_unit
 
 #: Under this many landings in a session a spread says nothing.
 FEWEST = 4
@@ -165,7 +165,9 @@ def _pictures(team: Team | None, sums: Iterable[SessionSums], days: Sequence[dt.
             [(one.day, *around) for one, around in timed],
             suffix=" s",
             from_zero=True,
-            words=[f"{one.day:%-d %b}: {around[0]:.1f} s a run, {one.timed} timed runs" for one, around in timed],
+            words=[
+                f"{one.day:%-d %b}: {figure(around[0], 1)} s a run, {one.timed} timed runs" for one, around in timed
+            ],
             **small,
         ),
         bars=_bars(ordered, days, most, **small),

@@ -10,7 +10,7 @@ from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
-from motion.units import format_length, side_word
+from motion.units import figure, format_length, side_word, whole_number
 from planning.courses.plan_today import PlanToday, plan_today
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows
@@ -46,15 +46,15 @@ class CourseCard:
 
     @property
     def runs_in_100(self) -> int | None:
-        return round(self.check.success.probability * 100) if self.check.success else None
+        return whole_number(self.check.success.probability * 100) if self.check.success else None
 
     @property
     def low_in_100(self) -> int | None:
-        return round(self.check.success.low * 100) if self.check.success else None
+        return whole_number(self.check.success.low * 100) if self.check.success else None
 
     @property
     def high_in_100(self) -> int | None:
-        return round(self.check.success.high * 100) if self.check.success else None
+        return whole_number(self.check.success.high * 100) if self.check.success else None
 
 
 def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCard:
@@ -131,12 +131,12 @@ def _weakest(check: Check, rows: list[CardRow]) -> str:
         return ""
     most = max(check.shares, key=lambda share: share.fraction)
     if most.source == "start":
-        return f"Most of the spread ({most.fraction:.0%}) comes from how the robot is set down at the start."
+        return f"Most of the spread ({figure(100 * most.fraction)}%) comes from how the robot is set down at the start."
     if most.source == "scale" or not 0 <= most.action < len(rows):
-        return f"Most of the spread ({most.fraction:.0%}) comes from how far the robot thinks it drives."
+        return f"Most of the spread ({figure(100 * most.fraction)}%) comes from how far the robot thinks it drives."
     row = rows[most.action]
     return (
-        f"Most of the spread ({most.fraction:.0%}) comes from step {row.number}, "
+        f"Most of the spread ({figure(100 * most.fraction)}%) comes from step {row.number}, "
         f"“{row.words.lower()}”: its {_SOURCES.get(most.source, most.source)}."
     )
 

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 
 from motion.course.actions import Action, Check, PlannedCourse, Success, Tool, Turn
 from motion.scene.records import Pose
-from motion.units import format_angle, format_length, turn_in_words
+from motion.units import figure, format_angle, format_length, turn_in_words
 
 
 def course_lines(course: PlannedCourse) -> list[str]:
     check = course.check
     lines = [
-        f"{course.aim.capitalize()} course: {check.duration_s:.1f} s "
-        f"(out {check.outbound_s:.1f} s, home {check.return_s:.1f} s), "
+        f"{course.aim.capitalize()} course: {figure(check.duration_s, 1)} s "
+        f"(out {figure(check.outbound_s, 1)} s, home {figure(check.return_s, 1)} s), "
         f"{len(course.actions)} actions, at least {_mm(check.clearance_mm)} of room"
     ]
     if not course.rounded:
@@ -30,7 +30,7 @@ def course_lines(course: PlannedCourse) -> list[str]:
 def check_lines(actions: Sequence[Action], start: Pose, check: Check) -> list[str]:
     lines = [_start_line(start), *action_lines(actions, check)]
     if check.clear:
-        lines.append(f"Clear: at least {_mm(check.clearance_mm)} of room. {check.duration_s:.1f} s.")
+        lines.append(f"Clear: at least {_mm(check.clearance_mm)} of room. {figure(check.duration_s, 1)} s.")
         if check.success is not None:
             lines.append(success_words(check.success))
     else:
@@ -52,8 +52,8 @@ def action_lines(actions: Sequence[Action], check: Check) -> list[str]:
 def success_words(success: Success) -> str:
     """The chance with what it rests on."""
     return (
-        f"About {success.probability * 100:.0f} in 100 runs should work "
-        f"({success.low * 100:.1f} to {success.high * 100:.1f}, from {success.runs:,} simulated runs)."
+        f"About {figure(success.probability * 100)} in 100 runs should work "
+        f"({figure(success.low * 100, 1)} to {figure(success.high * 100, 1)}, from {success.runs:,} simulated runs)."
     )
 
 

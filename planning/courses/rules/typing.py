@@ -9,7 +9,7 @@ from typing import Protocol
 
 from motion.course.actions import Action, Check, Tool, Turn
 from motion.scene.records import Pose
-from motion.units import format_angle, format_length, side_word, turn_in_words, wrap_deg
+from motion.units import format_angle, format_length, nearest_step, side_word, turn_in_words, wrap_deg
 
 #: Enough decimals that a step of half a centimetre or a quarter of an inch shows in full.
 _DECIMALS = {"mm": 0, "cm": 1, "in": 2}
@@ -88,14 +88,14 @@ def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales
         if isinstance(action, Turn):
             turned += action.by_deg
             wanted = turned - set_so_far if robot.yaw_reference == "absolute" else action.by_deg
-            by = _nearest(wanted, robot.turn_step_deg)
+            by = nearest_step(wanted, robot.turn_step_deg)
             set_so_far += by
             heading += by
             out.append(Turn(by_deg=by, to_deg=wrap_deg(heading)))
         elif isinstance(action, Tool):
             out.append(action)
         else:
-            out.append(replace(action, distance_mm=_nearest(action.distance_mm, robot.distance_step_mm)))
+            out.append(replace(action, distance_mm=nearest_step(action.distance_mm, robot.distance_step_mm)))
     return tuple(out)
 
 
@@ -156,10 +156,6 @@ def _row(number: int, action: Action, turned: float, robot: Typing, unit: str) -
     return CardRow(number, "drive", "Drive", distance=size)
 
 
-def _nearest(value: float, step: float) -> float:
-    return round(value / step) * step
-
-
 def _tidy(value: float, step: float) -> float:
-    nearest = _nearest(value, step)
+    nearest = nearest_step(value, step)
     return nearest if abs(value - nearest) < 0.01 * step else value

@@ -23,7 +23,7 @@ from motion.errors import NoCourseError, SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from motion.scene.records import Scene
-from motion.units import format_length
+from motion.units import figure, format_length
 from planning.courses.rules.course_json import actions_to_json
 from planning.courses.scene_for import scene_for
 from planning.jobs.progress import JobControl
@@ -235,7 +235,7 @@ def verdict_of(job: Job | None, question: FeasibilityQuestion, unit: str) -> Ver
         return Verdict(False, result["words"], result.get("code", ""))
     fastest = min(course["duration_s"] for course in result["courses"].values())
     if question.kind == TierKind.TIMED and question.limit_s and fastest > question.limit_s:
-        words = f"Even the fastest course found takes {fastest:.1f} s; the limit is {question.limit_s:g} s. Allow more."
+        words = f"Even the fastest course found takes {figure(fastest, 1)} s; the limit is {question.limit_s:g} s. Allow more."
         return Verdict(False, words, "limit_too_short")
     return Verdict(True, _room_words(result["courses"], unit))
 

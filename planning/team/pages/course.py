@@ -15,7 +15,7 @@ from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Tier, TierVersion
 from motion.course.actions import Action, Check, Touch, Turn
 from motion.scene.records import Pose
-from motion.units import MM_PER_UNIT, format_length
+from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import card_rows, scaled_actions
 from planning.courses.scene_for import scene_for
@@ -130,7 +130,7 @@ def success_in_words(check: Check) -> str:
     if not check.clear or check.success is None:
         return ""
     p = check.success
-    return f"About {100 * p.probability:.0f} in 100 runs should work ({100 * p.low:.0f} to {100 * p.high:.0f})."
+    return f"About {figure(100 * p.probability)} in 100 runs should work ({figure(100 * p.low)} to {figure(100 * p.high)})."
 
 
 def rests_on(robot: Robot, numbers: RobotNumbers, check: Check) -> str:

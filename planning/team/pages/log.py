@@ -9,7 +9,7 @@ from classroom.access import TeamSeat
 from missions.access import current_tier_version
 from missions.models import Attempt, Cause, Tier, TierVersion
 from missions.runs.forms import OUTCOME, new_key
-from motion.units import MM_PER_UNIT, to_unit
+from motion.units import MM_PER_UNIT, in_digits, to_unit
 from planning.models import Course
 from planning.team.pages.pad import pad_for
 
@@ -73,10 +73,10 @@ def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
         ("along", "way", attempt.along_mm, ("far", "short")),
     ):
         if value is not None:
-            typed[field] = f"{to_unit(abs(value), unit):.4g}"
+            typed[field] = in_digits(to_unit(abs(value), unit), 4)
             typed[side] = words[value < 0]
     if attempt.heading_error_deg is not None:
-        typed["angle"] = f"{abs(attempt.heading_error_deg):.4g}"
+        typed["angle"] = in_digits(abs(attempt.heading_error_deg), 4)
         typed["angle_side"] = "right" if attempt.heading_error_deg < 0 else "left"
     return typed | {
         "duration": "" if attempt.duration_s is None else f"{attempt.duration_s:g}",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from classroom.access import TeamSeat
-from motion.units import format_length
+from motion.units import figure, format_length
 from planning.courses.plan_today import plan_today
 from planning.courses.rules.typing import CardRow
 from planning.models import Course, Origin
@@ -52,7 +52,7 @@ def plan_differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> lis
         found.append(f"{first} has {len(one['rows'])} steps, {second} has {len(two['rows'])}.")
     if abs(a.duration_s - b.duration_s) >= 0.1:
         quicker = "slower" if a.duration_s > b.duration_s else "quicker"
-        found.append(f"{first} is {abs(a.duration_s - b.duration_s):.1f} s {quicker} than {second}.")
+        found.append(f"{first} is {figure(abs(a.duration_s - b.duration_s), 1)} s {quicker} than {second}.")
     if a.clear and b.clear:
         found.append(
             f"The tightest place: {format_length(a.clearance_mm, unit)} in {first.lower()}, "
@@ -60,8 +60,8 @@ def plan_differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> lis
         )
         if a.success and b.success:
             found.append(
-                f"Of 100 runs about {100 * a.success.probability:.0f} should work with {first.lower()}, "
-                f"{100 * b.success.probability:.0f} with {second}."
+                f"Of 100 runs about {figure(100 * a.success.probability)} should work with {first.lower()}, "
+                f"{figure(100 * b.success.probability)} with {second}."
             )
     found += _changed_steps(one, two, first, second)
     return found or ["They are the same."]

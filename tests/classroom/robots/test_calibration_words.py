@@ -43,8 +43,37 @@ def test_a_curve_is_said_only_when_it_is_more_than_its_uncertainty():
 
 
 def test_an_overshoot_of_every_turn_is_told_apart_from_a_scale():
-    fit = fit_spin([360, 360, 1080, 1080], [363, 362.5, 1083, 1082.5])
+    fit = fit_spin([360, 360, 1080, 1080], [363, 362.6, 1083, 1082.6])
     assert "ends 2.8° too far" in found(fit, "cm") and "just what it is told" in found(fit, "cm")
+
+
+#: Calibrations that come out at an edge of rounding: 2.75 degrees, 0.05 per cent, half a millimetre, ...
+AT_AN_EDGE = {
+    "a bias of 2.75": lambda k: fit_spin([360, 360, 1080, 1080], [363 * k, 362.5, 1083, 1082.5 * k]),
+    "a scale of 1.0005": lambda k: fit_straight([1000, 1000, 2000], [1000.5 * k, 1000.5, 2001 * k]),
+    "a scale of 0.9985": lambda k: fit_straight([600, 600, 1200], [599.1, 599.1 * k, 1198.2 * k]),
+    "a scale of 1.0125": lambda k: fit_spin([1080, 1080], [1093.5 * k, 1093.5]),
+    "a yaw of 360.25": lambda k: fit_spin([1080, 1080], [1080, 1080], yaw_deg=[1080.75 * k, 1080.75]),
+    "a square that turns as told": lambda k: fit_square(
+        [(-100, 100 * k)] * 2, [(100 * k, 100)] * 2, 4000, 340, passes=1
+    ),
+    "a square that runs straight": lambda k: fit_square(
+        [(100, 100 * k)] * 2, [(100 * k, -100)] * 2, 4000, 340, passes=1
+    ),
+    "a square": lambda k: fit_square([(-200 * k, -200)] * 2, [(-40, 40 * k)] * 2, 4000, 340, passes=1),
+    "a rest of 0.75": lambda k: fit_rest_drift([0, 60, 120, 180], [0, 0.75 * k, 1.5, 2.25 * k]),
+}
+
+
+@pytest.mark.parametrize("case", AT_AN_EDGE)
+@pytest.mark.parametrize("unit", ["mm", "cm", "in"])
+@given(noise=st.floats(-1e-12, 1e-12))
+def test_another_machines_last_digits_change_no_word(case, unit, noise):
+    robot = make.RobotFactory.build()
+    tidy, noisy = AT_AN_EDGE[case](1.0), AT_AN_EDGE[case](1.0 + noise)
+    assert found(noisy, unit) == found(tidy, unit)
+    assert corrections(noisy, robot, unit) == corrections(tidy, robot, unit)
+    assert settings_to_type(noisy, robot, unit) == settings_to_type(tidy, robot, unit)
 
 
 def test_the_square_says_what_each_corner_and_side_does():

@@ -37,7 +37,9 @@ def afternoon(cast: Any) -> Any:
     done = {"left_base": True, "done": True, "home": True}
     record_attempt(
         cast.team_a,
-        AttemptInput(tier_id=cast.edition.tier_id, uuid=make.uuid.uuid4(), made_at=RUN_AT, duration_s=None, outcomes=done),
+        AttemptInput(
+            tier_id=cast.edition.tier_id, uuid=make.uuid.uuid4(), made_at=RUN_AT, duration_s=None, outcomes=done
+        ),
         now=RUN_AT,
     )
     return cast
