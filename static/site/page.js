@@ -7,15 +7,38 @@ document.addEventListener("htmx:afterSettle", () => {
   if (focused && document.activeElement === document.body) document.getElementById(focused)?.focus();
 });
 
-// A fragment that cannot be fetched says so; the page keeps what it shows.
-for (const name of ["htmx:sendError", "htmx:responseError"]) {
+// A press that is refused or not answered is said to whoever pressed; the page keeps what it shows.
+const NO_ANSWER = "There was no answer from the server, so nothing was changed that this page knows of. Try again.";
+
+function wordsOf(response) {
+  const main = new DOMParser().parseFromString(response, "text/html").querySelector("main");
+  const words = [...(main?.querySelectorAll("h1, h1 ~ p") ?? [])].filter((one) => !one.querySelector("a"));
+  return words.map((one) => one.textContent.trim().replace(/([^.!?])$/, "$1.")).join(" ");
+}
+
+function say(words) {
+  const notice = document.createElement("p");
+  notice.className = "notice error refused";
+  notice.setAttribute("role", "alert");
+  document.querySelector("#messages .refused")?.remove();
+  document.getElementById("messages")?.append(notice);
+  notice.textContent = words; // set once it stands in the page, so that it is read out
+}
+
+for (const name of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
   document.addEventListener(name, (event) => {
-    const status = event.detail.xhr?.status;
-    if (status === 304) return;
+    const { xhr, requestConfig } = event.detail;
+    if (xhr?.status === 304) return;
     document.body.dataset.link = "lost";
+    if (!requestConfig?.triggeringEvent?.isTrusted) return; // a poll: the page itself says how old it is
+    say(xhr?.status ? wordsOf(xhr.responseText) || "That did not work. Load the page again, then try once more." : NO_ANSWER);
   });
 }
-document.addEventListener("htmx:afterOnLoad", () => { delete document.body.dataset.link; });
+document.addEventListener("htmx:afterOnLoad", (event) => { // heard after a refusal too
+  if (event.detail.xhr.status >= 400) return;
+  delete document.body.dataset.link;
+  if (event.detail.requestConfig?.triggeringEvent?.isTrusted) document.querySelector("#messages .refused")?.remove();
+});
 
 // A button pressed twice sends once.
 document.addEventListener("submit", (event) => {

@@ -40,6 +40,35 @@ def test_a_tap_marks_a_child_without_a_reload_and_the_focus_stays(day, open_page
     assert page.evaluate("document.activeElement.id") == f"child-{day.member_a.pk}"
 
 
+def test_one_press_marks_a_whole_team_as_here(day, open_page):
+    page = open_page(day.as_coach, "/today/")
+    team = day.team_a
+    page.locator(f"#all-{team.pk}").click()
+    page.wait_for_selector(f"#child-{day.member_a.pk}.is-here")
+    assert Attendance.objects.get(member=day.member_a).present
+    assert page.locator(f"#all-{team.pk}").count() == 0
+
+
+def test_a_press_that_is_refused_says_so_on_the_page(day, open_page):
+    """The session was cancelled for good in another window; the press is answered in words, not by silence."""
+    page = open_page(day.as_coach, "/today/")
+    day.world.session.delete()
+    page.locator(f"#child-{day.member_a.pk}").click()
+    said = page.get_by_role("alert")
+    said.wait_for()
+    assert "Nothing here" in said.inner_text()
+
+
+def test_a_press_that_nobody_answers_says_so_on_the_page(day, open_page):
+    page = open_page(day.as_coach, "/today/")
+    page.route("**/attendance/", lambda route: route.abort())
+    page.locator(f"#child-{day.member_a.pk}").click()
+    said = page.get_by_role("alert")
+    said.wait_for()
+    assert "no answer" in said.inner_text().lower()
+    assert not Attendance.objects.exists()
+
+
 def test_planning_fills_the_tables_on_the_page(day, open_page):
     page = open_page(day.as_coach, "/today/")
     page.get_by_role("button", name="Plan the rota").click()
