@@ -159,6 +159,13 @@ def test_the_map_of_the_house_names_only_what_exists():
     assert sorted(name for name in named if not (ROOT / name).exists()) == []
 
 
+def test_the_map_of_the_house_has_every_room():
+    tree = (ROOT / "DEVELOPERS.md").read_text().split("## Where a thing lives")[0]
+    inner = {"migrations", "models", "management", "settings", "demo", "__pycache__"}
+    rooms = [path for app in LAYERS for path in (ROOT / app).iterdir() if path.is_dir() and path.name not in inner]
+    assert [said(room) for room in rooms if f"      {room.name}/" not in tree] == []
+
+
 def test_every_benchmark_says_which_figures_it_measures():
     modules = [path for path in sorted((ROOT / "benchmarks").glob("*.py")) if not path.stem.startswith("_")]
     seen: dict[str, str] = {}
