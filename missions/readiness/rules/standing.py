@@ -132,10 +132,10 @@ class BoardCell:
 
     @property
     def shows(self) -> str:
-        """The filter that this cell answers to."""
+        """The filter that this cell answers to; a team that is held back is not called ready."""
         if self.state != ProgressState.WORKING or self.found is None:
             return ""
-        return "ready" if self.found.code == "ready" and not self.held else self.found.code
+        return "working" if self.held and self.found.code == "ready" else self.found.code
 
 
 def cell_of(
