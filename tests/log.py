@@ -42,10 +42,13 @@ KINDS = {
 
 def _named(label: str) -> str:
     """A row's label with what people call the row in place of its number; a coach by the role."""
-    kind, colon, key = label.partition(":")
-    if not colon:
+    if ":" not in label:
         return label
-    model = next(m for m in apps.get_models() if m._meta.model_name == KINDS.get(kind, kind))
+    if " " in label:
+        return ", ".join(_named(part) for part in label.split(" "))
+    kind, _, key = label.partition(":")
+    ours = [m for m in apps.get_models() if m._meta.app_label in ("classroom", "missions", "planning")]
+    model = next(m for m in ours if m._meta.model_name == KINDS.get(kind, kind))
     row = model._default_manager.filter(pk=int(key)).first()
     if row is None:
         return f"{kind} that is gone"

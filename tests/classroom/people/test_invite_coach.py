@@ -131,7 +131,9 @@ def test_a_token_opens_an_invitation_that_is_new_and_not_too_old(cast, invited, 
 
 
 def test_a_newcomer_gets_an_account_of_the_invited_address_in_small_letters(cast, invited):
+    other, _ = invite_coach(cast.coach, "teal@example.org", "lead", now=NOW)
     coach = accept_invitation(invited[0], name="Dunnock", password="three boats upriver", now=NOW)
+    assert Invitation.objects.get(pk=other.pk).accepted_at is None
     user = User.objects.get(pk=coach.user_id)
     assert (user.username, user.email, user.first_name) == ("dunnock@example.org", "dunnock@example.org", "Dunnock")
     assert user.check_password("three boats upriver")

@@ -236,3 +236,11 @@ def test_a_calibration_without_a_surface_or_of_no_kind_says_what_to_do(robot, ki
     with pytest.raises(InputError) as refused:
         record_calibration(robot, kind, surface, SHORT_BY_TWO_PER_CENT, now=NOW)
     assert refused.value.message == words
+
+
+def test_of_two_in_force_the_one_measured_last_is_superseded(cast):
+    day = dt.timedelta(days=1)
+    rows = [make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - n * day) for n in (3, 1, 1, 2)]
+    made = record_calibration(cast.robot_a, "straight", "mat", SHORT_BY_TWO_PER_CENT, now=NOW)
+    stand = [Calibration.objects.get(pk=row.pk).superseded_by for row in rows]
+    assert stand == [None, None, made, None]

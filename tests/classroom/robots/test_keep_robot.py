@@ -64,7 +64,7 @@ def test_the_mark_is_of_nothing_else():
 
 
 def test_a_new_robot_stands_last_in_its_club_and_is_new_today(cast):
-    make.RobotFactory(club=cast.other_coach.club)
+    make.RobotFactory.create_batch(2, club=cast.other_coach.club)
     values = OTHERWISE | {"tool_seconds": 0}
     robot = Robot.objects.get(pk=add_robot(cast.club, cast.coach, values, now=NOW).pk)
     assert (robot.club, robot.order, robot.changed_at, robot.track_width_mm) == (cast.club, 1, NOW, 113)
@@ -96,11 +96,13 @@ def stays():
 def test_a_robot_that_is_given_on_ends_both_stays_of_before(cast):
     other = make.RobotFactory(club=cast.club, name="Kit 2")
     make.RobotAssignmentFactory(team=cast.team_b, robot=other)
+    third = make.RobotAssignmentFactory(team__club=cast.club, team__name="Knot", robot__name="Kit 3")
     made = assign_robot(cast.robot_a, cast.team_b, cast.coach, now=NOW)
     begin = dt.date(2026, 9, 14)
-    assert stays() == [
+    assert third.team.club == cast.club and stays() == [
         ("Kit 1", "Curlew", begin, TODAY),
         ("Kit 2", "Plover", begin, TODAY),
+        ("Kit 3", "Knot", begin, None),
         ("Kit 1", "Plover", TODAY, None),
     ]
     assert (made.robot, made.team) == (cast.robot_a, cast.team_b)

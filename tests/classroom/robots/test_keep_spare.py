@@ -116,6 +116,7 @@ def test_a_service_may_take_the_last_one(cast, tyre, takes, left):
 
 
 def test_a_service_that_takes_more_than_the_list_has_says_both_numbers(cast, tyre):
+    add_spare(cast.club, cast.coach, SpareLine("Belt", 3, 1), now=NOW)
     assert refused(ConflictError, lambda: use_spares(a_note(cast, tyre, 6))) == (
         "too_few_spares",
         "Tyre: the list has 5 and this takes 6. Count what lies there on the Spares page, then note it again.",

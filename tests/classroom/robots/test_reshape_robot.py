@@ -14,6 +14,11 @@ SQUARE = [[[0, 0], [100, 0], [100, 100], [0, 100]]]
 WIDER = [[[0, 0], [120, 0], [120, 120], [0, 120]]]
 
 
+@pytest.fixture(autouse=True)
+def another_robot(cast):
+    return make.RobotFactory(club=cast.club)
+
+
 def outline(robot):
     return Robot.objects.values_list("travel_footprint", "working_footprint").get(pk=robot.pk)
 

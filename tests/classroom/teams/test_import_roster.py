@@ -102,6 +102,8 @@ def test_only_lines_that_add_count_as_new_teams_and_looks(cast):
         ("team,x\nCurlew,Merle", [(2, "Merle", "Curlew")]),
         ("x,team\nMerle,Curlew", [(2, "Merle", "Curlew")]),
         ("x,Nickname\nCurlew,Merle", [(2, "Merle", "")]),
+        ("Team,Name\nCurlew", [(2, "", "Curlew")]),
+        ("Name,Team\nMerle", [(2, "Merle", "")]),
         ("Merle,Curlew,late", [(1, "Merle", "Curlew")]),
         ("\n\nMerle;Cur,lew", [(3, "Merle", "Cur,lew")]),
         ("Merle\tCur,lew", [(1, "Merle", "Cur,lew")]),
