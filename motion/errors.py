@@ -88,7 +88,6 @@ class MotionCode(StrEnum):
     TWO_SIDES = "two_sides"
     UNKNOWN_FRACTION = "unknown_fraction"
     UNKNOWN_KEY = "unknown_key"
-    UNKNOWN_KIND = "unknown_kind"
     UNKNOWN_UNIT = "unknown_unit"
     UNKNOWN_WAY = "unknown_way"
     WRONG_FORMAT = "wrong_format"

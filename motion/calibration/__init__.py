@@ -1,13 +1,12 @@
 """Calibration of a robot: one door to every fit.
 
-Straight runs (``calibration_straight``), spins and resting drift (``calibration_turning``), the square path both ways
-(``calibration_square``), a robot's noise from its fits (``calibration_noise``), what has changed since last time
-(``calibration_change``), and runs from a CSV file (``calibration_runs``).
+Straight runs (``straight``), spins and resting drift (``turning``), the square path both ways (``square``), a robot's
+noise from its fits (``noise``), what has changed since last time (``change``), and runs from a CSV file (``runs_file``).
 """
 
-from motion.calibration.change import Change, compare
+from motion.calibration.change import Change, ComparableFit, ComparedNumber, compare
 from motion.calibration.noise import NOMINAL_NOISE, noise_from_fits
-from motion.calibration.runs_file import LineProblem, RunsTable, read_runs_csv
+from motion.calibration.runs_file import LineProblem, RunsColumn, RunsTable, read_runs_csv
 from motion.calibration.square import SquareFit, fit_square, square_return
 from motion.calibration.straight import StraightFit, fit_straight
 from motion.calibration.turning import RestDriftFit, SpinFit, fit_rest_drift, fit_spin
@@ -15,8 +14,11 @@ from motion.calibration.turning import RestDriftFit, SpinFit, fit_rest_drift, fi
 __all__ = [
     "NOMINAL_NOISE",
     "Change",
+    "ComparableFit",
+    "ComparedNumber",
     "LineProblem",
     "RestDriftFit",
+    "RunsColumn",
     "RunsTable",
     "SpinFit",
     "SquareFit",

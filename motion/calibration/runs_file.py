@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from motion.calibration.readings import MOST_RUNS
 from motion.errors import FitError, MotionCode, UnitError
 from motion.units import parse_angle, parse_length, unit_of
 
-#: Columns of each kind: (name, what it holds, whether it must be there).
-COLUMNS: dict[str, tuple[tuple[str, str, bool], ...]] = {
-    "straight": (
-        ("commanded", "length", True),
-        ("measured", "length", True),
-        ("sideways", "length", False),
-    ),
-    "spin": (("commanded", "angle", True), ("measured", "angle", True), ("yaw", "angle", False)),
-    "square": (("way", "way", True), ("x", "length", True), ("y", "length", True)),
-    "drift": (("seconds", "number", True), ("yaw", "angle", True)),
-}
 _WAYS = {"cw": "cw", "clockwise": "cw", "right": "cw", "ccw": "ccw", "counter-clockwise": "ccw", "left": "ccw"}
+
+
+Holds = Literal["length", "angle", "number", "way"]
+
+
+@dataclass(frozen=True)
+class RunsColumn:
+    """A column of a table of runs: its name in the first line, what its cells hold, whether it must be there."""
+
+    name: str
+    holds: Holds
+    needed: bool = True
 
 
 @dataclass(frozen=True)
@@ -39,7 +42,6 @@ class RunsTable:
     drops the whole column, so that every column has ``runs`` values.
     """
 
-    kind: str
     columns: dict[str, tuple[float, ...]]
     ways: tuple[str, ...]
     problems: tuple[LineProblem, ...]
@@ -49,31 +51,38 @@ class RunsTable:
         return max((len(column) for column in self.columns.values()), default=0)
 
 
-def read_runs_csv(text: str, kind: str, unit: str) -> RunsTable:
+def read_runs_csv(text: str, columns: Sequence[RunsColumn], unit: str) -> RunsTable:
     """Read runs from CSV text.
 
     Commas, semicolons or tabs between cells; the first line names the columns, in any order, or is a run with the
-    columns in the order of ``COLUMNS``. A cell may name its own unit.
+    columns in their order here. A cell may name its own unit.
 
     Parameters
     ----------
     text
         The file's text; a byte order mark is skipped.
-    kind
-        ``"straight"``, ``"spin"``, ``"square"`` or ``"drift"``.
+    columns
+        What each run has; other columns of the file are left aside.
     unit
         Unit of lengths that name none: ``"mm"``, ``"cm"`` or ``"in"``.
 
     Raises
     ------
     FitError
-        ``unknown_kind``, ``empty``, ``too_many``, ``missing_column``, ``no_csv``. Single bad lines are not raised
+        ``empty``, ``too_many``, ``missing_column``, ``no_csv``. Single bad lines are not raised
         but listed in ``problems``.
     UnitError
         ``unknown_unit``.
+
+    Examples
+    --------
+    >>> columns = (RunsColumn("commanded", "length"), RunsColumn("measured", "length"))
+    >>> table = read_runs_csv("60; 59,1\\n60; 58 cm\\n60; long", columns, "cm")
+    >>> table.columns
+    {'commanded': (600.0, 600.0), 'measured': (591.0, 580.0)}
+    >>> table.problems[0].line
+    3
     """
-    if kind not in COLUMNS:
-        raise FitError(MotionCode.UNKNOWN_KIND, f"Runs are of one of these kinds: {', '.join(COLUMNS)}.")
     unit_of(unit)
     lines = text.lstrip("\ufeff").splitlines()
     if not any(line.strip() for line in lines):
@@ -95,14 +104,16 @@ def read_runs_csv(text: str, kind: str, unit: str) -> RunsTable:
     ]
     if not numbered:
         raise FitError(MotionCode.EMPTY, "The file has no runs; put one run on each line.")
-    order, numbered = _order(numbered, kind)
-    return _read(numbered, order, kind, unit)
+    order, numbered = _order(numbered, columns)
+    return _read(numbered, order, columns, unit)
 
 
-def _order(numbered: list[tuple[int, list[str]]], kind: str) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
+def _order(
+    numbered: list[tuple[int, list[str]]], columns: Sequence[RunsColumn]
+) -> tuple[dict[str, int], list[tuple[int, list[str]]]]:
     """Which cell holds which column, and the lines that are runs."""
     names = [cell.lower().replace("_", " ").split(" ")[0].split("(")[0] for cell in numbered[0][1]]
-    wanted = {name: must for name, _, must in COLUMNS[kind]}
+    wanted = {column.name: column.needed for column in columns}
     if any(name in wanted for name in names):
         order = {name: names.index(name) for name in wanted if name in names}
         missing = [name for name, must in wanted.items() if must and name not in order]
@@ -114,13 +125,15 @@ def _order(numbered: list[tuple[int, list[str]]], kind: str) -> tuple[dict[str, 
     return {name: i for i, name in enumerate(wanted)}, numbered
 
 
-def _read(numbered: list[tuple[int, list[str]]], order: dict[str, int], kind: str, unit: str) -> RunsTable:
-    kept: dict[str, list[float | None]] = {name: [] for name, holds, _ in COLUMNS[kind] if holds != "way"}
+def _read(
+    numbered: list[tuple[int, list[str]]], order: dict[str, int], columns: Sequence[RunsColumn], unit: str
+) -> RunsTable:
+    kept: dict[str, list[float | None]] = {column.name: [] for column in columns if column.holds != "way"}
     ways: list[str] = []
     problems: list[LineProblem] = []
     for number, cells in numbered:
         try:
-            values, way = _line(cells, order, kind, unit)
+            values, way = _line(cells, order, columns, unit)
         except (FitError, UnitError) as error:
             problems.append(LineProblem(number, error.message))
             continue
@@ -129,29 +142,32 @@ def _read(numbered: list[tuple[int, list[str]]], order: dict[str, int], kind: st
         if way:
             ways.append(way)
     full = {
-        name: tuple(value for value in column if value is not None)
-        for name, column in kept.items()
-        if column and None not in column
+        name: tuple(value for value in values if value is not None)
+        for name, values in kept.items()
+        if values and None not in values
     }
-    return RunsTable(kind, full, tuple(ways), tuple(problems))
+    return RunsTable(full, tuple(ways), tuple(problems))
 
 
-def _line(cells: list[str], order: dict[str, int], kind: str, unit: str) -> tuple[dict[str, float | None], str]:
+def _line(
+    cells: list[str], order: dict[str, int], columns: Sequence[RunsColumn], unit: str
+) -> tuple[dict[str, float | None], str]:
     values: dict[str, float | None] = {}
     way = ""
-    for name, holds, must in COLUMNS[kind]:
+    for column in columns:
+        name = column.name
         place = order.get(name, len(cells))
         cell = cells[place] if place < len(cells) else ""
         if not cell:
-            if must:
+            if column.needed:
                 raise FitError(MotionCode.MISSING, f"“{name}” is empty; fill it in or leave the line out.")
             values[name] = None
         elif cell[0] in "=@" or (cell[0] in "+-" and cell[1:2].isalpha()):
             raise FitError(MotionCode.FORMULA, f"“{name}” holds a formula; save the file with values only.")
-        elif holds == "way":
+        elif column.holds == "way":
             if cell.lower() not in _WAYS:
                 raise FitError(MotionCode.UNKNOWN_WAY, f"“{name}” is cw or ccw, the way round that was driven.")
             way = _WAYS[cell.lower()]
         else:
-            values[name] = parse_length(cell, unit) if holds == "length" else parse_angle(cell)
+            values[name] = parse_length(cell, unit) if column.holds == "length" else parse_angle(cell)
     return values, way

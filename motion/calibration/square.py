@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from motion.calibration.change import ComparedNumber
 from motion.calibration.repeatability import repeatability
 from motion.chance.least_squares import Array
 from motion.errors import FitError, MotionCode
@@ -69,6 +70,29 @@ class SquareFit:
     def track_to_type_mm(self) -> float:
         """The track width to type: E_b times the nominal one."""
         return self.track_ratio * self.track_mm
+
+    def compared(self) -> tuple[ComparedNumber, ...]:
+        """Both ratios, fitted together."""
+        return (
+            ComparedNumber(
+                "wheels",
+                self.wheel_ratio,
+                self.wheel_ratio_u,
+                self.runs - 2,
+                same="The wheels come out as {since}",
+                changed="The right wheel {hedge}looks {size} against the left since {since}: compare both tyres.",
+            ),
+            ComparedNumber(
+                "track",
+                self.track_ratio,
+                self.track_ratio_u,
+                self.runs - 2,
+                same="The track comes out as {since}",
+                changed="The wheels {hedge}stand {size} since {since}: check the axles.",
+                more="further apart",
+                less="closer",
+            ),
+        )
 
 
 def square_return(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from motion.calibration.change import ComparedNumber
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.calibration.repeatability import repeatability
 from motion.chance.least_squares import Array, outliers, through_origin
@@ -55,6 +56,19 @@ class StraightFit:
     def wheel_diameter(self, as_built_mm: float) -> float:
         """The wheel diameter to type (mm): the one that the robot's distances speak for."""
         return as_built_mm * self.scale
+
+    def compared(self) -> tuple[ComparedNumber, ...]:
+        """The scale: one number was fitted."""
+        return (
+            ComparedNumber(
+                "distance",
+                self.scale,
+                self.scale_u,
+                self.runs - 1,
+                same="Distances come out as {since}",
+                changed="The wheels {hedge}look {size} since {since}: check the tyres, then the battery.",
+            ),
+        )
 
 
 def fit_straight(

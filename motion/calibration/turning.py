@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from motion.calibration.change import ComparedNumber
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.chance.least_squares import outliers, solve, straight_line, through_origin
 from motion.errors import FitError, MotionCode
@@ -49,6 +50,19 @@ class SpinFit:
     def track_width(self, as_built_mm: float) -> float:
         """The track width to type (mm): too little turning means that the wheels are further apart than believed."""
         return as_built_mm / self.turn_scale
+
+    def compared(self) -> tuple[ComparedNumber, ...]:
+        """The scale alone, whether or not a bias was fitted beside it."""
+        return (
+            ComparedNumber(
+                "turn",
+                self.turn_scale,
+                self.turn_scale_u,
+                self.runs - 1,
+                same="Turns come out as {since}",
+                changed="Turns {hedge}come out {size} since {since}: check the tyres, the surface and the battery.",
+            ),
+        )
 
 
 def fit_spin(
@@ -123,6 +137,20 @@ class RestDriftFit:
     def over(self, seconds: float) -> float:
         """How far the yaw wanders in ``seconds``, in degrees."""
         return self.deg_per_minute * seconds / 60.0
+
+    def compared(self) -> tuple[ComparedNumber, ...]:
+        """The rate: a straight line has two numbers."""
+        return (
+            ComparedNumber(
+                "rest",
+                self.deg_per_minute,
+                self.u_deg_per_minute,
+                self.runs - 2,
+                same="The yaw at rest wanders as fast as {since}",
+                changed="The yaw at rest {hedge}wanders {size} against {since}.",
+                unit="degrees a minute",
+            ),
+        )
 
 
 def fit_rest_drift(seconds: ArrayLike, yaw_deg: ArrayLike, *, reading_deg: float = 0.1) -> RestDriftFit:

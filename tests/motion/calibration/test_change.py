@@ -60,6 +60,23 @@ def test_every_kind_has_its_sentence():
     assert "degrees a minute" in compare(rest[1], rest[0])[0].sentence
 
 
+@pytest.mark.parametrize(
+    ("fit", "sentences"),
+    [
+        (BEFORE, ["Distances come out as October"]),
+        (fit_spin([1080] * 4, [1080, 1082, 1079, 1081]), ["Turns come out as October"]),
+        (
+            fit_square([(-60, -50), (-58, -52)], [(20, -15), (21, -16)], 1000, 120),
+            ["The wheels come out as October", "The track comes out as October"],
+        ),
+        (fit_rest_drift([0, 30, 60, 90], [0, 1, 2, 3]), ["The yaw at rest wanders as fast as October"]),
+    ],
+)
+def test_what_did_not_change_is_said_in_a_sentence_of_its_own(fit, sentences):
+    said = [change.sentence for change in compare(fit, fit, since="October")]
+    assert said == [f"{words}, within the spread of the runs." for words in sentences]
+
+
 def test_two_kinds_are_not_compared():
     with pytest.raises(FitError) as raised:
         compare(BEFORE, fit_spin([360, 360], [361, 360]))
