@@ -4,7 +4,6 @@ from classroom.models.families import GuardianContact, SummaryLink, SummaryWords
 from classroom.models.people import Coach, Invitation, Role, User
 from classroom.models.robots import (
     Calibration,
-    CalibrationKind,
     Robot,
     RobotAssignment,
     RobotLoan,
@@ -20,7 +19,6 @@ __all__ = [
     "Attendance",
     "AuditEntry",
     "Calibration",
-    "CalibrationKind",
     "Club",
     "Coach",
     "GuardianContact",

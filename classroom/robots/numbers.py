@@ -6,19 +6,16 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from classroom.models import Calibration, CalibrationKind, Robot
-from motion.calibration import NOMINAL_NOISE, RestDriftFit, SpinFit, SquareFit, StraightFit, noise_from_fits
+from classroom.models import Calibration, Robot
+from classroom.robots.kinds import KINDS
+from classroom.robots.kinds.rest_drift import REST_DRIFT
+from classroom.robots.kinds.spin import SPIN
+from classroom.robots.kinds.square import SQUARE
+from classroom.robots.kinds.straight import STRAIGHT
+from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit, noise_from_fits
 from motion.scene.records import Noise
 from motion.units import figure
 
-Fit = StraightFit | SpinFit | SquareFit | RestDriftFit
-
-FIT_OF_KIND: dict[str, type[Any]] = {
-    CalibrationKind.STRAIGHT: StraightFit,
-    CalibrationKind.SPIN: SpinFit,
-    CalibrationKind.SQUARE: SquareFit,
-    CalibrationKind.REST_DRIFT: RestDriftFit,
-}
 #: What an unmeasured robot's scales may be off by. Common practice, no source.
 NOMINAL_SCALE_U = 0.01
 #: The size of turn at which a fixed overshoot is folded into the turn scale: the commonest turn of a course.
@@ -53,15 +50,14 @@ class RobotNumbers:
 
 def fit_of(calibration: Calibration) -> Any:
     """The fit as motion made it, read back from its record."""
-    stored = {key: tuple(value) if isinstance(value, list) else value for key, value in calibration.fit.items()}
-    return FIT_OF_KIND[calibration.kind](**stored)
+    return KINDS[calibration.kind].read_back(calibration.fit)
 
 
 def numbers_for(robot: Robot) -> RobotNumbers:
     """The robot's numbers from its calibrations in force, nominal where nothing was measured. One query."""
     newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force().order_by("measured_at", "pk")}
-    straight, spin = newest.get(CalibrationKind.STRAIGHT), newest.get(CalibrationKind.SPIN)
-    square, rest = newest.get(CalibrationKind.SQUARE), newest.get(CalibrationKind.REST_DRIFT)
+    straight, spin = newest.get(STRAIGHT.key), newest.get(SPIN.key)
+    square, rest = newest.get(SQUARE.key), newest.get(REST_DRIFT.key)
     straight_fit: StraightFit | None = fit_of(straight) if straight else None
     spin_fit: SpinFit | None = fit_of(spin) if spin else None
     square_fit: SquareFit | None = fit_of(square) if square else None
@@ -96,8 +92,8 @@ def _turn_scale(spin: SpinFit | None, square: SquareFit | None) -> tuple[float, 
 def _words(
     robot: Robot, newest: dict[str, Calibration], distance: tuple[float, float], turn: tuple[float, float]
 ) -> list[str]:
-    straight = newest.get(CalibrationKind.STRAIGHT)
-    turning = newest.get(CalibrationKind.SPIN) or newest.get(CalibrationKind.SQUARE)
+    straight = newest.get(STRAIGHT.key)
+    turning = newest.get(SPIN.key) or newest.get(SQUARE.key)
     if straight is None and turning is None:
         return [
             f"{robot.name} has not been measured yet. These are a kit's usual numbers: measure straight runs and spins first."
@@ -113,7 +109,7 @@ def _words(
     if turning is not None:
         said.append(
             f"Told 90° it turns {figure(turn[0] * 90, 1)}° (give or take {figure(turn[1] * 90, 1)}), "
-            f"from {len(turning.runs)} {'spins' if turning.kind == CalibrationKind.SPIN else 'squares'}."
+            f"from {len(turning.runs)} {'spins' if turning.kind == SPIN.key else 'squares'}."
         )
     else:
         said.append("Turns are not measured yet: a kit's usual numbers stand in.")

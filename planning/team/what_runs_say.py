@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 
-from classroom.models import CalibrationKind, Robot
+from classroom.models import Robot
+from classroom.robots.kinds import KINDS
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Attempt
 from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose_together
@@ -21,12 +22,6 @@ from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course
 
 LAST = 12
-MEASURES = {
-    "distance_scale": CalibrationKind.STRAIGHT,
-    "drift": CalibrationKind.STRAIGHT,
-    "turn_scale": CalibrationKind.SPIN,
-    "turn_bias": CalibrationKind.SPIN,
-}
 
 
 @dataclass(frozen=True)
@@ -105,7 +100,7 @@ def _one(plan: Course, robot: Robot, runs: Iterable[Attempt]) -> Logged:
 
 def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
     sentence, evidence, advice = (plainly(text, unit) for text in (found.sentence, found.evidence, found.advice))
-    measure = MEASURES.get(found.findings[0].parameter, "") if found.findings else ""
+    measure = _kind_to_measure(found.findings[0].parameter) if found.findings else ""
     numbers = numbers_for(robot)
     before = typed(first.actions, first.start, robot, numbers)
     after = typed(found.corrected, first.start, robot, numbers)
@@ -114,6 +109,11 @@ def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
     old, new = (_rows(actions, first.start, robot, numbers, unit) for actions in (before, after))
     changed = frozenset(b.number for a, b in zip(old, new, strict=True) if a != b)
     return Said(found.verdict, sentence, evidence, advice, tuple(new), changed, measure)
+
+
+def _kind_to_measure(parameter: str) -> str:
+    """The key of the kind of calibration that puts it right for good, if there is one."""
+    return next((kind.key for kind in KINDS.values() if parameter in kind.puts_right), "")
 
 
 def _rows(actions: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str) -> list[CardRow]:

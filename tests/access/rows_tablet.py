@@ -4,7 +4,6 @@ import json
 from typing import Any
 from uuid import uuid4
 
-from classroom.models import CalibrationKind
 from tests.access import TEAMS_ONLY, Row
 
 OWN_TEAM_ONLY = "302 200 404 404 404 404 404 404 404"  # a page about one row of team A
@@ -60,5 +59,5 @@ ROWS = {
     ),
     "team_robot": Row(TEAMS_ONLY),
     "team_robot_shape": Row("302 200 404 404 404 404 404 404 404"),
-    "team_calibrate": Row("302 200 404 404 404 404 404 404 404", lambda w: {"kind": CalibrationKind.STRAIGHT}),
+    "team_calibrate": Row("302 200 404 404 404 404 404 404 404", lambda w: {"kind": "straight"}),
 }

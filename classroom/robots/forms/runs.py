@@ -8,49 +8,15 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from classroom.errors import ClassroomCode
-from classroom.models import CalibrationKind
+from classroom.robots.kinds.kind import CalibrationKind, SheetColumn
 from motion.calibration import RunsTable, read_runs_csv
 from motion.errors import MotionError, UnitError
 from motion.units import format_length, parse_angle, parse_length
 
-START_ROWS, MORE_ROWS, MOST_ROWS = 6, 4, 200
+MORE_ROWS, MOST_ROWS = 4, 200
 MOST_KB = 200
 
 
-@dataclass(frozen=True)
-class SheetColumn:
-    """``holds`` is length, angle, number or way; ``key`` is its name in ``Calibration.runs``."""
-
-    name: str
-    label: str
-    holds: str
-    key: str
-    needed: bool = True
-
-
-COLUMNS: dict[str, tuple[SheetColumn, ...]] = {
-    CalibrationKind.STRAIGHT: (
-        SheetColumn("commanded", "Told", "length", "commanded_mm"),
-        SheetColumn("measured", "Measured", "length", "measured_mm"),
-        SheetColumn("sideways", "Ended left by", "length", "sideways_mm", needed=False),
-    ),
-    CalibrationKind.SPIN: (
-        SheetColumn("commanded", "Told", "angle", "commanded_deg"),
-        SheetColumn("measured", "Seen by the mark", "angle", "measured_deg"),
-        SheetColumn("yaw", "Its own yaw counted", "angle", "yaw_deg", needed=False),
-    ),
-    CalibrationKind.SQUARE: (
-        SheetColumn("way", "Turns", "way", "way"),
-        SheetColumn("x", "Ended ahead by (x)", "length", "x_mm"),
-        SheetColumn("y", "Ended left by (y)", "length", "y_mm"),
-    ),
-    CalibrationKind.REST_DRIFT: (
-        SheetColumn("seconds", "After (s)", "number", "seconds"),
-        SheetColumn("yaw", "Yaw reads", "angle", "yaw_deg"),
-    ),
-}
-#: As motion.calibration names the kinds in files.
-FILE_KIND = {CalibrationKind.REST_DRIFT: "drift"}
 WAYS = (("cw", "right"), ("ccw", "left"))
 
 
@@ -78,27 +44,27 @@ class SheetRow:
 class RunSheet:
     """Rows as typed. ``runs`` holds what they say once ``read`` found no error."""
 
-    kind: str
+    kind: CalibrationKind[Any]
     unit: str
     rows: list[SheetRow] = field(default_factory=list)
     side: SheetCell | None = None
     problems: list[str] = field(default_factory=list)
 
     @classmethod
-    def blank(cls, kind: str, unit: str) -> RunSheet:
+    def blank(cls, kind: CalibrationKind[Any], unit: str) -> RunSheet:
         sheet = cls(kind, unit)
-        sheet._take([{} for _ in range(START_ROWS if kind != CalibrationKind.SQUARE else 10)], "")
+        sheet._take([{} for _ in range(kind.blank_rows)], "")
         return sheet
 
     @classmethod
-    def typed(cls, kind: str, unit: str, data: Mapping[str, Any], *, more: int = 0) -> RunSheet:
+    def typed(cls, kind: CalibrationKind[Any], unit: str, data: Mapping[str, Any], *, more: int = 0) -> RunSheet:
         """From a form's data: cells are named ``run-3-measured``."""
         try:
-            count = int(data.get("rows", START_ROWS))
+            count = int(data.get("rows", kind.blank_rows))
         except ValueError:
-            count = START_ROWS
+            count = kind.blank_rows
         count = min(max(count, 1) + more, MOST_ROWS)
-        names = [column.name for column in COLUMNS[kind]]
+        names = [column.name for column in kind.columns]
         sheet = cls(kind, unit)
         sheet._take(
             [{name: str(data.get(f"run-{i}-{name}", ""))[:40] for name in names} for i in range(count)],
@@ -107,7 +73,7 @@ class RunSheet:
         return sheet
 
     @classmethod
-    def pasted(cls, kind: str, unit: str, text: str, side: str = "") -> RunSheet:
+    def pasted(cls, kind: CalibrationKind[Any], unit: str, text: str, side: str = "") -> RunSheet:
         """From CSV text; lines that cannot be used are named in ``problems``.
 
         Raises
@@ -115,9 +81,9 @@ class RunSheet:
         MotionError
             When nothing of it can be read.
         """
-        table = read_runs_csv(text, FILE_KIND.get(kind, kind), unit)  # type: ignore[call-overload]
+        table = read_runs_csv(text, kind.columns, unit)
         sheet = cls(kind, unit)
-        rows = _rows_of(table, kind, unit)
+        rows = _rows_of(table, kind.columns, unit)
         sheet.problems = [f"Line {p.line}: {p.message}" for p in table.problems[:20]]
         if len(rows) > MOST_ROWS:
             sheet.problems.append(f"Only the first {MOST_ROWS} runs are taken; the most useful are the newest.")
@@ -125,11 +91,12 @@ class RunSheet:
         return sheet
 
     @classmethod
-    def kept(cls, kind: str, unit: str, runs: Sequence[Mapping[str, Any]]) -> RunSheet:
+    def kept(cls, kind: CalibrationKind[Any], unit: str, runs: Sequence[Mapping[str, Any]]) -> RunSheet:
         """The runs of a calibration, for reading."""
         sheet = cls(kind, unit)
-        side = f"{format_length(runs[0]['side_mm'], unit)}" if runs and "side_mm" in runs[0] else ""
-        sheet._take([{c.name: _written(c, run.get(c.key), unit) for c in COLUMNS[kind]} for run in runs], side)
+        side_mm = runs[0].get(kind.side.key) if runs and kind.side else None
+        side = "" if side_mm is None else format_length(side_mm, unit)
+        sheet._take([{c.name: _written(c, run.get(c.key), unit) for c in kind.columns} for run in runs], side)
         return sheet
 
     def _take(self, rows: Sequence[Mapping[str, str]], side: str) -> None:
@@ -137,20 +104,22 @@ class RunSheet:
             cells = [
                 SheetCell(
                     column,
-                    typed.get(column.name, "").strip() or _first_way(column, number),
+                    typed.get(column.name, "").strip() or self._first_way(column, number),
                     id=f"run-{number}-{column.name}",
                 )
-                for column in COLUMNS[self.kind]
+                for column in self.kind.columns
             ]
             self.rows.append(SheetRow(number, cells))
-        if self.kind == CalibrationKind.SQUARE:
-            self.side = SheetCell(
-                SheetColumn("side", "Side of the square", "length", "side_mm"), side.strip(), id="side"
-            )
+        if self.kind.side is not None:
+            self.side = SheetCell(self.kind.side, side.strip(), id="side")
+
+    def _first_way(self, column: SheetColumn, number: int) -> str:
+        """Half of the rows of an empty sheet go one way, the rest the other."""
+        return "" if column.holds != "way" else "cw" if number < self.kind.blank_rows // 2 else "ccw"
 
     @property
     def columns(self) -> tuple[SheetColumn, ...]:
-        return COLUMNS[self.kind]
+        return self.kind.columns
 
     @property
     def has_errors(self) -> bool:
@@ -160,20 +129,12 @@ class RunSheet:
     def read(self) -> list[dict[str, Any]]:
         """The runs in mm and degrees; each bad cell gets its word. Empty rows are left out."""
         runs = []
-        side_mm = None
-        if self.side is not None:
-            side_mm = self._value(self.side)
+        side = {} if self.side is None else {self.side.column.key: self._value(self.side)}
         for row in self.rows:
             if row.empty:
                 continue
-            run = {}
-            for cell in row.cells:
-                value = self._value(cell)
-                if value is not None:
-                    run[cell.column.key] = value
-            if side_mm is not None:
-                run["side_mm"] = side_mm
-            runs.append(run)
+            values = {cell.column.key: self._value(cell) for cell in row.cells} | side
+            runs.append({key: value for key, value in values.items() if value is not None})
         return runs
 
     def mark(self, outliers: Sequence[int]) -> None:
@@ -209,10 +170,6 @@ def _read_cell(holds: str, text: str, unit: str) -> Any:
     return parse_angle(text)
 
 
-def _first_way(column: SheetColumn, number: int) -> str:
-    return ("cw" if number < 5 else "ccw") if column.holds == "way" else ""
-
-
 def _written(column: SheetColumn, value: Any, unit: str) -> str:
     if value is None:
         return ""
@@ -223,11 +180,11 @@ def _written(column: SheetColumn, value: Any, unit: str) -> str:
     return f"{value:g}{'°' if column.holds == 'angle' else ''}"
 
 
-def _rows_of(table: RunsTable, kind: str, unit: str) -> list[dict[str, str]]:
+def _rows_of(table: RunsTable, columns: Sequence[SheetColumn], unit: str) -> list[dict[str, str]]:
     rows = []
     for i in range(table.runs):
         row = {}
-        for column in COLUMNS[kind]:
+        for column in columns:
             if column.holds == "way":
                 row[column.name] = table.ways[i]
             elif column.name in table.columns:

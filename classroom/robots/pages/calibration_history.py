@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils import timezone
 
-from classroom.models import Calibration, CalibrationKind, Robot
+from classroom.models import Calibration, Robot
+from classroom.robots.kinds import KINDS
+from classroom.robots.kinds.kind import CalibrationKind
 from classroom.robots.numbers import fit_of
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
-from classroom.robots.rules.calibration_words import Fit, found
-from motion.calibration import Change, RestDriftFit, SpinFit, StraightFit, compare
-from motion.units import to_unit
+from motion.calibration import Change, ComparableFit, compare
 
 
 @dataclass(frozen=True)
@@ -19,7 +20,7 @@ class CalibrationEntry:
     """One calibration; ``changes`` says what differs from the one before of its kind, in sentences."""
 
     calibration: Calibration
-    fit: Fit
+    fit: Any
     words: str
     changes: tuple[str, ...]
     clear_change: bool
@@ -39,65 +40,52 @@ class KindHistory:
     caption: str
 
 
-_CAPTIONS = {
-    CalibrationKind.STRAIGHT: "How far it goes of what it is told. The bars span twice the standard uncertainty.",
-    CalibrationKind.SPIN: "How far it turns of what it is told. The bars span twice the standard uncertainty.",
-    CalibrationKind.SQUARE: "How far the return to the start misses at most.",
-    CalibrationKind.REST_DRIFT: "How fast its yaw wanders at rest. The bars span twice the standard uncertainty.",
-}
-
-
 def history_of(robot: Robot, unit: str) -> list[KindHistory]:
     """All kinds in their usual order, entries newest first. One query."""
     rows = Calibration.objects.filter(robot=robot).select_related("measured_by_coach__user", "measured_by_team")
-    by_kind: dict[str, list[Calibration]] = {kind: [] for kind in CalibrationKind.values}
+    by_kind: dict[str, list[Calibration]] = {key: [] for key in KINDS}
     for row in rows.order_by("measured_at", "pk"):
         by_kind[row.kind].append(row)
-    return [_of_kind(kind, calibrations, unit) for kind, calibrations in by_kind.items()]
+    return [_of_kind(KINDS[key], calibrations, unit) for key, calibrations in by_kind.items()]
 
 
 def entry_of(calibration: Calibration, before: Calibration | None, unit: str) -> CalibrationEntry:
     """What one calibration says, compared with the one before."""
-    fit = fit_of(calibration)
-    changes: tuple[Change, ...] = ()
-    if before is not None:
-        since = f"the runs of {timezone.localdate(before.measured_at):%-d %B}"
-        changes = compare(fit, fit_of(before), since)
+    kind, fit = KINDS[calibration.kind], fit_of(calibration)
+    changes = changes_since(before, fit)
     return CalibrationEntry(
         calibration=calibration,
         fit=fit,
-        words=found(fit, unit),
+        words=kind.found(fit, unit),
         changes=tuple(change.sentence for change in changes),
         clear_change=any(change.sure == "clear" for change in changes),
-        flagged=len(getattr(fit, "outliers", ())),
+        flagged=len(kind.outliers(fit)),
     )
 
 
-def _of_kind(kind: str, calibrations: list[Calibration], unit: str) -> KindHistory:
+def changes_since(before: Calibration | None, fit: ComparableFit) -> tuple[Change, ...]:
+    """What has changed between a calibration and a later fit of its kind; nothing without one."""
+    if before is None:
+        return ()
+    return compare(fit, fit_of(before), f"the runs of {timezone.localdate(before.measured_at):%-d %B}")
+
+
+def _of_kind(kind: CalibrationKind[Any], calibrations: list[Calibration], unit: str) -> KindHistory:
     entries = [
         entry_of(calibration, calibrations[i - 1] if i else None, unit) for i, calibration in enumerate(calibrations)
     ]
-    points = [(timezone.localdate(entry.calibration.measured_at), *_value(entry.fit, unit)) for entry in entries]
-    suffix = {CalibrationKind.SQUARE: f" {unit}", CalibrationKind.REST_DRIFT: "°/min"}.get(CalibrationKind(kind), " %")
+    shown = kind.over_time
+    points = []
+    for entry in entries:
+        value, u = shown.value(entry.fit, unit)
+        points.append((timezone.localdate(entry.calibration.measured_at), value, value - 2 * u, value + 2 * u))
+    suffix = shown.suffix.format(unit=unit)
     return KindHistory(
-        kind=kind,
-        label=CalibrationKind(kind).label,
+        kind=kind.key,
+        label=kind.label,
         entries=tuple(reversed(entries)),
-        picture=series_picture(points, suffix=suffix, decimals=1, from_zero=kind == CalibrationKind.SQUARE)
+        picture=series_picture(points, suffix=suffix, decimals=1, from_zero=shown.from_zero)
         if len(points) > 1
         else None,
-        caption=_CAPTIONS[CalibrationKind(kind)],
+        caption=shown.caption,
     )
-
-
-def _value(fit: Fit, unit: str) -> tuple[float, float, float]:
-    """What the picture shows and the ends of its bar."""
-    if isinstance(fit, StraightFit):
-        value, u = fit.scale * 100, fit.scale_u * 100
-    elif isinstance(fit, SpinFit):
-        value, u = fit.turn_scale * 100, fit.turn_scale_u * 100
-    elif isinstance(fit, RestDriftFit):
-        value, u = fit.deg_per_minute, fit.u_deg_per_minute
-    else:
-        value, u = to_unit(fit.largest_error_mm, unit), 0.0
-    return value, value - 2 * u, value + 2 * u

@@ -1,4 +1,4 @@
-"""What a team's measuring says, while it is still going on."""
+"""What measured runs say, while a sheet is being filled in and of a calibration that was kept."""
 
 from __future__ import annotations
 
@@ -6,18 +6,22 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.utils import timezone
-
 from classroom.models import Calibration, Robot
-from classroom.robots.numbers import fit_of
-from classroom.robots.rules.calibration_words import Correction, corrections, found, settings_to_type
+from classroom.robots.kinds import KINDS
+from classroom.robots.kinds.kind import Correction
+from classroom.robots.pages.calibration_history import changes_since
 from classroom.robots.services.calibrate import fit_runs
-from motion.calibration import compare
+
+#: Shown where the measuring happens; local rules and the kit maker's instructions come first.
+CAUTION = (
+    "Keep fingers, hair and lanyards away from wheels and tool while it moves; stop it and switch it off before you touch "
+    "it. Let a falling robot fall. Your club's rules and the kit maker's instructions come first."
+)
 
 
 @dataclass(frozen=True)
 class Says:
-    """``changes`` compares with the calibration in force; ``outliers`` are indices of filled rows."""
+    """``changes`` compares with the calibration before; ``outliers`` are indices of filled rows."""
 
     words: str
     changes: tuple[str, ...]
@@ -30,16 +34,18 @@ def says(robot: Robot, kind: str, runs: Sequence[Mapping[str, Any]], unit: str) 
     """Raises the fit's own InputError when the runs say nothing yet."""
     fit = fit_runs(robot, kind, runs)
     before = Calibration.objects.filter(robot=robot, kind=kind).in_force().order_by("-measured_at").first()
-    changes: tuple[str, ...] = ()
-    if before is not None:
-        since = f"the runs of {timezone.localdate(before.measured_at):%-d %B}"
-        changes = tuple(change.sentence for change in compare(fit, fit_of(before), since))
+    return says_of(robot, kind, fit, before, unit)
+
+
+def says_of(robot: Robot, kind: str, fit: Any, before: Calibration | None, unit: str) -> Says:
+    """What a fit says, beside the calibration before it."""
+    of = KINDS[kind]
     return Says(
-        found(fit, unit),
-        changes,
-        tuple(corrections(fit, robot, unit)),
-        tuple(settings_to_type(fit, robot, unit)),
-        tuple(getattr(fit, "outliers", ())),
+        of.found(fit, unit),
+        tuple(change.sentence for change in changes_since(before, fit)),
+        tuple(of.corrections(fit, robot, unit)),
+        tuple(of.settings(fit, robot, unit)),
+        of.outliers(fit),
     )
 
 

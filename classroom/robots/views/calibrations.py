@@ -11,14 +11,14 @@ from django.utils import timezone
 
 from classroom.access import get_calibration, get_robot, require_coach
 from classroom.errors import HelmroomError
-from classroom.models import Calibration, CalibrationKind, Robot
+from classroom.models import Calibration, Robot
 from classroom.people.names import one_line
 from classroom.robots.forms.runs import MORE_ROWS, WAYS, RunSheet, read_upload
-from classroom.robots.numbers import fit_of
+from classroom.robots.kinds import KINDS, kind_choices
+from classroom.robots.kinds.kind import CalibrationKind
 from classroom.robots.pages.calibration_history import entry_of
-from classroom.robots.rules.calibration_words import CAUTION, STEPS, corrections, found, settings_to_type
+from classroom.robots.pages.measuring import CAUTION, Says, last_surface, says, says_of
 from classroom.robots.services.calibrate import fit_runs, record_calibration
-from motion.calibration import Change, compare
 from motion.errors import MotionError
 
 
@@ -26,14 +26,14 @@ def calibrate(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
     """GET: an empty sheet. POST: ``do`` is more (rows), take (pasted table), try (work it out) or keep."""
     coach = require_coach(request, to_change=True)
     robot = get_robot(coach, pk)
-    if kind not in CalibrationKind.values:
+    if kind not in KINDS:
         raise Http404
-    unit = robot.club.unit
+    of, unit = KINDS[kind], robot.club.unit
     if request.method != "POST":
-        return _sheet(request, robot, RunSheet.blank(kind, unit), surface=_last_surface(robot))
+        return _sheet(request, robot, RunSheet.blank(of, unit), surface=last_surface(robot))
     do, surface = request.POST.get("do", "try"), one_line(request.POST.get("surface", ""))[:40]
     try:
-        sheet = _typed(request, kind, unit, do)
+        sheet = _typed(request, of, unit, do)
         if do in ("more", "take"):
             return _sheet(request, robot, sheet, surface=surface)
         runs = sheet.read()
@@ -41,38 +41,23 @@ def calibrate(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
             return _sheet(request, robot, sheet, surface=surface, error="Some cells need another look.")
         if do == "keep":
             made = record_calibration(robot, kind, surface, runs, by_coach=coach, now=timezone.now())
-            messages.success(request, f"Kept. {found(fit_runs(robot, kind, runs), unit)}")
+            messages.success(request, f"Kept. {of.found(fit_runs(robot, kind, runs), unit)}")
             return redirect("calibration", made.pk)
-        fit = fit_runs(robot, kind, runs)
+        result = says(robot, kind, runs, unit)
     except (HelmroomError, MotionError) as error:
-        kept = RunSheet.typed(kind, unit, request.POST)
+        kept = RunSheet.typed(of, unit, request.POST)
         kept.read()
         return _sheet(request, robot, kept, surface=surface, error=error.message)
-    sheet.mark(getattr(fit, "outliers", ()))
-    return _sheet(request, robot, sheet, surface=surface, result=_result(robot, kind, fit))
+    sheet.mark(result.outliers)
+    return _sheet(request, robot, sheet, surface=surface, result=result)
 
 
-def _typed(request: HttpRequest, kind: str, unit: str, do: str) -> RunSheet:
+def _typed(request: HttpRequest, kind: CalibrationKind[Any], unit: str, do: str) -> RunSheet:
     if do == "take":
         upload = request.FILES.get("file")
         text = read_upload(upload) if upload else request.POST.get("table", "")
         return RunSheet.pasted(kind, unit, text, request.POST.get("side", ""))
     return RunSheet.typed(kind, unit, request.POST, more=MORE_ROWS if do == "more" else 0)
-
-
-def _result(robot: Robot, kind: str, fit: Any) -> dict[str, Any]:
-    unit = robot.club.unit
-    before = Calibration.objects.filter(robot=robot, kind=kind).in_force().order_by("-measured_at").first()
-    changes: tuple[Change, ...] = ()
-    if before is not None:
-        changes = compare(fit, fit_of(before), f"the runs of {timezone.localdate(before.measured_at):%-d %B}")
-    return {
-        "words": found(fit, unit),
-        "flagged": len(getattr(fit, "outliers", ())),
-        "corrections": corrections(fit, robot, unit),
-        "settings": settings_to_type(fit, robot, unit),
-        "changes": [change.sentence for change in changes],
-    }
 
 
 def _sheet(
@@ -82,32 +67,27 @@ def _sheet(
     *,
     surface: str,
     error: str = "",
-    result: dict[str, Any] | None = None,
+    result: Says | None = None,
 ) -> HttpResponse:
     context = {
         "section": "robots",
         "robot": robot,
-        "kind": sheet.kind,
-        "label": CalibrationKind(sheet.kind).label,
-        "kinds": CalibrationKind.choices,
+        "kind": sheet.kind.key,
+        "label": sheet.kind.label,
+        "kinds": kind_choices(),
         "sheet": sheet,
         "ways": WAYS,
         "surface": surface,
         "surfaces": Calibration.objects.filter(robot__club=robot.club)
         .values_list("surface", flat=True)
         .distinct()[:12],
-        "steps": STEPS[sheet.kind],
+        "steps": sheet.kind.steps,
         "caution": CAUTION,
         "error": error,
         "result": result,
         "table": request.POST.get("table", "") if error else "",
     }
     return render(request, "classroom/robots/calibrate_page.html", context, status=422 if error else 200)
-
-
-def _last_surface(robot: Robot) -> str:
-    last = Calibration.objects.filter(robot__club=robot.club).order_by("-measured_at").first()
-    return last.surface if last else ""
 
 
 def calibration(request: HttpRequest, pk: int) -> HttpResponse:
@@ -120,8 +100,9 @@ def calibration(request: HttpRequest, pk: int) -> HttpResponse:
         .first()
     )
     entry = entry_of(row, former, unit)
-    sheet = RunSheet.kept(row.kind, unit, row.runs)
-    sheet.mark(getattr(entry.fit, "outliers", ()))
+    result = says_of(robot, row.kind, entry.fit, former, unit)
+    sheet = RunSheet.kept(KINDS[row.kind], unit, row.runs)
+    sheet.mark(result.outliers)
     return render(
         request,
         "classroom/robots/calibration_page.html",
@@ -130,12 +111,6 @@ def calibration(request: HttpRequest, pk: int) -> HttpResponse:
             "robot": robot,
             "entry": entry,
             "sheet": sheet,
-            "result": {
-                "words": entry.words,
-                "flagged": entry.flagged,
-                "changes": entry.changes,
-                "corrections": corrections(entry.fit, robot, unit),
-                "settings": settings_to_type(entry.fit, robot, unit),
-            },
+            "result": result,
         },
     )

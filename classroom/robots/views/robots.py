@@ -12,8 +12,9 @@ from django.views.decorators.http import require_POST
 
 from classroom.access import as_key, get_robot, get_service_note, require_coach
 from classroom.errors import HelmroomError
-from classroom.models import CalibrationKind, Coach, Robot, RobotState, Spare
+from classroom.models import Coach, Robot, RobotState, Spare
 from classroom.robots.forms.robots import AssignForm, RobotForm, ServiceNoteForm, StateForm, current_team
+from classroom.robots.kinds import kind_choices
 from classroom.robots.numbers import numbers_for
 from classroom.robots.pages.calibration_history import history_of
 from classroom.robots.pages.pictures import outline_picture
@@ -68,7 +69,7 @@ def _page(
                 unit=club.unit,
             ),
             "history": history_of(row, club.unit),
-            "kinds": CalibrationKind.choices,
+            "kinds": kind_choices(),
             "notes": row.service_notes.select_related("by__user", "spare")[:30],
             "today": today,
             "assign_form": AssignForm(club=club, initial={"team": assigned.team if assigned else None}),

@@ -12,16 +12,16 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom import access
 from classroom.errors import ConflictError, HelmroomError
-from classroom.models import CalibrationKind, Robot
+from classroom.models import Robot
 from classroom.people.names import one_line
 from classroom.robots.forms.outline import ShapeForm
 from classroom.robots.forms.runs import MORE_ROWS, WAYS, RunSheet
+from classroom.robots.kinds import KINDS
 from classroom.robots.numbers import numbers_for
 from classroom.robots.pages.calibration_history import history_of
-from classroom.robots.pages.measuring import last_surface, newest_measuring, says
+from classroom.robots.pages.measuring import CAUTION, last_surface, newest_measuring, says
 from classroom.robots.pages.pictures import OutlinePicture, outline_picture
 from classroom.robots.robot_at import robot_at
-from classroom.robots.rules.calibration_words import CAUTION, STEPS, found
 from classroom.robots.services.calibrate import fit_runs, record_calibration
 from classroom.robots.services.reshape_robot import can_undo, reshape_robot, undo_reshape
 from motion.errors import MotionError
@@ -57,17 +57,18 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
     """GET: an empty sheet. POST: ``do`` is try (what it says so far), more (rows) or keep."""
     seat = access.require_team(request)
     robot, unit = _robot(seat), seat.club.unit
-    if kind not in CalibrationKind.values:
+    if kind not in KINDS:
         raise Http404
-    page: dict[str, Any] = {"tab": "team_robot", "robot": robot, "kind": kind, "label": CalibrationKind(kind).label}
-    page |= {"steps": STEPS[kind], "caution": CAUTION, "ways": WAYS, "surface": last_surface(robot)}
+    of = KINDS[kind]
+    page: dict[str, Any] = {"tab": "team_robot", "robot": robot, "kind": kind, "label": of.label}
+    page |= {"steps": of.steps, "caution": CAUTION, "ways": WAYS, "surface": last_surface(robot)}
     page["newest"] = newest_measuring(robot, kind)
     if request.method == "GET":
         return render(
-            request, "classroom/robots/tablet_calibrate_page.html", page | {"sheet": RunSheet.blank(kind, unit)}
+            request, "classroom/robots/tablet_calibrate_page.html", page | {"sheet": RunSheet.blank(of, unit)}
         )
     do, surface = request.POST.get("do", "try"), one_line(request.POST.get("surface", ""))[:40]
-    sheet = RunSheet.typed(kind, unit, request.POST, more=MORE_ROWS if do == "more" else 0)
+    sheet = RunSheet.typed(of, unit, request.POST, more=MORE_ROWS if do == "more" else 0)
     page |= {"sheet": sheet, "surface": surface}
     if do == "more":
         return render(request, "classroom/robots/tablet_calibrate_page.html", page)
@@ -75,7 +76,7 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
         runs = sheet.read()
         if do == "keep" and not sheet.has_errors:
             record_calibration(robot, kind, surface, runs, by_team=seat.team, now=timezone.now())
-            messages.success(request, f"Kept. {found(fit_runs(robot, kind, runs), unit)}")
+            messages.success(request, f"Kept. {of.found(fit_runs(robot, kind, runs), unit)}")
             return redirect("team_robot")
         page["error"] = "Some cells need another look." if sheet.has_errors else ""
         page["result"] = None if sheet.has_errors else says(robot, kind, runs, unit)

@@ -8,14 +8,30 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from classroom.models import CalibrationKind
+from classroom.robots.kinds import KINDS
+from classroom.robots.pages.measuring import CAUTION
 from classroom.robots.pages.pictures import outline_picture, series_picture
-from classroom.robots.rules.calibration_words import CAUTION, STEPS, corrections, found, settings_to_type
 from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
 from tests import factories as make
 from tests.published import published
 
 SHORT = fit_straight([600, 600, 900], [588, 590, 882])
+
+
+def kind_of_fit(fit):
+    return next(kind for kind in KINDS.values() if isinstance(fit, kind.fit_class))
+
+
+def found(fit, unit):
+    return kind_of_fit(fit).found(fit, unit)
+
+
+def corrections(fit, robot, unit):
+    return kind_of_fit(fit).corrections(fit, robot, unit)
+
+
+def settings_to_type(fit, robot, unit):
+    return kind_of_fit(fit).settings(fit, robot, unit)
 
 
 @pytest.fixture
@@ -101,9 +117,9 @@ def test_sizes_to_set_once_for_all_are_the_corrected_ones(robot):
 
 
 def test_every_kind_says_how_to_measure_and_what_to_mind():
-    assert set(STEPS) == set(CalibrationKind.values)
-    for kind, steps in STEPS.items():
-        assert {"Get ready", "Mark", "Measure", "How often"} <= {step.head for step in steps}, kind
+    assert set(KINDS) == {"straight", "spin", "square", "rest_drift"}
+    for kind in KINDS.values():
+        assert {"Get ready", "Mark", "Measure", "How often"} <= {step.head for step in kind.steps}, kind.key
     assert "kit maker's instructions come first" in CAUTION
 
 

@@ -7,7 +7,11 @@ from hypothesis import strategies as st
 from motion.calibration import RunsColumn, fit_straight, read_runs_csv
 from motion.errors import FitError, UnitError
 
-STRAIGHT = (RunsColumn("commanded", "length"), RunsColumn("measured", "length"), RunsColumn("sideways", "length", False))
+STRAIGHT = (
+    RunsColumn("commanded", "length"),
+    RunsColumn("measured", "length"),
+    RunsColumn("sideways", "length", False),
+)
 SPIN = (RunsColumn("commanded", "angle"), RunsColumn("measured", "angle"), RunsColumn("yaw", "angle", False))
 SQUARE = (RunsColumn("way", "way"), RunsColumn("x", "length"), RunsColumn("y", "length"))
 DRIFT = (RunsColumn("seconds", "number"), RunsColumn("yaw", "angle"))

@@ -1,0 +1,39 @@
+"""The kinds of calibration. To add one: a file like those beside this one, and its line here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.module_loading import import_string
+
+from classroom.errors import ClassroomCode, InputError
+from classroom.robots.kinds.kind import CalibrationKind
+
+_IN_ORDER = (
+    "classroom.robots.kinds.straight.STRAIGHT",
+    "classroom.robots.kinds.spin.SPIN",
+    "classroom.robots.kinds.square.SQUARE",
+    "classroom.robots.kinds.rest_drift.REST_DRIFT",
+)
+
+#: By key, in the order in which pages show them.
+KINDS: dict[str, CalibrationKind[Any]] = {kind.key: kind for kind in map(import_string, _IN_ORDER)}
+
+
+def kind_choices() -> list[tuple[str, str]]:
+    """(key, label) of each, for a row of buttons."""
+    return [(kind.key, kind.label) for kind in KINDS.values()]
+
+
+def kind_of(key: str) -> CalibrationKind[Any]:
+    """The kind of that key.
+
+    Raises
+    ------
+    InputError
+        ``unknown_kind``.
+    """
+    if key not in KINDS:
+        *others, last = (kind.called for kind in KINDS.values())
+        raise InputError(ClassroomCode.UNKNOWN_KIND, f"Choose {', '.join(others)} or {last}.")
+    return KINDS[key]

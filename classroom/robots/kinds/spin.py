@@ -1,0 +1,96 @@
+"""Spins: how far it turns of what it is told, and what its own yaw counts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from classroom.robots.kinds.kind import (
+    READY,
+    CalibrationKind,
+    Correction,
+    MeasuringStep,
+    OverTime,
+    Run,
+    SheetColumn,
+)
+from classroom.robots.kinds.readings import column, optional_column
+from classroom.robots.kinds.scale_words import off_in_percent
+from motion.calibration import SpinFit, fit_spin
+from motion.units import figure, format_length, nearest_step
+
+if TYPE_CHECKING:
+    from classroom.models import Robot
+
+
+def _fit(robot: Robot, runs: Sequence[Run]) -> SpinFit:
+    return fit_spin(
+        column(runs, "commanded_deg"), column(runs, "measured_deg"), yaw_deg=optional_column(runs, "yaw_deg")
+    )
+
+
+def _found(fit: SpinFit, unit: str) -> str:
+    words = (
+        f"Told 360° it turns {figure(360 * fit.turn_scale + (fit.turn_bias_deg or 0.0), 1)}°: "
+        f"{off_in_percent(fit.turn_scale)} (give or take {figure(fit.turn_scale_u * 100, 1)} %). "
+        f"Single spins differ by {figure(fit.residual_sd_deg, 1)}° as a rule."
+    )
+    if fit.turn_bias_deg is not None and abs(fit.turn_bias_deg) > 2 * (fit.turn_bias_u_deg or 0.0):
+        words += (
+            f" Every turn, small or large, ends {figure(abs(fit.turn_bias_deg), 1)}° too "
+            f"{'far' if fit.turn_bias_deg > 0 else 'short'}."
+        )
+    if fit.yaw_scale is not None:
+        words += f" Its own yaw counts {figure(fit.yaw_scale * 360, 1)}° for a whole turn."
+    return words
+
+
+def _corrections(fit: SpinFit, robot: Robot, unit: str) -> list[Correction]:
+    return [
+        Correction(
+            f"turn {figure(turn)}°",
+            f"{figure(fit.to_type(turn), 1)}°",
+            f"{nearest_step(fit.to_type(turn), robot.turn_step_deg):g}°",
+        )
+        for turn in (45.0, 90.0, 135.0, 180.0)
+    ]
+
+
+def _settings(fit: SpinFit, robot: Robot, unit: str) -> list[tuple[str, str]]:
+    width = fit.track_width(robot.track_width_mm)
+    return [("Track width", format_length(width, unit, decimals=1 if unit == "mm" else 2))]
+
+
+SPIN = CalibrationKind(
+    key="spin",
+    label="Spins",
+    called="spins",
+    # Common practice, no source.
+    steps=(
+        READY,
+        MeasuringStep("Mark", "Stick a strip of tape on the table that points straight away from the robot's nose."),
+        MeasuringStep("Drive", "Tell it three whole turns on the spot: 1080°."),
+        MeasuringStep(
+            "Measure",
+            "How many degrees it stops short of the strip or past it. 9° short after 1080°: write 1071. 9° past: write 1089. "
+            "Turns to the right have a minus.",
+        ),
+        MeasuringStep("How often", "Six spins: three to the left and three to the right."),
+    ),
+    columns=(
+        SheetColumn("commanded", "angle", label="Told", key="commanded_deg"),
+        SheetColumn("measured", "angle", label="Seen by the mark", key="measured_deg"),
+        SheetColumn("yaw", "angle", needed=False, label="Its own yaw counted", key="yaw_deg"),
+    ),
+    fit_class=SpinFit,
+    fit_runs=_fit,
+    found=_found,
+    corrections=_corrections,
+    settings=_settings,
+    over_time=OverTime(
+        caption="How far it turns of what it is told. The bars span twice the standard uncertainty.",
+        value=lambda fit, unit: (fit.turn_scale * 100, fit.turn_scale_u * 100),
+        suffix=" %",
+    ),
+    puts_right=frozenset({"turn_scale", "turn_bias"}),
+)

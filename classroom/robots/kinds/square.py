@@ -1,0 +1,88 @@
+"""The square, driven both ways: how each corner turns and each side curves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from classroom.errors import ClassroomCode, InputError
+from classroom.robots.kinds.kind import READY, CalibrationKind, MeasuringStep, OverTime, Run, SheetColumn
+from motion.calibration import SquareFit, fit_square
+from motion.units import figure, format_length, side_word, to_unit
+
+if TYPE_CHECKING:
+    from classroom.models import Robot
+
+
+def _fit(robot: Robot, runs: Sequence[Run]) -> SquareFit:
+    sides = {run["side_mm"] for run in runs}
+    if len(sides) > 1:
+        raise InputError(
+            ClassroomCode.TWO_SIZES, "All squares of one calibration have the same side; enter them apart."
+        )
+    ways: dict[str, list[tuple[float, float]]] = {"cw": [], "ccw": []}
+    for run in runs:
+        if run["way"] not in ways:
+            raise InputError(ClassroomCode.UNKNOWN_WAY, "Each square goes clockwise or counter-clockwise; choose one.")
+        ways[run["way"]].append((run["x_mm"], run["y_mm"]))
+    side = sides.pop() if sides else 0.0
+    return fit_square(ways["cw"], ways["ccw"], side, robot.track_width_mm)
+
+
+def _found(fit: SquareFit, unit: str) -> str:
+    corner, curve = figure(abs(fit.alpha_deg), 2), figure(abs(fit.beta_deg), 2)
+    turns = f"{corner}° {'short' if fit.alpha_deg > 0 else 'too far'}" if float(corner) else "as it is told"
+    drives = f"curves {side_word(fit.beta_deg)} by {curve}°" if float(curve) else "runs straight"
+    return (
+        f"Each corner turns {turns}, and on one side of the square it {drives}. The return missed by up to "
+        f"{format_length(fit.largest_error_mm, unit)}; runs scatter by {format_length(fit.scatter_mm, unit)}."
+    )
+
+
+def _settings(fit: SquareFit, robot: Robot, unit: str) -> list[tuple[str, str]]:
+    return [
+        ("Track width", format_length(fit.track_to_type_mm, unit, decimals=1 if unit == "mm" else 2)),
+        ("Left wheel: multiply its distances by", figure(fit.left_factor, 4)),
+        ("Right wheel: multiply its distances by", figure(fit.right_factor, 4)),
+    ]
+
+
+SQUARE = CalibrationKind(
+    key="square",
+    label="Square both ways",
+    called="the square",
+    # The source is named in motion.calibration.square.
+    steps=(
+        READY,
+        MeasuringStep(
+            "Mark",
+            "Where it starts, stick tape along the robot's left side and along its back, so that they make a corner.",
+        ),
+        MeasuringStep(
+            "Drive", "Drive a square and come back to the start. All its sides are as long as you write below."
+        ),
+        MeasuringStep(
+            "Measure",
+            "How far its back left corner is ahead (x) and left (y) of the corner of your tape, as it looked at the start. "
+            "Behind and right have a minus.",
+        ),
+        MeasuringStep("How often", "Ten squares: five turning right (clockwise), five turning left."),
+    ),
+    columns=(
+        SheetColumn("way", "way", label="Turns", key="way"),
+        SheetColumn("x", "length", label="Ended ahead by (x)", key="x_mm"),
+        SheetColumn("y", "length", label="Ended left by (y)", key="y_mm"),
+    ),
+    side=SheetColumn("side", "length", label="Side of the square", key="side_mm"),
+    blank_rows=10,
+    fit_class=SquareFit,
+    fit_runs=_fit,
+    found=_found,
+    settings=_settings,
+    over_time=OverTime(
+        caption="How far the return to the start misses at most.",
+        value=lambda fit, unit: (to_unit(fit.largest_error_mm, unit), 0.0),
+        suffix=" {unit}",
+        from_zero=True,
+    ),
+)

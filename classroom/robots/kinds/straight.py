@@ -1,0 +1,107 @@
+"""Straight runs: how far it goes of what it is told, and whether it curves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from classroom.robots.kinds.kind import (
+    READY,
+    CalibrationKind,
+    Correction,
+    MeasuringStep,
+    OverTime,
+    Run,
+    SheetColumn,
+)
+from classroom.robots.kinds.readings import column, optional_column
+from classroom.robots.kinds.scale_words import off_in_percent
+from motion.calibration import StraightFit, fit_straight
+from motion.units import MM_PER_UNIT, figure, format_length, nearest_step, side_word
+
+if TYPE_CHECKING:
+    from classroom.models import Robot
+
+
+def _fit(robot: Robot, runs: Sequence[Run]) -> StraightFit:
+    return fit_straight(
+        column(runs, "commanded_mm"), column(runs, "measured_mm"), sideways_mm=optional_column(runs, "sideways_mm")
+    )
+
+
+def _found(fit: StraightFit, unit: str) -> str:
+    told = 100 * MM_PER_UNIT[unit] if unit != "mm" else 1000.0
+    really = format_length(told * fit.scale, unit, decimals=1 if unit != "mm" else 0)
+    words = (
+        f"Told {format_length(told, unit)} it goes {really}: {off_in_percent(fit.scale)} "
+        f"(give or take {figure(fit.scale_u * 100, 1)} %). "
+        f"Single runs differ by {format_length(fit.residual_sd_mm, unit, decimals=2)} as a rule."
+    )
+    drift = fit.drift_deg_per_m
+    if drift is not None and fit.drift_u_deg_per_m is not None:
+        if abs(drift) > 2 * fit.drift_u_deg_per_m:
+            words += f" It curves {side_word(drift)} by {figure(abs(drift), 1)}° a metre."
+        else:
+            words += " It shows no steady curve to either side."
+    return words
+
+
+def _corrections(fit: StraightFit, robot: Robot, unit: str) -> list[Correction]:
+    size = 254.0 if unit == "in" else 250.0
+    return [_distance(fit, robot, unit, times * size) for times in (1, 2, 3, 4)]
+
+
+def _distance(fit: StraightFit, robot: Robot, unit: str, wanted_mm: float) -> Correction:
+    typed = fit.to_type(wanted_mm)
+    settable = nearest_step(typed, robot.distance_step_mm)
+    return Correction(
+        f"go {format_length(wanted_mm, unit)}",
+        format_length(typed, unit, decimals=0 if unit == "mm" else 2),
+        format_length(settable, unit, decimals=0 if unit == "mm" else 2),
+    )
+
+
+def _settings(fit: StraightFit, robot: Robot, unit: str) -> list[tuple[str, str]]:
+    diameter = fit.wheel_diameter(robot.wheel_diameter_mm)
+    return [("Wheel diameter", format_length(diameter, unit, decimals=1 if unit == "mm" else 2))]
+
+
+STRAIGHT = CalibrationKind(
+    key="straight",
+    label="Straight runs",
+    called="straight runs",
+    # Common practice, no source.
+    steps=(
+        READY,
+        MeasuringStep(
+            "Mark",
+            "Stick a strip of tape across the table and set the front of the robot against it. To see whether it curves, "
+            "stick a long strip straight ahead from the middle of its front.",
+        ),
+        MeasuringStep("Drive", "Tell it a distance and let it stop by itself."),
+        MeasuringStep(
+            "Measure",
+            "From the first strip to the same spot of its front, with the tape flat. Write what the tape says, not what you "
+            "expect. For the curve: how far left of the long strip that spot is; to the right with a minus.",
+        ),
+        MeasuringStep(
+            "How often", "At least five runs at two distances: three short ones and three long ones are good."
+        ),
+    ),
+    columns=(
+        SheetColumn("commanded", "length", label="Told", key="commanded_mm", digits_only=True),
+        SheetColumn("measured", "length", label="Measured", key="measured_mm", digits_only=True),
+        SheetColumn("sideways", "length", needed=False, label="Ended left by", key="sideways_mm"),
+    ),
+    fit_class=StraightFit,
+    fit_runs=_fit,
+    found=_found,
+    corrections=_corrections,
+    settings=_settings,
+    over_time=OverTime(
+        caption="How far it goes of what it is told. The bars span twice the standard uncertainty.",
+        value=lambda fit, unit: (fit.scale * 100, fit.scale_u * 100),
+        suffix=" %",
+    ),
+    puts_right=frozenset({"distance_scale", "drift"}),
+)
