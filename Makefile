@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test check bench pictures clean
+.PHONY: venv dev run test check bench pictures mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -44,6 +44,11 @@ $(VENV)/bench.stamp: requirements-bench.txt
 
 bench: $(VENV)/bench.stamp
 	@$(PY) -m benchmarks $(ONLY)
+
+# Small faults put into the modules that decide, to see whether their tests notice: docs/mutants.md.
+MUTANTS ?=
+mutants: dev
+	@$(PY) -m tests.mutants $(if $(MUTANTS),--$(MUTANTS)) $(if $(ONLY),'$(ONLY)')
 
 pictures: dev
 	@$(PY) -m docs.pictures

@@ -173,12 +173,10 @@ def test_a_child_in_no_team_can_be_told_to_leave_again_and_come_in(cast):
 
 
 def test_a_members_mark_is_of_its_name_and_its_team_of_today(cast):
-    before = member_mark(cast.member_a)
-    move_member(cast.member_b, None, cast.coach, now=NOW)
-    assert member_mark(cast.member_a) == before
+    before, other = member_mark(cast.member_a), member_mark(cast.member_b)
     move_member(cast.member_a, cast.team_b, cast.coach, now=NOW)
     moved = member_mark(cast.member_a)
-    assert moved != before
+    assert moved != before and member_mark(cast.member_b) == other
     move_member(cast.member_a, cast.team_a, cast.coach, now=NOW)
     assert member_mark(cast.member_a) == before
     move_member(cast.member_a, None, cast.coach, now=NOW)
