@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.core.management import call_command
-from django.db import connection
+from django.db import IntegrityError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
@@ -94,5 +94,35 @@ def test_a_robot_lent_before_is_lent_after_and_back_again():
             ("Curlew", "Kit 3", False),
             ("Plover", None, True),
         ]
+    finally:
+        MigrationExecutor(connection).migrate(leaves)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_calibrations_keep_their_kind_and_any_other_may_come_beside_them():
+    before, after = ("classroom", "0003_robot_loans"), ("classroom", "0004_calibration_kinds_registered")
+    executor = MigrationExecutor(connection)
+    leaves = executor.loader.graph.leaf_nodes()
+    executor.migrate([before])
+    try:
+        old = executor.loader.project_state([before]).apps
+        club = old.get_model("classroom", "Club").objects.create(name="Saltmarsh", created_at=make.NOW)
+        robot = club.robots.create(
+            name="Kit 3", travel_footprint=[], wheel_diameter_mm=56, track_width_mm=112, changed_at=make.NOW
+        )
+        measured = {"surface": "mat", "runs": [{"seconds": 0}], "fit": {"runs": 1}, "measured_at": make.NOW}
+        first = robot.calibrations.create(kind="rest_drift", **measured)
+        robot.calibrations.filter(pk=first.pk).update(superseded_by=robot.calibrations.create(kind="spin", **measured))
+        was = list(robot.calibrations.order_by("pk").values())
+        executor = MigrationExecutor(connection)
+        executor.migrate([after])
+        kept = executor.loader.project_state([after]).apps.get_model("classroom", "Calibration").objects
+        assert list(kept.order_by("pk").values()) == was
+        kept.create(robot_id=robot.pk, kind="how_far_it_coasts", **measured)
+        with pytest.raises(IntegrityError), transaction.atomic():
+            kept.create(robot_id=robot.pk, kind="", **measured)
+        kept.filter(kind="how_far_it_coasts").delete()
+        MigrationExecutor(connection).migrate([before])
+        assert list(robot.calibrations.order_by("pk").values()) == was
     finally:
         MigrationExecutor(connection).migrate(leaves)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from classroom.models import Robot
-from classroom.robots.kinds import KINDS
+from classroom.robots.kinds import key_that_puts_right
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Attempt
 from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose_together
@@ -100,7 +100,7 @@ def _one(plan: Course, robot: Robot, runs: Iterable[Attempt]) -> Logged:
 
 def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
     sentence, evidence, advice = (plainly(text, unit) for text in (found.sentence, found.evidence, found.advice))
-    measure = _kind_to_measure(found.findings[0].parameter) if found.findings else ""
+    measure = key_that_puts_right(found.findings[0].parameter) if found.findings else ""
     numbers = numbers_for(robot)
     before = typed(first.actions, first.start, robot, numbers)
     after = typed(found.corrected, first.start, robot, numbers)
@@ -109,11 +109,6 @@ def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
     old, new = (_rows(actions, first.start, robot, numbers, unit) for actions in (before, after))
     changed = frozenset(b.number for a, b in zip(old, new, strict=True) if a != b)
     return Said(found.verdict, sentence, evidence, advice, tuple(new), changed, measure)
-
-
-def _kind_to_measure(parameter: str) -> str:
-    """The key of the kind of calibration that puts it right for good, if there is one."""
-    return next((kind.key for kind in KINDS.values() if parameter in kind.puts_right), "")
 
 
 def _rows(actions: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str) -> list[CardRow]:

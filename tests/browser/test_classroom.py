@@ -9,6 +9,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from classroom.models import Calibration, Member, Robot
+from classroom.robots.kinds import KINDS
 from classroom.robots.services.calibrate import record_calibration
 from classroom.robots.services.keep_spare import SpareLine, add_spare
 from tests import factories as make
@@ -32,8 +33,7 @@ def pages(site, of):
         return ["/robots/spares/", f"/robots/spares/{tyre.pk}/", "/robots/", f"/robots/{robot}/"]
     if of == "measuring":
         calibration = Calibration.objects.filter(robot=robot).first().pk
-        kinds = ("straight", "spin", "square", "rest_drift")
-        return [*(f"/robots/{robot}/measure/{kind}/" for kind in kinds), f"/calibrations/{calibration}/"]
+        return [*(f"/robots/{robot}/measure/{kind}/" for kind in KINDS), f"/calibrations/{calibration}/"]
     if of == "teams":
         return ["/teams/", "/teams/new/", f"/teams/{team}/", f"/members/{member}/", "/teams/roster/", "/teams/cards/"]
     if of == "families":

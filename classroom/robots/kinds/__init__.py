@@ -37,3 +37,8 @@ def kind_of(key: str) -> CalibrationKind[Any]:
         *others, last = (kind.called for kind in KINDS.values())
         raise InputError(ClassroomCode.UNKNOWN_KIND, f"Choose {', '.join(others)} or {last}.")
     return KINDS[key]
+
+
+def key_that_puts_right(parameter: str) -> str:
+    """Of the kind to measure when runs miss by that parameter of a diagnosis; empty when measuring does not help."""
+    return next((kind.key for kind in KINDS.values() if parameter in kind.puts_right), "")
