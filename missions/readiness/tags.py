@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 from django import template
+from django.template import Context
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
@@ -32,6 +34,13 @@ def chip(state: Chip) -> SafeString:
 def strip(runs: tuple[bool, ...]) -> SafeString:
     """The last runs, newest last."""
     return render_to_string("components/strip.html", {"strip": runs, "successes": sum(runs), "of": len(runs)})
+
+
+@register.inclusion_tag("missions/readiness/decide_link_part.html", takes_context=True)
+def decide_link(context: Context, verb: str, tier_id: int, words: str, css: str = "") -> dict[str, Any]:
+    """A button that asks for a decision about the page's team: in the dialogue, or on a page of its own."""
+    asked = {"verb": verb, "tier_id": tier_id, "words": words, "css": css}
+    return {"team_id": context["page"].team.pk, "back": context["request"].path, **asked}
 
 
 @register.simple_tag
