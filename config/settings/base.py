@@ -66,8 +66,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "classroom.site.context.who",
             ],
-            "builtins": ["classroom.site.tags"],
-            "libraries": {"drawn": "missions.readiness.tags", "runs": "missions.runs.tags"},
+            "builtins": ["classroom.site.tags", "missions.readiness.tags", "missions.runs.tags"],
         },
     },
 ]
