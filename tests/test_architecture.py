@@ -166,6 +166,14 @@ def test_the_map_of_the_house_has_every_room():
     assert [said(room) for room in rooms if f"      {room.name}/" not in tree] == []
 
 
+def test_what_a_recipe_names_stands_in_the_file_that_it_names():
+    text = re.sub(r"\s+", " ", (ROOT / "DEVELOPERS.md").read_text().split("## Recipes")[1].split("\n## ")[0])
+    named = re.findall(r"`\W*(\w+)\W*`(?: and `\W*(\w+)\W*`)? in `([\w/.-]+)`", text)
+    assert named
+    pairs = [(name, file) for first, second, file in named for name in (first, second) if name]
+    assert [pair for pair in pairs if not re.search(rf"\b{pair[0]}\b", (ROOT / pair[1]).read_text())] == []
+
+
 def test_every_benchmark_says_which_figures_it_measures():
     modules = [path for path in sorted((ROOT / "benchmarks").glob("*.py")) if not path.stem.startswith("_")]
     seen: dict[str, str] = {}
