@@ -7,13 +7,13 @@ from typing import Any
 
 import pytest
 from django.test import Client
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from classroom.access import FAMILY_KEY, TABLET_KEY
 from tests import factories as make
 
 # A first example may compile a kernel and a machine may be busy: slowness is measured in benchmarks, not by Hypothesis.
-settings.register_profile("house", deadline=None)
+settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("house")
 
 

@@ -8,8 +8,10 @@ import tempfile
 os.environ.setdefault("HELMROOM_DATA", tempfile.mkdtemp(prefix="helmroom-test-"))
 
 from config.settings.base import *  # noqa: F403
-from config.settings.base import DATA_DIR, DATABASES
+from config.settings.base import DATA_DIR, DATABASES, env
 
+#: How many times longer than usual to wait (tests/patience.py).
+PATIENCE = env.float("HELMROOM_PATIENCE", default=1.0)
 SECRET_KEY = "test " * 12
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
@@ -20,6 +22,9 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # In a file, since live servers and threads share it with the locking that a club's laptop has.
     DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
     DATABASES["default"]["OPTIONS"]["init_command"] = "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF;"
+    DATABASES["default"]["OPTIONS"]["timeout"] = 120 * PATIENCE
 HELMROOM_MODE = "test"
+# Planning takes the time it takes on a slow or busy machine; what a deadline does has tests of its own.
+HELMROOM_JOB_DEADLINE_S = env.float("HELMROOM_JOB_DEADLINE_S", default=600.0 * PATIENCE)
 
 (DATA_DIR / "static").mkdir(parents=True, exist_ok=True)

@@ -6,12 +6,15 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import pytest
 from django.conf import settings
 from django.test import Client
 
+from tests.patience import LONGEST_MS, until
+
+T = TypeVar("T")
 CHROMIUM = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium") or ""
 FLAGS = [
     "--no-sandbox",
@@ -37,12 +40,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        expect.set_options(timeout=LONGEST_MS)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS, timeout=LONGEST_MS)
         yield browser
         browser.close()
+
+
+def until_on(page: Any, look: Callable[[], T], what: str) -> T:
+    """As ``until``, while the page goes on working."""
+    return until(look, what, pause=lambda seconds: page.wait_for_timeout(1000 * seconds))
 
 
 @dataclass
@@ -86,6 +95,7 @@ def open_page(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
             base_url=live_server.url,
             **more,
         )
+        context.set_default_timeout(LONGEST_MS)
         contexts.append(context)
         if client is not None and settings.SESSION_COOKIE_NAME in client.cookies:
             value = client.cookies[settings.SESSION_COOKIE_NAME].value

@@ -17,6 +17,7 @@ from planning.jobs.progress import JobControl
 from planning.jobs.services import run_job as running
 from planning.models import Course, Job
 from tests import factories as make
+from tests.patience import LONGEST_S, until
 from tests.planning.planned_courses import planned
 
 
@@ -41,14 +42,13 @@ def ask_page(site: Any, tiers: Any) -> str:
     return reverse("course_ask", args=[site.team_a.pk, tiers[0].tier_id])
 
 
-@pytest.mark.timeout(300)
 def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, open_page, monkeypatch, axe_clean):
     """The planner itself answers; it only waits, once, until the page has shown how far it is."""
     seen = threading.Event()
 
     def in_view_of_the_coach(job_input: dict, progress: JobControl) -> dict:
         progress.tell(0.42, "Trying ways round")
-        assert seen.wait(30)
+        assert seen.wait(LONGEST_S)
         return find_courses(job_input, progress)
 
     monkeypatch.setitem(KINDS, "plan_course", Kind(in_view_of_the_coach, keep_plans))
@@ -61,8 +61,8 @@ def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, 
     page.get_by_text("Trying ways round").wait_for()
     axe_clean(page)
     seen.set()
-    page.get_by_role("heading", name="What to type").wait_for(timeout=200_000)
-    worker.join(60)
+    page.get_by_role("heading", name="What to type").wait_for()
+    worker.join(LONGEST_S)
     assert page.evaluate("window.stillHere"), "the page was loaded anew"
     assert page.locator("svg.chart").count() == 1
     assert page.locator(".legs tbody tr").count() == len(Course.objects.get().actions)
@@ -73,12 +73,8 @@ def test_a_running_search_is_stopped_by_its_button(site, tiers, open_page, monke
     def until_stopped(job_input: dict, progress: JobControl) -> dict:
         from motion.errors import CancelledError
 
-        begun = threading.Event()
-        for _ in range(600):
-            if progress.stopped():
-                raise CancelledError("cancelled", "Stopped.")
-            begun.wait(0.05)
-        return {"courses": []}
+        until(progress.stopped, "the coach to stop it")
+        raise CancelledError("cancelled", "Stopped.")
 
     monkeypatch.setitem(KINDS, "plan_course", Kind(until_stopped, keep_plans))
     page = open_page(site.as_coach, ask_page(site, tiers))
@@ -88,7 +84,7 @@ def test_a_running_search_is_stopped_by_its_button(site, tiers, open_page, monke
     page.get_by_text("Looking for a course").wait_for()
     page.get_by_role("button", name="Stop").click()
     page.get_by_role("heading", name="Stopped").wait_for()
-    worker.join(10)
+    worker.join(LONGEST_S)
 
 
 @pytest.mark.parametrize("dark", [False, True])

@@ -246,7 +246,7 @@ def test_the_planner_is_asked_and_answers_without_a_reload(site: Any, mission: A
     assert number(editor, "t3-time_limit") == 55
     editor.get_by_role("radio", name="2 · With obstacle").check()
     drag(editor, (1130, 450), (1130, 600))
-    expect(answers.get_by_text("Waiting for its turn")).to_have_count(1, timeout=8000)
+    expect(answers.get_by_text("Waiting for its turn")).to_have_count(1)
     expect(answers.get_by_text("✓ Can be done")).to_have_count(2)
 
 

@@ -25,7 +25,7 @@ def club(site: Any) -> Any:
 
 def press_without_network(page: Any, button: str) -> None:
     page.context.set_offline(True)
-    with page.expect_event("requestfailed", lambda request: request.is_navigation_request(), timeout=10_000):
+    with page.expect_event("requestfailed", lambda request: request.is_navigation_request()):
         page.get_by_role("button", name=button).click()
     page.context.set_offline(False)
 
@@ -109,7 +109,7 @@ def test_the_tablet_is_asked_to_hold_on_to_what_it_keeps(club: Any, open_page: C
         "navigator.storage.persist = () => { window.asked = true; return Promise.reject(new Error('no')); }"
     )
     page.reload()
-    page.wait_for_function("window.asked === true", timeout=5_000)
+    page.wait_for_function("window.asked === true")
     page.locator("#kept").get_by_text("Saved").wait_for()
 
 

@@ -16,6 +16,7 @@ from missions.models import Attempt
 from planning.team.draft import DraftStep, TeamDraft, first_start
 from planning.team.services.keep_draft import keep_draft
 from tests import factories as make
+from tests.browser.conftest import until_on
 
 pytestmark = pytest.mark.browser
 
@@ -105,7 +106,6 @@ def test_what_the_server_cannot_read_at_all_stays_here_and_says_so(
     assert abs(Attempt.objects.latest("pk").lateral_mm) == 35.0, "in the unit of the page that it was typed on"
 
 
-@pytest.mark.timeout(300)
 def test_no_page_scrolls_sideways_on_any_screen(full: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(full.as_team_a, "/team/mission/")
     wide = []
@@ -124,7 +124,6 @@ SMALL = """() => [...document.querySelectorAll('button, a.btn, a.chip, nav a, su
   .filter(([, w, h]) => h < 47.5 || w < 47.5)"""
 
 
-@pytest.mark.timeout(300)
 def test_every_target_is_48_pixels_and_more(full: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(full.as_team_a, "/team/mission/", width=360, height=740)
     small = {}
@@ -136,7 +135,6 @@ def test_every_target_is_48_pixels_and_more(full: Any, open_page: Callable[..., 
     assert small == {}
 
 
-@pytest.mark.timeout(300)
 @pytest.mark.parametrize("dark", [False, True])
 def test_axe_finds_nothing_on_any_page(
     full: Any, open_page: Callable[..., Any], axe_clean: Callable[[Any], None], dark: bool
@@ -196,7 +194,6 @@ def fill_queue(page: Any, team: int, tier: int, count: int) -> None:
     page.evaluate(FILL, [team, tier, count])
 
 
-@pytest.mark.timeout(180)
 def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
     full: Any, open_page: Callable[..., Any]
 ) -> None:
@@ -213,10 +210,9 @@ def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
     fill_queue(page, full.team_a.pk, tier, 10_000)
     page.route("**/team/runs/", hold)
     page.goto("/team/log/")
-    page.locator("#kept").get_by_text("Sending (9").wait_for(timeout=30_000)
-    page.get_by_role("button", name="Start", exact=True).click(timeout=5_000)
-    while len(sizes) < 4:
-        page.wait_for_timeout(50)
+    page.locator("#kept").get_by_text("Sending (9").wait_for()
+    page.get_by_role("button", name="Start", exact=True).click()
+    until_on(page, lambda: len(sizes) >= 4, "four parts to be sent")
     assert max(sizes) <= 40
     page.wait_for_timeout(300)
     assert Attempt.objects.filter(team=full.team_a, duration_s=40).count() == sum(sizes[:3])
@@ -231,7 +227,7 @@ def test_hundreds_of_refused_runs_are_kept_counted_and_shown_a_few_at_a_time(
     page = open_page(full.as_team_a, "/team/robot/")
     fill_queue(page, full.team_a.pk, 999_999, 300)
     page.goto("/team/log/")
-    page.locator("#kept").get_by_text("Not saved (300)").wait_for(timeout=30_000)
+    page.locator("#kept").get_by_text("Not saved (300)").wait_for()
     page.get_by_text("And 280 more.").wait_for()
     assert page.locator("#not-saved li").count() == 20
     page.get_by_role("button", name="Throw it away").first.click()
@@ -245,14 +241,11 @@ def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
     """localhost counts as a secure context, so the worker is at work here as it would be behind HTTPS."""
     page = open_page(full.as_team_a, "/team/robot/")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    for _ in range(100):
-        kept = page.evaluate(
-            "Promise.all(['/team/log/', '/team/mission/', '/static/site/uuid7.js'].map((each) => caches.match(each)))"
-            ".then((found) => found.every(Boolean))"
-        )
-        if kept:
-            break
-        page.wait_for_timeout(100)
+    keeps = (
+        "() => Promise.all(['/team/log/', '/team/mission/', '/static/site/uuid7.js'].map((each) => caches.match(each)))"
+        ".then((found) => found.filter(Boolean).length)"
+    )
+    until_on(page, lambda: page.evaluate(keeps) == 3, "the pages to be kept")
     page.context.set_offline(True)
     page.goto("/team/log/")
     page.locator("#start-stop").wait_for()
@@ -263,7 +256,8 @@ def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
     page.goto("/team/leave/")
     page.get_by_role("button", name="Sign out").click()
     page.locator("#id_code").wait_for()
-    page.wait_for_timeout(300)
+    gone = "() => caches.match('/team/log/').then((found) => !found)"
+    until_on(page, lambda: page.evaluate(gone), "the pages to be forgotten")
     page.context.set_offline(True)
     with pytest.raises(Exception, match="ERR_"):
         page.goto("/team/log/")

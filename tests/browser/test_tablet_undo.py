@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from missions.models import Attempt
+from tests.browser.conftest import until_on
 from tests.browser.test_tablet_log import club, kept, log
 
 __all__ = ["club"]
 pytestmark = pytest.mark.browser
-
-
-def until(holds: Callable[[], bool], seconds: float = 10.0) -> None:
-    """Wait, within bounds, for what a page does in the background."""
-    end = time.monotonic() + seconds
-    while not holds():
-        assert time.monotonic() < end, "it did not come about"
-        time.sleep(0.05)
 
 
 def test_every_tap_on_the_log_can_be_undone(club: Any, open_page: Callable[..., Any]) -> None:
@@ -41,7 +33,7 @@ def test_every_tap_on_the_log_can_be_undone(club: Any, open_page: Callable[..., 
     page.get_by_role("button", name="Take this run back").click()
     page.get_by_role("heading", name="Run 1 is taken back").wait_for()
     kept(page).get_by_text("Saved").wait_for()
-    until(lambda: not Attempt.objects.standing().exists())
+    until_on(page, lambda: not Attempt.objects.standing().exists(), "the run to be taken back")
     first = Attempt.objects.get()
     page.get_by_role("button", name="Undo: it counts again").click()
     page.get_by_role("heading", name="Run 1 is saved").wait_for()
@@ -79,7 +71,7 @@ def test_a_run_that_was_changed_without_network_is_taken_back_and_brought_back_w
     page.get_by_role("button", name="Take this run back").click()
     page.get_by_role("heading", name="Run 1 is taken back").wait_for()
     page.context.set_offline(False)
-    until(lambda: not Attempt.objects.standing().exists())
+    until_on(page, lambda: not Attempt.objects.standing().exists(), "the run to be taken back")
     page.get_by_role("button", name="Undo: it counts again").click()
     page.get_by_role("heading", name="Run 1 is saved").wait_for()
     assert [run.duration_s for run in Attempt.objects.standing()] == [41.0]

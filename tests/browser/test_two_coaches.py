@@ -74,7 +74,7 @@ def test_the_wall_follows_the_rota_by_itself_and_shows_no_child(day, open_page):
     assert shown == turn.team.name
     turn.delete()
     set_team_day(day.world.session, day.team_b, away=True, now=day.world.session.starts_at)
-    expect(page.locator(".wall-now b").first).to_have_text("nobody now", timeout=6000)
+    expect(page.locator(".wall-now b").first).to_have_text("nobody now")
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])

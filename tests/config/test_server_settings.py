@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import LONGEST_S
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 SECRET = "Qz7-mLr2_Xw9KdTv4bNyHs6PgCj1FuEa8RoBi3VtMk5ZxWlYn0"
 GOOD = {
@@ -24,7 +26,7 @@ def run(*arguments: str, tmp_path: Path, **environment: str | None) -> subproces
     env = kept | GOOD | {"HELMROOM_DATA": str(tmp_path)} | environment
     env = {key: value for key, value in env.items() if value is not None}
     return subprocess.run(
-        [sys.executable, *arguments], cwd=ROOT, env=env, capture_output=True, text=True, timeout=100, check=False
+        [sys.executable, *arguments], cwd=ROOT, env=env, capture_output=True, text=True, timeout=LONGEST_S, check=False
     )
 
 

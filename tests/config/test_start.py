@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import socket
 import subprocess
 import sys
-import time
 import urllib.request
 from pathlib import Path
 
@@ -18,8 +18,7 @@ from django.conf import settings
 from config.process.addresses import NoPortError, listen
 from config.process.lock import AlreadyRunningError, FolderLock
 from config.process.warm import stamp_text
-
-LONGEST_S = 150
+from tests.patience import LONGEST_S, until
 
 
 def free_port() -> int:
@@ -42,17 +41,15 @@ def start(folder: Path, port: int) -> subprocess.Popen[str]:
 
 
 def first_page(port: int) -> int:
-    ends = time.monotonic() + LONGEST_S
-    while time.monotonic() < ends:
-        try:
-            return int(urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5).status)
-        except OSError:
-            time.sleep(0.1)
-    raise AssertionError("no first page")
+    def look() -> int:
+        with contextlib.suppress(OSError):
+            return int(urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=LONGEST_S).status)
+        return 0
+
+    return until(look, "the first page")
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(400)
 def test_start_serves_refuses_a_second_and_ends_with_all_its_children(tmp_path):
     (tmp_path / "warm.stamp").write_text(stamp_text())  # compiling is another command's test
     port = free_port()
@@ -63,10 +60,7 @@ def test_start_serves_refuses_a_second_and_ends_with_all_its_children(tmp_path):
         said, _ = second.communicate(timeout=LONGEST_S)
         assert second.returncode == 1
         assert f"already running on this data at http://127.0.0.1:{port}/" in said
-        ends = time.monotonic() + LONGEST_S
-        while not (children := psutil.Process(first.pid).children()) and time.monotonic() < ends:
-            time.sleep(0.1)
-        assert children, "no worker"
+        children = until(psutil.Process(first.pid).children, "a worker")
     finally:
         first.send_signal(signal.SIGINT)
     said, _ = first.communicate(timeout=LONGEST_S)
@@ -74,7 +68,7 @@ def test_start_serves_refuses_a_second_and_ends_with_all_its_children(tmp_path):
     assert f"http://127.0.0.1:{port}/" in said
     assert "helmroom has ended" in said
     assert "Traceback" not in said
-    _gone, left = psutil.wait_procs(children, timeout=20)
+    _gone, left = psutil.wait_procs(children, timeout=LONGEST_S)
     assert left == []
 
 

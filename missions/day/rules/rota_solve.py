@@ -19,6 +19,8 @@ from missions.day.rules.rota import GOALS, GoalResult, PlannedTurn, Rota, RotaTa
 from missions.errors import MissionsCode
 
 Terms = dict[int, float]
+#: A first rota is worth waiting for, whatever time was given: without one there is nothing to show.
+FIRST_S = 60.0
 _INFEASIBLE = 2  # scipy.optimize.milp's status
 _SLACK = 1e-3  # goals are whole numbers; this keeps rounding from cutting one off
 Kind = tuple[frozenset[Hashable], int | None]
@@ -274,6 +276,8 @@ def _reach(built: _RotaModel, name: str, best: Rota | None, seconds: float) -> t
     task = built.task
     if best is None:
         point, bound = built.model.least(terms, seconds)
+        if point is None and bound < np.inf:  # out of time, not impossible
+            point, bound = built.model.least(terms, FIRST_S)
         if point is None:
             raise InputError(
                 MissionsCode.NO_ROTA, "No rota keeps all that was set by hand. Free one of those turns, plan again."

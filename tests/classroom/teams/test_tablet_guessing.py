@@ -11,6 +11,7 @@ from classroom.errors import InputError
 from classroom.models import SignInFailure
 from classroom.teams.services.tablet_sign_in import TRIES, sign_in_tablet
 from tests import factories as make
+from tests.patience import LONGEST_S
 
 
 @pytest.mark.django_db(transaction=True)
@@ -34,7 +35,7 @@ def test_guesses_at_the_same_moment_get_no_more_tries_than_one_after_the_other()
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(30)
+        thread.join(LONGEST_S)
     assert len(answers) == guesses
     assert 0 < answers.count("not_let_in") <= TRIES
     assert SignInFailure.objects.count() == answers.count("not_let_in"), "being held back does not prolong it"

@@ -20,13 +20,14 @@ from missions.day.services.run_session import lend_robot, mark_child, set_team_d
 from missions.models import PlannedMission, RotaTurn, SessionRun
 from missions.term.services.plan_term import place_missions
 from tests import factories as make
+from tests.patience import LONGEST_S
 
 NOW = make.NOW
 MINUTE = dt.timedelta(minutes=1)
 
 
 def solve(session, now=NOW):
-    return solve_rota(session, now=now, clock=time.monotonic, seconds=10)
+    return solve_rota(session, now=now, clock=time.monotonic, seconds=LONGEST_S)
 
 
 @pytest.fixture

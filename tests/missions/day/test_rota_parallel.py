@@ -17,6 +17,7 @@ from missions.day.services.run_session import pace_mark, set_pace
 from missions.models import PlannedMission, RotaTurn, SessionRun
 from missions.term.services.plan_term import place_missions, tables_mark
 from tests import factories as make
+from tests.patience import LONGEST_S
 
 NOW = make.NOW
 
@@ -52,7 +53,7 @@ def at_once(*changes: Callable[[], object]) -> list[str]:
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(30)
+        thread.join(LONGEST_S)
     return sorted(got)
 
 
@@ -70,7 +71,7 @@ def test_a_place_is_given_by_one_hand_only(day):
 @pytest.mark.django_db(transaction=True)
 def test_a_rota_is_planned_by_one_of_two_who_press_together(day):
     def plan():
-        solve_rota(day.session, now=NOW, clock=time.monotonic, seconds=1)
+        solve_rota(day.session, now=NOW, clock=time.monotonic, seconds=LONGEST_S)
 
     got = at_once(plan, plan)
     assert "done" in got and set(got) <= {"done", "changed_meanwhile"}

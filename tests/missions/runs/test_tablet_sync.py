@@ -253,7 +253,9 @@ FIELDS = st.sampled_from(
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow]
+)
 @given(junk=st.lists(JUNK | st.tuples(FIELDS, JUNK), max_size=8))
 def test_no_junk_whatever_stops_a_good_run(cast: Any, tier: Any, junk: list[Any]) -> None:
     items = [run(tier) | {each[0]: each[1]} if isinstance(each, tuple) else each for each in junk]

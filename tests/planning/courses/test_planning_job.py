@@ -12,7 +12,6 @@ from planning.models import Course, Job, JobState
 from tests import factories as make
 
 
-@pytest.mark.timeout(300)
 @pytest.mark.django_db(transaction=True)
 def test_a_course_asked_for_becomes_the_teams_next_plan(cast):
     """Transactions are real here: the heartbeat writes beside the work."""

@@ -167,7 +167,6 @@ SHELF = {"name": "oyster rack", "outline": [[1700, 300], [1890, 300], [1890, 900
 @pytest.mark.parametrize(
     ("thing", "code", "named"), [(WALL, "no_gap", "sea wall"), (SHELF, "drawing", "oyster rack"), (None, "", "")]
 )
-@pytest.mark.timeout(120)
 def test_the_planner_itself_keeps_a_target_that_nobody_can_reach_from_being_published(
     fleet, mission, thing, code, named
 ) -> None:

@@ -114,7 +114,6 @@ def test_the_kind_is_known_to_the_worker() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(400)
 def test_the_planner_itself_answers_yes_no_and_where(cast: Any) -> None:
     """No stand-in: a new mission can be done, a bar across the table cannot, and a proposal blocks the easy way."""
     document = first_document("Fog bell", 2400, 1200)

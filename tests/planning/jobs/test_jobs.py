@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
-import time
 from typing import Any
 
 import pytest
@@ -20,6 +19,7 @@ from planning.jobs.services.hold_job import claim_job, fail_job, finish_job, giv
 from planning.jobs.services.run_job import run_job
 from planning.models import Job, JobState
 from tests import factories as make
+from tests.patience import LONGEST_S, until
 
 NOW = make.NOW
 SOON = NOW + dt.timedelta(seconds=1)
@@ -262,20 +262,16 @@ def test_stopping_a_running_job_reaches_its_worker(monkeypatch):
 
     def work(job_input: dict, progress: JobControl) -> dict:
         started.set()
-        ends = time.monotonic() + 10
-        while time.monotonic() < ends:
-            if progress.stopped():
-                raise CancelledError("cancelled", "Stopped.")
-            time.sleep(0.02)
-        return {}
+        until(progress.stopped, "the work to be told to stop")
+        raise CancelledError("cancelled", "Stopped.")
 
     kind_of_work(monkeypatch, work)
     job = make.JobFactory()
     worker = threading.Thread(target=_in_thread, args=(job.pk,))
     worker.start()
-    assert started.wait(5)
+    assert started.wait(LONGEST_S)
     cancel_job(Job.objects.get(pk=job.pk), now=SOON)
-    worker.join(5)
+    worker.join(LONGEST_S)
     job.refresh_from_db()
     assert (job.state, job.progress_words) == (JobState.CANCELLED, "Stopped")
 
@@ -287,7 +283,7 @@ def test_progress_shows_while_the_work_goes_on(monkeypatch):
     def work(job_input: dict, progress: JobControl) -> dict:
         progress.tell(0.4, "Trying wide ways round")
         told.set()
-        assert seen.wait(5)
+        assert seen.wait(LONGEST_S)
         return {}
 
     monkeypatch.setattr(running, "LOOK_S", 0.02)
@@ -295,12 +291,15 @@ def test_progress_shows_while_the_work_goes_on(monkeypatch):
     job = make.JobFactory()
     worker = threading.Thread(target=_in_thread, args=(job.pk,))
     worker.start()
-    assert told.wait(5)
-    ends = time.monotonic() + 5
-    while time.monotonic() < ends and job.progress != 0.4:
+    assert told.wait(LONGEST_S)
+
+    def shown() -> bool:
         job.refresh_from_db()
+        return job.progress == 0.4
+
+    until(shown, "the progress to be kept")
     seen.set()
-    worker.join(5)
+    worker.join(LONGEST_S)
     assert (job.progress, job.progress_words) == (0.4, "Trying wide ways round")
 
 
@@ -311,9 +310,7 @@ def test_a_worker_that_lost_its_hold_writes_nothing(monkeypatch):
     def work(job_input: dict, progress: JobControl) -> dict:
         Job.objects.filter(pk=job.pk).update(token=99)  # another has claimed it
         progress.tell(0.5, "Still at it")
-        ends = time.monotonic() + 5
-        while not progress.stopped() and time.monotonic() < ends:
-            time.sleep(0.01)
+        until(progress.stopped, "the worker to hear that it lost its hold")
         raise CancelledError("cancelled", "Stopped.")
 
     kind_of_work(monkeypatch, work)
