@@ -12,16 +12,17 @@ import sys
 import threading
 import time
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 from typing import Any
 
 import pytest
 
-from tests.mutants.changes import Change, changes_of, drawn, first_line
+from tests.mutants.changes import Change, first_line
 from tests.mutants.graft import graft
+from tests.mutants.report import Result
 from tests.mutants.targets import ROOT, Target
 
 #: Processor seconds that a change may take: a loop that never ends is noticed too.
@@ -30,23 +31,12 @@ SPARE_S, TIMES = 10.0, 5.0
 WAITS_S = 300.0
 
 
-@dataclass
-class Tried:
-    """What became of the changes of one module; ``survivors`` in order."""
-
-    target: Target
-    made: int
-    survivors: list[Change] = field(default_factory=list)
-    unreached: int = 0
-    seconds: float = 0.0
-
-
 class MutantRun:
     """A pytest plugin in place of the plain run of the tests."""
 
-    def __init__(self, targets: list[Target], most: int | None, seed: str, only: str = "") -> None:
-        self.targets, self.most, self.seed, self.only = targets, most, seed, only
-        self.tried: list[Tried] = []
+    def __init__(self, chosen: dict[Target, list[Change]]) -> None:
+        self.chosen = chosen
+        self.results: list[Result] = []
         self.broken: list[str] = []
         self.set_aside: dict[str, str] = {}
         self._touched: dict[str, set[tuple[str, int]]] = {}
@@ -58,8 +48,8 @@ class MutantRun:
             return True
         with _quiet(session):
             kept = self._try_unchanged(session)
-            for target in self.targets:
-                self.tried.append(self._try(session, target, kept))
+            for target, changes in self.chosen.items():
+                self.results.append(self._try(session, target, changes, kept))
         return True
 
     @pytest.hookimpl
@@ -72,7 +62,7 @@ class MutantRun:
         first = next((item for item in session.items if "cast" in getattr(item, "fixturenames", ())), session.items[0])
         _run(first, session)  # makes the test database
         kept = Kept()
-        watched = {str(ROOT / target.path) for target in self.targets}
+        watched = {str(ROOT / target.path) for target in self.chosen}
         for item, following in zip(session.items, [*session.items[1:], session], strict=True):
             before = time.process_time()
             with _watching(watched) as touched:
@@ -85,23 +75,19 @@ class MutantRun:
         _say(f"{len(session.items)} tests run unchanged in {sum(self._cost.values()):.0f} s.")
         return kept
 
-    def _try(self, session: pytest.Session, target: Target, kept: Kept) -> Tried:
+    def _try(self, session: pytest.Session, target: Target, changes: list[Change], kept: Kept) -> Result:
         own = [item for item in session.items if _is_of(item, target) and item.nodeid not in self.set_aside]
         module = importlib.import_module(target.module)
-        changes = [c for c in changes_of(target.source, words=target.words) if self.only in c.name]
-        chosen = drawn(changes, self.most, self.seed)
-        found, before = Tried(target, len(chosen)), resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
+        found, before = Result(target.path, len(changes)), resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
         spans = _functions(target.source)
-        for change in chosen:
+        for change in changes:
             items = self._reaching(own, target, change, spans)
-            if not items:
-                found.unreached += 1
             if not items or self._survives(module, target, change, items, kept):
-                found.survivors.append(change)
+                found.survivors.append(change.name)
         found.seconds = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
         _say(f"{target.path}: {found.made - len(found.survivors)} of {found.made}, {found.seconds:.0f} s")
-        for change in found.survivors:
-            _say(f"    {change.line}: {change.name}")
+        for name in found.survivors:
+            _say(f"    {name}")
         return found
 
     def _reaching(self, own: list[Any], target: Target, change: Change, spans: list[Span]) -> list[Any]:
@@ -248,7 +234,7 @@ def _say(words: str) -> None:
     print(words, file=_spoken, flush=True)
 
 
-def paths_of(targets: list[Target]) -> Iterator[str]:
+def paths_of(targets: Iterable[Target]) -> Iterator[str]:
     """The test files to collect, each once."""
     seen: defaultdict[str, None] = defaultdict()
     for target in targets:

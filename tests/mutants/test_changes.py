@@ -10,6 +10,7 @@ import pytest
 
 from tests.mutants.changes import changed, changes_of, drawn
 from tests.mutants.graft import graft
+from tests.mutants.report import END, SURVIVORS, TABLE, Report, Result, on_the_page
 from tests.mutants.targets import targets
 
 SOURCE = '''
@@ -147,3 +148,28 @@ def test_a_fault_is_there_for_whoever_imported_it_before(modules, after, read, b
 def test_every_module_that_decides_has_tests_of_its_own():
     assert [target.path for target in targets() if not target.tests] == []
     assert "missions/readiness/rules/answer.py" in {target.path for target in targets()}
+
+
+PAGE = f"Words.\n\n{TABLE}\n{END}\n\nMore words.\n\n{SURVIVORS}\n{END}\nThe end.\n"
+
+
+def test_a_page_keeps_what_was_found_and_is_read_back():
+    why = {("a.py", "f: x -> y"): "equivalent: nobody sees x.", ("b.py", "g: 1 -> 2"): "a matter of taste."}
+    results = [Result("a.py", 10, 3.0, ["f: x -> y"]), Result("b.py", 5, 2.0, ["g: 1 -> 2"]), Result("c.py", 4, 1.0)]
+    report = Report(results, why)
+    page = report.written(PAGE)
+    assert "| `a.py` | 10 | 1 | 9 | 100 % | 3 |\n| `b.py` | 5 | 0 | 4 | 80 % | 2 |" in page
+    assert "19 changes in 3 modules, 1 of them equivalent, 17 noticed: 94.4 % of the rest, in 6 s" in page
+    assert "- `f: x -> y`: Equivalent: nobody sees x.\n\n`b.py`\n\n- `g: 1 -> 2`: A matter of taste." in page
+    assert list(on_the_page(page).values()) == results
+    assert report.written(page) == page and page.endswith("The end.\n") and report.holds()
+
+
+def test_the_measure_fails_under_nine_in_ten_or_without_a_reason():
+    assert not Report([Result("a.py", 10, 0.0, ["f: x -> y"])], {}).holds()
+    assert Report([Result("a.py", 10, 0.0, ["f: x -> y"])], {("a.py", "f: x -> y"): "a matter of taste."}).holds()
+    two = {("a.py", name): "a matter of taste." for name in "xy"}
+    assert not Report([Result("a.py", 10, 0.0, ["x", "y"])], two).holds()
+    assert (
+        Report([Result("a.py", 10, 0.0, ["x", "y"])], two | {("a.py", "x"): "equivalent: the same."}).unexplained == []
+    )

@@ -71,6 +71,18 @@ def said(found):
             OPENS,
         ),
         (
+            "010001000",  # a chance of 0.97 %
+            "working",
+            "2 of the last 9 (6 to 55 %) clean: under 1 % chance that the true rate is over 65 %.",
+            "Ready would take 14 clean runs in a row.",
+        ),
+        (
+            "100000100",  # a chance of 1.008 %
+            "working",
+            "2 of the last 9 (6 to 55 %) clean: 1 % chance that the true rate is over 65 %.",
+            "Ready would take 14 clean runs in a row.",
+        ),
+        (
             "1100000000",
             "working",
             "2 of the last 10 (6 to 51 %) clean: under 1 % chance that the true rate is over 65 %.",
