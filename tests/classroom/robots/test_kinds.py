@@ -151,7 +151,7 @@ class CoastingFit:
 
 
 def _fit_coasting(robot: Any, runs: Any) -> CoastingFit:
-    coasts = column(runs, "coasts_mm")
+    coasts = column(runs, "coasts_on_mm")
     mean = sum(coasts) / len(coasts)
     spread = math.sqrt(sum((each - mean) ** 2 for each in coasts) / (len(coasts) - 1))
     odd = tuple(i for i, each in enumerate(coasts) if abs(each - mean) > 20)
@@ -165,7 +165,7 @@ COASTING = CalibrationKind(
     steps=(MeasuringStep("Measure", "From where it was told to stop to where it stands."),),
     columns=(
         SheetColumn("way", "way", label="Round the ramp", key="way"),
-        SheetColumn("coasts", "length", label="Coasts on by", key="coasts_mm"),
+        SheetColumn("coasts", "length", label="Coasts on by", key="coasts_on_mm"),
         SheetColumn("lean", "angle", needed=False, label="Leans by", key="lean_deg"),
     ),
     side=SheetColumn("side", "length", label="Length of the ramp", key="ramp_mm"),
@@ -230,7 +230,7 @@ def test_one_more_kind_is_kept_and_shown_as_it_was_measured(cast, registered):
     answer = cast.as_coach.post(address(cast), typed("keep", ["1.2", "1.4"]), follow=True)
     kept = Calibration.objects.get()
     assert (kept.kind, kept.get_kind_display()) == (COASTING.key, "Coasting")
-    assert kept.runs == [{"way": "ccw", "coasts_mm": each, "ramp_mm": 1000.0} for each in (12.0, 14.0)]
+    assert kept.runs == [{"way": "ccw", "coasts_on_mm": each, "ramp_mm": 1000.0} for each in (12.0, 14.0)]
     assert fit_of(kept) == CoastingFit(13.0, 1.0, 1000.0, (), 2)
     page = read(answer)
     assert "Kept. It coasts on by 1.3 cm." in page and "Coasting of Kit 1" in page
@@ -239,7 +239,7 @@ def test_one_more_kind_is_kept_and_shown_as_it_was_measured(cast, registered):
 
 def test_one_more_kind_has_its_history_with_what_changed_and_a_picture(cast, registered):
     for days, coasts in enumerate(((12.0, 12.2, 12.1), (22.0, 22.2, 22.1))):
-        runs = [{"way": "cw", "coasts_mm": each, "ramp_mm": 1000.0} for each in coasts]
+        runs = [{"way": "cw", "coasts_on_mm": each, "ramp_mm": 1000.0} for each in coasts]
         when = make.NOW + dt.timedelta(days=days)
         record_calibration(cast.robot_a, COASTING.key, "mat", runs, by_coach=cast.coach, now=when)
     page = read(cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])))
@@ -258,7 +258,14 @@ def test_one_more_kind_is_measured_on_the_tablet(cast, registered):
     assert Calibration.objects.get().measured_by_team == cast.team_a
 
 
+def test_one_more_kind_names_the_reading_that_is_missing(cast, registered):
+    with pytest.raises(InputError) as refused:
+        fit_runs(cast.robot_a, COASTING.key, [{"way": "cw", "ramp_mm": 1000.0}])
+    assert refused.value.message == "Every run needs its coasts on; fill it in."
+
+
 def test_one_more_kind_is_named_among_those_to_choose_from(cast, registered):
     with pytest.raises(InputError) as refused:
         record_calibration(cast.robot_a, "wobble", "mat", [], now=make.NOW)
-    assert refused.value.message == "Choose straight runs, spins, the square, resting drift or coasting."
+    assert refused.value.message.startswith("Choose straight runs, ")
+    assert refused.value.message.endswith(" or coasting.")
