@@ -8,8 +8,8 @@ import os
 import sys
 import tempfile
 
-#: What needs a browser or another server is no part of a module's own tests.
-AT_HAND = "not browser and not redis and not postgres"
+#: What needs a browser or another server, or takes long, is no part of a module's own tests.
+AT_HAND = "not browser and not redis and not postgres and not slow"
 
 
 def main() -> int:
@@ -30,7 +30,7 @@ def main() -> int:
     import pytest
 
     from tests.mutants.changes import changes_of, drawn
-    from tests.mutants.report import PAGE, Report, on_the_page, reasons
+    from tests.mutants.report import PAGE, Report, Result, on_the_page, reasons
     from tests.mutants.run import MutantRun, paths_of
     from tests.mutants.targets import targets
 
@@ -49,20 +49,23 @@ def main() -> int:
     if not chosen:
         print("There is nothing to change in those; tests/mutants/targets.py has the list.")
         return 2
-    run = MutantRun(chosen)
+
+    def keep(result: Result) -> None:
+        """On the page at once: a run may be stopped half way."""
+        if asked.again:
+            result.made, result.seconds = known[result.path].made, known[result.path].seconds
+        if asked.again or asked.write:
+            page = PAGE.read_text()
+            everything = on_the_page(page) | {result.path: result}
+            kept = [everything[target.path] for target in targets() if target.path in everything]
+            PAGE.write_text(Report(kept, reasons()).written(page))
+
+    run = MutantRun(chosen, keep)
     options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0", "-m", AT_HAND]
     pytest.main([*options, *paths_of(chosen)], plugins=[run])
     for test, why in run.set_aside.items():
         print(f"{test} fails without any change and was left out:\n{why}")
-    results = {one.path: one for one in run.results}
-    if asked.again:
-        for path, one in results.items():
-            one.made, one.seconds = known[path].made, known[path].seconds
-    if asked.write or asked.again:
-        everything = known | results
-        kept = [everything[target.path] for target in targets() if target.path in everything]
-        PAGE.write_text(Report(kept, reasons()).written(PAGE.read_text()))
-    report = Report(list(results.values()), reasons())
+    report = Report(run.results, reasons())
     print(report.text())
     names = {(target.path, one.name) for target in targets() for one in changes_of(target.source, words=target.words)}
     for path, name in sorted(set(report.why) - names):

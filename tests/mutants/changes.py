@@ -146,7 +146,7 @@ def _is_type(node: ast.stmt) -> bool:
 
 def _is_unheard(node: ast.stmt) -> bool:
     return (
-        isinstance(node, ast.Expr)
+        isinstance(node, ast.Expr | ast.Assign)
         and isinstance(node.value, ast.Call)
         and ast.unparse(node.value.func).split(".")[0] in UNHEARD
     )

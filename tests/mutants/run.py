@@ -12,7 +12,7 @@ import sys
 import threading
 import time
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -25,6 +25,8 @@ from tests.mutants.graft import graft
 from tests.mutants.report import Result
 from tests.mutants.targets import ROOT, Target
 
+#: Tests that cost more processor seconds are not run on each change: thousands of simulated runs, a whole plan.
+DEAR_S = 2.0
 #: Processor seconds that a change may take: a loop that never ends is noticed too.
 SPARE_S, TIMES = 10.0, 5.0
 #: A process that waits for something that never comes is ended after this many seconds.
@@ -34,8 +36,8 @@ WAITS_S = 300.0
 class MutantRun:
     """A pytest plugin in place of the plain run of the tests."""
 
-    def __init__(self, chosen: dict[Target, list[Change]]) -> None:
-        self.chosen = chosen
+    def __init__(self, chosen: dict[Target, list[Change]], keep: Callable[[Result], None]) -> None:
+        self.chosen, self.keep = chosen, keep
         self.results: list[Result] = []
         self.broken: list[str] = []
         self.set_aside: dict[str, str] = {}
@@ -50,6 +52,7 @@ class MutantRun:
             kept = self._try_unchanged(session)
             for target, changes in self.chosen.items():
                 self.results.append(self._try(session, target, changes, kept))
+                self.keep(self.results[-1])
         return True
 
     @pytest.hookimpl
@@ -100,7 +103,8 @@ class MutantRun:
                 for item in own
                 if any(p == path and span.first <= line <= span.last for p, line in self._touched[item.nodeid])
             ]
-        return sorted(own, key=lambda item: self._cost[item.nodeid])
+        cheap = [item for item in own if self._cost[item.nodeid] <= DEAR_S]
+        return sorted(cheap, key=lambda item: self._cost[item.nodeid])
 
     def _survives(self, module: Any, target: Target, change: Change, items: list[Any], kept: Kept) -> bool:
         limit_s = SPARE_S + TIMES * sum(self._cost[item.nodeid] for item in items)

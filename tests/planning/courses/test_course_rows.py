@@ -152,6 +152,7 @@ def test_the_planner_is_asked_as_the_job_says_and_can_be_stopped(monkeypatch, ca
     (kept,) = result["courses"]
     assert (kept["aim"], kept["rounded"], kept["margin_mm"], kept["note"]) == ("fastest", True, 3.0, "Tight.")
     assert kept["start"] == {"x_mm": 120, "y_mm": 225, "heading_deg": 0} and len(kept["actions"]) == 2
+    make.RobotFactory(club=cast.club)
     job = make.JobFactory(
         club=cast.club,
         team=cast.team_b,
