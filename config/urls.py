@@ -26,6 +26,7 @@ urlpatterns = [
     path("", include("missions.term.urls")),
     path("", include("planning.courses.urls")),
     path("", include("planning.jobs.urls")),
+    path("", include("planning.preparing.urls")),
     path("", include("planning.feasibility.urls")),
     path("account/", include("classroom.people.account_urls")),
     path("support/", admin.site.urls),

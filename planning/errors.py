@@ -17,6 +17,7 @@ class PlanningCode(StrEnum):
     NOT_A_DRAFT = "not_a_draft"
     NOT_CLEAR = "not_clear"
     OWN_COURSE = "own_course"
+    PLANNER_NOT_READY = "planner_not_ready"
     START_OFF_TABLE = "start_off_table"
     TOO_FAR = "too_far"
     TOO_LARGE = "too_large"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass, replace
 from typing import Any
@@ -53,9 +54,9 @@ def fit_of(calibration: Calibration) -> Any:
     return KINDS[calibration.kind].read_back(calibration.fit)
 
 
-def numbers_for(robot: Robot) -> RobotNumbers:
-    """The robot's numbers from its calibrations in force, nominal where nothing was measured. One query."""
-    newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force().order_by("measured_at", "pk")}
+def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
+    """The robot's numbers from its calibrations in force now or at a moment, nominal where nothing was measured. One query."""
+    newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force(at).order_by("measured_at", "pk")}
     straight, spin = newest.get(STRAIGHT.key), newest.get(SPIN.key)
     square, rest = newest.get(SQUARE.key), newest.get(REST_DRIFT.key)
     straight_fit: StraightFit | None = fit_of(straight) if straight else None

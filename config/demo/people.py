@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.hashers import make_password
+from django.db import transaction
 
 from classroom.models import (
     Club,
@@ -40,6 +41,16 @@ class Cast:
 
 def make_people(story: Story, now: dt.datetime, email: str, password: str) -> Cast:
     """The club as it was at the beginning of its term; this week's session is today's."""
+    hashed = make_password(password)  # hashes are slow on purpose: made before anybody waits for the transaction
+    pins = {team.name: new_pin() for team in story.teams}
+    pin_hashes = {name: make_password(pin) for name, pin in pins.items()}
+    with transaction.atomic():
+        return _make_people(story, now, email, hashed, pins, pin_hashes)
+
+
+def _make_people(
+    story: Story, now: dt.datetime, email: str, hashed: str, pins: dict[str, str], pin_hashes: dict[str, str]
+) -> Cast:
     sessions_start = _session_starts(story, now)
     club = Club.objects.create(
         name=story.club.name,
@@ -49,7 +60,7 @@ def make_people(story: Story, now: dt.datetime, email: str, password: str) -> Ca
         created_at=sessions_start[0] - dt.timedelta(days=14),
     )
     coaches = [
-        _coach(club, email if facts.role == "lead" else f"{facts.role}-{email}", password, facts)
+        _coach(club, email if facts.role == "lead" else f"{facts.role}-{email}", hashed, facts)
         for facts in story.coaches
     ]
     term = Term.objects.create(
@@ -65,9 +76,9 @@ def make_people(story: Story, now: dt.datetime, email: str, password: str) -> Ca
     ]
     for order, table in enumerate(story.tables):
         Table.objects.create(club=club, name=table.name, width_mm=table.width_mm, depth_mm=table.depth_mm, order=order)
-    cast = Cast(story, club, coaches[0], sessions, {}, {}, {})
+    cast = Cast(story, club, coaches[0], sessions, {}, {}, pins)
     for order, team in enumerate(story.teams):
-        _team(cast, team, order)
+        _team(cast, team, order, pin_hashes[team.name])
     return cast
 
 
@@ -81,16 +92,15 @@ def _session_starts(story: Story, now: dt.datetime) -> list[dt.datetime]:
     return [each.astimezone(dt.UTC) for each in weeks]
 
 
-def _coach(club: Club, email: str, password: str, facts: CoachFacts) -> Coach:
-    user = User.objects.create(username=email, email=email, first_name=facts.name, password=make_password(password))
+def _coach(club: Club, email: str, hashed: str, facts: CoachFacts) -> Coach:
+    user = User.objects.create(username=email, email=email, first_name=facts.name, password=hashed)
     return Coach.objects.create(user=user, club=club, role=facts.role, joined_at=club.created_at)
 
 
-def _team(cast: Cast, story: TeamStory, order: int) -> None:
+def _team(cast: Cast, story: TeamStory, order: int, pin_hash: str) -> None:
     begin = cast.sessions[0].starts_at.date()
-    pin = new_pin()
     team = Team.objects.create(
-        club=cast.club, name=story.name, join_code=new_join_code(), pin_hash=make_password(pin), order=order
+        club=cast.club, name=story.name, join_code=new_join_code(), pin_hash=pin_hash, order=order
     )
     for nickname in story.members:
         member = Member.objects.create(club=cast.club, nickname=nickname)
@@ -105,4 +115,4 @@ def _team(cast: Cast, story: TeamStory, order: int) -> None:
         **cast.story.build,
     )
     RobotAssignment.objects.create(robot=robot, team=team, from_on=begin)
-    cast.teams[story.name], cast.robots[story.name], cast.pins[story.name] = team, robot, pin
+    cast.teams[story.name], cast.robots[story.name] = team, robot

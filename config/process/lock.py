@@ -51,6 +51,13 @@ class FolderLock:
             self._file = None
 
 
+def said_address(folder: Path) -> str:
+    """Where helmroom says that it runs on this folder, such as ``http://127.0.0.1:8000/``; empty when it does not run."""
+    words = folder / "running.txt"
+    said = words.read_text().split() if words.exists() else []
+    return said[0] if said else ""
+
+
 if os.name == "posix":
     import fcntl
 

@@ -1,5 +1,8 @@
 """Keeps one worker process alive and sweeps the jobs. Used by ``start`` (beside the web server) and by ``work``.
 
+Before the worker come chores: commands that are done once, such as compiling the kernels, each in a process of its own
+whose memory is free again when it ends. Jobs that are asked for meanwhile wait in their rows.
+
 The worker is a child that holds the reading end of a pipe (its standard input): when this process ends, however it
 ends, the pipe does too and the worker follows. Nothing is orphaned.
 """
@@ -13,6 +16,8 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from django.conf import settings
@@ -27,6 +32,21 @@ log = logging.getLogger(__name__)
 MANAGE = Path(settings.BASE_DIR) / "manage.py"
 #: Between restarts of a worker that keeps ending at once.
 LONGEST_PAUSE_S = 20.0
+#: How often it is looked whether a chore is done.
+CHORE_LOOK_S = 0.2
+
+
+@dataclass(frozen=True)
+class Chore:
+    """A command of ``manage.py`` that is done before the worker starts, if it is ``wanted`` when its turn comes.
+
+    One that fails is tried ``tries`` times in all; then ``give_up`` is called, and what comes after it goes on.
+    """
+
+    command: str
+    wanted: Callable[[], bool]
+    give_up: Callable[[], object]
+    tries: int = 1
 
 
 class Supervisor:
@@ -35,14 +55,20 @@ class Supervisor:
     ----------
     pool
         ``"solo"``: one job at a time in the child itself; ``"prefork"``: ``workers`` of its children.
+    chores
+        Done one after the other before the worker starts.
     """
 
-    def __init__(self, pool: str = "solo", workers: int | None = None) -> None:
+    def __init__(self, pool: str = "solo", workers: int | None = None, chores: Sequence[Chore] = ()) -> None:
         self.pool = pool
         self.workers = workers
+        self._chores = list(chores)
+        self._tried = 0
+        self._at_chore = bool(chores)
         self._end = threading.Event()
         self._child: subprocess.Popen[bytes] | None = None
         self._born = 0.0
+        self._born_at = timezone.now()
         self._pause_s = 0.0
         self._thread: threading.Thread | None = None
 
@@ -61,7 +87,7 @@ class Supervisor:
             while not self._end.is_set():
                 self._look_after_child()
                 self._sweep()
-                self._end.wait(settings.HELMROOM_JOB_SWEEP_S)
+                self._wait()
         finally:
             connection.close()
             self._end_child()
@@ -75,20 +101,53 @@ class Supervisor:
         """For a signal handler: end :meth:`run` soon."""
         self._end.set()
 
+    def _wait(self) -> None:
+        """Until the next sweep; less when a chore is done before that."""
+        ends = time.monotonic() + settings.HELMROOM_JOB_SWEEP_S
+        while (left := ends - time.monotonic()) > 0:
+            if self._end.wait(min(left, CHORE_LOOK_S) if self._at_chore else left):
+                return
+            if self._at_chore and self._child is not None and self._child.poll() is not None:
+                return
+
     def _look_after_child(self) -> None:
         if self._child is not None and self._child.poll() is None:
             return
-        now = time.monotonic()
+        if self._at_chore and self._next_chore():
+            return
         if self._child is not None:
-            lived = now - self._born
+            lived = time.monotonic() - self._born
             self._pause_s = 0.0 if lived > 30 else min(max(1.0, self._pause_s * 2), LONGEST_PAUSE_S)
             log.warning("The worker ended (%s); starting another.", self._child.returncode)
             self._child = None
             if self._end.wait(self._pause_s):
                 return
-        self._born = time.monotonic()
+        self._bear("work", "--pool", self.pool, *self._crew())
+
+    def _next_chore(self) -> bool:
+        """Start what is to be done next; False when all is done that comes before the worker."""
+        if self._child is not None:
+            failed, self._child = self._child.returncode != 0, None
+            if failed and self._tried < self._chores[0].tries:
+                log.warning("“manage.py %s” did not work; trying again.", self._chores[0].command)
+            else:
+                done = self._chores.pop(0)
+                self._tried = 0
+                if failed:
+                    log.warning("“manage.py %s” did not work; what it said is above.", done.command)
+                    done.give_up()
+        while self._chores and not self._chores[0].wanted():
+            self._chores.pop(0)
+        self._at_chore = bool(self._chores)
+        if self._at_chore:
+            self._tried += 1
+            self._bear(self._chores[0].command)
+        return self._at_chore
+
+    def _bear(self, *arguments: str) -> None:
+        self._born, self._born_at = time.monotonic(), timezone.now()
         self._child = subprocess.Popen(
-            [sys.executable, str(MANAGE), "work", "--child", "--pool", self.pool, *self._crew()],
+            [sys.executable, str(MANAGE), *arguments, "--child"],
             stdin=subprocess.PIPE,
             start_new_session=os.name == "posix",  # Ctrl-C reaches the parent only, which then ends the child in order
         )
@@ -99,10 +158,11 @@ class Supervisor:
     def _sweep(self) -> None:
         try:
             now = timezone.now()
-            if self.pool == "solo" and Job.objects.overdue(now).exists():
+            since = now if self._at_chore else self._born_at
+            if self.pool == "solo" and not self._at_chore and Job.objects.overdue(now, since=since).exists():
                 log.warning("A job runs past its deadline; its worker is ended and another started.")
                 self._kill_child()
-            sweep_jobs(now=now)
+            sweep_jobs(now=now, since=since)
         except Exception:
             log.exception("A sweep did not work; the next one tries again.")
             close_old_connections()

@@ -1,37 +1,70 @@
-"""Compiling the planner's kernels once, and knowing that it has been done.
-
-Numba keeps what it compiled beside the sources (or in NUMBA_CACHE_DIR); the stamp in the data folder says for which
-sources, compiler and processor that was.
-"""
+"""Compiling the planner's kernels once, and loading what was compiled."""
 
 from __future__ import annotations
 
-import hashlib
-import importlib.metadata
-import os
-import platform
-import sys
-from pathlib import Path
+import importlib
+import pkgutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
-from django.conf import settings
+from planning.preparing.kernels import begun_file, cache_folder, stamp_file, stamp_text, write_whole
+
+#: ``tell(done, of)``: so many of the kernels are compiled.
+Tell = Callable[[int, int], None]
 
 
-def compile_all() -> None:
-    """Compile every kernel, and only once for each version of the sources.
+def compile_all(tell: Tell) -> None:
+    """Compile every kernel, and only once for each version of the sources; what an earlier try compiled is kept.
 
     Numba looks at a kernel's own file alone: one that was inlined into others may have changed without their noticing.
     So what was compiled from other sources goes first.
     """
     from motion.search.warm import compile_kernels  # late: it brings every kernel in
 
-    beside = cache_folder() / "__pycache__" / "sources.stamp"
-    if not beside.exists() or beside.read_text() != stamp_text():
+    stamp = stamp_text()
+    if not begun_file().exists() or begun_file().read_text() != stamp:
         for compiled in cache_folder().rglob("*.nb[ci]"):
             compiled.unlink(missing_ok=True)
-    compile_kernels()
-    for stamp in (beside, stamp_file()):
-        stamp.parent.mkdir(parents=True, exist_ok=True)
-        stamp.write_text(stamp_text())
+        write_whole(begun_file(), stamp)
+    with _told(tell):
+        compile_kernels()
+    write_whole(stamp_file(), stamp)
+
+
+@contextmanager
+def _told(tell: Tell) -> Iterator[None]:
+    """Tell after each function that numba has compiled, by what it has kept: a second try goes on where the first was."""
+    from numba.core import event  # late: numba is loaded where kernels are, not for every command
+
+    of = _count_kernels()
+
+    def look() -> None:
+        tell(min(of, len(list(cache_folder().rglob("*.nbi")))), of)
+
+    class Listener(event.Listener):
+        def on_start(self, _: object) -> None:
+            pass
+
+        def on_end(self, _: object) -> None:
+            look()
+
+    look()
+    with event.install_listener("numba:compile", Listener()):
+        yield
+    tell(of, of)
+
+
+def _count_kernels() -> int:
+    from numba.core.dispatcher import Dispatcher  # late: as above
+
+    import motion  # late: with all that is in it
+
+    names = [module.name for module in pkgutil.walk_packages(motion.__path__, "motion.")]
+    return sum(
+        isinstance(value, Dispatcher) and value.py_func.__module__ == name
+        for name in names
+        for value in vars(importlib.import_module(name)).values()
+    )
 
 
 def load_all() -> None:
@@ -51,26 +84,3 @@ def warm_up_checks() -> None:
 
     assert WARM_SCENE.start is not None
     check_course(WARM_SCENE, WARM_SCENE.start, (Drive(100.0),), runs=200)
-
-
-def cache_folder() -> Path:
-    """Under what numba keeps what it compiled."""
-    own = os.environ.get("NUMBA_CACHE_DIR")
-    return Path(own) if own else Path(settings.BASE_DIR) / "motion"
-
-
-def stamp_text() -> str:
-    """What the compiled kernels depend on. By time and size, as numba's own index goes."""
-    sources = sorted((Path(settings.BASE_DIR) / "motion").rglob("*.py"))
-    facts = [sys.version, platform.machine(), platform.processor(), importlib.metadata.version("numba")]
-    facts += [f"{path} {path.stat().st_mtime_ns} {path.stat().st_size}" for path in sources]
-    return hashlib.sha256("\n".join(facts).encode()).hexdigest()
-
-
-def stamp_file() -> Path:
-    return Path(settings.DATA_DIR) / "warm.stamp"
-
-
-def is_warm() -> bool:
-    path = stamp_file()
-    return path.exists() and path.read_text() == stamp_text()

@@ -49,6 +49,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "classroom.site.middleware.ClubMiddleware",
+    "planning.preparing.middleware.WaitForPlanner",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -65,8 +66,14 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "classroom.site.context.who",
+                "config.demo.notice.demonstration",
             ],
-            "builtins": ["classroom.site.tags", "missions.readiness.tags", "missions.runs.tags"],
+            "builtins": [
+                "classroom.site.tags",
+                "missions.readiness.tags",
+                "missions.runs.tags",
+                "planning.preparing.tags",
+            ],
         },
     },
 ]

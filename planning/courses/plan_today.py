@@ -16,6 +16,7 @@ from planning.courses.rules.course_json import actions_from_json, check_from_jso
 from planning.courses.rules.typing import Scales, scaled_actions, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course, Origin
+from planning.preparing.checks import check_now
 from planning.team.measured import as_measured, survey_in_force
 
 #: Simulated runs when a plan is checked anew for other numbers.
@@ -50,7 +51,13 @@ class PlanToday:
 
 
 def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanToday:
-    """The plan with the robot's numbers in force, checked anew if it has been measured since."""
+    """The plan with the robot's numbers in force, checked anew if it has been measured since or was kept unchecked.
+
+    Raises
+    ------
+    NotReadyError
+        ``planner_not_ready``: it would have to be checked anew, and the kernels are not compiled yet.
+    """
     numbers = numbers or numbers_for(course.robot)
     start = pose_of(course.start)
     moved = _differs(scales_kept(course), numbers)
@@ -95,12 +102,10 @@ def _differs(then: Scales, now: Scales) -> bool:
 
 
 def _check_anew(course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...]) -> Check:
-    from motion.check import check_course  # late: the kernels come with it
-
     facts = f"{course.pk} {actions!r} {scene!r}"
     key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: Check | None = cache.get(key)
     if kept is None:
-        kept = check_course(scene, start, actions, runs=RUNS, seed=course.pk)
+        kept = check_now(scene, start, actions, runs=RUNS, seed=course.pk)
         cache.set(key, kept, 3600)
     return kept

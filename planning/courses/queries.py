@@ -18,6 +18,12 @@ class CourseQuerySet(models.QuerySet["Course"]):
         """All plans of a team in a tier, newest first, whatever the mission's version."""
         return self.filter(team=team, tier_version__tier=tier).select_related("robot", "tier_version__version")
 
+    def unchecked(self) -> Self:
+        """Kept while the kernels were not ready, each with all that its check needs."""
+        return self.filter(check_result={}).select_related(
+            "team__club", "robot", "tier_version__version", "tier_version__tier"
+        )
+
     def for_cards(self) -> Self:
         """With all that a card shows."""
         return self.select_related(

@@ -33,6 +33,10 @@ class JobQuerySet(models.QuerySet["Job"]):
             tries__lt=F("max_tries"),
         )
 
-    def overdue(self, now: dt.datetime, grace_s: float = 10.0) -> Self:
-        """Running past their deadline: their worker does not look at the clock."""
-        return self.filter(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s))
+    def overdue(self, now: dt.datetime, *, since: dt.datetime, grace_s: float = 10.0) -> Self:
+        """Running past their deadline: their worker does not look at the clock.
+
+        One that lost its worker before the present one began, at ``since``, is not: it is taken up again.
+        """
+        late = self.filter(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s))
+        return late.exclude(lease_until__lt=now, started_at__lt=since)

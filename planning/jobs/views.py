@@ -17,12 +17,15 @@ from planning.courses.pages.card import card_of
 from planning.courses.pages.drawings import leaves_of, tightest_drawing
 from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Course, Job, JobState
+from planning.preparing.kernels import waits_for_planner
 
 
 def job(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     found = get_course_job(coach, pk)
-    tag = live_tag(coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at)
+    tag = live_tag(
+        coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at, waits_for_planner()
+    )
     template = "planning/jobs/job_part.html" if request.htmx else "planning/jobs/job_page.html"
     return answer_live(request, template, tag, lambda: {"section": "teams", "job": found, **_outcome(found)})
 

@@ -20,7 +20,7 @@ class Course(models.Model):
 
     ``start`` is the pose it begins at and ``actions`` the list of helmroom.course/1 as the robot truly drives it;
     ``numbers`` holds the robot's scales ({"distance_scale", "turn_scale"}) of the day, so that what was typed can be
-    told; ``check_result`` is what motion said of it (planning.courses.rules.course_json).
+    told; ``check_result`` is what motion said of it (planning.courses.rules.course_json), empty until it could be asked.
     """
 
     team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="courses")
@@ -53,3 +53,7 @@ class Course(models.Model):
 
     def __str__(self) -> str:
         return f"{self.team} plan {self.number}"
+
+    @property
+    def is_unchecked(self) -> bool:
+        return not self.check_result

@@ -9,6 +9,7 @@ const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
 const MODULES = [
   ...["queue", "sender", "tablet", "uuid7"].map((name) => `/static/site/${name}.js`),
   ...["course", "draft", "log", "pad", "stopwatch"].map((name) => `/static/planning/team/${name}.js`),
+  "/static/planning/preparing/preparing.js",
   "/static/classroom/robots/measure.js",
 ];
 
@@ -74,7 +75,7 @@ async function keep(cache, request, response) {
     for (const old of await cache.keys()) await cache.delete(old);
     await cache.put(TEAM, new Response(team));
   }
-  if (team === "none" || response.redirected) return;
+  if (team === "none" || response.redirected || text.includes('id="waiting-page"')) return;
   await cache.put(request, response);
   const files = await caches.open(FILES);
   for (const [, file] of text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)) {

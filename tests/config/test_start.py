@@ -2,74 +2,94 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import signal
 import socket
-import subprocess
-import sys
-import urllib.request
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
-import psutil
 import pytest
-from django.conf import settings
 
 from config.process.addresses import NoPortError, listen
 from config.process.lock import AlreadyRunningError, FolderLock
-from config.process.warm import stamp_text
+from tests.config.started import Started, free_port
 from tests.patience import LONGEST_S, until
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+@pytest.fixture
+def start(tmp_path: Path) -> Iterator[Callable[..., Started]]:
+    """``start("--no-demo")`` starts helmroom on the test's folder; whatever is left of it at the end is ended."""
+    started: list[Started] = []
 
+    def begin(*arguments: str) -> Started:
+        started.append(Started(tmp_path, *arguments))
+        return started[-1]
 
-def start(folder: Path, port: int) -> subprocess.Popen[str]:
-    env = os.environ | {
-        "DJANGO_SETTINGS_MODULE": "config.settings.local",
-        "HELMROOM_DATA": str(folder),
-        "HELMROOM_PORT": str(port),
-        "HELMROOM_BIND": "127.0.0.1",
-        "HELMROOM_BROKER": "embedded",
-    }
-    env.pop("DATABASE_URL", None)
-    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "start", "--no-demo"]
-    return subprocess.Popen(command, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-
-
-def first_page(port: int) -> int:
-    def look() -> int:
-        with contextlib.suppress(OSError):
-            return int(urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=LONGEST_S).status)
-        return 0
-
-    return until(look, "the first page")
+    yield begin
+    for one in started:
+        one.close()
 
 
 @pytest.mark.slow
-def test_start_serves_refuses_a_second_and_ends_with_all_its_children(tmp_path):
-    (tmp_path / "warm.stamp").write_text(stamp_text())  # compiling is another command's test
-    port = free_port()
-    first = start(tmp_path, port)
-    try:
-        assert first_page(port) == 200
-        second = start(tmp_path, free_port())
-        said, _ = second.communicate(timeout=LONGEST_S)
-        assert second.returncode == 1
-        assert f"already running on this data at http://127.0.0.1:{port}/" in said
-        children = until(psutil.Process(first.pid).children, "a worker")
-    finally:
-        first.send_signal(signal.SIGINT)
-    said, _ = first.communicate(timeout=LONGEST_S)
-    assert first.returncode == 0
-    assert f"http://127.0.0.1:{port}/" in said
-    assert "helmroom has ended" in said
-    assert "Traceback" not in said
-    _gone, left = psutil.wait_procs(children, timeout=LONGEST_S)
-    assert left == []
+def test_start_serves_refuses_a_second_and_ends_with_all_its_children(start, tmp_path):
+    site = start("--no-demo")
+    site.first_page()
+    second = start("--no-demo")
+    assert second.process.wait(LONGEST_S) == 1
+    assert f"already running on this data at http://127.0.0.1:{site.port}/" in " ".join(second.said.split())
+    until(site.children, "the worker")
+    assert site.press_ctrl_c() == []
+    assert site.process.returncode == 0
+    assert f"http://127.0.0.1:{site.port}/" in site.said
+    assert "helmroom has ended" in site.said
+    assert "Traceback" not in site.said
+
+
+@pytest.mark.slow
+def test_the_site_answers_while_the_demonstration_is_made_and_the_kernels_compile(start, tmp_path):
+    (tmp_path / "hold").touch()
+    site = start()
+    site.first_page()
+    board = site.sign_in()
+    assert "Curlew" in board
+    assert not (tmp_path / "warm.stamp").exists(), "compiling has not come to its end"
+    for words in ("helmroom is running", "coach@saltmarsh.example", f"at http://127.0.0.1:{site.port}/team/"):
+        assert words in site.said
+    until(lambda: "9 of 10" in site.post("/teams/1/tiers/2/course/", aim="fastest", alternatives="1"), "the bar")
+    waiting = site.post("/teams/1/tiers/2/course/", aim="fastest", alternatives="1")
+    assert "The planner is getting ready" in waiting
+    assert "waits in the queue" in waiting
+    assert site.count("planning_job") == 1, "the same question is asked once"
+    assert site.press_ctrl_c() == [], "what compiles ends with the rest"
+    assert site.process.returncode == 0
+    assert "Traceback" not in site.said
+
+
+@pytest.mark.slow
+def test_a_power_cut_while_the_demonstration_is_made_leaves_nothing_half_made(start, tmp_path):
+    site = start()
+    until(lambda: site.count("missions_attempt") > 10, "some of the term")
+    assert "is being made" in site.get("/account/sign-in/")
+    site.kill_all()
+    assert not (tmp_path / "demo.json").exists()
+    half = site.count("missions_attempt")
+    again = start()
+    board = again.sign_in()
+    assert "Curlew" in board
+    assert again.count("classroom_club") == 1
+    assert again.count("classroom_user") == 2
+    assert again.count("missions_attempt") > half
+    assert "is being made" not in again.get("/account/sign-in/")
+
+
+@pytest.mark.slow
+def test_a_terminated_start_ends_what_compiles(start, tmp_path):
+    (tmp_path / "hold").touch()
+    site = start("--no-demo")
+    until((tmp_path / "warm.json").exists, "compiling to begin")
+    children = until(site.children, "what compiles")
+    site.process.send_signal(signal.SIGTERM)
+    site.process.wait(LONGEST_S)
+    until(lambda: not any(child.is_running() for child in children), "what compiles to end")
 
 
 def test_a_folder_is_held_by_one_and_says_by_whom(tmp_path):

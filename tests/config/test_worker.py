@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import json
 import os
 import shutil
 import socket
@@ -19,6 +21,7 @@ from django.db import connection
 from django.utils import timezone
 
 from planning.jobs.services.cancel_job import cancel_job
+from planning.jobs.services.hold_job import claim_job
 from planning.models import Job, JobState
 from tests import factories as make
 from tests.patience import LONGEST_S, PATIENCE, until
@@ -62,6 +65,7 @@ class Workshop:
             "DJANGO_SETTINGS_MODULE": "tests.config.worker_settings",
             "WORKER_DATABASE": name,
             "HELMROOM_DATA": str(folder),
+            "NUMBA_CACHE_DIR": str(folder / "numba"),
             "HELMROOM_BROKER": broker,
             "HELMROOM_JOB_LEASE_S": str(2 * PATIENCE),
             "HELMROOM_JOB_SWEEP_S": "0.3",
@@ -209,6 +213,55 @@ def test_a_job_past_its_deadline_ends_in_words(tmp_path):
         job = wait_for_state(workshop.job(steps=400), JobState.FAILED)
         assert (job.error_code, job.tries) == ("deadline", 1)
         assert "longer than it may" in job.error_words
+    finally:
+        workshop.close()
+
+
+def test_what_is_asked_while_the_kernels_compile_waits_untried_and_is_done_afterwards(tmp_path):
+    hold = tmp_path / "hold"
+    hold.touch()
+    workshop = Workshop(tmp_path, "embedded", HELMROOM_TEST_HOLD=str(hold)).open()
+    try:
+        told = tmp_path / "warm.json"
+        until(lambda: told.exists() and json.loads(told.read_text())["done"] == 9, "the last kernel")
+        job = workshop.job(steps=1)
+        waits = until(lambda: Job.objects.filter(pk=job.pk).exclude(sent_at=None).first(), "the sweep to send it")
+        assert (waits.state, waits.tries) == (JobState.WAITING, 0)
+        hold.unlink()
+        wait_for_state(job, JobState.DONE)
+        assert (job.tries, workshop.begun()) == (1, 1)
+    finally:
+        workshop.close()
+
+
+def test_compiling_is_not_taken_for_a_job_past_its_deadline(tmp_path):
+    """A job was at work when the power went; its deadline is long over when the kernels have compiled anew."""
+    hold = tmp_path / "hold"
+    hold.touch()
+    workshop = Workshop(tmp_path, "embedded", HELMROOM_TEST_HOLD=str(hold))
+    lost = workshop.job(steps=1)
+    ago = timezone.now() - dt.timedelta(minutes=5)
+    claim_job(lost.pk, now=ago, lease_s=2, deadline_s=120)
+    workshop.open()
+    try:
+        compiling = workshop.worker()
+        until(lambda: Job.objects.filter(pk=lost.pk).exclude(sent_at=None).exists(), "the sweep to send it again")
+        assert compiling.is_running(), "what compiles was ended"
+        lost.refresh_from_db()
+        assert (lost.state, lost.tries) == (JobState.RUNNING, 1), "compiling counted as a try"
+        hold.unlink()
+        wait_for_state(lost, JobState.DONE)
+        assert lost.tries == 2
+    finally:
+        workshop.close()
+
+
+def test_kernels_that_cannot_be_compiled_keep_no_other_work_waiting(tmp_path):
+    workshop = Workshop(tmp_path, "embedded", HELMROOM_TEST_COMPILE_S="never").open()
+    try:
+        wait_for_state(workshop.job(steps=1, pause_s=0), JobState.DONE)
+        assert json.loads((tmp_path / "warm.json").read_text())["failed"]
+        assert (tmp_path / "worker.log").read_text().count("could not convert string to float") == 3, "three tries"
     finally:
         workshop.close()
 

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import secrets
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandParser
-from django.db import transaction
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from classroom.models import Club
+from config.demo.half_made import LEAD_EMAIL, begin_making, end_making, is_there, take_away_half_made
+from config.demo.sign_ins import sign_in_lines
+from config.process.lock import said_address
+from config.process.supervisor import follow_parent
 
 
 class Command(BaseCommand):
@@ -22,21 +25,31 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--if-empty", action="store_true", help="do nothing when there is a club already")
         parser.add_argument("--seed", type=int, default=20261125)
+        parser.add_argument(
+            "--child", action="store_true", help="End with the process that started it (the supervisor)."
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["child"]:
+            follow_parent()
+        take_away_half_made()
         if options["if_empty"] and Club.objects.exists():
             return
+        if is_there():
+            raise CommandError("There is a demonstration club already; nothing was changed.")
+        begin_making()
         self.stdout.write("Making the demonstration club (invented): its robots are being driven ...")
-        keys = make_demo_club(timezone.now(), seed=options["seed"], email="coach@saltmarsh.example")
-        path = settings.DATA_DIR / "demo.json"
-        path.touch(mode=0o600)
-        path.write_text(json.dumps(keys, indent=1))
-        self.stdout.write(f"Made. Its sign-ins are in {path.name} in the data folder.")
+        self.stdout.flush()
+        end_making(make_demo_club(timezone.now(), seed=options["seed"], email=LEAD_EMAIL))
+        for line in [*sign_in_lines(said_address(Path(settings.DATA_DIR))), ""]:
+            self.stdout.write(line)
 
 
-@transaction.atomic
 def make_demo_club(now: dt.datetime, *, seed: int, email: str) -> dict[str, str]:
-    """Everything in one transaction: a demonstration is whole or not there."""
+    """In many short transactions, so that no page waits for it; ``config/demo/half_made.py`` knows when it is whole.
+
+    Plans are checked where the kernels are ready; else they are kept unchecked, and the worker checks them once it can.
+    """
     from config.demo.day import set_the_day  # late: an installation without it never loads it
     from config.demo.families import open_family_link  # late: an installation without it never loads it
     from config.demo.people import make_people  # late: an installation without it never loads it

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from classroom.club.forms import NewClubForm
 from classroom.club.services.open_club import open_club
+from config.process.lock import said_address
 
 
 class Command(BaseCommand):
@@ -39,6 +40,4 @@ class Command(BaseCommand):
 
     def _address(self, given: str) -> str:
         """As given, else where helmroom says that it runs on this data."""
-        running = Path(settings.DATA_DIR) / "running.txt"
-        said = running.read_text().split() if running.exists() else []
-        return (given or "".join(said[:1])).rstrip("/")
+        return (given or said_address(Path(settings.DATA_DIR))).rstrip("/")

@@ -1,11 +1,12 @@
-"""One command on a coach's laptop: web server and background worker in one process tree."""
+"""One command on a coach's laptop: web server and background worker in one process tree.
+
+The site answers as soon as the database is there. The demonstration is made and the kernels are compiled beside it.
+"""
 
 from __future__ import annotations
 
-import json
 import os
 import signal
-import subprocess
 import sys
 import threading
 from argparse import ArgumentParser
@@ -17,13 +18,21 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from classroom.models import Club
+from config.demo.half_made import begin_making, take_away_half_made
+from config.demo.sign_ins import sign_in_lines
 from config.process.addresses import NoPortError, listen, network_address
+from config.process.chores import compiling_chore, demonstration_chore
 from config.process.garbage import freeze_what_is_loaded
 from config.process.lock import AlreadyRunningError, FolderLock
-from config.process.supervisor import MANAGE, Supervisor
-from config.process.warm import is_warm, warm_up_checks
+from config.process.supervisor import Supervisor
+from config.process.warm import warm_up_checks
+from planning.preparing.kernels import are_compiled, loading_aside
 
 THREADS = 4
+#: So long the first pages have the processor to themselves.
+FIRST_PAGES_S = 4.0
+#: How often it is looked whether the kernels are compiled.
+LOOK_S = 1.0
 
 
 class Command(BaseCommand):
@@ -42,26 +51,22 @@ class Command(BaseCommand):
             raise CommandError(
                 f"helmroom is already running on this data{where}. Use that one, or end it with Ctrl-C first."
             ) from None
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
         try:
             self._prepare(demo=not options["no_demo"])
             self._serve(lock)
+        except KeyboardInterrupt:
+            self.stdout.write("\nhelmroom has ended. Its data is kept.")
         finally:
             lock.release()
 
     def _prepare(self, *, demo: bool) -> None:
         Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
         call_command("migrate", verbosity=0, interactive=False)
-        if demo and not Club.objects.exists():
-            self._own_command("demo_club", "--if-empty")
-        if not is_warm():
-            self._own_command("warm")
-
-    def _own_command(self, *arguments: str) -> None:
-        """In a process of its own, so that what it imports does not stay in the server's memory. Nothing that the site
-        cannot do without: when it fails, that is said and the site starts all the same.
-        """
-        if subprocess.run([sys.executable, str(MANAGE), *arguments]).returncode:
-            self.stderr.write(f"“manage.py {' '.join(arguments)}” did not work; what it said is above.")
+        was_begun = take_away_half_made()
+        if demo and (was_begun or not Club.objects.exists()):
+            begin_making()
 
     def _serve(self, lock: FolderLock) -> None:
         from django.core.wsgi import get_wsgi_application  # late: the site is loaded once the data folder is ours
@@ -76,18 +81,19 @@ class Command(BaseCommand):
         address = f"http://127.0.0.1:{port}/"
         lock.say(f"{address} (process {os.getpid()})")
         server = create_server(get_wsgi_application(), sockets=[sock], threads=THREADS, ident=None)
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
-        supervisor = Supervisor("solo")
-        supervisor.start()
-        freeze_what_is_loaded()
-        threading.Timer(4.0, _load_the_rest).start()
         for line in self._greeting(address, port, host, moved):
             self.stdout.write(line)
         self.stdout.flush()
+        supervisor = Supervisor("solo", chores=[demonstration_chore(), compiling_chore()])
+        supervisor.start()
+        freeze_what_is_loaded()
+        loading_aside(True)
+        ending = threading.Event()
+        threading.Thread(target=_load_the_rest, args=[ending], name="loading", daemon=True).start()
         try:
             server.run()  # ends on Ctrl-C and SIGTERM
         finally:
+            ending.set()
             server.close()
             supervisor.stop()
             self.stdout.write("\nhelmroom has ended. Its data is kept.")
@@ -98,31 +104,21 @@ class Command(BaseCommand):
         network = network_address() if host == "0.0.0.0" else None
         if network:
             lines.append(f"  On the club's network, for tablets   http://{network}:{port}/team/")
-        lines += _demo_lines(Path(settings.DATA_DIR) / "demo.json", address)
-        return [*lines, ""]
+        return [*lines, *sign_in_lines(address), ""]
 
 
-def _load_the_rest() -> None:
-    """What the first check of a team's course would wait for; the first page does not."""
-    warm_up_checks()
+def _load_the_rest(ending: threading.Event) -> None:
+    """What checking a team's course needs, once it is compiled. The first pages come before it."""
+    if ending.wait(FIRST_PAGES_S):
+        return
+    while not are_compiled():
+        if ending.wait(LOOK_S):
+            return
+    try:
+        warm_up_checks()
+    finally:
+        loading_aside(False)
     freeze_what_is_loaded()
-
-
-def _demo_lines(path: Path, address: str) -> list[str]:
-    """How to look round the invented club, as its maker wrote it down."""
-    if not path.exists():
-        return []
-    demo = json.loads(path.read_text())
-    lines = [
-        "",
-        "  The invented demonstration club:",
-        f"    coach    {demo['coach_email']}  password  {demo['coach_password']}",
-        f"    team     {demo['team']}  code  {demo['join_code']}  PIN  {demo['pin']}  at {address}team/",
-    ]
-    if demo.get("family_link"):
-        link = demo["family_link"]
-        lines.append(f"    family   {link if link.startswith('http') else address.rstrip('/') + link}")
-    return lines
 
 
 def _port_wanted() -> int | None:

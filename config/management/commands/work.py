@@ -11,9 +11,14 @@ from typing import Any
 
 from celery.platforms import SecurityWarning
 from django.core.management.base import BaseCommand
+from django.db import connection
 
 from config.celery import app
+from config.process.chores import compiling_chore
 from config.process.supervisor import Supervisor, follow_parent
+from config.process.warm import load_all
+from planning.courses.services.check_kept import check_kept_courses
+from planning.preparing.kernels import are_compiled
 
 log = logging.getLogger(__name__)
 
@@ -31,7 +36,7 @@ class Command(BaseCommand):
         if options["child"]:
             be_the_worker(options["pool"], options["workers"])
             return
-        supervisor = Supervisor(options["pool"], options["workers"])
+        supervisor = Supervisor(options["pool"], options["workers"], chores=[compiling_chore()])
         for name in (signal.SIGTERM, signal.SIGINT):
             signal.signal(name, lambda *_: supervisor.ask_to_end())
         self.stdout.write("Working. Ctrl-C ends it.")
@@ -39,15 +44,19 @@ class Command(BaseCommand):
 
 
 def load_kernels() -> None:
-    """Now, so that the first job does not wait for them. Whatever is wrong with them, a job says it better."""
-    from config.process.warm import is_warm, load_all  # late: only the worker loads kernels
+    """Now, so that the first job does not wait for them, and what was kept unchecked before has its check.
 
-    if not is_warm():
-        return  # a job compiles them, and meanwhile others are not kept waiting
+    Whatever is wrong with them, a job says it better.
+    """
+    if not are_compiled():
+        return  # compiling them did not work; the first job tries it, and says what is wrong
     try:
         load_all()
+        check_kept_courses()
     except Exception:
         log.exception("The planner's kernels could not be loaded beforehand.")
+    finally:
+        connection.close()  # the pool's own processes open theirs
 
 
 def be_the_worker(pool: str, workers: int | None) -> None:

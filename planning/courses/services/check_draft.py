@@ -11,6 +11,7 @@ from motion.course.actions import Action, Check
 from motion.scene.records import Pose
 from planning.courses.rules.typing import scaled_actions
 from planning.courses.scene_for import scene_for
+from planning.preparing.checks import check_now
 
 #: Simulated runs of a draft: enough for "about 84 in 100", quick enough to be asked after every change.
 DRAFT_RUNS = 4000
@@ -35,12 +36,15 @@ def check_draft(
     actions
         As typed (turns counter-clockwise positive); the robot's calibration turns them into what it truly does.
 
+    Raises
+    ------
+    NotReadyError
+        ``planner_not_ready``: the kernels are not compiled yet.
+
     Notes
     -----
     The simulated runs are seeded by the team, so that asking twice gives the same answer.
     """
-    from motion.check import check_course  # late: it brings the kernels in, which a page without a draft never needs
-
     numbers = numbers or numbers_for(robot)
     true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
-    return check_course(scene_for(tier_version, robot, numbers=numbers), start, true, runs=runs, seed=team.pk)
+    return check_now(scene_for(tier_version, robot, numbers=numbers), start, true, runs=runs, seed=team.pk)

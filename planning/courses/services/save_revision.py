@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from contextlib import suppress
 
 from django.db import transaction
 from django.db.models import Max
@@ -20,6 +21,7 @@ from planning.courses.rules.typing import scaled_actions
 from planning.courses.services.check_draft import check_draft
 from planning.errors import PlanningCode
 from planning.models import Course, Job, Origin
+from planning.preparing.checks import NotReadyError
 
 MOST_ACTIONS = 40
 
@@ -39,7 +41,7 @@ def save_revision(
     ----------
     actions
         As typed, like :func:`planning.courses.services.check_draft.check_draft`. A course that touches something is kept too:
-        it is the team's thinking, and its check says so.
+        it is the team's thinking, and its check says so. While nothing can be checked yet it is kept unchecked.
 
     Raises
     ------
@@ -51,7 +53,9 @@ def save_revision(
     if len(actions) > MOST_ACTIONS:
         raise InputError(PlanningCode.TOO_MANY_ACTIONS, f"A plan has at most {MOST_ACTIONS} steps. Take some out.")
     numbers = numbers_for(robot)
-    check = check_draft(team, tier_version, robot, start, actions, numbers=numbers)
+    check: Check | None = None
+    with suppress(NotReadyError):
+        check = check_draft(team, tier_version, robot, start, actions, numbers=numbers)
     true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
     course = keep_course(
         team,
@@ -82,7 +86,7 @@ def keep_course(
     scales: dict[str, float],
     start: Pose,
     actions: Sequence[Action],
-    check: Check,
+    check: Check | None,
     *,
     calibration_id: int | None,
     origin: Origin,
@@ -91,7 +95,7 @@ def keep_course(
     note: str = "",
     job: Job | None = None,
 ) -> Course:
-    """Write true actions and their check as plan number n + 1 of this team and tier."""
+    """Write true actions and their check, if there is one yet, as plan number n + 1 of this team and tier."""
     Team.objects.select_for_update().get(pk=team.pk)  # one number at a time
     last = Course.objects.filter(team=team, tier_version__tier=tier_version.tier_id).aggregate(last=Max("number"))
     return Course.objects.create(
@@ -105,7 +109,7 @@ def keep_course(
         start=pose_to_dict(start),
         actions=actions_to_json(actions),
         numbers=scales,
-        check_result=check_to_json(check),
+        check_result=check_to_json(check) if check else {},
         note=note[:300],
         job=job,
         created_at=now,

@@ -21,6 +21,7 @@ from planning.courses.rules.typing import card_rows, scaled_actions
 from planning.courses.scene_for import scene_for
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course
+from planning.preparing.checks import NotReadyError
 from planning.team.draft import WAIT_S, TeamDraft, draft_actions, draft_of, first_start
 from planning.team.measured import as_measured, survey_in_force
 from planning.team.services.keep_draft import newest_plan
@@ -103,7 +104,12 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
     true = scaled_actions(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
     if not actions:
         return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
-    check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
+    try:
+        check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
+    except NotReadyError:
+        drawn = {"map": chart(scene, draft.start, true, None, unit), "measured": found}
+        rows = card_rows(true, draft.start, robot, numbers, unit)
+        return drawn | {"check": None, "waits": True, "rows": rows}
     drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
     return drawn | said(check, true, draft.start, robot, numbers, unit)
 

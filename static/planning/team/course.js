@@ -2,6 +2,7 @@
 
 import "../../site/tablet.js";
 import { History, add, move, set, setStart, takeOut } from "./draft.js";
+import { follow } from "../preparing/preparing.js";
 
 const root = document.getElementById("course");
 const { unit, tier, team } = root.dataset;
@@ -232,6 +233,7 @@ function show(page) {
   for (const part of page.querySelectorAll("[data-into]")) $(part.dataset.into).replaceChildren(...part.childNodes);
   for (const hint of hints()) hint.open = open.includes(told(hint));
   root.dataset.seen = String(Number(root.dataset.seen || 0) + 1);
+  follow(ask); // the planner may not be ready to check: asked again when it is
 }
 
 const AWAY = "No network: the map shows an earlier draft. Your drawing is kept on this tablet and checked as soon as the network is back.";

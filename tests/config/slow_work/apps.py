@@ -1,3 +1,5 @@
+"""What stands in for slow things in the worker processes of the tests: a kind of job, and compiling the kernels."""
+
 from __future__ import annotations
 
 import os
@@ -25,10 +27,31 @@ def count_slowly(job_input: dict[str, Any], progress: Any) -> dict[str, Any]:
     return {"counted": job_input["steps"]}
 
 
+def compile_slowly(tell: Any) -> None:
+    """As ``config.process.warm.compile_all``, in HELMROOM_TEST_COMPILE_S seconds and without compiling.
+
+    While the file HELMROOM_TEST_HOLD is there it does not come to its end, so that a test can look at the site meanwhile.
+    """
+    from planning.preparing.kernels import begun_file, stamp_file, stamp_text, write_whole
+
+    write_whole(begun_file(), stamp_text())
+    hold = Path(os.environ.get("HELMROOM_TEST_HOLD", "no such file"))
+    for step in range(10):
+        tell(step, 10)
+        time.sleep(float(os.environ.get("HELMROOM_TEST_COMPILE_S", "0")) / 10)
+    while hold.exists():
+        tell(9, 10)
+        time.sleep(0.1)
+    write_whole(stamp_file(), stamp_text())
+
+
 class SlowWorkConfig(AppConfig):
     name = "tests.config.slow_work"
 
     def ready(self) -> None:
+        import config.process.warm as warm
         from planning.jobs.kinds import KINDS, Kind
 
         KINDS["count_slowly"] = Kind(count_slowly, lambda job, result, now: None)
+        warm.compile_all = compile_slowly
+        warm.load_all = warm.warm_up_checks = lambda: None

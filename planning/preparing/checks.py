@@ -1,0 +1,34 @@
+"""Checking a course with compiled kernels: the one way there for whatever serves pages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from classroom.errors import HelmroomError
+from motion.course.actions import Action, Check
+from motion.scene.records import Pose, Scene
+from planning.errors import PlanningCode
+from planning.preparing.kernels import kernels_ready
+
+
+class NotReadyError(HelmroomError):
+    """The kernels are not compiled yet. Nothing is wrong with what was asked; ask again in a minute."""
+
+    def __init__(self) -> None:
+        words = "The planner is still getting ready on this computer. Try again in a minute."
+        super().__init__(PlanningCode.PLANNER_NOT_READY, words)
+
+
+def check_now(scene: Scene, start: Pose, actions: Sequence[Action], *, runs: int, seed: int = 0) -> Check:
+    """As ``motion.check.check_course``.
+
+    Raises
+    ------
+    NotReadyError
+        ``planner_not_ready``: it would have to compile first.
+    """
+    if not kernels_ready():
+        raise NotReadyError
+    from motion.check import check_course  # late: it brings the kernels in, which most pages do without
+
+    return check_course(scene, start, actions, runs=runs, seed=seed)
