@@ -1,7 +1,7 @@
-"""The whole site as ``make run`` starts it on a warm install: how soon it answers, what it weighs, how soon it plans.
+"""The whole site as ``make run`` starts it: how soon it answers, first and later, what it weighs, how soon it plans.
 
-One site serves all three figures, on a data folder of its own with the invented club in it. Preparing that folder (the
-club, the kernels) is not timed: it is done once for an installation.
+One warm site serves most figures, on a data folder of its own with the invented club in it. What an installation does
+once, making that club and compiling the kernels, goes on beside a cold site, which has figures of its own.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import http.cookiejar
 import json
 import os
 import re
+import resource
 import shutil
 import signal
 import socket
@@ -36,7 +37,7 @@ LONGEST_S = 600.0
 class Site:
     """A started helmroom and a coach's browser, as far as one is needed."""
 
-    def __init__(self) -> None:
+    def __init__(self, **env: str) -> None:
         self.folder = Path(tempfile.mkdtemp(prefix="helmroom-bench-"))
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
@@ -46,6 +47,7 @@ class Site:
             "HELMROOM_PORT": str(self.port),
             "HELMROOM_BIND": "127.0.0.1",
             "DJANGO_SETTINGS_MODULE": "config.settings.local",
+            **env,
         }
         self.process: subprocess.Popen[bytes] | None = None
         cookies = urllib.request.HTTPCookieProcessor(http.cookiejar.CookieJar())
@@ -102,6 +104,10 @@ class Site:
         demo = json.loads((self.folder / "demo.json").read_text())
         self.post("/account/sign-in/", login=demo["coach_email"], password=demo["coach_password"])
 
+    def has(self, name: str) -> bool:
+        """Whether a file is in the data folder."""
+        return (self.folder / name).exists()
+
     def tree(self) -> list[psutil.Process]:
         assert self.process is not None
         return psutil.Process(self.process.pid).children(recursive=True)
@@ -120,6 +126,8 @@ def site() -> tuple[Site, float]:
     """A started site with its club, and how long its second start took."""
     one = Site()
     one.start()
+    until(lambda: one.has("demo.json"), "the club")
+    until(lambda: one.has("warm.stamp"), "the kernels")
     one.stop()
     seconds = one.start()
     one.sign_in()
@@ -130,6 +138,39 @@ def site() -> tuple[Site, float]:
 def first_page() -> Figure:
     _, seconds = site()
     return Figure(seconds, "s", 10.0, "from make run to the first page, club made and kernels compiled before")
+
+
+def first_page_cold() -> Figure:
+    """Nothing is compiled, there is no database and no club. (The environment is installed: that is pip's time.)"""
+    with tempfile.TemporaryDirectory(prefix="helmroom-cold-") as nothing_compiled:
+        one = Site(NUMBA_CACHE_DIR=nothing_compiled)
+        begun = time.perf_counter()
+        seconds = one.start()
+        until(lambda: one.has("demo.json"), "the club")
+        one.sign_in()
+        board = time.perf_counter() - begun
+        compiling = not one.has("warm.stamp")
+        one.close()
+    note = f"from make run to the sign-in page; the club's board after {board:.1f} s"
+    return Figure(seconds, "s", 15.0, f"{note}, {'while' if compiling else 'not while'} the kernels compile")
+
+
+def demo_club() -> Figure:
+    """Processor time of the command by itself, where nothing is compiled."""
+    with tempfile.TemporaryDirectory(prefix="helmroom-cold-") as nothing_compiled:
+        one = Site(NUMBA_CACHE_DIR=nothing_compiled)
+        seconds = []
+        for arguments in (["migrate", "-v0"], ["demo_club"]):
+            before = resource.getrusage(resource.RUSAGE_CHILDREN)
+            command = [sys.executable, str(ROOT / "manage.py"), *arguments]
+            subprocess.run(command, env=one.env, check=True, stdout=subprocess.DEVNULL)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+            seconds.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+        compiled = sum(1 for _ in Path(nothing_compiled).rglob("*.nbi"))
+        one.close()
+    return Figure(
+        seconds[-1], "s", 10.0, f"processor time, {compiled} kernels compiled for it, its process's start included"
+    )
 
 
 @functools.cache
@@ -178,6 +219,8 @@ def memory() -> Figure:
 
 FIGURES = {
     "foundation.first_page": first_page,
+    "foundation.first_page_cold": first_page_cold,
+    "foundation.demo_club": demo_club,
     "foundation.course_found": course,
     "foundation.tree_memory": memory,
 }

@@ -97,6 +97,9 @@ def main(teams: int) -> None:
     from django.core.wsgi import get_wsgi_application
     from waitress.server import create_server
 
+    from planning.preparing.kernels import compile_as_called
+
+    compile_as_called()  # what the figures time comes after a warm-up
     # A queue that is longer than the threads are many is what is being measured, not news.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)

@@ -45,25 +45,29 @@ def running_site() -> Iterator[tuple[str, dict[str, str]]]:
         env = os.environ | {"HELMROOM_DATA": data, "HELMROOM_PORT": str(port)}
         manage = [sys.executable, str(ROOT / "manage.py")]
         subprocess.run([*manage, "migrate", "-v0"], env=env, check=True)
+        subprocess.run([*manage, "warm"], env=env, check=True)  # no picture shows how the planner gets ready
         subprocess.run([*manage, "demo_club", "--if-empty"], env=env, check=True)
         keys = json.loads((Path(data) / "demo.json").read_text())
         server = subprocess.Popen([*manage, "start"], env=env, stdout=subprocess.DEVNULL)
         try:
             address = f"http://127.0.0.1:{port}"
             _wait_for(address)
+            _wait_for(f"{address}/preparing/", status=204)
             yield address, keys
         finally:
             server.terminate()
             server.wait(20)
 
 
-def _wait_for(address: str) -> None:
+def _wait_for(address: str, status: int = 200) -> None:
     for _ in range(120):
         try:
-            urllib.request.urlopen(address, timeout=2).close()
-            return
+            with urllib.request.urlopen(address, timeout=2) as answer:
+                if answer.status == status:
+                    return
         except OSError:
-            time.sleep(0.25)
+            pass
+        time.sleep(0.25)
     raise SystemExit("The site did not come up.")
 
 
