@@ -30,6 +30,7 @@ WORDS = (
 ELSEWHERE = {
     "motion/calibration/diagnosis_words.py": ("tests/motion/calibration/test_diagnosis.py",),
     "classroom/families/share_summary.py": ("tests/classroom/families",),
+    "missions/ladder/services/edit_mission.py": ("tests/missions/ladder", "tests/missions/editor"),
     "classroom/club/services/*.py": ("tests/classroom/club", "tests/config/test_open_club.py"),
 }
 
