@@ -20,6 +20,7 @@ from classroom.robots.kinds import KINDS, key_that_puts_right
 from classroom.robots.kinds.kind import CalibrationKind, Correction, MeasuringStep, OverTime, SheetColumn
 from classroom.robots.kinds.readings import column
 from classroom.robots.numbers import fit_of
+from classroom.robots.pages.calibration_history import history_of
 from classroom.robots.services.calibrate import fit_runs, record_calibration
 from classroom.robots.views.calibrations import calibrate
 from classroom.robots.views.tablet_robot import team_calibrate
@@ -122,6 +123,36 @@ def test_each_cause_of_misses_is_put_right_by_one_kind_at_most():
         "turn_bias": "spin",
         "drift": "straight",
     }
+
+
+@pytest.mark.parametrize(
+    ("key", "rows", "keypads"),
+    [
+        ("straight", 6, {"commanded": "decimal", "measured": "decimal", "sideways": "text"}),
+        ("spin", 6, {"commanded": "text", "measured": "text", "yaw": "text"}),
+        ("square", 10, {"x": "text", "y": "text"}),
+        ("rest_drift", 6, {"seconds": "decimal", "yaw": "text"}),
+    ],
+)
+def test_a_tablets_sheet_has_rows_enough_and_a_minus_where_one_may_be_needed(cast, key, rows, keypads):
+    page = cast.as_team_a.get(f"/team/robot/{key}/").content.decode()
+    shown = re.findall(r'<input[^>]* name="run-(\d+)-(\w+)"[^>]* inputmode="(\w+)"', page)
+    assert shown == [(str(i), name, keypad) for i in range(rows) for name, keypad in keypads.items()]
+
+
+def test_half_of_the_squares_go_each_way_round(cast):
+    page = cast.as_coach.get(reverse("calibrate", args=[cast.robot_a.pk, "square"])).content.decode()
+    assert re.findall(r'<option value="(\w+)" selected>', page) == ["cw"] * 5 + ["ccw"] * 5
+
+
+@pytest.mark.parametrize(("key", "from_zero"), [("straight", False), ("square", True)])
+def test_only_a_size_is_drawn_from_zero(cast, key, from_zero):
+    for days in (0, 1):
+        when = make.NOW + dt.timedelta(days=days)
+        record_calibration(cast.robot_a, key, "mat", MEASURED[key], now=when)
+    history = next(each for each in history_of(cast.robot_a, "cm") if each.kind == key)
+    lowest = float(history.picture.ticks[0][1].split()[0])
+    assert (lowest == 0) == from_zero and (lowest > 90) != from_zero
 
 
 # One more kind: how far a robot coasts on after it has been told to stop. Made up for this test.
