@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test check bench pictures mutants clean
+.PHONY: venv dev run test quick test-busy check bench pictures mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -26,8 +26,17 @@ $(VENV)/dev.stamp: requirements-dev.txt
 run: venv
 	@$(PY) manage.py start
 
+# All tests; ONLY="tests/motion -k turn" is handed to pytest.
 test: dev
 	@$(PY) -m pytest $(ONLY)
+
+# What takes next to no time, between two edits (tests/quick.py).
+quick: dev
+	@$(PY) -m pytest --quick $(ONLY)
+
+# All tests while eight other processes keep the machine busy (tests/busy.py).
+test-busy: dev
+	@$(PY) -m tests.busy $(ONLY)
 
 check: dev
 	@$(VENV)/bin/ruff check .

@@ -1,3 +1,3 @@
 """Of the whole suite."""
 
-pytest_plugins = ["tests.no_skips"]
+pytest_plugins = ["tests.no_skips", "tests.quick"]

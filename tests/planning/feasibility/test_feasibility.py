@@ -134,8 +134,7 @@ def test_what_cannot_be_done_is_an_answer_and_not_a_failure(cast, document, monk
     def no_course(scene: Any, **_: Any) -> None:
         raise NoCourseError("no_course", STUCK["words"], {"gap_mm": 140})
 
-    plan = pytest.importorskip("motion.search.plan")
-    monkeypatch.setattr(plan, "plan_courses", no_course)
+    monkeypatch.setattr("motion.search.plan.plan_courses", no_course)
     from motion.scene.files import scene_to_dict
 
     job_input = {"scene": scene_to_dict(scene_of(document, 1, cast.robot_a, cast.club))}
