@@ -9,7 +9,7 @@ import numpy as np
 from benchmarks.figures import Figure, best_of
 from benchmarks.sample_courses import through
 from motion.calibration import fit_square, fit_straight, noise_from_fits, square_return
-from motion.calibration.diagnosis import Diagnosis, Miss, diagnose
+from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose
 from motion.chance.error import landing_errors, parameter_jacobian
 from motion.course.actions import Push
 from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
@@ -38,7 +38,8 @@ def _diagnosed(rng: np.random.Generator, shift: np.ndarray, runs: int) -> Diagno
     degrees = np.diag([1.0, 1.0, math.degrees(1.0)])
     covariance = degrees @ errors.covariance @ degrees + np.diag(np.square(READING_SD))
     rows = rng.multivariate_normal(shift, covariance, runs)
-    return diagnose([Miss(lateral, along, heading) for along, lateral, heading in rows], scene, START, COURSE)
+    misses = tuple(Miss(lateral, along, heading) for along, lateral, heading in rows)
+    return diagnose([Logged(scene, START, COURSE, misses)])
 
 
 def false_claims() -> Figure:
@@ -89,12 +90,12 @@ def calibration_time() -> Figure:
     rng = np.random.default_rng(4)
     commanded = np.array([600.0] * 8)
     measured = 0.98 * commanded + rng.normal(0.0, 4.0, 8)
-    misses = [Miss(*row) for row in rng.normal(0.0, 8.0, (8, 3))]
+    misses = tuple(Miss(*row) for row in rng.normal(0.0, 8.0, (8, 3)))
     scene = open_scene()
 
     def work() -> None:
         noise_from_fits(fit_straight(commanded, measured))
-        diagnose(misses, scene, START, COURSE)
+        diagnose([Logged(scene, START, COURSE, misses)])
 
     return Figure(best_of(30, work) * 1e3, "ms", None, "8 runs each")
 

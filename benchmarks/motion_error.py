@@ -7,7 +7,8 @@ from dataclasses import replace
 from benchmarks.figures import Figure, best_of
 from benchmarks.planned_courses import planned
 from motion.chance.error import landing
-from motion.chance.montecarlo import linear_window_probability, normals, window_runs
+from motion.chance.montecarlo import normals, window_runs
+from tests.oracles.linear_window import linear_window_probability
 
 RUNS = 200_000
 

@@ -17,12 +17,12 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.figures import Figure, percentile
+from benchmarks.plain_rounding import rounded_one_by_one
 from benchmarks.planned_courses import SCENES
 from motion.scene.files import read_scene
 from motion.scene.records import Obstacle, Scene
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution, push_end
-from motion.search.rounding import rounded_one_by_one
 from tests.oracles.judge import judge_course
 
 ROOT = Path(__file__).parents[1]

@@ -14,8 +14,6 @@ class MotionCode(StrEnum):
     BAD_FORGET = "bad_forget"
     BAD_LEVEL = "bad_level"
     BAD_NOISE = "bad_noise"
-    BAD_RATES = "bad_rates"
-    BAD_RISKS = "bad_risks"
     BAD_ROOM = "bad_room"
     BAD_SD = "bad_sd"
     BAD_SHAPE = "bad_shape"

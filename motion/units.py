@@ -318,32 +318,6 @@ def wrap_deg(deg: float) -> float:
     return 180.0 if wrapped == -180.0 else wrapped + 0.0
 
 
-def yaw_from_heading(heading_deg: float, *, zero_deg: float, clockwise_positive: bool) -> float:
-    """What the robot's own yaw reads, in (-180, 180], at a table heading.
-
-    Parameters
-    ----------
-    heading_deg
-        Table heading, counter-clockwise positive (REP-103).
-    zero_deg
-        Table heading at which the robot's yaw reads zero (its start heading unless it says otherwise).
-    clockwise_positive
-        Whether the robot counts clockwise as positive.
-
-    Examples
-    --------
-    >>> yaw_from_heading(0.0, zero_deg=90.0, clockwise_positive=True)
-    90.0
-    """
-    left = heading_deg - zero_deg
-    return wrap_deg(-left if clockwise_positive else left)
-
-
-def heading_from_yaw(yaw_deg: float, *, zero_deg: float, clockwise_positive: bool) -> float:
-    """The table heading, in (-180, 180], at which the robot's own yaw reads ``yaw_deg``."""
-    return wrap_deg(zero_deg - yaw_deg if clockwise_positive else zero_deg + yaw_deg)
-
-
 def turn_in_words(by_deg: float, decimals: int = 1) -> str:
     """A signed turn in words that need no sign.
 

@@ -123,23 +123,13 @@ class Diagnosis:
     runs: int
 
 
-def diagnose(
-    misses: Sequence[Miss],
-    scene: Scene,
-    start: Pose,
-    actions: Sequence[Action],
-    prior: Prior | None = None,
-    *,
-    front_mm: float = 0.0,
-) -> Diagnosis:
-    """Diagnose the misses of one course.
+def diagnose(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm: float = 0.0) -> Diagnosis:
+    """Diagnose the misses of one robot's courses; different courses tell causes apart.
 
     Parameters
     ----------
-    misses
-        Runs that reached the target, measured as they landed.
-    scene, start, actions
-        The course that was run, its robot and noise.
+    courses
+        Each as it was run, with its scene (robot and noise) and the runs that reached the target.
     prior
         How large departures usually are.
     front_mm
@@ -148,13 +138,9 @@ def diagnose(
     Raises
     ------
     FitError
-        ``not_finite``, ``absurd`` (a miss over 2 m or 180 degrees); MotionError for a course that cannot land.
+        ``too_few``, ``not_finite``, ``bad_sd``, ``absurd`` (a miss over 2 m or 180 degrees); MotionError for a course
+        that cannot land.
     """
-    return diagnose_together([Logged(scene, start, tuple(actions), tuple(misses))], prior, front_mm=front_mm)
-
-
-def diagnose_together(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm: float = 0.0) -> Diagnosis:
-    """Diagnose the misses of several courses of one robot; different courses tell causes apart."""
     if not courses:
         raise FitError(MotionCode.TOO_FEW, "There is no course to look at; log runs of a course first.")
     sds = (prior or Prior()).sds()

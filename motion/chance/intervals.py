@@ -1,4 +1,4 @@
-"""Intervals and decisions for counts: Wilson, Beta posteriors, discounting, a sequential test.
+"""Intervals and decisions for counts: Wilson, Beta posteriors, discounting.
 
 All pure functions of plain numbers. Sources are named with each function; the checks are in
 ``tests/motion/chance/test_intervals.py``.
@@ -7,15 +7,11 @@ All pure functions of plain numbers. Sources are named with each function; the c
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from scipy import special
 
 from motion.errors import FitError, MotionCode
-
-Verdict = Literal["ready", "not yet", "undecided"]
 
 
 class Interval(NamedTuple):
@@ -71,13 +67,6 @@ def beta_above(a: float, b: float, p0: float) -> float:
     return float(special.betaincc(a, b, min(1.0, max(0.0, p0))))
 
 
-def beta_interval(a: float, b: float, level: float = 0.95) -> Interval:
-    """Central interval that holds ``level`` of Beta(a, b)."""
-    _shapes(a, b)
-    tail = (1.0 - level) / 2.0
-    return Interval(float(special.betaincinv(a, b, tail)), float(special.betainccinv(a, b, tail)))
-
-
 def _shapes(*shapes: float) -> None:
     if not all(math.isfinite(shape) and shape > 0 for shape in shapes):
         raise FitError(MotionCode.BAD_SHAPE, "Both numbers of a Beta distribution are positive and finite.")
@@ -112,56 +101,3 @@ def later_better(early: tuple[int, int], late: tuple[int, int]) -> float:
         for i in range(a2)
     ]
     return float(math.fsum(math.exp(term) for term in terms))
-
-
-@dataclass(frozen=True)
-class SequentialTest:
-    """Wald's sequential probability ratio test of p1 against p0.
-
-    Source: Wald, Annals of Mathematical Statistics 16:117-186, 1945 (bounds ln((1-b)/a) and ln(b/(1-a))).
-
-    Parameters
-    ----------
-    p0, p1
-        The rate that is not good enough and the one that is; 0 < p0 < p1 < 1.
-    false_ready, missed
-        The two error probabilities that are aimed at, when looked at until it decides.
-    """
-
-    p0: float = 0.5
-    p1: float = 0.8
-    false_ready: float = 0.05
-    missed: float = 0.10
-
-    def __post_init__(self) -> None:
-        if not 0.0 < self.p0 < self.p1 < 1.0:
-            raise FitError(MotionCode.BAD_RATES, "The two success rates to tell apart satisfy 0 < p0 < p1 < 1.")
-        if not (0.0 < self.false_ready < 0.5 and 0.0 < self.missed < 0.5):
-            raise FitError(MotionCode.BAD_RISKS, "Both risks of a sequential test lie between 0 and one half.")
-
-    @property
-    def upper(self) -> float:
-        """Decide "ready" at this sum or above."""
-        return math.log((1.0 - self.missed) / self.false_ready)
-
-    @property
-    def lower(self) -> float:
-        """Decide "not yet" at this sum or below."""
-        return math.log(self.missed / (1.0 - self.false_ready))
-
-    def step(self, success: bool) -> float:
-        """What one run adds to the sum."""
-        if success:
-            return math.log(self.p1 / self.p0)
-        return math.log((1.0 - self.p1) / (1.0 - self.p0))
-
-    def decide(self, runs: Iterable[bool]) -> tuple[Verdict, int]:
-        """The first decision and after how many runs; ("undecided", all of them) when there is none."""
-        total, count = 0.0, 0
-        for count, success in enumerate(runs, start=1):
-            total += self.step(bool(success))
-            if total >= self.upper:
-                return "ready", count
-            if total <= self.lower:
-                return "not yet", count
-        return "undecided", count

@@ -50,16 +50,6 @@ class LeastSquares:
         """Standard uncertainty of each coefficient, shape (m,)."""
         return np.sqrt(np.diag(self.covariance))
 
-    def correlation(self, first: int, second: int) -> float:
-        """Correlation coefficient of two coefficients; 0 when one of them is certain."""
-        scale = float(np.sqrt(self.covariance[first, first] * self.covariance[second, second]))
-        return float(self.covariance[first, second]) / scale if scale > 0.0 else 0.0
-
-    def predict(self, row: ArrayLike) -> tuple[float, float]:
-        """Value and standard uncertainty of ``row @ b``, the coefficients' correlation included."""
-        weights = np.asarray(row, dtype=float)
-        return float(weights @ self.values), float(np.sqrt(max(0.0, weights @ self.covariance @ weights)))
-
 
 def solve(design: ArrayLike, observed: ArrayLike, sd: ArrayLike | None = None) -> LeastSquares:
     """Least squares y = A b.

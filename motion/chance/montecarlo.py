@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from motion.chance import kernels as kernels
-from motion.chance.error import OWN, SCALE, chain_of, landing_errors, miss, until_landing
+from motion.chance.error import OWN, SCALE, chain_of, miss, until_landing
 from motion.chance.intervals import wilson
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
 from motion.errors import MotionCode, MotionError
@@ -350,34 +350,6 @@ def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals
             MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
         )
     return int(kernels.count_in_window(_frozen(z), *program_of(scene, start, until)))
-
-
-def linear_window_probability(scene: Scene, start: Pose, actions: Sequence[Action]) -> float:
-    """Chance to meet the window by the closed form: a Gaussian box, first order in the errors."""
-    from scipy.stats import multivariate_normal  # slow to load, and nothing else here needs it
-
-    errors = landing_errors(scene, start, actions)
-    window = scene.target.window
-    heading = math.radians(window.heading_deg)
-    low = np.array([-window.short_mm, -window.lateral_mm, -heading])
-    high = np.array([window.long_mm, window.lateral_mm, heading])
-    sd = np.sqrt(np.diag(errors.covariance))
-    sure = sd <= 1e-12
-    if bool(((errors.mean[sure] < low[sure]) | (errors.mean[sure] > high[sure])).any()):
-        return 0.0
-    if sure.all():
-        return 1.0
-    kept = np.flatnonzero(~sure)
-    covariance = errors.covariance[np.ix_(kept, kept)] / np.outer(sd[kept], sd[kept])
-    return float(
-        multivariate_normal.cdf(
-            (high - errors.mean)[kept] / sd[kept],
-            cov=covariance,
-            lower_limit=(low - errors.mean)[kept] / sd[kept],
-            allow_singular=True,
-            rng=np.random.default_rng(0),
-        )
-    )
 
 
 def warm() -> None:

@@ -9,7 +9,7 @@ the longest leg is split in two.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -200,20 +200,3 @@ def rounded_into_base(task: Task, way: Way, start: Pose, robot: RobotSpec, most:
         if found:
             break
     return found
-
-
-def rounded_one_by_one(actions: Sequence[Action], start: Pose, robot: RobotSpec) -> tuple[Action, ...]:
-    """Every number rounded by itself, as one would by hand: the comparison for the benchmark, not for use."""
-    step, heading, true = robot.turn_step_deg, start.heading_deg, start.heading_deg
-    result: list[Action] = []
-    for action in actions:
-        if isinstance(action, Turn):
-            true += action.by_deg
-            to = start.heading_deg + round((true - start.heading_deg) / step) * step
-            result.append(Turn(to - heading, to))
-            heading = to
-        elif isinstance(action, Drive):
-            result.append(Drive(round(action.distance_mm / robot.distance_step_mm) * robot.distance_step_mm))
-        else:
-            result.append(action)
-    return tuple(result)

@@ -10,7 +10,7 @@ from classroom.models import Robot
 from classroom.robots.kinds import key_that_puts_right
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Attempt
-from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose_together
+from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose
 from motion.course.actions import Action
 from motion.errors import MotionError
 from motion.scene.contact import nose_of
@@ -56,7 +56,7 @@ def what_runs_say(attempt: Attempt, unit: str) -> Said | None:
     if not any(each.misses for each in logged):
         return None
     try:
-        found = diagnose_together(logged, front_mm=nose_of(robot.working_footprint or robot.travel_footprint).reach_mm)
+        found = diagnose(logged, front_mm=nose_of(robot.working_footprint or robot.travel_footprint).reach_mm)
     except MotionError:
         return None  # a plan that never reaches the target explains no miss
     return _said(found, logged[0], robot, unit)

@@ -13,7 +13,6 @@ from motion.units import (
     figure,
     format_angle,
     format_length,
-    heading_from_yaw,
     in_digits,
     nearest_step,
     parse_angle,
@@ -21,8 +20,6 @@ from motion.units import (
     side_word,
     turn_in_words,
     whole_number,
-    wrap_deg,
-    yaw_from_heading,
 )
 
 
@@ -215,19 +212,6 @@ def test_an_angle_is_read_in_degrees(text, deg):
 def test_an_angle_that_is_none_is_refused(text):
     with pytest.raises(UnitError):
         parse_angle(text)
-
-
-@given(st.floats(-1000, 1000), st.floats(-180, 180), st.booleans())
-def test_yaw_and_heading_are_each_others_inverse(heading, zero, clockwise):
-    yaw = yaw_from_heading(heading, zero_deg=zero, clockwise_positive=clockwise)
-    assert -180 < yaw <= 180
-    back = heading_from_yaw(yaw, zero_deg=zero, clockwise_positive=clockwise)
-    assert wrap_deg(back - heading) == pytest.approx(0.0, abs=1e-9)
-
-
-def test_a_clockwise_robot_that_starts_north_reads_plus_ninety_when_it_faces_east():
-    assert yaw_from_heading(0.0, zero_deg=90.0, clockwise_positive=True) == 90.0
-    assert yaw_from_heading(0.0, zero_deg=90.0, clockwise_positive=False) == -90.0
 
 
 def test_turns_say_left_or_right_so_that_nobody_trusts_a_sign():

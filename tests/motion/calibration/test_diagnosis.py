@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from benchmarks.sample_courses import through
-from motion.calibration.diagnosis import Logged, Miss, Prior, diagnose, diagnose_together
+from motion.calibration.diagnosis import Logged, Miss, Prior, diagnose
 from motion.calibration.diagnosis_words import corrected_actions
 from motion.chance.error import landing_errors, parameter_jacobian
 from motion.chance.simulate import Manner, simulate_run
@@ -35,6 +35,11 @@ def logged(rng, manner, runs, scene=SCENE, course=COURSE):
     return misses
 
 
+def diagnose_one(misses, scene, start, actions, prior=None, **told):
+    """Of one course."""
+    return diagnose([Logged(scene, start, tuple(actions), tuple(misses))], prior, **told)
+
+
 def drawn(rng, shift, runs, scene=SCENE, wider=1.0):
     """Runs from the linear model, fast enough for thousands of sets."""
     errors = landing_errors(scene, START, COURSE)
@@ -45,7 +50,7 @@ def drawn(rng, shift, runs, scene=SCENE, wider=1.0):
 
 
 def test_turns_that_come_out_too_big_are_found_with_their_size():
-    result = diagnose(logged(np.random.default_rng(1), Manner(turn_bias_deg=4.0), 8), SCENE, START, COURSE)
+    result = diagnose_one(logged(np.random.default_rng(1), Manner(turn_bias_deg=4.0), 8), SCENE, START, COURSE)
     assert result.verdict == "pattern"
     causes = {f.parameter: f for f in (*result.findings, *result.alternatives)}
     assert "turn_bias" in causes
@@ -68,7 +73,7 @@ def test_real_causes_are_among_those_named_at_their_true_size(manner, parameter,
     rng = np.random.default_rng(2)
     named = near = 0
     for _ in range(12):
-        result = diagnose(logged(rng, manner, 6), SCENE, START, COURSE)
+        result = diagnose_one(logged(rng, manner, 6), SCENE, START, COURSE)
         causes = {f.parameter: f for f in (*result.findings, *result.alternatives)}
         if parameter in causes:
             named += 1
@@ -85,7 +90,8 @@ def test_false_claims_are_rare_when_nothing_is_off(reference, runs, wider):
     scene = replace(SCENE, noise=replace(SCENE.noise, yaw_reference=reference))
     sets = 400
     claims = sum(
-        diagnose(drawn(rng, 0.0, runs, scene, wider), scene, START, COURSE).verdict == "pattern" for _ in range(sets)
+        diagnose_one(drawn(rng, 0.0, runs, scene, wider), scene, START, COURSE).verdict == "pattern"
+        for _ in range(sets)
     )
     assert claims / sets <= 0.05, "the robot may even scatter more than its noise says"
 
@@ -98,7 +104,7 @@ def test_the_joint_posterior_covers_the_truth_as_often_as_it_says():
     sets = 600
     for _ in range(sets):
         truth = rng.normal(0, prior.sds())
-        result = diagnose(drawn(rng, slope @ truth, 6), SCENE, START, COURSE, prior)
+        result = diagnose_one(drawn(rng, slope @ truth, 6), SCENE, START, COURSE, prior)
         inside += np.abs(np.array(result.posterior_mean) - truth) <= 1.959964 * np.array(result.posterior_sd)
     assert inside / sets == pytest.approx(np.full(7, 0.95), abs=0.035)
 
@@ -108,7 +114,7 @@ def test_a_single_cause_is_as_sure_as_it_says():
     slope = parameter_jacobian(SCENE, START, COURSE)[:, 5]
     hits, seen = 0, 0
     for _ in range(400):
-        result = diagnose(drawn(rng, slope * 4.0, 6), SCENE, START, COURSE)
+        result = diagnose_one(drawn(rng, slope * 4.0, 6), SCENE, START, COURSE)
         for finding in result.findings + result.alternatives:
             if finding.parameter == "turn_bias" and len(result.findings) == 1:
                 seen += 1
@@ -150,7 +156,7 @@ def test_the_corrected_numbers_land_where_the_course_was_meant_to(reference, man
 
 
 def test_a_diagnosed_course_carries_its_corrected_numbers():
-    result = diagnose(logged(np.random.default_rng(6), Manner(distance_scale=1.05), 6), SCENE, START, COURSE)
+    result = diagnose_one(logged(np.random.default_rng(6), Manner(distance_scale=1.05), 6), SCENE, START, COURSE)
     assert result.findings[0].parameter == "distance_scale"
     drives = [a.distance_mm for a in result.corrected if isinstance(a, Drive)]
     told = [a.distance_mm for a in COURSE if isinstance(a, Drive)]
@@ -160,15 +166,15 @@ def test_a_diagnosed_course_carries_its_corrected_numbers():
 
 def test_under_three_runs_nothing_is_claimed():
     misses = [Miss(80.0, 60.0, 9.0)] * 2
-    result = diagnose(misses, SCENE, START, COURSE)
+    result = diagnose_one(misses, SCENE, START, COURSE)
     assert result.verdict == "too_few"
     assert result.findings == ()
     assert "1 more run lands" in result.advice
-    assert diagnose([], SCENE, START, COURSE).verdict == "too_few"
+    assert diagnose_one([], SCENE, START, COURSE).verdict == "too_few"
 
 
 def test_runs_without_measures_do_not_count():
-    result = diagnose([Miss()] * 9, SCENE, START, COURSE)
+    result = diagnose_one([Miss()] * 9, SCENE, START, COURSE)
     assert result.verdict == "too_few"
     assert result.runs == 0
     assert result.evidence == "No run has a measured miss yet."
@@ -176,7 +182,7 @@ def test_runs_without_measures_do_not_count():
 
 def test_a_miss_with_only_its_side_known_is_still_evidence():
     side = [Miss(lateral_mm=value) for value in (80.0, 84.0, 77.0, 81.0)]
-    result = diagnose(side, SCENE, START, COURSE)
+    result = diagnose_one(side, SCENE, START, COURSE)
     assert result.verdict == "pattern"
     assert len(result.alternatives) >= 1, "one number cannot tell several causes apart"
     assert "cannot tell the causes apart" in result.advice
@@ -186,13 +192,13 @@ def test_two_courses_tell_apart_what_one_cannot():
     rng = np.random.default_rng(7)
     straight = (*through(START, [(120, 600), (1600, 600)]), Push(90))
     manner = Manner(turn_bias_deg=4.0)
-    together = diagnose_together(
+    together = diagnose(
         [
             Logged(SCENE, START, COURSE, tuple(logged(rng, manner, 5))),
             Logged(SCENE, START, straight, tuple(logged(rng, manner, 5, course=straight))),
         ]
     )
-    alone = diagnose(logged(rng, manner, 5), SCENE, START, COURSE)
+    alone = diagnose_one(logged(rng, manner, 5), SCENE, START, COURSE)
     assert together.verdict == "pattern"
     assert together.posterior_sd[5] < alone.posterior_sd[5]
     assert together.runs == 10
@@ -202,7 +208,7 @@ def test_a_miss_at_the_nose_is_not_one_at_the_axle():
     # the nose, 200 mm ahead, is swung aside by the heading; told so, the diagnosis finds the same cause
     shift = parameter_jacobian(SCENE, START, COURSE, front_mm=200)[:, 3] * 4.0
     misses = [Miss(shift[1] + d, shift[0] - d, shift[2]) for d in (-2.0, 0.0, 2.0, 1.0)]
-    result = diagnose(misses, SCENE, START, COURSE, front_mm=200)
+    result = diagnose_one(misses, SCENE, START, COURSE, front_mm=200)
     causes = {f.parameter: f for f in (*result.findings, *result.alternatives)}
     assert causes["start_heading"].size == pytest.approx(4.0, abs=0.6)
 
@@ -214,19 +220,19 @@ def test_nonsense_is_refused_with_a_place():
         ([Miss(heading_deg=300.0)] * 3, "absurd"),
     ]:
         with pytest.raises(FitError) as raised:
-            diagnose(misses, SCENE, START, COURSE)
+            diagnose_one(misses, SCENE, START, COURSE)
         assert raised.value.code == code
         assert raised.value.place == "misses[0]"
     with pytest.raises(FitError):
-        diagnose_together([])
+        diagnose([])
     with pytest.raises(FitError):
-        diagnose([], SCENE, START, COURSE, Prior(drift_deg_per_m=0.0))
+        diagnose_one([], SCENE, START, COURSE, Prior(drift_deg_per_m=0.0))
     with pytest.raises(MotionError):
-        diagnose([], SCENE, START, (Turn(90, 180),))
+        diagnose_one([], SCENE, START, (Turn(90, 180),))
 
 
 def test_a_robot_without_noise_and_without_misses_has_no_pattern():
     scene = replace(SCENE, noise=SILENT)
-    result = diagnose([Miss(0.0, 0.0, 0.0)] * 5, scene, START, COURSE)
+    result = diagnose_one([Miss(0.0, 0.0, 0.0)] * 5, scene, START, COURSE)
     assert result.verdict == "no_pattern"
     assert result.corrected == COURSE

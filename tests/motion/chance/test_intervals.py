@@ -10,9 +10,9 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from motion.chance import intervals
-from motion.chance.intervals import SequentialTest, beta_above, beta_interval, discount, later_better, wilson
+from motion.chance.intervals import beta_above, discount, later_better, wilson
 from motion.errors import FitError
-from tests.published import published, published_cases
+from tests.published import published_cases
 
 
 @pytest.mark.parametrize("case", published_cases("intervals", "wilson"))
@@ -47,8 +47,6 @@ def test_other_nonsense_is_refused_with_its_own_code():
         (lambda: beta_above(0.0, 1.0, 0.5), "bad_shape"),
         (lambda: beta_above(math.nan, 1.0, 0.5), "bad_shape"),
         (lambda: discount(1, 1, True, 1.5), "bad_forget"),
-        (lambda: SequentialTest(p0=0.8, p1=0.5), "bad_rates"),
-        (lambda: SequentialTest(missed=0.0), "bad_risks"),
     ]:
         with pytest.raises(FitError) as raised:
             call()
@@ -62,11 +60,6 @@ def test_beta_posteriors_meet_their_exact_values(case):
     assert beta_above(0.5 + s, 0.5 + n - s, p0) == case["jeffreys"]
     direct = sum(math.comb(n + 1, j) * p0**j * (1 - p0) ** (n + 1 - j) for j in range(s + 1))
     assert beta_above(1 + s, 1 + n - s, p0) == pytest.approx(direct, abs=1e-12)
-
-
-@given(st.floats(0.5, 60), st.floats(0.5, 60), st.floats(0.5, 0.99))
-def test_beta_interval_agrees_with_scipy(a, b, level):
-    assert beta_interval(a, b, level) == pytest.approx(stats.beta(a, b).interval(level), abs=1e-8)
 
 
 def run_through(word, forget, prior=(1.0, 1.0)):
@@ -100,19 +93,6 @@ def test_later_better_and_its_mirror_sum_to_one(n1, n2, data):
     early = (data.draw(st.integers(0, n1)), n1)
     late = (data.draw(st.integers(0, n2)), n2)
     assert later_better(early, late) + later_better(late, early) == pytest.approx(1.0, abs=1e-9)
-
-
-def test_walds_test_meets_its_bounds_steps_and_decisions():
-    case = published("intervals", "sequential test")
-    test = SequentialTest(**{key: case.given[key] for key in ("p0", "p1", "false_ready", "missed")})
-    assert test == SequentialTest(), "these are the defaults"
-    assert [test.upper, test.lower] == case["bounds"]
-    assert [test.step(True), test.step(False)] == case["steps"]
-    decided = [test.decide([letter == "1" for letter in word]) for word in case.given["runs"]]
-    assert [word for word, _ in decided] == ["ready", "ready", "not yet"]
-    assert [after for _, after in decided] == case["decided_after"]
-    assert test.decide([True, False]) == ("undecided", 2)
-    assert test.decide([]) == ("undecided", 0)
 
 
 def test_the_examples_in_the_docstrings_hold():

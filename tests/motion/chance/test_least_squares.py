@@ -45,10 +45,11 @@ def test_the_gums_thermometer():
     fit = straight_line(given["t"], given["b"], origin=given["origin"])
     assert list(fit.values) == case["values"]
     assert list(fit.uncertainties) == case["uncertainties"]
-    assert fit.correlation(0, 1) == case["correlation"]
+    assert fit.covariance[0, 1] / np.prod(fit.uncertainties) == case["correlation"]
     ahead = given["at"] - given["origin"]
-    value, uncertainty = fit.predict([1.0, ahead])
-    assert value == case["value_at"]
+    row = np.array([1.0, ahead])
+    uncertainty = np.sqrt(row @ fit.covariance @ row)
+    assert row @ fit.values == case["value_at"]
     assert uncertainty == case["uncertainty_at"]
     without_correlation = np.hypot(fit.uncertainties[0], ahead * fit.uncertainties[1])
     assert without_correlation == case["uncertainty_at_without_correlation"]

@@ -10,7 +10,6 @@ from benchmarks.sample_courses import out_and_home, through
 from motion.chance import montecarlo
 from motion.chance.montecarlo import (
     clean_runs,
-    linear_window_probability,
     noise_range,
     normals,
     outcomes,
@@ -23,6 +22,7 @@ from motion.errors import MotionError
 from motion.scene.files import read_scene
 from motion.scene.records import Noise, Obstacle, Pose
 from tests.motion.scenes import NOISE, SCENES, box, plain_scene, random_blob
+from tests.oracles.linear_window import linear_window_probability
 
 START = Pose(120, 120, 90)
 SILENT = Noise(0, 0, 0, 0, 0, 0)
