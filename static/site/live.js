@@ -19,13 +19,6 @@ document.addEventListener("htmx:beforeSwap", (event) => {
   }
   // Somebody is choosing or typing inside the fragment: the next poll comes soon enough.
   if (isPoll(event) && busy(event.detail.elt)) event.detail.shouldSwap = false;
-  opened = [...document.querySelectorAll("details[open][id]")].map((details) => details.id);
-});
-
-// What was unfolded stays unfolded.
-let opened = [];
-document.addEventListener("htmx:afterSwap", () => {
-  for (const id of opened) document.getElementById(id)?.setAttribute("open", "");
 });
 
 let touched = 0;
@@ -63,7 +56,7 @@ document.addEventListener("click", (event) => {
 // What somebody has unfolded stays unfolded.
 let unfolded = [];
 document.addEventListener("htmx:beforeSwap", () => {
-  unfolded = [...document.querySelectorAll("[data-live] details[open][id]")].map((one) => one.id);
+  unfolded = [...document.querySelectorAll("details[open][id]")].map((one) => one.id);
 });
 document.addEventListener("htmx:afterSwap", () => {
   for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
