@@ -41,6 +41,7 @@ test-busy: dev
 check: dev
 	@$(VENV)/bin/ruff check .
 	@$(VENV)/bin/ruff format --check .
+	@$(VENV)/bin/djangofmt --check --quiet templates
 	@$(VENV)/bin/mypy
 	@DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py makemigrations --check --dry-run
 	@$(PY) -m pytest tests/test_architecture.py tests/test_templates.py

@@ -14,6 +14,7 @@ from tests.test_architecture import LAYERS, ROOT, python_files, said, text_files
 
 TEMPLATES = ROOT / "templates"
 STATIC = ROOT / "static"
+WIDEST = 140
 #: What takes a template's name, and which of its arguments that is.
 TAKES_A_NAME = {
     "render": 1, "answer_live": 1, "render_to_string": 0, "get_template": 0, "select_template": 0, "inclusion_tag": 0,
@@ -136,6 +137,17 @@ def test_a_template_is_named_for_what_it_is():
         elif kind[1] == "row" and not (first and first[1] in ("li", "tr")):
             wrong.append(f"{name} begins with {first and first[1]}")
     assert wrong == []
+
+
+def test_no_line_is_wider_than_a_reader_can_see():
+    """The formatter breaks what it can; a tag of a template that is longer than a line has to be cut by hand."""
+    wide = {
+        f"{name}:{number}": len(line)
+        for name, path in template_files().items()
+        for number, line in enumerate(path.read_text().splitlines(), start=1)
+        if len(line) > WIDEST
+    }
+    assert wide == {}
 
 
 def test_every_template_compiles():
