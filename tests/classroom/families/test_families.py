@@ -28,6 +28,7 @@ from classroom.models import AuditEntry, GuardianContact, SummaryLink, SummaryWo
 from classroom.site.tokens import digest_of
 from missions.family.pages import draft_words, summary_for
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 UNKNOWN = "A" * 43
@@ -69,10 +70,10 @@ def test_looking_at_the_address_says_nothing_and_changes_nothing(cast, at_now):
     right, wrong = client.get(door(token)), client.get(door(UNKNOWN))
 
     def without_form_token(answer):
-        return re.sub(r'(csrfmiddlewaretoken" value="|X-CSRFToken": ")[^"]+', "", answer.content.decode())
+        return re.sub(r'(csrfmiddlewaretoken" value="|X-CSRFToken": ")[^"]+', "", page_of(answer))
 
     assert without_form_token(right) == without_form_token(wrong)
-    assert "Robin" not in right.content.decode() and "Saltmarsh" not in right.content.decode()
+    assert "Robin" not in page_of(right) and "Saltmarsh" not in page_of(right)
     link.refresh_from_db()
     assert link.last_opened_at is None and "sessionid" not in right.cookies
 
@@ -88,7 +89,7 @@ def test_the_button_opens_a_clean_address_with_a_new_session(cast, at_now):
     assert answer.url == "/family/" and token not in answer.url
     assert guardian.session.session_key != before and "planted" not in guardian.session
     page = guardian.get("/family/")
-    assert "Robin" in page.content.decode() and token not in page.content.decode()
+    assert "Robin" in page_of(page) and token not in page_of(page)
 
 
 @pytest.mark.parametrize("path", ["door", "/family/"])
@@ -106,7 +107,7 @@ def test_unknown_expired_and_revoked_links_answer_alike(cast, at_now):
     revoke_link(revoked_link, cast.coach, now=NOW)
     answers = [opened(token)[1] for token in (UNKNOWN, expired, revoked)]
     assert [a.status_code for a in answers] == [404] * 3
-    bodies = {re.sub(r'X-CSRFToken": "[^"]+', "", a.content.decode()) for a in answers}
+    bodies = {re.sub(r'X-CSRFToken": "[^"]+', "", page_of(a)) for a in answers}
     assert len(bodies) == 1 and "Ask your club" in bodies.pop()
 
 
@@ -145,7 +146,7 @@ def test_the_button_needs_its_own_form(cast, at_now):
     _, token = make_link(cast.member_a, cast.coach, now=NOW)
     strict = Client(enforce_csrf_checks=True)
     assert strict.post(door(token)).status_code == 403
-    page = strict.get(door(token)).content.decode()
+    page = page_of(strict.get(door(token)))
     csrf = re.search(r'csrfmiddlewaretoken" value="([^"]+)"', page)[1]
     null_origin = {"origin": "null"}  # what browsers send under no-referrer
     assert strict.post(door(token), headers=null_origin).status_code == 403
@@ -226,14 +227,14 @@ def test_only_approved_words_are_shown_and_a_newer_draft_is_not(cast, at_now, te
     assert approved_words(cast.member_a) is None
     write_words(cast.member_a, cast.coach, approve=True, now=NOW, **words)
     write_words(cast.member_a, cast.coach, approve=False, now=NOW, **(words | {"learnt": "A secret draft"}))
-    page = cast.as_guardian_a.get("/family/").content.decode()
+    page = page_of(cast.as_guardian_a.get("/family/"))
     assert "Tape" in page and "A secret draft" not in page
 
 
 def test_no_other_child_and_no_ranking_is_in_a_summary(cast, term):
     other = make.MembershipFactory(team=cast.team_a, member__nickname="Whimbrel").member
     write_words(other, cast.coach, learnt="Whimbrels words", working_on="x", ask_at_home="y", approve=True, now=NOW)
-    page = cast.as_guardian_a.get("/family/").content.decode()
+    page = page_of(cast.as_guardian_a.get("/family/"))
     assert "Robin" in page
     for name in ("Whimbrel", "Linnet", "Plover"):
         assert name not in page
@@ -241,14 +242,14 @@ def test_no_other_child_and_no_ranking_is_in_a_summary(cast, term):
 
 
 def test_each_family_sees_its_own_child(cast, term):
-    assert "Linnet" in cast.as_guardian_b.get("/family/").content.decode()
-    assert "Robin" not in cast.as_guardian_b.get("/family/").content.decode()
+    assert "Linnet" in page_of(cast.as_guardian_b.get("/family/"))
+    assert "Robin" not in page_of(cast.as_guardian_b.get("/family/"))
 
 
 def test_a_child_in_no_team_or_without_a_run_has_a_page_too(cast):
     assert cast.as_guardian_a.get("/family/").status_code == 200
     cast.member_a.memberships.update(left_on=NOW.date())
-    assert "in no team" in cast.as_guardian_a.get("/family/").content.decode()
+    assert "in no team" in page_of(cast.as_guardian_a.get("/family/"))
 
 
 def test_a_summary_costs_the_same_queries_however_many_runs(cast, term, django_assert_max_num_queries):
@@ -273,16 +274,16 @@ def test_sentences_are_drafted_from_the_records_and_kept_by_nobody(cast, term):
 def test_a_link_is_shown_once_on_the_page_that_made_it(cast):
     url = reverse("family_link_new", args=[cast.member_a.pk])
     answer = cast.as_coach.post(url)
-    token = re.search(r"/family/([A-Za-z0-9_-]{43})/", answer.content.decode())[1]
+    token = re.search(r"/family/([A-Za-z0-9_-]{43})/", page_of(answer))[1]
     assert "no-store" in answer["Cache-Control"]
-    assert token not in cast.as_coach.get(reverse("family_member", args=[cast.member_a.pk])).content.decode()
+    assert token not in page_of(cast.as_coach.get(reverse("family_member", args=[cast.member_a.pk])))
     assert opened(token)[1].status_code == 302
 
 
 def test_words_are_refused_with_what_was_typed(cast):
     url = reverse("family_words", args=[cast.member_a.pk])
     answer = cast.as_coach.post(url, {"learnt": "Tape", "working_on": "", "ask_at_home": "x" * 201})
-    assert answer.status_code == 422 and "Tape</textarea>" in answer.content.decode()
+    assert answer.status_code == 422 and "Tape</textarea>" in page_of(answer)
 
 
 def test_approving_says_who_and_when(cast):
@@ -293,8 +294,8 @@ def test_approving_says_who_and_when(cast):
 
 
 def test_what_the_coach_previews_is_what_the_family_sees(cast, at_now, term):
-    seen = cast.as_guardian_a.get("/family/").content.decode()
-    preview = cast.as_coach.get(reverse("family_preview", args=[cast.member_a.pk])).content.decode()
+    seen = page_of(cast.as_guardian_a.get("/family/"))
+    preview = page_of(cast.as_coach.get(reverse("family_preview", args=[cast.member_a.pk])))
 
     def body(page):
         return page[page.index('<header class="card hello">') : page.index("<footer")]
@@ -334,7 +335,7 @@ def test_an_address_is_kept_once_and_never_mixed_between_children(cast):
 def test_no_guardians_address_reaches_a_tablet(cast):
     keep_contact(cast.member_a, cast.coach, email="wader@example.org", language="en", consented=True, now=NOW)
     for name in ("team_mission", "team_log", "team_robot"):
-        assert "wader@" not in cast.as_team_a.get(reverse(name)).content.decode()
+        assert "wader@" not in page_of(cast.as_team_a.get(reverse(name)))
 
 
 def test_the_e_mail_carries_the_link_and_nothing_of_the_child(cast):
@@ -360,4 +361,4 @@ def test_withdrawn_consent_ends_the_letters(cast):
     contact = keep_contact(cast.member_a, cast.coach, email="w@example.org", language="en", consented=True, now=NOW)
     withdraw_consent(contact, cast.coach, now=NOW)
     page = cast.as_coach.post(reverse("family_link_new", args=[cast.member_a.pk]), {"contact": contact.pk})
-    assert mail.outbox == [] and "No e-mail could be sent" in page.content.decode()
+    assert mail.outbox == [] and "No e-mail could be sent" in page_of(page)

@@ -26,6 +26,7 @@ from classroom.people.services.invite_coach import (
 )
 from tests import factories as make
 from tests.conftest import signed_in_coach
+from tests.pages import page_of
 
 NOW = make.NOW
 User = get_user_model()
@@ -51,24 +52,24 @@ def join(token):
 
 def test_an_invitation_keeps_its_digest_only_and_is_mailed_as_a_link(cast, at_now):
     answer = cast.as_coach.post(reverse("coaches"), {"email": "dunnock@example.org", "role": "observer"})
-    token = re.search(r"/join/([A-Za-z0-9_-]{43})/", answer.content.decode())[1]
+    token = re.search(r"/join/([A-Za-z0-9_-]{43})/", page_of(answer))[1]
     row = Invitation.objects.values().get()
     assert token not in str(row) and "no-store" in answer["Cache-Control"]
     assert token in mail.outbox[0].body and mail.outbox[0].to == ["dunnock@example.org"]
-    assert token not in cast.as_coach.get(reverse("coaches")).content.decode()
+    assert token not in page_of(cast.as_coach.get(reverse("coaches")))
 
 
 def test_a_laptop_without_a_mail_server_says_so_and_prints_no_link(cast, settings, capsys):
     settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
     answer = cast.as_coach.post(reverse("coaches"), {"email": "dunnock@example.org", "role": "observer"})
-    assert "give them the link yourself" in answer.content.decode()
+    assert "give them the link yourself" in page_of(answer)
     assert "/join/" not in capsys.readouterr().out
 
 
 def test_a_new_coach_joins_with_a_name_and_a_password_once(cast, at_now):
     _, token = invited(cast)
     newcomer = Client()
-    assert "Saltmarsh Makers Club" in newcomer.get(join(token)).content.decode()
+    assert "Saltmarsh Makers Club" in page_of(newcomer.get(join(token)))
     assert newcomer.post(join(token), NEW).status_code == 302
     coach = Coach.objects.get(user__email="dunnock@example.org")
     assert (coach.club, coach.role) == (cast.club, "assistant")
@@ -99,7 +100,7 @@ def test_unknown_used_withdrawn_and_old_invitations_answer_alike(cast, at_now):
     _, old = invite_coach(cast.coach, "c@example.org", "lead", now=NOW - dt.timedelta(days=8))
     answers = [Client().get(join(token)) for token in ("A" * 43, used_token, withdrawn_token, old)]
     assert [a.status_code for a in answers] == [404] * 4
-    assert len({re.sub(r'X-CSRFToken": "[^"]+', "", a.content.decode()) for a in answers}) == 1
+    assert len({re.sub(r'X-CSRFToken": "[^"]+', "", page_of(a)) for a in answers}) == 1
 
 
 def test_inviting_again_ends_the_former_link(cast):
@@ -110,7 +111,7 @@ def test_inviting_again_ends_the_former_link(cast):
 
 def test_a_coach_of_another_club_joins_with_the_same_account(cast, at_now):
     _, token = invited(cast, cast.other_coach.user.email, "observer")
-    assert "has an account already" in Client().get(join(token)).content.decode()
+    assert "has an account already" in page_of(Client().get(join(token)))
     assert Client().post(join(token), NEW).status_code == 200
     assert cast.as_other_coach.post(join(token)).status_code == 302
     roles = Coach.objects.filter(user=cast.other_coach.user)
@@ -123,7 +124,7 @@ def test_a_coach_of_another_club_joins_with_the_same_account(cast, at_now):
 def test_an_invitation_is_no_ones_but_its_address(cast, at_now):
     invitation, token = invited(cast)
     answer = cast.as_other_coach.post(join(token))
-    assert "another address" in answer.content.decode()
+    assert "another address" in page_of(answer)
     assert not Coach.objects.filter(user=cast.other_coach.user, club=cast.club).exists()
     invitation.refresh_from_db()
     assert invitation.accepted_at is None
@@ -183,10 +184,10 @@ def test_a_coach_of_two_clubs_switches_and_never_sees_both(cast):
     make.TeamFactory(club=other.club, name="Sanderling")
     client = signed_in_coach(cast.coach)
     client.post(reverse("club_switch", args=[cast.coach.pk]))
-    page = client.get(reverse("teams")).content.decode()
+    page = page_of(client.get(reverse("teams")))
     assert "Curlew" in page and "Sanderling" not in page
     client.post(reverse("club_switch", args=[other.pk]))
-    page = client.get(reverse("teams")).content.decode()
+    page = page_of(client.get(reverse("teams")))
     assert "Sanderling" in page and "Curlew" not in page
     assert client.get(reverse("team", args=[cast.team_a.pk])).status_code == 404
     assert client.get(reverse("team_new")).status_code == 403
@@ -200,7 +201,7 @@ def test_the_log_names_people_of_the_club_and_nobody_elses(cast):
     )
     make_entry(club=cast.club, at=NOW, actor="system", verb="renamed team", subject=f"team:{theirs.pk}")
     make_entry(club=cast.other_coach.club, at=NOW, actor="system", verb="zebra", subject="")
-    page = cast.as_coach.get(reverse("audit_log")).content.decode()
+    page = page_of(cast.as_coach.get(reverse("audit_log")))
     assert "Renamed team: team Curlew" in page and "Sanderling" not in page and "ebra" not in page
 
 
@@ -236,7 +237,7 @@ def test_a_coach_signs_in_with_a_new_session_key(cast, coach_account):
 
 def test_an_unknown_address_and_a_wrong_password_answer_alike(cast, coach_account):
     def refused(account):
-        page = sign_in(Client(), account).content.decode()
+        page = page_of(sign_in(Client(), account))
         return re.search(r'role="alert".*?</div>', page, re.DOTALL)[0]
 
     wrong = refused(coach_account | {"password": "not this one"})
@@ -248,7 +249,7 @@ def test_guessing_is_slowed(cast, coach_account):
     client = Client()
     for _ in range(6):
         sign_in(client, coach_account | {"password": "not this one"})
-    assert "Too many tries" in sign_in(client, coach_account).content.decode()
+    assert "Too many tries" in page_of(sign_in(client, coach_account))
 
 
 def test_guessing_behind_a_proxy_shuts_out_nobody_elsewhere(cast, coach_account, settings):
@@ -257,13 +258,13 @@ def test_guessing_behind_a_proxy_shuts_out_nobody_elsewhere(cast, coach_account,
         guess = {"login": f"guess{n}@example.org", "password": "not this one"}
         Client(headers={"X-Forwarded-For": f"6.6.6.{n}, 203.0.113.9"}).post(reverse("account_login"), guess)
     held_back = sign_in(Client(headers={"X-Forwarded-For": "203.0.113.9"}), coach_account)
-    assert "Too many tries" in held_back.content.decode()
+    assert "Too many tries" in page_of(held_back)
     assert sign_in(Client(headers={"X-Forwarded-For": "203.0.113.10"}), coach_account).status_code == 302
 
 
 def test_nobody_signs_up_by_themselves(db):
     answer = Client().post(reverse("account_signup"), {"email": "x@example.org", "password1": "three boats upriver"})
-    assert "No signing up" in answer.content.decode() and not User.objects.exists()
+    assert "No signing up" in page_of(answer) and not User.objects.exists()
 
 
 def test_a_forgotten_password_is_set_by_a_mailed_link_once_and_ends_nothing_for_unknown_addresses(cast, coach_account):
@@ -277,7 +278,7 @@ def test_a_forgotten_password_is_set_by_a_mailed_link_once_and_ends_nothing_for_
     client.post(url, {"password1": new, "password2": new})
     assert sign_in(Client(), coach_account).status_code == 200
     assert sign_in(Client(), coach_account | {"password": new}).status_code == 302
-    assert "does not open any more" in Client().get(link, follow=True).content.decode()
+    assert "does not open any more" in page_of(Client().get(link, follow=True))
     assert "no account here" in mail.outbox[1].body
 
 
@@ -289,7 +290,7 @@ def test_the_second_step_is_switched_on_asked_for_and_let_in_by_a_spare_code(cas
         client.post(page.url, {"password": make.PASSWORD})
         page = client.get(reverse("mfa_activate_totp"))
     secret = page.context["form"].secret
-    assert "data:image" not in page.content.decode() and "<svg" in page.content.decode()
+    assert "data:image" not in page_of(page) and "<svg" in page_of(page)
     counter = next(totp.yield_hotp_counters_from_time())
     client.post(reverse("mfa_activate_totp"), {"code": totp.format_hotp_value(totp.hotp_value(secret, counter))})
     codes = client.get(reverse("mfa_view_recovery_codes")).context["unused_codes"]
@@ -312,7 +313,7 @@ def test_the_second_step_is_switched_on_asked_for_and_let_in_by_a_spare_code(cas
     + ["account_reset_password_from_key_done"],
 )
 def test_pages_for_nobody_are_in_our_words_and_look(db, name):
-    page = Client().get(reverse(name)).content.decode()
+    page = page_of(Client().get(reverse(name)))
     assert "helmroom.css" in page and "Menu:" not in page and "style=" not in page and "<script>" not in page
 
 
@@ -321,5 +322,5 @@ def test_pages_for_nobody_are_in_our_words_and_look(db, name):
     ["account_logout", "account_change_password", "account_reauthenticate", "mfa_index", "club_settings", "coaches"],
 )
 def test_pages_of_ones_account_are_in_our_words_and_look(cast, name):
-    page = cast.as_coach.get(reverse(name)).content.decode()
+    page = page_of(cast.as_coach.get(reverse(name)))
     assert "helmroom.css" in page and "Menu:" not in page and "style=" not in page and "<script>" not in page

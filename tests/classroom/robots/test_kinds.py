@@ -28,6 +28,7 @@ from motion.calibration import ComparedNumber, compare
 from motion.chance.error import PARAMETERS
 from motion.units import figure, format_length
 from tests import factories as make
+from tests.pages import page_of
 
 # Each kind is complete
 
@@ -225,7 +226,7 @@ def typed(do: str, coasts: list[str]) -> dict[str, str]:
 
 
 def read(answer: Any) -> str:
-    return html.unescape(answer.content.decode())
+    return html.unescape(page_of(answer))
 
 
 def address(cast: Any) -> str:

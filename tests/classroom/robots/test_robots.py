@@ -17,6 +17,7 @@ from classroom.robots.rules.footprints import BodyWithTool, box_of, outline_of, 
 from classroom.robots.services.keep_robot import assign_robot, finish_service, note_service, robot_mark
 from motion.errors import SceneError
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 TODAY = dt.date(2026, 11, 25)
@@ -60,7 +61,7 @@ def test_a_robot_is_added_from_what_a_person_measures(cast):
 
 
 def test_a_form_that_is_refused_keeps_what_was_typed(cast):
-    page = cast.as_coach.post(reverse("robot_new"), form_data(width="6 furlongs")).content.decode()
+    page = page_of(cast.as_coach.post(reverse("robot_new"), form_data(width="6 furlongs")))
     assert 'value="6 furlongs"' in page and "not a unit known here" in page
     assert not Robot.objects.filter(name="Kit 9").exists()
 
@@ -124,7 +125,7 @@ def test_editing_marks_older_evidence_only_when_it_was_rebuilt(cast):
 
 
 def test_the_outline_is_drawn_while_it_is_typed(cast):
-    page = cast.as_coach.get(reverse("robot_outline"), form_data()).content.decode()
+    page = page_of(cast.as_coach.get(reverse("robot_outline"), form_data()))
     assert "<svg" in page and "style=" not in page
 
 
@@ -157,7 +158,7 @@ def test_a_note_with_a_date_waits_until_it_is_done(cast):
 
 
 def test_an_observer_sees_a_robot_and_no_button(cast):
-    page = cast.as_observer.get(reverse("robot", args=[cast.robot_a.pk])).content.decode()
+    page = page_of(cast.as_observer.get(reverse("robot", args=[cast.robot_a.pk])))
     assert "Kit 1" in page and "/measure/" not in page and "Note it" not in page
 
 
@@ -205,7 +206,7 @@ def url(cast, kind="straight"):
 
 
 def test_working_it_out_shows_the_result_and_keeps_nothing(cast):
-    page = cast.as_coach.post(url(cast), runs_data(SHORT)).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), runs_data(SHORT)))
     assert "Told 100 cm it goes 98.1 cm" in page and 'value="58.8"' in page
     assert not Calibration.objects.exists()
 
@@ -216,7 +217,7 @@ def test_keeping_it_changes_the_robots_numbers(cast):
     assert answer.url == reverse("calibration", args=[made.pk])
     assert made.measured_by_coach == cast.coach and made.runs[0] == {"commanded_mm": 600.0, "measured_mm": 588.0}
     assert numbers_for(cast.robot_a).distance_scale == pytest.approx(0.98078, abs=1e-5)
-    assert "98.1" in cast.as_coach.get(answer.url).content.decode()
+    assert "98.1" in page_of(cast.as_coach.get(answer.url))
 
 
 def test_a_unit_may_be_written_in_every_cell(cast):
@@ -226,38 +227,38 @@ def test_a_unit_may_be_written_in_every_cell(cast):
 
 def test_a_bad_cell_is_named_and_the_others_keep_what_was_typed(cast):
     answer = cast.as_coach.post(url(cast), runs_data([("60", "5 ells"), ("60", "59")], do="keep"))
-    page = answer.content.decode()
+    page = page_of(answer)
     assert answer.status_code == 422 and "not a unit known here" in page and 'value="5 ells"' in page
     assert 'value="59"' in page and not Calibration.objects.exists()
 
 
 def test_too_few_runs_are_refused_in_words(cast):
-    page = cast.as_coach.post(url(cast), runs_data(SHORT[:1], do="keep")).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), runs_data(SHORT[:1], do="keep")))
     assert "1 of at least 2 runs" in page and 'value="58.8"' in page
 
 
 def test_a_run_that_stands_out_is_shown_and_kept(cast):
     rows = [("60", m) for m in ("58.8", "58.9", "58.7", "58.8", "52")]
-    page = cast.as_coach.post(url(cast), runs_data(rows)).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), runs_data(rows)))
     assert page.count("stands out") == 1 + 1 and 'class="stands-out"' in page
     cast.as_coach.post(url(cast), runs_data(rows, do="keep"))
     assert len(Calibration.objects.get().runs) == 5
 
 
 def test_more_rows_keep_what_was_typed(cast):
-    page = cast.as_coach.post(url(cast), runs_data(SHORT, do="more")).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), runs_data(SHORT, do="more")))
     assert 'name="run-9-commanded"' in page and 'value="88.2"' in page
 
 
 @pytest.mark.parametrize("count", ["-5", "1e9", "999999999", "x", ""])
 def test_a_forged_count_of_rows_is_bounded(cast, count):
-    page = cast.as_coach.post(url(cast), runs_data(SHORT, rows=count)).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), runs_data(SHORT, rows=count)))
     assert page.count("-commanded") < 1000
 
 
 def test_a_pasted_table_goes_into_the_rows_with_a_word_on_each_bad_line(cast):
     table = "\ufeffcommanded;measured;sideways\n60;58,8;0,4\n60;=1+1;0\n90;88.2;0.5\n"
-    page = cast.as_coach.post(url(cast), {"do": "take", "table": table, "surface": "mat"}).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), {"do": "take", "table": table, "surface": "mat"}))
     assert 'value="58.8 cm"' in page and 'value="88.2 cm"' in page
     assert "Line 3" in page and "formula" in page
 
@@ -265,12 +266,12 @@ def test_a_pasted_table_goes_into_the_rows_with_a_word_on_each_bad_line(cast):
 @pytest.mark.parametrize("table", ["", '"', ",,", '""', ";;"])
 def test_a_table_of_nothing_is_refused_in_words(cast, table):
     answer = cast.as_coach.post(url(cast), {"do": "take", "table": table, "surface": "mat"})
-    assert answer.status_code == 422 and "no runs" in answer.content.decode()
+    assert answer.status_code == 422 and "no runs" in page_of(answer)
 
 
 def test_a_file_is_taken_like_a_pasted_table(cast):
     file = SimpleUploadedFile("runs.csv", b"60,58.8\n90,88.2\n", "text/csv")
-    page = cast.as_coach.post(url(cast), {"do": "take", "file": file, "surface": "mat"}).content.decode()
+    page = page_of(cast.as_coach.post(url(cast), {"do": "take", "file": file, "surface": "mat"}))
     assert 'value="58.8 cm"' in page
 
 
@@ -288,7 +289,7 @@ def test_the_square_is_measured_both_ways(cast):
         data |= {f"run-{i}-way": way, f"run-{i}-x": str(x), f"run-{i}-y": str(y)}
     answer = cast.as_coach.post(url(cast, "square"), data)
     assert answer.status_code == 302
-    assert "Track width" in cast.as_coach.get(answer.url).content.decode()
+    assert "Track width" in page_of(cast.as_coach.get(answer.url))
 
 
 @pytest.mark.parametrize(
@@ -311,9 +312,9 @@ def test_spins_and_resting_drift_are_kept(cast, kind, rows):
 def test_the_next_calibration_is_compared_with_the_last(cast):
     cast.as_coach.post(url(cast), runs_data([("60", m) for m in ("60", "60.1", "59.9", "60")], do="keep"))
     page = cast.as_coach.post(url(cast), runs_data([("60", m) for m in ("58.8", "58.9", "58.7", "58.8")]))
-    assert "smaller since the runs of" in page.content.decode()
+    assert "smaller since the runs of" in page_of(page)
     cast.as_coach.post(url(cast), runs_data([("60", m) for m in ("58.8", "58.9", "58.7", "58.8")], do="keep"))
-    robot_page = cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])).content.decode()
+    robot_page = page_of(cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])))
     assert "smaller since the runs of" in robot_page and "Superseded" in robot_page and 'class="series"' in robot_page
 
 
@@ -323,12 +324,12 @@ def test_an_unknown_kind_of_calibration_is_not_there(cast):
 
 def test_another_robot_of_the_same_kit_begins_with_all_but_its_name(cast):
     like = f"{reverse('robot_new')}?like={cast.robot_a.pk}"
-    assert like in cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])).content.decode()
+    assert like in page_of(cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])))
     page = cast.as_coach.get(like)
     given = {field.name: field.value() for field in page.context["form"]}
     edited = cast.as_coach.get(reverse("robot_edit", args=[cast.robot_a.pk])).context["form"]
     assert given == {field.name: field.value() for field in edited if field.name != "rebuilt"} | {"name": None}
-    assert cast.robot_a.name in page.content.decode()
+    assert cast.robot_a.name in page_of(page)
 
 
 @pytest.mark.parametrize("like", ["0", "nonsense", "-1", "9" * 30])

@@ -13,6 +13,7 @@ from classroom.models import ServiceNote, Spare
 from classroom.robots.services.keep_robot import finish_service, note_service
 from classroom.robots.services.keep_spare import SpareLine, add_spare, change_spare, fill_up, retire_spare, spare_mark
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 LATER = NOW.date() + dt.timedelta(days=7)
@@ -91,7 +92,7 @@ def test_what_came_in_is_added_to_what_lies_there(cast, tyre):
 @pytest.mark.parametrize("count", ["0", "-3", "", "1.5", "1e9", "99999999999999999999", "many"])
 def test_what_is_no_number_of_parts_is_refused_in_words(cast, tyre, count):
     answer = cast.as_coach.post(reverse("spare_came_in", args=[tyre.pk]), {"count": count}, follow=True)
-    assert "Type how many came in" in answer.content.decode()
+    assert "Type how many came in" in page_of(answer)
     assert on_hand(tyre) == 5
 
 
@@ -104,8 +105,8 @@ def test_a_line_is_put_on_the_list_with_its_place(cast):
 
 def test_one_part_has_one_line_and_what_was_typed_stays(cast, tyre):
     page = cast.as_coach.post(reverse("spares"), {"name": "Tyre", "on_hand": "9", "least": "1"})
-    assert page.status_code == 422 and "on the list already" in page.content.decode()
-    assert 'value="9"' in page.content.decode()
+    assert page.status_code == 422 and "on the list already" in page_of(page)
+    assert 'value="9"' in page_of(page)
     assert Spare.objects.count() == 1
 
 
@@ -129,7 +130,7 @@ def test_off_the_list_its_name_is_free_and_the_notes_stay(cast, tyre):
     again = add_spare(cast.club, cast.coach, SpareLine("Tyre", 1, 0), now=NOW)
     assert list(Spare.objects.kept()) == [again]
     assert ServiceNote.objects.get().spare == tyre
-    assert "1 × Tyre" in cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])).content.decode()
+    assert "1 × Tyre" in page_of(cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])))
 
 
 def test_a_part_that_a_due_note_takes_stays_on_the_list(cast, tyre):
@@ -140,22 +141,22 @@ def test_a_part_that_a_due_note_takes_stays_on_the_list(cast, tyre):
 
 
 def test_fewer_than_the_least_are_to_buy_on_the_pages_where_one_looks(cast, tyre):
-    enough = cast.as_coach.get(reverse("robots")).content.decode()
+    enough = page_of(cast.as_coach.get(reverse("robots")))
     assert "Spares to buy" not in enough
     change_spare(tyre, cast.coach, SpareLine("Tyre", 1, 4, "Drawer 2"), now=NOW)
-    assert "Tyre (3)" in cast.as_observer.get(reverse("robots")).content.decode()
+    assert "Tyre (3)" in page_of(cast.as_observer.get(reverse("robots")))
     page = cast.as_observer.get(reverse("spares"))
     assert [spare.to_buy for spare in page.context["to_buy"]] == [3]
 
 
 def test_an_observer_sees_the_list_and_no_button(cast, tyre):
-    page = cast.as_observer.get(reverse("spares")).content.decode()
+    page = page_of(cast.as_observer.get(reverse("spares")))
     assert "Tyre" in page and "Drawer 2" in page
     assert reverse("spare_came_in", args=[tyre.pk]) not in page and reverse("spare", args=[tyre.pk]) not in page
 
 
 def test_another_clubs_list_is_not_seen(cast, tyre):
-    assert "Drawer 2" not in cast.as_other_coach.get(reverse("spares")).content.decode()
+    assert "Drawer 2" not in page_of(cast.as_other_coach.get(reverse("spares")))
 
 
 def test_a_club_without_spares_is_asked_for_none_in_a_note(cast):
@@ -167,7 +168,7 @@ def test_a_note_that_takes_too_many_says_so_beside_the_number_and_keeps_what_was
     typed = {"kind": "part", "text": "Both wheels", "spare": tyre.pk, "spare_count": "7"}
     page = cast.as_coach.post(reverse("robot_note", args=[cast.robot_a.pk]), typed)
     assert page.status_code == 422
-    assert "the list has 5 and this takes 7" in page.content.decode() and 'value="Both wheels"' in page.content.decode()
+    assert "the list has 5 and this takes 7" in page_of(page) and 'value="Both wheels"' in page_of(page)
 
 
 def test_the_database_knows_that_a_note_counts_its_spares(cast, tyre):
@@ -187,7 +188,7 @@ def test_the_list_costs_the_same_queries_however_long(cast, tyre, django_assert_
 
 
 def test_the_log_names_the_spare(cast, tyre):
-    assert "Added spare: Tyre" in cast.as_coach.get(reverse("audit_log")).content.decode()
+    assert "Added spare: Tyre" in page_of(cast.as_coach.get(reverse("audit_log")))
 
 
 def test_a_spare_that_was_taken_off_the_list_meanwhile_is_not_noted(cast, tyre):

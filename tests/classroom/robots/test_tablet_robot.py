@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from classroom.models import AuditEntry, Calibration
 from classroom.robots.services.calibrate import record_calibration
+from tests.pages import page_of
 
 pytestmark = pytest.mark.django_db
 BOX = {
@@ -27,7 +28,7 @@ RUNS = [("100", "96.3"), ("100", "96.4"), ("100", "96.5"), ("50", "48.2"), ("50"
 
 
 def send(cast: Any, data: dict[str, str], do: str = "keep") -> str:
-    page = cast.as_team_a.post("/team/robot/outline/", data | {"do": do}, follow=True).content.decode()
+    page = page_of(cast.as_team_a.post("/team/robot/outline/", data | {"do": do}, follow=True))
     cast.robot_a.refresh_from_db()
     return html.unescape(page)
 
@@ -55,7 +56,7 @@ def test_an_outline_by_points_is_read_in_the_clubs_unit_and_counts_from_now_on(c
     send(cast, POINTS)
     outline = [[[-50, -70], [120, -70], [150, 0], [120, 70], [-50, 70]]]
     assert cast.robot_a.travel_footprint == outline
-    page = html.unescape(cast.as_team_a.get("/team/robot/outline/").content.decode())
+    page = html.unescape(page_of(cast.as_team_a.get("/team/robot/outline/")))
     assert "-5, -7\n12, -7\n15, 0" in page and "in cm: -5, 7.5" in page
 
 
@@ -74,7 +75,7 @@ def test_an_outline_that_cannot_be_is_told_and_kept_out(cast: Any) -> None:
 def test_a_new_outline_has_its_undo(cast: Any) -> None:
     cast.robot_a.refresh_from_db()
     before = [cast.robot_a.travel_footprint, cast.robot_a.working_footprint]
-    assert "Undo: the outline" not in cast.as_team_a.get("/team/robot/").content.decode()
+    assert "Undo: the outline" not in page_of(cast.as_team_a.get("/team/robot/"))
     assert "Undo: the outline as it was before" in send(cast, BOX)
     page = send(cast, {}, do="undo")
     assert "has its outline from before again" in page and "Undo: the outline" not in page
@@ -86,7 +87,7 @@ def test_what_a_coach_changed_since_is_not_undone_by_the_team(cast: Any) -> None
     send(cast, BOX)
     theirs = [[[-60.0, -60.0], [100.0, -60.0], [100.0, 60.0], [-60.0, 60.0]]]
     type(cast.robot_a).objects.update(travel_footprint=theirs)
-    assert "Undo: the outline" not in cast.as_team_a.get("/team/robot/").content.decode()
+    assert "Undo: the outline" not in page_of(cast.as_team_a.get("/team/robot/"))
     assert "The outline has been changed since" in send(cast, {}, do="undo")
     assert cast.robot_a.travel_footprint == theirs
 
@@ -95,16 +96,16 @@ def test_measuring_says_what_it_found_how_sure_it_is_and_what_has_changed_since(
     earlier = [{"commanded_mm": 1000, "measured_mm": 1000 * s} for s in (1.0, 1.001, 0.999, 1.0)]
     day = timezone.now() - dt.timedelta(days=7)
     record_calibration(cast.robot_a, "straight", "table", earlier, by_team=cast.team_a, now=day)
-    page = cast.as_team_a.post("/team/robot/straight/", sheet(RUNS, do="try")).content.decode()
+    page = page_of(cast.as_team_a.post("/team/robot/straight/", sheet(RUNS, do="try")))
     assert "Told 100 cm it goes 96.4 cm: 3.6 % too little (give or take" in page
     assert f"the runs of {timezone.localdate(day):%-d %B}" in page
     assert Calibration.objects.count() == 1, "trying keeps nothing"
-    kept = cast.as_team_a.post("/team/robot/straight/", sheet(RUNS, do="keep"), follow=True).content.decode()
+    kept = page_of(cast.as_team_a.post("/team/robot/straight/", sheet(RUNS, do="keep"), follow=True))
     assert "Kept. Told 100 cm it goes 96.4 cm" in kept and "Measured today" in kept
     assert Calibration.objects.count() == 2, "the earlier one stays on record"
 
 
 def test_a_robot_that_rests_or_is_in_repair_says_to_ask_first(cast: Any) -> None:
     type(cast.robot_a).objects.update(state="in_repair")
-    page = cast.as_team_a.get("/team/robot/").content.decode()
+    page = page_of(cast.as_team_a.get("/team/robot/"))
     assert "Ask your coach before you use it." in page and "Not measured yet" in page

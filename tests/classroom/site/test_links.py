@@ -12,6 +12,7 @@ from classroom.robots.services.keep_spare import SpareLine, add_spare
 from classroom.site.navigation import SECTIONS
 from missions.day.services.keep_table import add_table
 from tests import factories as make
+from tests.pages import page_of
 
 LINK = re.compile(r'<a [^>]*href="(/[^"#]*)')
 
@@ -27,7 +28,7 @@ def followed(client, paths, deep):
                 page = client.get(path)
                 answers[path] = page.status_code
                 if page.headers["Content-Type"].startswith("text/html"):
-                    found += LINK.findall(page.content.decode().replace("&amp;", "&"))
+                    found += LINK.findall(page_of(page).replace("&amp;", "&"))
         ahead = found
     return answers
 

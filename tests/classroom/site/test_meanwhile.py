@@ -15,6 +15,7 @@ from classroom.site.clash.mark import mark_of
 from classroom.teams.services.keep_team import member_mark, move_member, rename_member, rename_team, team_mark
 from tests import factories as make
 from tests.classroom.robots.test_robots import form_data
+from tests.pages import page_of
 
 NOW = make.NOW
 SETTINGS = {"name": "Saltmarsh Makers Club", "unit": "cm", "time_zone": "Europe/London", "retention_days": 400}
@@ -23,7 +24,7 @@ SETTINGS = {"name": "Saltmarsh Makers Club", "unit": "cm", "time_zone": "Europe/
 def shown(client, url):
     """The mark that the page's form carries."""
     page = client.get(url)
-    assert f'name="seen" value="{page.context["seen"]}"' in page.content.decode()
+    assert f'name="seen" value="{page.context["seen"]}"' in page_of(page)
     return page.context["seen"]
 
 
@@ -84,7 +85,7 @@ def test_the_slower_of_two_is_told_and_loses_nothing_and_may_then_write_over_it(
     answer = cast.as_coach.post(url, typed | {"seen": seen})
     assert answer.status_code == 409
     assert standing() == theirs
-    page = answer.content.decode()
+    page = page_of(answer)
     assert f"{cast.assistant} changed this while you had it open" in page
     row = next(row for row in answer.context["clash"].differences if row.what == what)
     assert row.theirs == said

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from tests.access.rows_classroom import ROWS
+from tests.pages import page_of
 from tests.test_access import World
 
 POSTS = sorted(key for key, row in ROWS.items() if row.method == "post" and "unknown" not in key)
@@ -61,8 +62,6 @@ def test_looking_at_a_page_changes_nothing(key: str, world: World) -> None:
 @pytest.mark.parametrize("key", GETS)
 def test_a_page_has_nothing_inline(key: str, world: World) -> None:
     row = ROWS[key]
-    page = world.cast.as_coach.get(
-        reverse(key.split(":")[0], kwargs=row.kwargs(world)), row.data(world)
-    ).content.decode()
+    page = page_of(world.cast.as_coach.get(reverse(key.split(":")[0], kwargs=row.kwargs(world)), row.data(world)))
     assert " style=" not in page and "<style" not in page and "javascript:" not in page
     assert "<script>" not in page and " onclick=" not in page and " onload=" not in page

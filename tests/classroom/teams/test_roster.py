@@ -15,6 +15,7 @@ from classroom.models import Member, Membership, Team
 from classroom.teams.services import import_roster
 from classroom.teams.services.import_roster import apply_roster, plan_roster
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 URL = "/teams/roster/"
@@ -158,7 +159,7 @@ def test_any_text_is_planned_or_refused_in_words(text):
 def test_looking_changes_nothing_and_applying_does_what_was_shown(cast):
     text = "Merle,Curlew\nJay,Avocet\n"
     look = cast.as_coach.post(URL, {"text": text, "do": "look"})
-    assert "2 to add" in look.content.decode() and not Member.objects.filter(nickname="Merle").exists()
+    assert "2 to add" in page_of(look) and not Member.objects.filter(nickname="Merle").exists()
     digest = look.context["plan"].digest
     assert cast.as_coach.post(URL, {"text": text, "do": "apply", "digest": digest}).status_code == 302
     assert Member.objects.filter(nickname="Merle", club=cast.club).exists()
@@ -169,7 +170,7 @@ def test_a_club_that_changed_meanwhile_is_looked_at_again(cast):
     digest = cast.as_coach.post(URL, {"text": text, "do": "look"}).context["plan"].digest
     make.MembershipFactory(team=cast.team_a, member__nickname="Merle")
     again = cast.as_coach.post(URL, {"text": text, "do": "apply", "digest": digest})
-    assert "has changed since you looked" in again.content.decode()
+    assert "has changed since you looked" in page_of(again)
     assert not Member.objects.filter(nickname="Jay").exists()
 
 
@@ -221,7 +222,7 @@ def test_a_roster_as_people_have_it_is_read(cast, name):
 def test_a_file_that_is_no_table_is_refused_and_what_was_typed_stays(cast, raw):
     file = SimpleUploadedFile("roster.xlsx", raw)
     answer = cast.as_coach.post(URL, {"file": file, "text": "Merle,Curlew", "do": "look"})
-    assert answer.status_code == 422 and "Merle,Curlew" in answer.content.decode()
+    assert answer.status_code == 422 and "Merle,Curlew" in page_of(answer)
 
 
 def test_a_file_of_five_thousand_lines_with_more_columns_than_are_asked_for_is_read(cast):
@@ -236,7 +237,7 @@ def test_a_file_of_five_thousand_lines_with_more_columns_than_are_asked_for_is_r
 def test_a_file_that_is_too_big_is_refused_in_words_of_its_own(cast):
     answer = cast.as_coach.post(URL, {"file": SimpleUploadedFile("roster.csv", b"a,b\n" * 400_000), "do": "look"})
     assert answer.status_code == 422
-    assert "over 1,000 kB" in answer.content.decode() and "robot" not in answer.context["form"].errors["file"][0]
+    assert "over 1,000 kB" in page_of(answer) and "robot" not in answer.context["form"].errors["file"][0]
 
 
 def test_a_stray_quotation_mark_swallows_no_other_line(cast):
@@ -264,13 +265,13 @@ def test_a_teams_name_that_a_spreadsheet_made_a_date_of_asks_for_a_look(cast, te
 
 
 def test_markup_in_a_name_is_shown_as_text(cast):
-    page = cast.as_coach.post(URL, {"text": "<b>x</b>,Curlew", "do": "look"}).content.decode()
+    page = page_of(cast.as_coach.post(URL, {"text": "<b>x</b>,Curlew", "do": "look"}))
     assert "<b>x</b>" not in page and "&lt;b&gt;x" in page
 
 
 def test_a_long_preview_shows_first_what_needs_a_look(cast):
     text = "\n".join(f"Bird {i % 3},Curlew" if i < 400 else "=bad,Curlew" for i in range(450))
-    page = cast.as_coach.post(URL, {"text": text, "do": "look"}).content.decode()
+    page = page_of(cast.as_coach.post(URL, {"text": text, "do": "look"}))
     assert page.count("Left out") == 50
 
 

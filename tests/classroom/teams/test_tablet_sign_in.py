@@ -16,6 +16,7 @@ from classroom.models import AuditEntry, SignInFailure, TabletSession
 from classroom.teams.services import tablet_sign_in
 from classroom.teams.services.tablet_sign_in import TRIES, WINDOW, see_tablet, sign_in_tablet, sign_out_tablet
 from tests import factories as make
+from tests.pages import page_of
 
 pytestmark = pytest.mark.django_db
 NOW = make.NOW
@@ -45,13 +46,13 @@ def test_a_qr_address_brings_the_code_along_and_asks_for_the_pin_only() -> None:
     make.TeamFactory(join_code="T34679AC")
     client = Client()
     page = client.get("/team/T34679AC/")
-    assert 'value="T34679AC"' in page.content.decode()
+    assert 'value="T34679AC"' in page_of(page)
     assert client.post("/team/T34679AC/", {"code": "T34679AC", "pin": make.PIN}).url == "/team/mission/"
 
 
 def refusal(code: str, pin: str) -> tuple[int, str]:
     page = enter(Client(), code, pin)
-    return page.status_code, re.sub(r"\b[A-Za-z0-9]{64}\b", "TOKEN", page.content.decode().replace(code, "CODE"))
+    return page.status_code, re.sub(r"\b[A-Za-z0-9]{64}\b", "TOKEN", page_of(page).replace(code, "CODE"))
 
 
 def test_unknown_expired_archived_and_wrong_are_answered_alike() -> None:
@@ -64,7 +65,7 @@ def test_unknown_expired_archived_and_wrong_are_answered_alike() -> None:
 
 
 def test_a_code_or_pin_that_is_far_too_long_is_answered_in_a_teams_words() -> None:
-    page = enter(Client(), "T34679AC" * 9, "0" * 40).content.decode()
+    page = page_of(enter(Client(), "T34679AC" * 9, "0" * 40))
     assert "Type the eight letters and numbers of your team&#x27;s card." in page
     assert "Type the six numbers of your team&#x27;s PIN." in page
 
@@ -111,7 +112,7 @@ def test_the_page_says_429_when_it_holds_back() -> None:
     )
     page = enter(Client(), "T34679AC", make.PIN)
     assert page.status_code == 429
-    assert "Wait ten minutes" in page.content.decode()
+    assert "Wait ten minutes" in page_of(page)
 
 
 def test_a_forged_forwarding_header_is_no_other_source(settings: Any) -> None:
@@ -152,7 +153,7 @@ def test_an_ended_or_expired_tablet_is_sent_back_to_the_door(cast: Any) -> None:
 
 
 def test_signing_out_asks_first_and_then_ends_the_session(cast: Any) -> None:
-    assert "stays saved" in cast.as_team_a.get("/team/leave/").content.decode()
+    assert "stays saved" in page_of(cast.as_team_a.get("/team/leave/"))
     assert TabletSession.objects.get(team=cast.team_a).ended_at is None
     assert cast.as_team_a.post("/team/leave/").url == "/team/"
     assert TabletSession.objects.get(team=cast.team_a).ended_at is not None

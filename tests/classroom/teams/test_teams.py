@@ -39,6 +39,7 @@ from classroom.teams.services.keep_team import (
 )
 from tests import factories as make
 from tests.conftest import signed_in_team
+from tests.pages import page_of
 
 NOW = make.NOW
 
@@ -127,13 +128,13 @@ def test_a_team_comes_with_a_code_and_a_pin_that_opens_it(cast):
 
 def test_two_teams_of_a_club_have_two_names(cast):
     answer = cast.as_coach.post(reverse("team_new"), {"name": " Curlew "})
-    assert answer.status_code == 200 and "has this name" in answer.content.decode()
+    assert answer.status_code == 200 and "has this name" in page_of(answer)
     assert cast.as_other_coach.post(reverse("team_new"), {"name": "Curlew"}).status_code == 302
 
 
 def test_renaming_to_a_taken_name_keeps_what_was_typed(cast):
     typed = {"name": "Plover", "seen": team_mark(cast.team_a)}
-    page = cast.as_coach.post(reverse("team_edit", args=[cast.team_a.pk]), typed).content.decode()
+    page = page_of(cast.as_coach.post(reverse("team_edit", args=[cast.team_a.pk]), typed))
     assert "has this name" in page and 'value="Plover"' in page
 
 
@@ -237,7 +238,7 @@ def test_any_text_gets_an_answer_and_one_line(text):
 def test_a_coach_is_asked_once_about_a_full_name_and_may_say_yes(cast):
     url = reverse("member_add", args=[cast.team_a.pk])
     first = cast.as_coach.post(url, {"nickname": "Robin Saltmarsh"})
-    page = first.content.decode()
+    page = page_of(first)
     assert first.status_code == 422 and "looks like a full name" in page and 'type="checkbox" name="sure"' in page
     assert not Member.objects.filter(nickname="Robin Saltmarsh").exists()
     assert cast.as_coach.post(url, {"nickname": "Robin Saltmarsh", "sure": "on"}).status_code == 302
@@ -253,17 +254,17 @@ def test_an_e_mail_address_is_never_kept_as_a_name(cast):
 
 
 def test_a_card_shows_code_and_address_and_no_pin(cast):
-    page = cast.as_coach.get(reverse("sign_in_card", args=[cast.team_a.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("sign_in_card", args=[cast.team_a.pk])))
     assert spaced(cast.team_a.join_code) in page and "testserver/team" in page and "write it here" in page
 
 
 def test_new_pins_for_all_are_shown_once_and_work(cast):
     answer = cast.as_coach.post(reverse("sign_in_cards"))
-    pins = re.findall(r'<dd class="code">(\d{6})</dd>', answer.content.decode())
+    pins = re.findall(r'<dd class="code">\s*(\d{6})\s*</dd>', page_of(answer))
     teams = list(Team.objects.filter(club=cast.club).active())
     assert len(pins) == len(teams) and all(check_password(p, t.pin_hash) for p, t in zip(pins, teams, strict=True))
     assert "no-store" in answer["Cache-Control"]
-    again = cast.as_coach.get(reverse("sign_in_cards")).content.decode()
+    again = page_of(cast.as_coach.get(reverse("sign_in_cards")))
     assert not any(pin in again for pin in pins)
     assert not any(pin in f"{row.verb} {row.subject}" for row in AuditEntry.objects.all() for pin in pins)
 
@@ -280,7 +281,7 @@ def test_a_qr_code_is_svg_without_style_and_leads_to_the_teams_door(cast):
 
 
 def test_a_card_warns_when_its_address_is_good_on_this_computer_only(cast):
-    page = cast.as_coach.get(reverse("sign_in_cards"), headers={"host": "localhost:8000"}).content.decode()
+    page = page_of(cast.as_coach.get(reverse("sign_in_cards"), headers={"host": "localhost:8000"}))
     assert "works on this computer only" in page
 
 

@@ -9,6 +9,7 @@ from classroom.errors import InputError
 from classroom.models import AuditEntry, SafetyCard
 from missions.day.services.safety_cards import DEFAULT_CARDS, cards_mark, check_cards, edit_card, ensure_safety_cards
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 
@@ -30,7 +31,7 @@ def test_the_cautions_begin_with_ours_and_a_coachs_words_stay(day):
 
 def test_the_cautions_name_no_numbers_of_ours_and_put_others_rules_first(day, at_ten_past):
     assert not [char for subject, text in DEFAULT_CARDS for char in subject + text if char.isdigit()]
-    page = day.as_coach.get(reverse("session", args=[day.session.pk])).content.decode()
+    page = page_of(day.as_coach.get(reverse("session", args=[day.session.pk])))
     assert "The venue's rules, your local rules and the kit maker's instructions come first." in page
 
 
@@ -70,7 +71,7 @@ def test_nobody_stands_for_words_that_were_changed_after_reading(day, at_ten_pas
     read = page.context["read"] if do == "all" else next(c.read for c in page.context["cards"] if c.pk == card.pk)
     edit_card(card, day.assistant, "Call stop. Hands up.", now=NOW)
     answer = day.as_coach.post(url, {"do": do, "read": read}, headers={"HX-Request": "true"})
-    assert "changed since you read them" in answer.content.decode()
+    assert "changed since you read them" in page_of(answer)
     assert not SafetyCard.objects.exclude(checked_on=None).exists()
     again = answer.context["read"] if do == "all" else next(c.read for c in answer.context["cards"] if c.pk == card.pk)
     day.as_coach.post(url, {"do": do, "read": again}, headers={"HX-Request": "true"})

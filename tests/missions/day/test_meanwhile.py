@@ -17,6 +17,7 @@ from missions.models import PlannedMission, RotaTurn, SessionRun, TierVersion
 from missions.readiness.services.set_bar import set_club_bar, set_tier_bar
 from missions.term.services.plan_term import SessionTimes, edit_session, edit_term, place_missions, plan_missions
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 MINUTE = dt.timedelta(minutes=1)
@@ -47,14 +48,14 @@ def test_a_session_changed_meanwhile_is_told_and_no_mission_falls_off_its_plan(d
     mine = typed(place="School hall", missions=[day.mission.pk], seen=seen)
     answer = day.as_coach.post(url, mine)
     assert answer.status_code == 409
-    assert f"{day.assistant} changed this" in answer.content.decode()
+    assert f"{day.assistant} changed this" in page_of(answer)
     assert PlannedMission.objects.filter(session=day.session).count() == 2
     rows = {row.what: (row.mine, row.theirs) for row in answer.context["clash"].differences}
     assert rows == {
         "Place": ("School hall", "Boat house"),
         "Missions on the plan": (day.mission.title, f"{day.mission.title}, Fog bell"),
     }
-    assert 'value="School hall"' in answer.content.decode()
+    assert 'value="School hall"' in page_of(answer)
     assert day.as_coach.post(url, mine | {"over": answer.context["clash"].over}).status_code == 302
     day.session.refresh_from_db()
     assert day.session.place == "School hall"
@@ -76,7 +77,7 @@ def test_a_cautions_words_changed_meanwhile_are_shown_and_mine_stay_in_the_box(d
     edit_card(card, day.assistant, "Call stop. Hands up.", now=NOW)
     url, mine = reverse("safety_card", args=[card.pk]), {"do": "edit", "text": "Shout stop.", "back": day.session.pk}
     answer = day.as_coach.post(url, mine | {"seen": seen}, headers=HTMX if script else {})
-    said = answer.content.decode()
+    said = page_of(answer)
     assert f"{day.assistant} changed this" in said and "Call stop. Hands up." in said
     assert ">Shout stop.</textarea>" in said
     assert SafetyCard.objects.get(pk=card.pk).text == "Call stop. Hands up."
@@ -91,7 +92,7 @@ def test_a_caution_that_is_refused_says_why_where_it_stands(day):
     answer = day.as_coach.post(
         reverse("safety_card", args=[card.pk]), {"do": "edit", "text": " ", "seen": card_mark(card)}, headers=HTMX
     )
-    assert "A caution needs words" in answer.content.decode()
+    assert "A caution needs words" in page_of(answer)
 
 
 def test_a_place_that_another_hand_has_set_meanwhile_is_not_taken_unsaid(day):
@@ -100,7 +101,7 @@ def test_a_place_that_another_hand_has_set_meanwhile_is_not_taken_unsaid(day):
     set_place(day.session, slot=3, table=day.table, team=day.team_a, now=NOW - 60 * MINUTE)
     mine = {"do": "place", "slot": 3, "table": day.table.pk, "team": day.team_b.pk}
     answer = day.as_coach.post(reverse("rota_move", args=[day.session.pk]), mine | {"seen": seen}, follow=True)
-    assert "Curlew stand there now" in answer.content.decode()
+    assert "Curlew stand there now" in page_of(answer)
     assert RotaTurn.objects.get().team == day.team_a
     seen = day.as_coach.get(url, {"slot": 3, "table": day.table.pk}).context["place_seen"]
     day.as_coach.post(reverse("rota_move", args=[day.session.pk]), mine | {"seen": seen})
@@ -115,7 +116,7 @@ def test_a_turn_that_was_planned_anew_meanwhile_is_answered_in_words(day, do):
     turn.delete()
     body = {"do": do, "turn": gone, "slot": 4, "table": day.table.pk}
     answer = day.as_coach.post(reverse("rota_move", args=[day.session.pk]), body, follow=True)
-    assert answer.status_code == 200 and "That turn is no longer there" in answer.content.decode()
+    assert answer.status_code == 200 and "That turn is no longer there" in page_of(answer)
 
 
 def test_how_to_plan_and_where_missions_stand_are_not_written_over_unsaid(day):
@@ -126,7 +127,7 @@ def test_how_to_plan_and_where_missions_stand_are_not_written_over_unsaid(day):
     tables = {f"at-{day.mission.pk}": "", "seen": page["tables_seen"]}
     for name, body in (("rota_pace", pace), ("rota_tables", tables)):
         answer = day.as_coach.post(reverse(name, args=[day.session.pk]), body, follow=True)
-        assert "Here is how it stands now" in answer.content.decode()
+        assert "Here is how it stands now" in page_of(answer)
     assert SessionRun.objects.get().slot_minutes == 15
     assert PlannedMission.objects.get().table == day.table
     page = day.as_coach.get(reverse("rota", args=[day.session.pk])).context
@@ -143,7 +144,7 @@ def test_a_term_changed_meanwhile_is_told(day):
     edit_term(term, day.assistant, "Autumn", term.starts_on, term.ends_on, now=NOW)
     mine = {"name": term.name, "starts_on": "2026-09-01", "ends_on": "2026-12-11"}
     answer = day.as_coach.post(url, mine | {"seen": seen})
-    assert answer.status_code == 409 and f"{day.assistant} changed this" in answer.content.decode()
+    assert answer.status_code == 409 and f"{day.assistant} changed this" in page_of(answer)
     assert day.as_coach.post(url, mine | {"over": answer.context["clash"].over}).status_code == 302
     term.refresh_from_db()
     assert term.starts_on == dt.date(2026, 9, 1)
@@ -156,8 +157,8 @@ def test_a_familys_sentences_changed_meanwhile_are_not_written_over_unsaid(day):
     write_words(day.member_a, day.assistant, approve=True, now=NOW - 61 * MINUTE, **theirs)
     url, mine = reverse("family_words", args=[day.member_a.pk]), theirs | {"learnt": "To wait", "do": "approve"}
     answer = day.as_coach.post(url, mine | {"seen": seen})
-    assert answer.status_code == 409 and f"{day.assistant} changed this" in answer.content.decode()
-    assert "To wait</textarea>" in answer.content.decode() and f'href="{page}"' in answer.content.decode()
+    assert answer.status_code == 409 and f"{day.assistant} changed this" in page_of(answer)
+    assert "To wait</textarea>" in page_of(answer) and f'href="{page}"' in page_of(answer)
     assert approved_words(day.member_a).learnt == "To tape first"
     day.as_coach.post(url, mine | {"over": answer.context["clash"].over})
     assert approved_words(day.member_a).learnt == "To wait"

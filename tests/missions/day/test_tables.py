@@ -15,6 +15,7 @@ from missions.day.services.keep_table import add_table, change_table, table_mark
 from missions.models import PlannedMission, RotaTurn
 from missions.term.services.plan_term import place_missions
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 
@@ -30,7 +31,7 @@ def names(client):
 
 
 def test_a_club_begins_its_room_with_a_measured_table(cast):
-    assert "No table yet" in cast.as_coach.get(reverse("tables")).content.decode()
+    assert "No table yet" in page_of(cast.as_coach.get(reverse("tables")))
     typed = {"name": " Table  A ", "width": "240", "depth": "48 in"}
     assert cast.as_assistant.post(reverse("tables"), typed).status_code == 302
     made = Table.objects.get()
@@ -39,8 +40,8 @@ def test_a_club_begins_its_room_with_a_measured_table(cast):
 
 def test_the_rota_page_leads_a_club_without_tables_there(cast):
     session = make.SessionFactory(term=make.TermFactory(club=cast.club))
-    assert reverse("tables") in cast.as_coach.get(reverse("rota", args=[session.pk])).content.decode()
-    assert reverse("tables") in cast.as_coach.get(reverse("club_settings")).content.decode()
+    assert reverse("tables") in page_of(cast.as_coach.get(reverse("rota", args=[session.pk])))
+    assert reverse("tables") in page_of(cast.as_coach.get(reverse("club_settings")))
 
 
 @pytest.mark.parametrize("typed", [{"width": "24"}, {"width": "-3"}, {"depth": "big"}, {"name": ""}, {"depth": "1e9"}])
@@ -52,7 +53,7 @@ def test_a_table_that_cannot_be_is_refused_beside_its_field(cast, typed):
 
 def test_a_name_is_given_once(room):
     page = room.as_coach.post(reverse("tables"), {"name": "Table B", "width": "240", "depth": "120"})
-    assert page.status_code == 422 and "There is a table named Table B already" in page.content.decode()
+    assert page.status_code == 422 and "There is a table named Table B already" in page_of(page)
 
 
 def test_tables_change_their_places_in_the_row(room):
@@ -135,5 +136,5 @@ def test_the_slower_of_two_who_measure_a_table_is_told(room):
 
 
 def test_an_observer_sees_the_tables_and_no_button(room):
-    page = room.as_observer.get(reverse("tables")).content.decode()
+    page = page_of(room.as_observer.get(reverse("tables")))
     assert "Table A" in page and reverse("table_do", args=[room.tables[0].pk]) not in page

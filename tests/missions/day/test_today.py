@@ -25,6 +25,7 @@ from missions.day.services.run_session import (
 from missions.day.services.safety_cards import ensure_safety_cards
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 MINUTE = dt.timedelta(minutes=1)
@@ -50,7 +51,7 @@ def test_today_skips_a_cancelled_session(day, at_ten_past):
 
 def test_without_any_session_today_says_how_to_plan_one(cast):
     page = cast.as_coach.get(reverse("today"))
-    assert reverse("term") in page.content.decode()
+    assert reverse("term") in page_of(page)
 
 
 def test_the_page_says_who_is_at_a_table_now_who_is_next_and_what_to_lay_anew(day, at_ten_past):
@@ -101,7 +102,7 @@ def test_a_refused_change_is_said_in_the_live_part(day, at_ten_past):
     url = reverse("team_day", args=[day.session.pk, day.team_a.pk])
     answer = day.as_coach.post(url, {"late": "600"}, headers=HTMX)
     assert answer.status_code == 200
-    assert "would come after the end" in answer.content.decode()
+    assert "would come after the end" in page_of(answer)
     assert not TeamDay.objects.exists()
 
 
@@ -173,7 +174,7 @@ def test_today_asks_the_database_no_more_with_more_teams_runs_and_robots(day, at
 
 def test_an_observer_sees_today_and_has_nothing_to_tap(day, at_ten_past):
     turn(day, 1, day.team_a)
-    page = day.as_observer.get(reverse("session", args=[day.session.pk])).content.decode()
+    page = page_of(day.as_observer.get(reverse("session", args=[day.session.pk])))
     assert "Curlew" in page and "Robin" in page
     assert page.count('<form method="post"') == 1, "only the way out"
 
@@ -271,16 +272,16 @@ def test_a_note_that_should_not_stand_there_is_taken_back_by_who_wrote_it_or_a_l
     """Found by audit: a note that named a child by mistake could not be taken off by anybody in the club."""
     url = reverse("session_note", args=[day.session.pk])
     mine, theirs = (write_note(day.session, who, "x", None, now=NOW) for who in (day.assistant, day.coach))
-    page = day.as_assistant.get(reverse("session", args=[day.session.pk])).content.decode()
+    page = page_of(day.as_assistant.get(reverse("session", args=[day.session.pk])))
     assert f'name="back" value="{mine.pk}"' in page and f'name="back" value="{theirs.pk}"' not in page
     refused = day.as_assistant.post(url, {"back": theirs.pk}, headers=HTMX)
-    assert "Who wrote a note, or a lead coach" in refused.content.decode()
+    assert "Who wrote a note, or a lead coach" in page_of(refused)
     day.as_assistant.post(url, {"back": mine.pk})
     assert list(QuickNote.objects.all()) == [theirs]
     assert AuditEntry.objects.filter(verb="took back note").count() == 1
     day.as_coach.post(url, {"back": theirs.pk})
     assert not QuickNote.objects.exists()
-    assert "is gone already" in day.as_coach.post(url, {"back": theirs.pk}, headers=HTMX).content.decode()
+    assert "is gone already" in page_of(day.as_coach.post(url, {"back": theirs.pk}, headers=HTMX))
 
 
 def test_a_battery_that_is_due_shows_until_it_is_done(day, at_ten_past):
@@ -298,17 +299,17 @@ def test_spares_that_run_low_and_a_service_that_takes_too_many_are_said_on_the_p
     note = ServiceNote.objects.create(
         robot=day.robot_a, kind="part", text="new tyres", on=NOW, due_on=NOW, spare=tyre, spare_count=2
     )
-    page = day.as_coach.get(reverse("session", args=[day.session.pk])).content.decode()
+    page = page_of(day.as_coach.get(reverse("session", args=[day.session.pk])))
     assert "Tyre (3)" in page
     answer = day.as_coach.post(reverse("service_done", args=[day.session.pk, note.pk]), headers=HTMX)
-    assert "the list has 1 and this takes 2" in answer.content.decode()
+    assert "the list has 1 and this takes 2" in page_of(answer)
     note.refresh_from_db()
     assert note.done_on is None
 
 
 def test_planning_from_the_page_fills_the_tables(day, at_ten_past):
     answer = day.as_coach.post(reverse("rota_solve", args=[day.session.pk]), {"from": "today"}, headers=HTMX)
-    assert "The rota is planned." in answer.content.decode()
+    assert "The rota is planned." in page_of(answer)
     assert RotaTurn.objects.filter(session=day.session).exists()
 
 
@@ -316,7 +317,7 @@ def test_planning_without_tables_says_what_to_do(day, at_ten_past):
     for table in day.tables:
         table.delete()
     answer = day.as_coach.post(reverse("rota_solve", args=[day.session.pk]), follow=True)
-    assert "There is no table to share out" in answer.content.decode()
+    assert "There is no table to share out" in page_of(answer)
 
 
 @pytest.mark.parametrize(
@@ -367,7 +368,7 @@ def test_what_a_rota_reached_and_what_is_not_proven_about_it_is_shown(day, at_te
     SessionRun.objects.create(session=day.session, changed_at=NOW, solved_at=NOW, goals=goals)
     turn(day, 3, day.team_a)
     for name in ("session", "rota"):
-        page = day.as_observer.get(reverse(name, args=[day.session.pk])).content.decode()
+        page = page_of(day.as_observer.get(reverse(name, args=[day.session.pk])))
         assert "No place is empty." in page
         assert "Tables are laid anew 5 times (at least 3 by proof)." in page
         assert "2 turns follow another of the same team, the fewest there can be." in page

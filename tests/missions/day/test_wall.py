@@ -13,6 +13,7 @@ from missions.day.services.run_session import set_team_day, write_note
 from missions.day.services.safety_cards import ensure_safety_cards
 from missions.models import QuickNote, RotaTurn, SessionRun
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 MINUTE = dt.timedelta(minutes=1)
@@ -38,8 +39,8 @@ def test_the_wall_says_who_is_at_a_table_now_who_is_next_when_and_what_to_lay_an
     assert (first.name, first.now.team, first.now.robot) == ("Table 1", "Curlew", "Kit 1")
     assert (first.next.team, first.next_at, first.lay_anew) == ("Plover", "16:20", True)
     assert second.now is None and second.next is None
-    assert "Turn 2 of 9" in page.content.decode()
-    assert f"lay the table anew: {day.mission.title}, with obstacle" in page.content.decode()
+    assert "Turn 2 of 9" in page_of(page)
+    assert f"lay the table anew: {day.mission.title}, with obstacle" in page_of(page)
 
 
 def test_a_team_that_is_neither_now_nor_next_finds_its_turn(day, at_ten_past):
@@ -57,7 +58,7 @@ def test_no_childs_name_no_note_and_no_run_gets_onto_the_wall(day, at_ten_past):
     turn(day, 1, day.team_a)
     write_note(day.session, day.coach, "The belt slips again.", day.team_a, now=NOW)
     make.AttemptFactory(team=day.team_a, tier_version=day.editions[0], session=day.session)
-    page = day.as_coach.get(day.url).content.decode()
+    page = page_of(day.as_coach.get(day.url))
     assert "Curlew" in page and QuickNote.objects.exists()
     for word in (day.member_a.nickname, day.member_b.nickname, "belt slips", "run today", "Needs a look"):
         assert word not in page
@@ -75,7 +76,7 @@ def test_each_turn_shows_another_caution_and_the_venues_rules_come_first(day, at
     cards = ensure_safety_cards(day.club)
     page = day.as_coach.get(day.url)
     assert page.context["caution"] == cards[1]
-    assert "come first" in page.content.decode()
+    assert "come first" in page_of(page)
     at_ten_past.move_to(NOW + 20 * MINUTE)
     assert day.as_coach.get(day.url).context["caution"] == cards[2]
     SafetyCard.objects.all().delete()
@@ -94,12 +95,12 @@ def test_each_turn_shows_another_caution_and_the_venues_rules_come_first(day, at
 def test_the_wall_says_what_part_of_the_day_it_is(day, minutes, said):
     turn(day, 0, day.team_a)
     with time_machine.travel(NOW + minutes * MINUTE, tick=False):
-        assert said in day.as_coach.get(day.url).content.decode()
+        assert said in page_of(day.as_coach.get(day.url))
 
 
 def test_a_cancelled_session_says_so_and_shows_no_tables(day, at_ten_past):
     SessionRun.objects.create(session=day.session, changed_at=NOW, cancelled_at=NOW)
-    page = day.as_coach.get(day.url).content.decode()
+    page = page_of(day.as_coach.get(day.url))
     assert "No session today" in page and "Table 1" not in page
 
 
@@ -130,8 +131,8 @@ def test_once_a_session_is_over_the_wall_says_when_the_club_meets_again(day):
     make.SessionFactory(term=term, starts_at=NOW + dt.timedelta(days=14))
     ensure_safety_cards(day.club)
     with time_machine.travel(NOW + 95 * MINUTE, tick=False):
-        page = day.as_coach.get(day.url).content.decode()
+        page = page_of(day.as_coach.get(day.url))
     assert "Wednesday 2 December" in page and "wall-caution" not in page
     with time_machine.travel(NOW + 15 * MINUTE, tick=False):
-        page = day.as_coach.get(day.url).content.decode()
+        page = page_of(day.as_coach.get(day.url))
     assert "We meet again" not in page and "wall-caution" in page

@@ -16,6 +16,7 @@ from missions.ladder.services.edit_mission import newest_version, seen_mark
 from missions.models import Mission, MissionVersion
 from tests import factories as make
 from tests.missions.editor.test_sheet import as_sent
+from tests.pages import page_of
 
 
 @pytest.fixture
@@ -91,7 +92,7 @@ def test_the_plain_form_saves_a_draft(cast, mission) -> None:
 
 def test_a_step_changes_the_form_and_saves_nothing(cast, mission) -> None:
     response = send(cast.as_coach, mission, form_of(mission, do="add-shape obstacle t1", summary="unsaved words"))
-    page = response.content.decode()
+    page = page_of(response)
     assert "Obstacle added in the middle of the table" in page
     assert "unsaved words" in page
     assert "Not saved yet" in page
@@ -100,7 +101,7 @@ def test_a_step_changes_the_form_and_saves_nothing(cast, mission) -> None:
 
 def test_a_box_that_cannot_be_read_keeps_what_was_typed(cast, mission) -> None:
     response = send(cast.as_coach, mission, form_of(mission, push="a nudge", summary="kept"))
-    page = response.content.decode()
+    page = page_of(response)
     assert response.status_code == 422
     assert 'value="a nudge" autocomplete="off" aria-invalid="true"' in page
     assert "The push: “a nudge” is not a length" in page
@@ -112,10 +113,10 @@ def test_the_second_coach_gets_a_comparison_and_may_then_save_over_it(cast, miss
     mine = form_of(mission, summary="Mine")
     send(cast.as_assistant, mission, form_of(mission, summary="Theirs", width="250"))
     response = send(cast.as_coach, mission, mine)
-    page = response.content.decode()
+    page = page_of(response)
     assert response.status_code == 409
     assert "Somebody else was quicker" in page
-    assert "<td>Mine</td><td>Theirs</td>" in page
+    assert "<td>Mine</td> <td>Theirs</td>" in page
     assert "<td>240 cm by 120 cm</td><td>250 cm by 120 cm</td>" in page
     assert 'value="Mine"' in page  # the form still holds it
     assert newest_version(mission).summary == "Theirs"
@@ -138,7 +139,7 @@ def test_a_third_save_between_is_told_of_too(cast, mission) -> None:
 def test_a_fragment_brings_the_new_mark_and_the_tiers_keys(cast, mission) -> None:
     post = form_of(mission, do="save")
     response = send(cast.as_coach, mission, post, **HX)
-    page = response.content.decode()
+    page = page_of(response)
     assert "<html" not in page
     assert seen_mark(newest_version(mission)).replace("+", "&#43;")[:20] in page
     for tier in mission.tiers.all():
@@ -157,7 +158,7 @@ def test_extra_fields_change_nothing(cast, mission) -> None:
 def test_the_check_saves_nothing_and_shows_the_brief_without_its_scripts(cast, mission) -> None:
     post = form_of(mission, brief="**Mind** <script>alert(1)</script> [x](javascript:alert(1))", start_x="50")
     url = reverse("mission_check", args=[mission.pk])
-    page = cast.as_coach.post(url, post.urlencode(), content_type="application/x-www-form-urlencoded").content.decode()
+    page = page_of(cast.as_coach.post(url, post.urlencode(), content_type="application/x-www-form-urlencoded"))
     assert "<strong>Mind</strong>" in page
     assert "<script" not in page and "javascript:" not in page.replace("(javascript:alert(1))", "")
     assert "does not stand wholly inside the base" in page
@@ -166,7 +167,7 @@ def test_the_check_saves_nothing_and_shows_the_brief_without_its_scripts(cast, m
 
 def test_a_title_with_markup_is_shown_as_text(cast, mission) -> None:
     send(cast.as_coach, mission, form_of(mission, title="<img src=x onerror=alert(1)>"))
-    page = cast.as_coach.get(reverse("mission_edit", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("mission_edit", args=[mission.pk])))
     assert "<img" not in page
 
 
@@ -174,7 +175,7 @@ def test_a_title_with_markup_is_shown_as_text(cast, mission) -> None:
 def test_nothing_is_inline(cast, mission, url: str) -> None:
     import re
 
-    page = cast.as_coach.get(reverse(url, args=[mission.pk] if url == "mission_edit" else [])).content.decode()
+    page = page_of(cast.as_coach.get(reverse(url, args=[mission.pk] if url == "mission_edit" else [])))
     assert not re.search(r"\sstyle=|\son[a-z]+=|<script(?![^>]*\ssrc=)|<style", page)
 
 
@@ -206,8 +207,8 @@ def test_a_bad_file_is_refused_with_words_and_makes_nothing(cast, data: bytes) -
 def test_a_file_whose_title_is_taken_is_read_in_under_a_free_one_and_says_so(cast, mission) -> None:
     document = first_document(mission.title, 2400, 1200)
     response = cast.as_coach.post(reverse("mission_import"), {"text": write_mission(document).decode()}, follow=True)
-    assert f"“{mission.title} (copy)” is read in as a draft" in response.content.decode()
-    assert "title is taken" in response.content.decode()
+    assert f"“{mission.title} (copy)” is read in as a draft" in page_of(response)
+    assert "title is taken" in page_of(response)
     assert Mission.objects.filter(club=cast.club, title=mission.title).count() == 1
 
 
@@ -224,7 +225,7 @@ def test_a_mission_is_taken_away_and_brought_back(cast, mission) -> None:
     cast.as_coach.post(reverse("mission_archive", args=[mission.pk]))
     mission.refresh_from_db()
     assert mission.archived_at is not None
-    page = cast.as_coach.get(reverse("mission_edit", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("mission_edit", args=[mission.pk])))
     assert "Bring it back before you save" in page
     cast.as_coach.post(reverse("mission_restore", args=[mission.pk]))
     mission.refresh_from_db()
@@ -258,4 +259,4 @@ def test_a_mission_as_rich_as_may_be_is_saved_by_the_plain_form(cast) -> None:
 def test_a_richer_one_is_refused_with_words(cast) -> None:
     document = _rich(first_document("Fog bell", 2400, 1200), 21)
     response = cast.as_coach.post(reverse("mission_import"), {"text": write_mission(document).decode()})
-    assert "2016 corners in all tiers; at most 2000" in response.content.decode()
+    assert "2016 corners in all tiers; at most 2000" in page_of(response)

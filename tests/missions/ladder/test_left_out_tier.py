@@ -21,6 +21,7 @@ from missions.readiness.pages.board import read_board
 from missions.readiness.services.progress import close_tier, open_tier, pass_tier, reopen
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 LATER = NOW + dt.timedelta(minutes=5)
@@ -100,14 +101,14 @@ def test_the_board_names_it_below_the_table_with_the_team_one_tap_from_its_evide
     assert [(line.tier.pk, [cell.team_id for _, cell in line.cells]) for line in board.left_out] == [
         (bank.pk, [cast.team_a.pk])
     ]
-    page = cast.as_coach.get(reverse("board_mission", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("board_mission", args=[mission.pk])))
     assert "No longer offered" in page
     assert reverse("evidence", args=[cast.team_a.pk, bank.pk]) in page
 
 
 def test_a_mission_without_one_says_nothing_of_it(cast) -> None:
     mission, _ = make.mission_with_tiers(cast.club)
-    assert "No longer offered" not in cast.as_coach.get(reverse("board_mission", args=[mission.pk])).content.decode()
+    assert "No longer offered" not in page_of(cast.as_coach.get(reverse("board_mission", args=[mission.pk])))
 
 
 def test_a_team_that_worked_on_it_needs_the_coach(cast, ladder) -> None:
@@ -125,7 +126,7 @@ def test_the_need_goes_once_a_coach_has_closed_it(cast, ladder) -> None:
 def test_its_evidence_page_shows_the_runs_and_offers_only_to_pass_or_close_it(cast, ladder) -> None:
     bank = ladder[2]
     page = cast.as_coach.get(reverse("evidence", args=[cast.team_a.pk, bank.pk]))
-    text = page.content.decode()
+    text = page_of(page)
     assert page.status_code == 200
     assert "no longer offered" in text
     assert reverse("decide", args=[cast.team_a.pk, bank.pk, "close"]) in text
@@ -160,7 +161,7 @@ def test_a_run_that_was_made_before_and_sent_after_is_kept(cast, ladder) -> None
 
 
 def test_the_tablet_offers_the_tier_that_is_left_and_says_what_became_of_the_other(cast, ladder) -> None:
-    text = cast.as_team_a.get(reverse("team_mission")).content.decode()
+    text = page_of(cast.as_team_a.get(reverse("team_mission")))
     assert "Plain route" in text
     assert "No longer offered" in text
 
@@ -168,12 +169,12 @@ def test_the_tablet_offers_the_tier_that_is_left_and_says_what_became_of_the_oth
 def test_a_tablet_that_stands_on_it_still_sees_it_and_is_told(cast, ladder) -> None:
     got = cast.as_team_a.get(reverse("team_mission") + f"?tier={ladder[2].pk}")
     assert got.status_code == 200
-    assert "no longer offered" in got.content.decode()
+    assert "no longer offered" in page_of(got)
 
 
 def test_a_team_with_nothing_else_open_is_told_why(cast, ladder) -> None:
     Progress.objects.filter(team=cast.team_a, tier=ladder[1]).delete()
-    text = cast.as_team_a.get(reverse("team_mission")).content.decode()
+    text = page_of(cast.as_team_a.get(reverse("team_mission")))
     assert "With obstacle" in text
     assert "no longer offered" in text
 

@@ -7,6 +7,7 @@ from classroom.models import SafetyCard
 from missions.ladder.pages.chart import tier_chart
 from missions.ladder.pages.missions import list_missions
 from tests import factories as make
+from tests.pages import page_of
 
 
 @pytest.fixture
@@ -16,7 +17,7 @@ def gate(cast):
 
 
 def read(client, url, **query):
-    return client.get(url, query).content.decode()
+    return page_of(client.get(url, query))
 
 
 def test_a_mission_is_shown_with_its_map_words_and_cautions(cast, gate):
@@ -53,7 +54,7 @@ def test_each_tier_says_what_is_new_on_it(cast, gate):
 def test_an_unknown_tier_shows_the_first(cast, gate, tier):
     response = cast.as_coach.get(reverse("mission", args=[gate.pk]), {"tier": tier})
     assert response.status_code == 200
-    assert "New on this tier" not in response.content.decode()
+    assert "New on this tier" not in page_of(response)
 
 
 def test_a_brief_cannot_bring_its_own_markup(cast, gate):

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from missions.day.services.safety_cards import ensure_safety_cards
 from missions.ladder.pages.setup_drawing import DrawnObject, draw, measures, start_measure
 from tests import factories as make
+from tests.pages import page_of
 
 LENGTHS = st.floats(10, 600)
 
@@ -101,7 +102,7 @@ def mission(cast):
 
 
 def test_all_tiers_of_a_mission_come_at_once_with_steps_and_cautions(cast, mission):
-    page = cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])))
     assert page.count('class="sheet card leaf') == 3
     assert page.count("Clamp the hinge.") == 3
     assert page.count("kit maker's instructions come first") == 3
@@ -112,7 +113,7 @@ def test_the_sheet_says_where_the_start_is_and_shows_cautions_as_they_were_meant
     version = cast.editions[0].version
     version.safety_notes = "Keep **fingers** < 5 cm away."
     version.save()
-    page = cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])))
     assert page.count("middle of the axle") == 3
     assert "<strong>fingers</strong> &lt; 5 cm away" in page
 
@@ -132,9 +133,8 @@ def test_a_draft_is_not_set_up(cast, mission):
 
 def test_a_mission_that_is_not_published_says_so(cast):
     mission = make.MissionFactory(club=cast.club)
-    assert (
-        "Nothing of this mission is published yet"
-        in cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])).content.decode()
+    assert "Nothing of this mission is published yet" in page_of(
+        cast.as_coach.get(reverse("setup_sheets", args=[mission.pk]))
     )
 
 

@@ -17,6 +17,7 @@ from missions.models import Mission, TierVersion
 from missions.readiness.pages.board import read_board
 from missions.readiness.pages.history import read_board_on
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 LATER = NOW + dt.timedelta(minutes=5)
@@ -100,7 +101,7 @@ def test_a_teams_tablet_shows_nothing_of_a_draft(cast, mission) -> None:
 
 
 def _tablet(cast) -> str:
-    return cast.as_team_a.get(reverse("team_mission")).content.decode()
+    return page_of(cast.as_team_a.get(reverse("team_mission")))
 
 
 def test_publishing_brings_title_names_and_order_at_once(cast, mission) -> None:
@@ -171,5 +172,5 @@ def test_saving_again_with_the_tiers_moved_writes_the_order_of_the_draft_only(ca
 def test_a_coach_sees_the_new_title_in_the_editor_before_publishing(cast, mission) -> None:
     document, tier_ids = changed(mission)
     save(mission, cast.coach, document, tier_ids)
-    page = cast.as_coach.get(reverse("mission_edit", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("mission_edit", args=[mission.pk])))
     assert '<span id="heading-title">Sluice gate</span>' in page

@@ -13,6 +13,7 @@ from missions.readiness.pages.board import read_board
 from missions.readiness.services.evidence import refresh_evidence
 from missions.readiness.services.progress import hold_back, open_tier, pass_tier
 from tests import factories as make
+from tests.pages import page_of
 
 TODAY = timezone.now().replace(microsecond=0)
 
@@ -145,7 +146,7 @@ def test_a_timed_cell_says_the_chance_to_beat_the_limit(cast, gate):
 
 def test_a_coach_sees_the_board_and_its_words(cast, gate):
     run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
-    page = cast.as_coach.get("/").content.decode()
+    page = page_of(cast.as_coach.get("/"))
     for text in (
         "Ready to move up",
         "10 of the last 10",
@@ -158,17 +159,17 @@ def test_a_coach_sees_the_board_and_its_words(cast, gate):
 
 
 def test_an_observer_sees_no_button_to_open(cast, gate):
-    page = cast.as_observer.get("/").content.decode()
+    page = page_of(cast.as_observer.get("/"))
     assert "Curlew" in page and "Open for" not in page
 
 
 def test_nobody_is_met_with_two_doors(cast):
-    page = cast.as_nobody.get("/").content.decode()
+    page = page_of(cast.as_nobody.get("/"))
     assert reverse("team_sign_in") in page and reverse("account_login") in page
 
 
 def test_a_club_without_missions_is_told_where_to_begin(cast):
-    page = cast.as_coach.get("/").content.decode()
+    page = page_of(cast.as_coach.get("/"))
     assert "as soon as there is a mission" in page and f'href="{reverse("missions")}"><b>' in page
 
 
@@ -184,7 +185,7 @@ def test_a_fragment_is_sent_only_when_something_changed(cast, gate):
 
 def test_the_wall_has_no_childs_name_no_button_and_table_order(cast, gate):
     run_days(cast.team_b, cast.editions[0], [True] * 12)
-    page = cast.as_coach.get(reverse("projector", args=[gate.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("projector", args=[gate.pk])))
     assert cast.member_a.nickname not in page and cast.member_b.nickname not in page
     assert "Open for" not in page and "<button" not in page
     assert page.index("Curlew") < page.index("Plover")

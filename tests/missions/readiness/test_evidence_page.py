@@ -11,6 +11,7 @@ from missions.models import Attempt
 from missions.readiness.services.evidence import refresh_evidence
 from missions.readiness.services.progress import open_tier
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 
@@ -36,7 +37,7 @@ def read(client, edition, team):
 def test_it_shows_the_runs_the_rule_and_the_calibration_of_each(cast, plain):
     calibration = make.CalibrationFactory(robot=cast.robot_a)
     add_runs(cast, plain, 3, calibration=calibration, plan_number=7, lateral_mm=40, along_mm=-20, duration_s=41.5)
-    page = read(cast.as_coach, plain, cast.team_a).content.decode()
+    page = page_of(read(cast.as_coach, plain, cast.team_a))
     for words in (
         "4 cm left",
         "2 cm short",
@@ -54,27 +55,27 @@ def test_withdrawn_and_corrected_runs_stay_in_sight_and_out_of_the_plot(cast, pl
     first, second, third = Attempt.objects.order_by("made_at")
     Attempt.objects.filter(pk=first.pk).update(withdrawn_at=NOW)
     Attempt.objects.filter(pk=second.pk).update(replaced_by=third)
-    page = read(cast.as_coach, plain, cast.team_a).content.decode()
+    page = page_of(read(cast.as_coach, plain, cast.team_a))
     assert page.count('class="gone"') == 2
     assert page.count('<circle class="y"') == 1
 
 
 def test_the_same_miss_again_names_what_to_measure(cast, plain):
     add_runs(cast, plain, 6, success=False, cause="turned_too_far")
-    page = read(cast.as_coach, plain, cast.team_a).content.decode()
+    page = page_of(read(cast.as_coach, plain, cast.team_a))
     assert reverse("calibrate", args=[cast.robot_a.pk, "spin"]) in page
 
 
 def test_a_decision_is_shown_with_who_when_why_and_on_what(cast, plain):
     add_runs(cast, plain, 3)
     open_tier(cast.coach, cast.team_a, cast.editions[1].tier, "They asked to try", NOW)
-    page = read(cast.as_coach, cast.editions[1], cast.team_a).content.decode()
+    page = page_of(read(cast.as_coach, cast.editions[1], cast.team_a))
     assert "They asked to try" in page and "Against the rule" in page and "Plain route: Only 3 runs" in page
 
 
 def test_only_the_newest_runs_are_listed_and_the_rest_counted(cast, plain):
     add_runs(cast, plain, 63)
-    page = read(cast.as_coach, plain, cast.team_a).content.decode()
+    page = page_of(read(cast.as_coach, plain, cast.team_a))
     assert "3 older runs" in page
 
 
@@ -100,13 +101,13 @@ def test_taking_a_run_out_twice_is_told(cast, plain):
     url = reverse("withdraw_run", args=[Attempt.objects.get().pk])
     assert cast.as_coach.post(url).status_code == 302
     response = cast.as_coach.post(url)
-    assert response.status_code == 409 and "was withdrawn" in response.content.decode()
+    assert response.status_code == 409 and "was withdrawn" in page_of(response)
 
 
 def test_a_decision_that_lacks_its_reason_keeps_the_form(cast, plain):
     url = reverse("decide", args=[cast.team_a.pk, plain.tier_id, "pass"])
     response = cast.as_coach.post(url, {"reason": ""})
-    assert response.status_code == 422 and "Say why" in response.content.decode()
+    assert response.status_code == 422 and "Say why" in page_of(response)
     assert cast.as_coach.post(url, {"reason": "Shown at the open day"}).status_code == 302
 
 

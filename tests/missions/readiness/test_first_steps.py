@@ -8,6 +8,7 @@ from django.urls import reverse
 from classroom.models import Table
 from missions.readiness.pages.first_steps import STEPS, first_steps
 from tests import factories as make
+from tests.pages import page_of
 
 
 def done(club) -> list[str]:
@@ -45,13 +46,13 @@ def test_the_steps_take_one_query(django_assert_num_queries):
 
 
 def test_a_coach_of_an_empty_club_is_sent_to_each_step_and_an_observer_reads_them(cast):
-    page = cast.as_coach.get("/").content.decode()
+    page = page_of(cast.as_coach.get("/"))
     for _, words, _, name in STEPS:
         assert words in page and f'href="{reverse(name)}"' in page
-    seen = cast.as_observer.get("/").content.decode()
+    seen = page_of(cast.as_observer.get("/"))
     assert STEPS[0][1] in seen and f'<a href="{reverse("tables")}"><b>' not in seen
 
 
 def test_a_club_with_a_mission_has_its_board(cast):
     make.mission_with_tiers(cast.club, published_at=make.NOW)
-    assert "first-steps" not in cast.as_coach.get("/").content.decode()
+    assert "first-steps" not in page_of(cast.as_coach.get("/"))

@@ -12,6 +12,7 @@ from missions.readiness.services.progress import hold_back, open_tier, pass_tier
 from missions.readiness.services.set_bar import set_tier_bar
 from missions.runs.services.record_attempt import AttemptInput, correct_attempt, record_attempt, withdraw_attempt
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 YES = {"left_base": True, "done": True, "home": True}
@@ -135,6 +136,6 @@ def test_history_asks_the_same_number_of_times_whatever_the_club(term, django_as
 
 @pytest.mark.parametrize("day", ["2199-01-01", "1999-01-01", "yesterday", "2026-13-45", ""])
 def test_a_day_that_cannot_be_is_refused_and_the_board_of_now_shown(term, day):
-    page = term.as_coach.get(reverse("board_mission", args=[term.mission.pk]), {"on": day}).content.decode()
+    page = page_of(term.as_coach.get(reverse("board_mission", args=[term.mission.pk]), {"on": day}))
     assert "This is what the board said" not in page
     assert "Needs you now" in page

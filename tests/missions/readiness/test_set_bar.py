@@ -11,6 +11,7 @@ from missions.models import BarChange, Progress, TierVersion
 from missions.readiness.services.evidence import refresh_evidence, refresh_tier
 from missions.readiness.services.set_bar import bar_mark, set_club_bar, set_tier_bar
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 
@@ -127,8 +128,8 @@ def test_another_strip_is_gathered_anew_and_the_rest_only_read_anew(cast, plain,
 
 def test_the_form_says_what_the_bar_would_then_mean(cast, plain):
     url = reverse("tier_bar", args=[plain.tier_id])
-    before = cast.as_coach.get(url).content.decode()
-    after = cast.as_coach.get(url, {"preview": "1", "target": "80", "dates": "3"}).content.decode()
+    before = page_of(cast.as_coach.get(url))
+    after = page_of(cast.as_coach.get(url, {"preview": "1", "target": "80", "dates": "3"}))
     assert "What it says now" in before and "over 65 %" in before
     assert "What it would then say" in after and "over 80 %" in after and "3 dates" in after
     plain.refresh_from_db()
@@ -147,10 +148,10 @@ def test_the_form_keeps_only_what_differs_and_what_it_does_not_show(cast, plain)
 def test_the_form_keeps_what_was_typed_when_it_is_refused(cast, plain):
     response = cast.as_coach.post(reverse("tier_bar", args=[plain.tier_id]), {"target": "180", "reason": "Typo"})
     assert response.status_code == 422
-    assert 'value="180"' in response.content.decode()
+    assert 'value="180"' in page_of(response)
 
 
 def test_the_time_is_asked_only_where_there_is_a_limit(cast, plain):
     timed = plain.version.tier_versions.get(tier__kind="timed")
-    assert "time_confidence" not in cast.as_coach.get(reverse("tier_bar", args=[plain.tier_id])).content.decode()
-    assert "time_confidence" in cast.as_coach.get(reverse("tier_bar", args=[timed.tier_id])).content.decode()
+    assert "time_confidence" not in page_of(cast.as_coach.get(reverse("tier_bar", args=[plain.tier_id])))
+    assert "time_confidence" in page_of(cast.as_coach.get(reverse("tier_bar", args=[timed.tier_id])))

@@ -23,6 +23,7 @@ from missions.term.services.plan_term import (
     stop_feed,
 )
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 TEXT = st.text(st.characters(exclude_categories=("Cs", "Cc")) | st.sampled_from('\n,;\\:"'), max_size=200)
@@ -113,7 +114,7 @@ def test_the_feed_holds_every_session_at_its_true_moment_over_the_change_of_cloc
     answer = feed_of(cast.as_nobody, make_feed(cast.coach, now=NOW))
     assert answer.headers["Content-Type"].startswith("text/calendar")
     assert "no-store" in answer.headers["Cache-Control"]
-    events = read(answer.content.decode()).walk("VEVENT")
+    events = read(page_of(answer)).walk("VEVENT")
     assert {e["DTSTART"].dt for e in events} == {session.starts_at for session in made}
     assert len({str(e["UID"]) for e in events}) == len(made)
     assert {str(e["LOCATION"]) for e in events} == {"Boat house, upper floor"}
@@ -122,11 +123,11 @@ def test_the_feed_holds_every_session_at_its_true_moment_over_the_change_of_cloc
 def test_a_change_raises_the_sequence_and_a_cancelled_session_says_so_under_its_own_uid(cast, term):
     (session,) = add_sessions(term, times(dt.date(2026, 11, 25)), [], every_week=False, now=NOW)
     token = make_feed(cast.coach, now=NOW)
-    (before,) = read(feed_of(cast.as_nobody, token).content.decode()).walk("VEVENT")
+    (before,) = read(page_of(feed_of(cast.as_nobody, token))).walk("VEVENT")
     session = Session.objects.get(pk=session.pk)
     edit_session(session, times(dt.date(2026, 11, 26)), [], now=NOW)
     cancel_session(session, cast.coach, "Hall is flooded", now=NOW + dt.timedelta(hours=1))
-    (after,) = read(feed_of(cast.as_nobody, token).content.decode()).walk("VEVENT")
+    (after,) = read(page_of(feed_of(cast.as_nobody, token))).walk("VEVENT")
     assert after["UID"] == before["UID"]
     assert int(after["SEQUENCE"]) == int(before["SEQUENCE"]) + 2
     assert str(after["STATUS"]) == "CANCELLED"
@@ -135,7 +136,7 @@ def test_a_change_raises_the_sequence_and_a_cancelled_session_says_so_under_its_
 
 def test_the_feed_names_no_child_and_no_team(cast, term):
     add_sessions(term, times(dt.date(2026, 11, 25)), [], every_week=False, now=NOW)
-    text = feed_of(cast.as_nobody, make_feed(cast.coach, now=NOW)).content.decode()
+    text = page_of(feed_of(cast.as_nobody, make_feed(cast.coach, now=NOW)))
     for name in ("Robin", "Linnet", "Curlew", "Plover"):
         assert name not in text
 
@@ -159,4 +160,4 @@ def test_another_clubs_sessions_are_not_in_the_feed(cast, term):
     stranger = make.TermFactory()
     add_sessions(stranger, times(dt.date(2026, 11, 25)), [], every_week=False, now=NOW)
     answer = feed_of(cast.as_nobody, make_feed(cast.coach, now=NOW))
-    assert read(answer.content.decode()).walk("VEVENT") == []
+    assert read(page_of(answer)).walk("VEVENT") == []

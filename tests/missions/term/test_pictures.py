@@ -14,6 +14,7 @@ from scipy import stats
 
 from missions.term.pages.pictures import FEWEST, SURE, mean_between, spread_mm, term_pictures
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 
@@ -130,10 +131,10 @@ def test_the_pictures_cost_the_same_queries_whatever_the_runs(cast, term):
 
 def test_done_and_not_done_are_told_apart_by_more_than_colour(cast, term):
     runs(cast, cast.team_a, cast.sessions[0], 8, 30)
-    page = cast.as_coach.get(reverse("term_progress", args=[term.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("term_progress", args=[term.pk])))
     assert "bar-done" in page and "bar-other" in page
     assert "8 runs" in page
 
 
 def test_a_term_without_runs_says_when_pictures_come(cast, term):
-    assert "No run has been logged" in cast.as_coach.get(reverse("term_progress", args=[term.pk])).content.decode()
+    assert "No run has been logged" in page_of(cast.as_coach.get(reverse("term_progress", args=[term.pk])))

@@ -29,6 +29,7 @@ from missions.term.services.plan_term import (
     term_mark,
 )
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 LONDON = ZoneInfo("Europe/London")
@@ -222,7 +223,7 @@ def test_the_page_adds_a_session_or_says_why_not(cast, term):
     assert cast.as_coach.post(url, body).status_code == 302
     again = cast.as_coach.post(url, body)
     assert again.status_code == 422
-    assert "already has a session at that time" in again.content.decode()
+    assert "already has a session at that time" in page_of(again)
     assert Session.objects.count() == 1
 
 
@@ -251,7 +252,7 @@ def test_what_is_no_missions_number_is_passed_over(cast, term, rubbish):
 
 def test_without_a_term_the_page_begins_with_one(cast):
     page = cast.as_coach.get(reverse("term"))
-    assert "Begin with a term" in page.content.decode()
+    assert "Begin with a term" in page_of(page)
     body = {"name": "Spring term", "starts_on": "2027-01-11", "ends_on": "2027-03-26"}
     cast.as_coach.post(reverse("term_new"), body)
     assert Term.objects.get().name == "Spring term"
@@ -272,9 +273,9 @@ def test_the_edit_page_shows_the_clubs_own_clock_and_keeps_it(cast, term):
 def test_the_term_says_what_is_due_for_robots_and_spares(cast, term):
     page = cast.as_observer.get(reverse("term"))
     assert [line.robot for line in page.context["lines"]] == [cast.robot_a]
-    assert "never calibrated" in page.content.decode()
+    assert "never calibrated" in page_of(page)
     add_spare(cast.club, cast.coach, SpareLine("Tyre", 1, 4), now=NOW)
-    assert "Tyre (3)" in cast.as_observer.get(reverse("term")).content.decode()
+    assert "Tyre (3)" in page_of(cast.as_observer.get(reverse("term")))
 
 
 def test_a_term_with_a_wrong_date_is_put_right(cast, term):
@@ -296,4 +297,4 @@ def test_a_term_is_not_cut_shorter_than_its_sessions(cast, term):
         "seen": term_mark(term),
     }
     page = cast.as_coach.post(reverse("term_edit", args=[term.pk]), typed)
-    assert page.status_code == 422 and "would lie outside" in page.content.decode()
+    assert page.status_code == 422 and "would lie outside" in page_of(page)

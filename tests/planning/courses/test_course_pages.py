@@ -12,6 +12,7 @@ from planning.courses.scene_for import pose_of
 from planning.courses.services.save_revision import save_revision
 from planning.models import Course, Job, JobState
 from tests import factories as make
+from tests.pages import page_of
 from tests.planning.planned_courses import THERE_AND_BACK, planned
 
 
@@ -33,7 +34,7 @@ def measure(robot, *readings: float, commanded: float = 1000) -> None:
 def page(client, course) -> str:
     response = client.get(reverse("course", args=[course.pk]))
     assert response.status_code == 200
-    return response.content.decode()
+    return page_of(response)
 
 
 def test_the_test_course_is_clear(course):
@@ -79,7 +80,7 @@ def test_a_course_that_no_longer_is_clear_says_so_and_is_not_shown(cast, course)
     course = Course.objects.get(pk=course.pk)
     assert "Not clear" in page(cast.as_coach, course)
     response = cast.as_coach.post(reverse("course_show", args=[course.pk]), follow=True)
-    assert "Ask for a new one" in response.content.decode()
+    assert "Ask for a new one" in page_of(response)
     course.refresh_from_db()
     assert course.shown_to_team_at is None
 
@@ -133,14 +134,14 @@ def test_showing_a_course_lets_its_team_see_it_and_taking_it_back_hides_it(cast,
 
 def test_all_teams_cards_print_in_one_go_and_name_who_has_none(cast, tiers, course):
     cast.as_coach.post(reverse("course_show", args=[course.pk]))
-    text = cast.as_coach.get(reverse("tier_cards", args=[tiers[0].tier_id])).content.decode()
+    text = page_of(cast.as_coach.get(reverse("tier_cards", args=[tiers[0].tier_id])))
     assert text.count('<article class="leaf') == 1
     assert "Print 1 card" in text
     assert f'href="{reverse("course_ask", args=[cast.team_b.pk, tiers[0].tier_id])}">Plover' in text
 
 
 def test_a_course_that_was_not_shown_is_not_among_the_cards_to_hand_out(cast, tiers, course):
-    text = cast.as_coach.get(reverse("tier_cards", args=[tiers[0].tier_id])).content.decode()
+    text = page_of(cast.as_coach.get(reverse("tier_cards", args=[tiers[0].tier_id])))
     assert '<article class="leaf' not in text
 
 
@@ -171,13 +172,13 @@ def test_asking_the_same_again_leads_to_the_same_job_until_the_robot_is_measured
 def test_a_team_without_a_robot_is_told_what_to_do(cast, tiers):
     cast.robot_a.assignments.all().delete()
     response = ask(cast, tiers[0])
-    assert "has no robot" in response.content.decode()
+    assert "has no robot" in page_of(response)
     assert not Job.objects.exists()
 
 
 def test_a_form_keeps_what_was_chosen(cast, tiers):
     response = ask(cast, tiers[0], aim="prettiest", alternatives="2")
-    text = response.content.decode()
+    text = page_of(response)
     assert response.status_code == 200
     assert '<option value="2" selected>' in text
     assert "prettiest is not one of the available choices" in text
@@ -187,19 +188,19 @@ def test_a_running_job_says_what_it_is_doing_and_can_be_stopped(cast, tiers):
     ask(cast, tiers[0])
     Job.objects.update(state="running", progress=0.35, progress_words="Trying wide ways round")
     job = Job.objects.get()
-    text = cast.as_coach.get(reverse("job", args=[job.pk])).content.decode()
+    text = page_of(cast.as_coach.get(reverse("job", args=[job.pk])))
     assert "Trying wide ways round" in text
     assert 'value="0.350"' in text
     assert 'hx-trigger="every 500ms"' in text
     cast.as_coach.post(reverse("job_cancel", args=[job.pk]))
-    assert "Stopping" in cast.as_coach.get(reverse("job", args=[job.pk])).content.decode()
+    assert "Stopping" in page_of(cast.as_coach.get(reverse("job", args=[job.pk])))
 
 
 def test_a_quiet_poll_costs_nothing(cast, tiers):
     ask(cast, tiers[0])
     url = reverse("job", args=[Job.objects.get().pk])
     first = cast.as_coach.get(url, headers={"HX-Request": "true"})
-    assert "<html" not in first.content.decode()
+    assert "<html" not in page_of(first)
     again = cast.as_coach.get(url, headers={"HX-Request": "true", "If-None-Match": first.headers["ETag"]})
     assert (again.status_code, again.content) == (304, b"")
 
@@ -209,7 +210,7 @@ def test_a_job_that_is_done_shows_map_and_legs_and_asks_no_more(cast, tiers):
     job = Job.objects.get()
     planned(cast.team_a, tiers[0], cast.robot_a, job=job)
     Job.objects.update(state="done", progress=1)
-    text = cast.as_coach.get(reverse("job", args=[job.pk]), headers={"HX-Request": "true"}).content.decode()
+    text = page_of(cast.as_coach.get(reverse("job", args=[job.pk]), headers={"HX-Request": "true"}))
     assert 'class="chart"' in text
     assert "159 cm" in text
     assert "hx-trigger" not in text
@@ -221,7 +222,7 @@ def test_alternatives_stand_side_by_side_with_what_each_costs_and_risks(cast, ti
     for aim in ("steadiest", "fastest"):
         planned(cast.team_a, tiers[0], cast.robot_a, job=job, aim=aim)
     Job.objects.update(state="done", progress=1)
-    text = cast.as_coach.get(reverse("job", args=[job.pk])).content.decode()
+    text = page_of(cast.as_coach.get(reverse("job", args=[job.pk])))
     assert "2 courses: what each costs and risks" in text
     assert text.count('class="chart"') == 2
 
@@ -238,7 +239,7 @@ def test_a_job_without_an_answer_says_why_and_draws_the_tightest_place(cast, tie
     }
     words = "The gap between the gravel bank and the edge is 14 cm; your robot needs 17 cm."
     Job.objects.update(state="failed", error_code="no_way", error_words=words, result={"tightest": tightest})
-    text = cast.as_coach.get(reverse("job", args=[Job.objects.get().pk])).content.decode()
+    text = page_of(cast.as_coach.get(reverse("job", args=[Job.objects.get().pk])))
     assert words in text
     assert "chart-tightest" in text
 
@@ -251,7 +252,7 @@ def test_a_job_of_another_club_does_not_exist(cast, tiers):
 def test_a_run_s_plan_is_one_tap_from_its_evidence(cast, course, tiers):
     make.ProgressFactory(team=cast.team_a, tier=tiers[0].tier)
     make.AttemptFactory(team=cast.team_a, tier_version=tiers[0], tier=tiers[0].tier, plan_number=course.number)
-    evidence = cast.as_coach.get(reverse("evidence", args=[cast.team_a.pk, tiers[0].tier.pk])).content.decode()
+    evidence = page_of(cast.as_coach.get(reverse("evidence", args=[cast.team_a.pk, tiers[0].tier.pk])))
     link = reverse("course_by_number", args=[cast.team_a.pk, tiers[0].tier.pk, course.number])
     assert f'href="{link}"' in evidence
     assert cast.as_coach.get(link).url == reverse("course", args=[course.pk])

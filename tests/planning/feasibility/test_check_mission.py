@@ -18,6 +18,7 @@ from planning.feasibility.verdict_words import NEXT_STEPS
 from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
 from tests import factories as make
+from tests.pages import page_of
 from tests.planning.feasibility.test_feasibility import FOUND, STUCK
 
 NOW = make.NOW
@@ -43,7 +44,7 @@ def url(mission: Mission, robot: Any = None) -> str:
 
 
 def page(cast: Any, mission: Mission, robot: Any = None) -> str:
-    return cast.as_coach.get(url(mission, robot)).content.decode()
+    return page_of(cast.as_coach.get(url(mission, robot)))
 
 
 def answer(jobs: Any, result: dict[str, Any]) -> None:
@@ -146,11 +147,11 @@ def test_a_coach_chooses_the_robot_and_the_page_and_the_version_say_which_it_was
     answer(of(slim), FOUND)
     answer(of(robots(fleet)["Kit 1"]), STUCK)
     assert "with Kit 2" in page(fleet, mission, slim)
-    told = publish(fleet, mission, slim).content.decode()
+    told = page_of(publish(fleet, mission, slim))
     version = newest_version(mission)
     assert version.published_at is not None and version.checked_with == "Kit 2"
     assert "checked with Kit 2" in told
-    shown = fleet.as_coach.get(reverse("mission", args=[mission.pk])).content.decode()
+    shown = page_of(fleet.as_coach.get(reverse("mission", args=[mission.pk])))
     assert "checked with Kit 2" in shown
 
 

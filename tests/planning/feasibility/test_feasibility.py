@@ -25,6 +25,7 @@ from planning.feasibility.services.feasibility import (
 from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 FOUND = {
@@ -185,10 +186,10 @@ def panel(client: Any, mission: Any, data: dict, **headers: str) -> Any:
 def test_the_saved_draft_is_asked_about_without_a_script(cast, mission) -> None:
     look = panel(cast.as_coach, mission, {"robot": ""})
     assert look.status_code == 302
-    page = cast.as_coach.get(look.url).content.decode()
+    page = page_of(cast.as_coach.get(look.url))
     assert page.count("Waiting for its turn") == 3
     answer_all(FOUND)
-    page = cast.as_coach.get(look.url).content.decode()
+    page = page_of(cast.as_coach.get(look.url))
     assert page.count("✓ Can be done") == 3
     assert "84 %" in page and "80 %" in page and "1,000 simulated" in page
     assert "a limit of <b>55 s</b>" in page
@@ -198,12 +199,12 @@ def test_a_limit_from_one_robot_says_that_the_others_can_be_asked_too(cast, miss
     words = "Ask with all robots to leave room for the slowest."
     look = panel(cast.as_coach, mission, {"robot": ""})
     answer_all(FOUND)
-    assert words not in cast.as_coach.get(look.url).content.decode()
+    assert words not in page_of(cast.as_coach.get(look.url))
     make.RobotFactory(club=cast.club, name="Kit 2")
-    assert words in cast.as_coach.get(look.url).content.decode()
+    assert words in page_of(cast.as_coach.get(look.url))
     look = panel(cast.as_coach, mission, {"robot": "all"})
     answer_all(FOUND)
-    page = cast.as_coach.get(look.url).content.decode()
+    page = page_of(cast.as_coach.get(look.url))
     assert words not in page and "the slowest of 2 robots" in page
 
 
@@ -217,15 +218,15 @@ def test_a_predicted_success_says_what_it_rests_on(cast, mission, runs, words) -
     for job in Job.objects.all():
         job.input["scene"]["noise"]["runs"] = runs
         job.save()
-    page = " ".join(cast.as_coach.get(look.url).content.decode().split())
+    page = " ".join(page_of(cast.as_coach.get(look.url)).split())
     assert words in page
 
 
 def test_the_fragment_stops_asking_once_all_is_known(cast, mission) -> None:
-    first = panel(cast.as_coach, mission, {}, **{"HX-Request": "true"}).content.decode()
+    first = page_of(panel(cast.as_coach, mission, {}, **{"HX-Request": "true"}))
     assert 'hx-trigger="every 1s"' in first
     answer_all(STUCK)
-    second = panel(cast.as_coach, mission, {}, **{"HX-Request": "true"}).content.decode()
+    second = page_of(panel(cast.as_coach, mission, {}, **{"HX-Request": "true"}))
     assert "hx-trigger" not in second
     assert second.count("✕ Cannot be done") == 3
     assert "14 cm" in second
@@ -255,7 +256,7 @@ def seen(mission: Any) -> str:
 
 
 def test_nothing_is_published_before_every_tier_has_been_checked(cast, mission) -> None:
-    page = cast.as_coach.get(reverse("mission_publish", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("mission_publish", args=[mission.pk])))
     assert "check all tiers first" in page
     assert 'value="publish"' not in page
     publish(cast.as_coach, mission, do="publish", seen=seen(mission))
@@ -265,7 +266,7 @@ def test_nothing_is_published_before_every_tier_has_been_checked(cast, mission) 
 def test_an_impossible_tier_shows_why_and_is_never_published(cast, mission) -> None:
     publish(cast.as_coach, mission, do="check")
     answer_all(STUCK)
-    page = cast.as_coach.get(reverse("mission_publish", args=[mission.pk])).content.decode()
+    page = page_of(cast.as_coach.get(reverse("mission_publish", args=[mission.pk])))
     assert "14 cm" in page and 'value="publish"' not in page
     publish(cast.as_coach, mission, do="publish", seen=seen(mission))
     assert newest_version(mission).published_at is None
@@ -275,10 +276,10 @@ def test_a_possible_mission_is_published(cast, mission) -> None:
     publish(cast.as_coach, mission, do="check")
     answer_all(FOUND)
     url = reverse("mission_publish", args=[mission.pk])
-    assert 'value="publish"' in cast.as_coach.get(url).content.decode()
+    assert 'value="publish"' in page_of(cast.as_coach.get(url))
     assert publish(cast.as_coach, mission, do="publish", seen=seen(mission)).status_code == 302
     assert newest_version(mission).published_at is not None
-    assert "There is no draft" in cast.as_coach.get(url).content.decode()
+    assert "There is no draft" in page_of(cast.as_coach.get(url))
 
 
 def test_a_limit_nobody_can_keep_is_not_published(cast, mission) -> None:

@@ -18,6 +18,7 @@ from planning.jobs.kinds import KINDS
 from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
 from tests import factories as make
+from tests.pages import page_of
 
 NOW = make.NOW
 HX = {"HX-Request": "true"}
@@ -58,7 +59,7 @@ def test_the_question_is_about_the_tier_that_is_shown(cast: Any, mission: Any) -
 def test_proposals_come_with_a_drawing_a_grade_and_a_button(cast: Any, mission: Any) -> None:
     look = ask(cast.as_coach, mission)
     Job.objects.update(state=JobState.DONE, result=PLACES)
-    page = cast.as_coach.get(look.url).content.decode()
+    page = page_of(cast.as_coach.get(look.url))
     assert page.count("<svg") >= 2
     assert "Gentle" in page and "Hard" in page and "75 %" in page and "80 % without it" in page
     assert 'data-step="put obstacle t2 1000,300 1220,300 1220,350 1000,350"' in page
@@ -67,12 +68,12 @@ def test_proposals_come_with_a_drawing_a_grade_and_a_button(cast: Any, mission: 
 def test_when_no_place_does_it_the_words_say_what_to_ask_for(cast: Any, mission: Any) -> None:
     look = ask(cast.as_coach, mission)
     Job.objects.update(state=JobState.FAILED, error_words="No place was found; ask for less room.")
-    assert "ask for less room" in cast.as_coach.get(look.url).content.decode()
+    assert "ask for less room" in page_of(cast.as_coach.get(look.url))
 
 
 @pytest.mark.parametrize("room", ["", "NaN", "-1", "51 cm", "a lot"])
 def test_a_room_that_makes_no_sense_is_refused_with_words(cast: Any, mission: Any, room: str) -> None:
-    page = ask(cast.as_coach, mission, room, **HX).content.decode()
+    page = page_of(ask(cast.as_coach, mission, room, **HX))
     assert 'class="notice warning"' in page
     assert not Job.objects.exists()
 

@@ -23,6 +23,7 @@ from planning.team.draft import DraftStep, TeamDraft, draft_actions, draft_of, f
 from planning.team.pages.plan import plan_page
 from planning.team.services.keep_draft import keep_draft
 from tests import factories as make
+from tests.pages import page_of
 
 pytestmark = pytest.mark.django_db
 
@@ -62,7 +63,7 @@ def send(cast: Any, steps: list[tuple[str, Any]], **more: Any) -> Any:
 
 
 def test_a_clear_course_is_called_clear_with_what_its_chance_rests_on(cast: Any, edition: Any) -> None:
-    page = send(cast, CLEAR).content.decode()
+    page = page_of(send(cast, CLEAR))
     assert "Clear</span>" in page
     assert "in 100 runs should work" in page
     assert "with a kit&#x27;s usual numbers, not yours" in page
@@ -71,7 +72,7 @@ def test_a_clear_course_is_called_clear_with_what_its_chance_rests_on(cast: Any,
 
 def test_a_course_through_the_bank_says_so_on_the_map_and_hides_the_answer_in_a_ladder(cast: Any, edition: Any) -> None:
     into = [("drive", 60), ("turn", 40), ("drive", 90)]
-    page = send(cast, into).content.decode()
+    page = page_of(send(cast, into))
     assert "Touches</span>" in page
     assert "chart-touch" in page
     before, ladder = page.split('data-hint="1"', 1)
@@ -84,21 +85,21 @@ def test_a_course_through_the_bank_says_so_on_the_map_and_hides_the_answer_in_a_
 
 
 def test_a_half_drawn_course_is_not_finished_rather_than_wrong(cast: Any, edition: Any) -> None:
-    page = send(cast, [("drive", 60)]).content.decode()
+    page = page_of(send(cast, [("drive", 60)]))
     assert "Not finished" in page
     assert "Touches</span>" not in page
 
 
 def test_an_ending_hint_speaks_the_clubs_unit(cast: Any, edition: Any) -> None:
-    page = send(cast, [*CLEAR[:4], ("push", 4)]).content.decode()
+    page = page_of(send(cast, [*CLEAR[:4], ("push", 4)]))
     assert "Not finished" in page
     assert " mm" not in page.split('data-hint="3"')[1].split("</details>")[0]
 
 
 def test_the_fragment_holds_the_map_and_the_verdict_and_no_page(cast: Any, edition: Any) -> None:
-    page = cast.as_team_a.post(
-        "/team/course/", {"draft": draft_json(CLEAR), "do": "check"}, headers={"X-Part": "yes"}
-    ).content.decode()
+    page = page_of(
+        cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "check"}, headers={"X-Part": "yes"})
+    )
     assert 'data-into="map"' in page and 'data-into="says"' in page
     assert "<html" not in page
 
@@ -107,7 +108,7 @@ def test_numbers_to_type_follow_the_robots_own_yaw(cast: Any, edition: Any) -> N
     robot = cast.robot_a
     robot.yaw_sense = "cw"
     robot.save()
-    page = send(cast, [("turn", 46)]).content.decode()
+    page = page_of(send(cast, [("turn", 46)]))
     assert "Turn left 46°" in page
     assert "<b>-46°</b>" in page
 
@@ -117,7 +118,7 @@ def test_the_form_without_script_draws_the_same_course(cast: Any, edition: Any) 
     rows = {}
     for i, (do, n) in enumerate(CLEAR):
         rows |= {f"do-{i}": words.get((do, n < 0), do), f"n-{i}": str(abs(n))}
-    page = cast.as_team_a.post("/team/course/", rows | {"do": "check", "base": "0"}).content.decode()
+    page = page_of(cast.as_team_a.post("/team/course/", rows | {"do": "check", "base": "0"}))
     assert "Clear</span>" in page
 
 
@@ -141,7 +142,7 @@ def test_the_form_without_script_draws_the_same_course(cast: Any, edition: Any) 
 def test_a_draft_that_cannot_be_is_refused_in_words(cast: Any, edition: Any, draft: str) -> None:
     got = cast.as_team_a.post("/team/course/", {"draft": draft, "do": "check"})
     assert got.status_code == 422
-    assert 'role="alert"' in got.content.decode()
+    assert 'role="alert"' in page_of(got)
 
 
 def test_a_start_off_the_table_is_refused_where_the_team_chooses_it(cast: Any, edition: Any) -> None:
@@ -177,7 +178,7 @@ def test_of_two_tablets_the_second_is_told_and_neither_loses_its_work(cast: Any,
     assert one.url == f"/team/course/{Course.objects.get().pk}/"
     other = [*CLEAR[:-1], ("drive", 99)]
     told = send(cast, other, do="keep")
-    page = told.content.decode()
+    page = page_of(told)
     assert told.status_code == 409
     assert "kept plan 1 on another tablet" in page
     assert '"n\\u0022: 99' in page or "&quot;n&quot;: 99" in page
@@ -188,7 +189,7 @@ def test_of_two_tablets_the_second_is_told_and_neither_loses_its_work(cast: Any,
 
 def test_a_tablet_that_is_still_drawing_hears_of_the_newer_plan(cast: Any, edition: Any) -> None:
     send(cast, CLEAR, do="keep")
-    assert "Your team kept plan 1 on another tablet" in send(cast, CLEAR[:3]).content.decode()
+    assert "Your team kept plan 1 on another tablet" in page_of(send(cast, CLEAR[:3]))
 
 
 def test_keeping_twice_by_a_double_tap_is_one_plan(cast: Any, edition: Any, seat: TeamSeat) -> None:
@@ -209,7 +210,7 @@ def test_two_plans_are_compared_in_words(cast: Any, edition: Any) -> None:
     send(cast, CLEAR, do="keep")
     send(cast, [*CLEAR[:-1], ("drive", 130)], do="keep", base=1)
     a, b = Course.objects.order_by("number")
-    page = cast.as_team_a.get(f"/team/course/compare/?a={a.pk}&b={b.pk}").content.decode()
+    page = page_of(cast.as_team_a.get(f"/team/course/compare/?a={a.pk}&b={b.pk}"))
     assert "Plan 1 is clear, plan 2 is not." in page
     assert "quicker than plan 2" in page
     assert "Step 10: drive 100 cm in plan 1, drive 130 cm in plan 2." in page
@@ -219,7 +220,7 @@ def test_plans_that_differ_in_many_steps_say_in_which(cast: Any, edition: Any) -
     send(cast, CLEAR, do="keep")
     send(cast, [(do, n + (1 if n > 0 else -1)) for do, n in CLEAR], do="keep", base=1)
     a, b = Course.objects.order_by("number")
-    page = cast.as_team_a.get(f"/team/course/compare/?a={a.pk}&b={b.pk}").content.decode()
+    page = page_of(cast.as_team_a.get(f"/team/course/compare/?a={a.pk}&b={b.pk}"))
     assert "Other numbers in step 1, 2, 3, 4, 5, 6, 7, 8, 9, 10." in page
     assert page.count('class="changed"') == 20
 
@@ -251,11 +252,11 @@ def test_numbers_are_put_right_for_a_measuring_when_the_team_says_so(cast: Any, 
     draft, plan = kept_before_measuring(cast, edition, seat)
     link = f"/team/course/?tier={edition.tier_id}&from={plan.pk}&right=1"
     for path in ("/team/course/", f"/team/course/{plan.pk}/"):
-        assert link.replace("&", "&amp;") in cast.as_team_a.get(path).content.decode()
+        assert link.replace("&", "&amp;") in page_of(cast.as_team_a.get(path))
     page = cast.as_team_a.get(link)
     right = page.context["draft"]
     assert right.steps[0].n == round(118 / 0.964) != draft.steps[0].n
-    assert "Put the numbers right" not in page.content.decode()
+    assert "Put the numbers right" not in page_of(page)
     assert cast.as_team_a.get("/team/course/").context["draft"] == draft
 
 
@@ -268,7 +269,7 @@ def test_a_planner_s_plan_is_put_right_by_itself_on_the_tablet_and_on_the_coach_
     page, card = plan_page(seat, plan), card_of(plan)
     assert page["rows"][0].distance == card.rows[0].distance == f"{round(118 / 0.964)} cm"
     assert page["check"] == card.check
-    assert "put right for that" in cast.as_team_a.get(f"/team/course/{plan.pk}/").content.decode()
+    assert "put right for that" in page_of(cast.as_team_a.get(f"/team/course/{plan.pk}/"))
 
 
 def test_a_measuring_that_leaves_the_numbers_as_they_were_checks_a_plan_anew_all_the_same(
@@ -287,11 +288,11 @@ def test_a_measuring_that_leaves_the_numbers_as_they_were_checks_a_plan_anew_all
 def test_a_planners_course_is_there_only_once_a_coach_shows_it(cast: Any, edition: Any) -> None:
     hidden = make.CourseFactory(team=cast.team_a, tier_version=edition, robot=cast.robot_a, origin="planner", number=5)
     assert cast.as_team_a.get(f"/team/course/{hidden.pk}/").status_code == 404
-    assert "Plan 5" not in cast.as_team_a.get("/team/course/").content.decode()
+    assert "Plan 5" not in page_of(cast.as_team_a.get("/team/course/"))
     hidden.shown_to_team_at = timezone.now()
     hidden.save()
-    assert "Shown by your coach" in cast.as_team_a.get(f"/team/course/{hidden.pk}/").content.decode()
-    assert "shown by your coach" in cast.as_team_a.get("/team/course/").content.decode()
+    assert "Shown by your coach" in page_of(cast.as_team_a.get(f"/team/course/{hidden.pk}/"))
+    assert "shown by your coach" in page_of(cast.as_team_a.get("/team/course/"))
 
 
 def test_a_tiers_course_page_is_not_there_before_the_tier_is_open(cast: Any, edition: Any) -> None:
@@ -302,8 +303,8 @@ def test_a_tiers_course_page_is_not_there_before_the_tier_is_open(cast: Any, edi
 
 
 def test_without_a_robot_or_a_mission_the_page_says_what_to_do(cast: Any) -> None:
-    assert "No mission is open" in cast.as_team_a.get("/team/course/").content.decode()
-    assert "No robot yet" in cast.as_team_b.get("/team/course/").content.decode()
+    assert "No mission is open" in page_of(cast.as_team_a.get("/team/course/"))
+    assert "No robot yet" in page_of(cast.as_team_b.get("/team/course/"))
 
 
 def test_typed_numbers_are_whole_steps_of_the_robot(cast: Any, edition: Any) -> None:
@@ -324,8 +325,8 @@ def test_a_robot_lent_for_today_is_the_one_that_the_tablet_and_the_planner_plan_
     lent = make.RobotFactory(club=cast.club, name="Kit 9", distance_step_mm=20)
     RobotLoan.objects.create(session=session, team=cast.team_a, robot=lent)
     assert cast.as_team_a.get("/team/course/").context["robot"] == lent
-    assert "Kit 9" in cast.as_team_a.get("/team/robot/").content.decode()
-    assert "Kit 9" in cast.as_coach.get(reverse("course_ask", args=[cast.team_a.pk, edition.tier_id])).content.decode()
+    assert "Kit 9" in page_of(cast.as_team_a.get("/team/robot/"))
+    assert "Kit 9" in page_of(cast.as_coach.get(reverse("course_ask", args=[cast.team_a.pk, edition.tier_id])))
     session.delete()
     assert cast.as_team_a.get("/team/course/").context["robot"] == cast.robot_a
 

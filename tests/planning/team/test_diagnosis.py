@@ -17,6 +17,7 @@ from planning.team.draft import DraftStep, TeamDraft, first_start
 from planning.team.services.keep_draft import keep_draft
 from planning.team.what_runs_say import what_runs_say
 from tests import factories as make
+from tests.pages import page_of
 from tests.planning.team.test_course import CLEAR
 
 pytestmark = pytest.mark.django_db
@@ -82,10 +83,10 @@ def test_runs_before_a_new_calibration_do_not_count(cast: Any, plan: Any) -> Non
 def test_without_a_plan_or_a_measured_miss_the_page_says_what_is_missing(cast: Any, plan: Any) -> None:
     last = runs(plan, [(None, None)])
     assert what_runs_say(last, "cm") is None
-    assert "Measure where it meets the tide gate" in cast.as_team_a.get(f"/team/log/{last.uuid}/").content.decode()
+    assert "Measure where it meets the tide gate" in page_of(cast.as_team_a.get(f"/team/log/{last.uuid}/"))
     last.plan_number = None
     last.save()
-    assert "Say which plan you ran" in cast.as_team_a.get(f"/team/log/{last.uuid}/").content.decode()
+    assert "Say which plan you ran" in page_of(cast.as_team_a.get(f"/team/log/{last.uuid}/"))
 
 
 def test_a_plan_that_never_reaches_the_target_explains_no_miss(cast: Any, plan: Any) -> None:
@@ -98,7 +99,7 @@ def test_a_plan_that_never_reaches_the_target_explains_no_miss(cast: Any, plan: 
 
 def test_the_page_shows_the_pattern_the_numbers_and_where_to_measure(cast: Any, plan: Any) -> None:
     last = runs(plan, [(2, 74), (0, 78), (-3, 71), (1, 76), (2, 75), (0, 74)])
-    page = cast.as_team_a.get(f"/team/log/{last.uuid}/").content.decode()
+    page = page_of(cast.as_team_a.get(f"/team/log/{last.uuid}/"))
     assert "A pattern" in page and "The numbers to try" in page
     assert "/team/robot/straight/" in page
 

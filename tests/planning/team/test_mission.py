@@ -10,6 +10,7 @@ import pytest
 
 from classroom.models import SafetyCard
 from tests import factories as make
+from tests.pages import page_of
 
 pytestmark = pytest.mark.django_db
 
@@ -18,7 +19,7 @@ def page(cast: Any, path: str = "/team/mission/") -> str:
     """The words of the page, in one line."""
     shown = cast.as_team_a.get(path)
     assert shown.status_code == 200
-    return " ".join(re.sub(r"<[^>]+>", " ", html.unescape(shown.content.decode())).split())
+    return " ".join(re.sub(r"<[^>]+>", " ", html.unescape(page_of(shown))).split())
 
 
 def open_second_tier(cast: Any, **words: Any) -> Any:

@@ -11,6 +11,7 @@ from classroom.models import Coach
 from missions.models import Attempt
 from missions.runs.services.record_attempt import withdraw_attempt
 from tests import factories as make
+from tests.pages import page_of
 
 pytestmark = pytest.mark.django_db
 
@@ -25,7 +26,7 @@ def run(cast: Any) -> Attempt:
 
 
 def press(cast: Any, run: Attempt, what: str) -> str:
-    return str(cast.as_team_a.post(f"/team/log/{run.uuid}/{what}/", follow=True).content.decode())
+    return str(page_of(cast.as_team_a.post(f"/team/log/{run.uuid}/{what}/", follow=True)))
 
 
 def test_a_run_that_is_taken_back_says_so_and_offers_to_bring_it_back(cast: Any, run: Attempt) -> None:

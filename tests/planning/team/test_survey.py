@@ -10,6 +10,7 @@ import pytest
 from planning.models import Course, TableSurvey
 from planning.team.measured import as_measured, survey_in_force, surveyed_objects
 from tests import factories as make
+from tests.pages import page_of
 from tests.planning.team.test_course import CLEAR, draft_json
 
 pytestmark = pytest.mark.django_db
@@ -45,13 +46,13 @@ def post(cast: Any, data: dict[str, Any], **more: Any) -> Any:
 
 
 def test_the_sheet_begins_with_two_corners_of_each_thing(cast: Any, edition: Any) -> None:
-    page = cast.as_team_a.get("/team/survey/").content.decode()
+    page = page_of(cast.as_team_a.get("/team/survey/"))
     assert "gravel bank, near left corner" in page and "tide gate, far right corner" in page
     assert [thing.name for thing in surveyed_objects(edition)] == ["tide gate", "gravel bank"]
 
 
 def test_the_fix_says_how_things_stand_and_that_nothing_checks_them_yet(cast: Any, edition: Any) -> None:
-    page = post(cast, sheet(bank_moved(40, -20))).content.decode()
+    page = page_of(post(cast, sheet(bank_moved(40, -20))))
     assert "The gravel bank stands 4 cm right, 2 cm towards you of where the mission has it." in page
     assert "Nothing checks gravel bank" in page
 
@@ -59,7 +60,7 @@ def test_the_fix_says_how_things_stand_and_that_nothing_checks_them_yet(cast: An
 def test_a_bad_reading_among_enough_is_named_and_marked(cast: Any, edition: Any) -> None:
     diagonal = math.hypot(900, 500) / 10
     readings = [*bank_moved(0, 0), ("1:0", "near left", f"{diagonal:.1f}"), ("1:0", "right", "160")]
-    page = post(cast, sheet(readings)).content.decode()
+    page = page_of(post(cast, sheet(readings)))
     assert "Take reading 6 again: gravel bank, near left corner, from the right edge. It reads" in page
     assert "take again" in page
 
@@ -76,12 +77,12 @@ def test_a_bad_reading_among_enough_is_named_and_marked(cast: Any, edition: Any)
     ],
 )
 def test_what_cannot_be_solved_is_said_in_words(cast: Any, edition: Any, reading: Any, words: str) -> None:
-    assert words in post(cast, sheet([reading])).content.decode()
+    assert words in page_of(post(cast, sheet([reading])))
 
 
 def test_kept_places_are_what_the_course_is_checked_against_until_they_are_put_away(cast: Any, edition: Any) -> None:
     def check() -> str:
-        return cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "check"}).content.decode()
+        return page_of(cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "check"}))
 
     assert "Clear</span>" in check()
     assert post(cast, sheet(bank_moved(100, -280), do="keep")).status_code == 302
@@ -94,7 +95,7 @@ def test_kept_places_are_what_the_course_is_checked_against_until_they_are_put_a
 
 def test_places_that_were_put_away_are_taken_up_again_by_one_tap(cast: Any, edition: Any) -> None:
     def page() -> str:
-        return str(cast.as_team_a.get("/team/survey/").content.decode())
+        return str(page_of(cast.as_team_a.get("/team/survey/")))
 
     assert "Undo: use your last tape readings" not in page()
     post(cast, sheet(bank_moved(100, -280), do="keep"))
@@ -114,7 +115,7 @@ def test_a_plan_is_kept_with_the_check_against_the_measured_places(cast: Any, ed
     cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "keep", "base": 0})
     course = Course.objects.get()
     assert course.check_result["clear"] is False
-    assert "Touches" in cast.as_team_a.get(f"/team/course/{course.pk}/").content.decode()
+    assert "Touches" in page_of(cast.as_team_a.get(f"/team/course/{course.pk}/"))
     edition.refresh_from_db()
     assert edition.obstacles[0]["outline"][0] == [900, 500]
 
