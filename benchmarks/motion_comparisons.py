@@ -18,10 +18,11 @@ from benchmarks.sampling_planner import available, rrt_star
 from motion.course.actions import Push
 from motion.course.times import course_seconds
 from motion.ground.clearance import ground_of
-from motion.ground.kernels import leg_free, turn_free
+from motion.ground.kernels import leg_free
 from motion.scene.files import read_scene
 from motion.search.parts import PartFinder
 from motion.search.phases import Caution, Phases
+from tests.motion.compiled import turn_free
 from tests.oracles.judge import judge_course
 
 #: Headings, cell and expansions of the lattice.

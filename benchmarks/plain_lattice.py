@@ -23,10 +23,11 @@ LENGTHS = np.array([60.0, 120.0, 240.0, 480.0, 960.0])
 def lattice_cost(task, lengths, headings, cell, most):
     """Cost of the cheapest lattice course to the goal pose, inf when ``most`` expansions found none."""
     x0, y0, x1, y1 = task.walls.edges
+    walls, body, handling, goal = task.walls, task.body, task.trip.handling, task.trip.goal
     columns, rows = int((x1 - x0) / cell) + 1, int((y1 - y0) / cell) + 1
     best_at = np.full((columns, rows, headings + 1), math.inf)
     pose = np.zeros((most * 60, 4))
-    pose[0, 0], pose[0, 1], pose[0, 2], pose[0, 3] = task.x, task.y, task.h, 0.0
+    pose[0, 0], pose[0, 1], pose[0, 2], pose[0, 3] = task.trip.start.x, task.trip.start.y, task.trip.start.h, 0.0
     used = 1
     heap = [(0.0, 0)]
     best = math.inf
@@ -37,23 +38,23 @@ def lattice_cost(task, lengths, headings, cell, most):
             break
         expanded += 1
         x, y, h, g = pose[at, 0], pose[at, 1], pose[at, 2], pose[at, 3]
-        dx, dy = task.gx - x, task.gy - y
+        dx, dy = goal.x - x, goal.y - y
         d = math.hypot(dx, dy)
-        if d >= task.least_leg:
+        if d >= handling.least_leg:
             for way in range(2):
                 toward = math.atan2(dy, dx) + math.pi * way
-                by = free_turn(task, x, y, h, wrapped(toward - h))
+                by = free_turn(walls, body, x, y, h, wrapped(toward - h))
                 if math.isnan(by):
                     continue
                 c, s = math.cos(toward), math.sin(toward)
-                if not leg_free(task.walls, task.body, x, y, c, s, d if way == 0 else -d):
+                if not leg_free(walls, body, x, y, c, s, d if way == 0 else -d):
                     continue
-                last = free_turn(task, task.gx, task.gy, toward, wrapped(task.gh - toward))
+                last = free_turn(walls, body, goal.x, goal.y, toward, wrapped(goal.h - toward))
                 if not math.isnan(last):
-                    best = min(best, g + turn_cost(task, by) + leg_cost(task, d) + turn_cost(task, last))
+                    best = min(best, g + turn_cost(handling, by) + leg_cost(handling, d) + turn_cost(handling, last))
         for k in range(headings):
             to = 2 * math.pi * k / headings
-            by = free_turn(task, x, y, h, wrapped(to - h))
+            by = free_turn(walls, body, x, y, h, wrapped(to - h))
             if math.isnan(by):
                 continue
             c, s = math.cos(to), math.sin(to)
@@ -63,14 +64,14 @@ def lattice_cost(task, lengths, headings, cell, most):
                     px, py = x + signed * c, y + signed * s
                     if px < x0 or py < y0 or px > x1 or py > y1:
                         break
-                    cost = g + turn_cost(task, by) + leg_cost(task, length)
+                    cost = g + turn_cost(handling, by) + leg_cost(handling, length)
                     i, j = int((px - x0) / cell), int((py - y0) / cell)
                     if cost >= best_at[i, j, k]:
                         continue
-                    if not leg_free(task.walls, task.body, x, y, c, s, signed):
+                    if not leg_free(walls, body, x, y, c, s, signed):
                         break
-                    far = math.hypot(task.gx - px, task.gy - py)
-                    bound = cost + (leg_cost(task, far) if far > 1.0 else 0.0)
+                    far = math.hypot(goal.x - px, goal.y - py)
+                    bound = cost + (leg_cost(handling, far) if far > 1.0 else 0.0)
                     if bound >= best or used == pose.shape[0]:
                         continue
                     best_at[i, j, k] = cost

@@ -9,9 +9,12 @@ from __future__ import annotations
 import itertools
 import math
 
+from numba import njit
+
 from motion.course.actions import Action, Drive, Turn
-from motion.ground.kernels import leg_free, pose_free
+from motion.ground.kernels import leg_free
 from motion.search.kernels.task import Task, free_turn, leg_cost, turn_cost, wrapped
+from tests.motion.compiled import pose_free
 
 
 def available() -> bool:
@@ -23,27 +26,36 @@ def available() -> bool:
     return True
 
 
-def straight_move(
-    task: Task, a: tuple[float, float, float], b: tuple[float, float, float]
-) -> tuple[float, list] | None:
-    """Cost and (turn, signed distance, turn) of the cheaper clear straight move between two poses; None if neither is."""
+@njit(cache=True, error_model="numpy")
+def _cheaper_way(task, a, b):
+    """Cost (inf when neither way is clear), turn, signed distance, turn of the cheaper straight move between two poses."""
     (ax, ay, ah), (bx, by, bh) = a, b
     d = math.hypot(bx - ax, by - ay)
-    best = None
+    best = (math.inf, 0.0, 0.0, 0.0)
     for way in (1.0, -1.0):
         toward = math.atan2(by - ay, bx - ax) + (0.0 if way > 0 else math.pi)
-        first = free_turn(task, ax, ay, ah, wrapped(toward - ah))
+        first = free_turn(task.walls, task.body, ax, ay, ah, wrapped(toward - ah))
         if math.isnan(first):
             continue
         if not leg_free(task.walls, task.body, ax, ay, math.cos(toward), math.sin(toward), way * d):
             continue
-        last = free_turn(task, bx, by, toward, wrapped(bh - toward))
+        last = free_turn(task.walls, task.body, bx, by, toward, wrapped(bh - toward))
         if math.isnan(last):
             continue
-        cost = turn_cost(task, first) + leg_cost(task, d) + turn_cost(task, last)
-        if best is None or cost < best[0]:
-            best = (cost, [first, way * d, last])
+        cost = (
+            turn_cost(task.trip.handling, first) + leg_cost(task.trip.handling, d) + turn_cost(task.trip.handling, last)
+        )
+        if cost < best[0]:
+            best = (cost, first, way * d, last)
     return best
+
+
+def straight_move(
+    task: Task, a: tuple[float, float, float], b: tuple[float, float, float]
+) -> tuple[float, list[float]] | None:
+    """Cost and (turn, signed distance, turn) of the cheaper clear straight move between two poses; None if neither is."""
+    cost, first, distance, last = _cheaper_way(task, a, b)
+    return None if cost == math.inf else (cost, [first, distance, last])
 
 
 def rrt_star(task: Task, seconds: float, seed: int) -> list[Action] | None:
@@ -83,7 +95,7 @@ def rrt_star(task: Task, seconds: float, seed: int) -> list[Action] | None:
     info.setup()
     problem = ob.ProblemDefinition(info)
     start, goal = space.allocState(), space.allocState()
-    for state, (x, y, h) in ((start, (task.x, task.y, task.h)), (goal, (task.gx, task.gy, task.gh))):
+    for state, (x, y, h) in ((start, task.trip.start), (goal, task.trip.goal)):
         state.setX(x)
         state.setY(y)
         state.setYaw(wrapped(h))
@@ -99,7 +111,7 @@ def rrt_star(task: Task, seconds: float, seed: int) -> list[Action] | None:
         return None
     states = [pose(s) for s in problem.getSolutionPath().getStates()]
     actions: list[Action] = []
-    heading = math.degrees(task.h)
+    heading = math.degrees(task.trip.start.h)
     for a, b in itertools.pairwise(states):
         move = straight_move(task, a, b)
         if move is None:

@@ -172,8 +172,8 @@ def _thing(scene: Scene, stage: Stage, name: str, kind: str) -> shapely.Geometry
 
 
 def _inside(ground: Ground, lowered: bool, pose: Pose) -> bool:
-    body, h = ground.body(lowered), math.radians(pose.heading_deg)
-    return bool(inside_base(ground.base, ground.base_convex, body, float(pose.x_mm), float(pose.y_mm), h))
+    h = math.radians(pose.heading_deg)
+    return bool(inside_base(ground.homing(lowered), float(pose.x_mm), float(pose.y_mm), h))
 
 
 def _at_the_start(scene: Scene, ground: Ground, start: Pose) -> list[Touch]:

@@ -1,189 +1,204 @@
-"""Many runs of one course at once, compiled.
-
-Runs go in blocks that stay in the processor's cache. Within a block every action is one loop over runs of plain
-float32 arithmetic that the compiler turns into vector instructions; sine and cosine of the small heading errors are
-polynomials. What is walked are deviations from the exact course, so float32 loses nothing that matters.
-"""
+"""What becomes of many runs of one course, compiled: which miss, touch something, or do not come home."""
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+from numpy.typing import NDArray
 
-from motion.chance.kernels_lines import before_lines, lines_of
+from motion.chance.kernels_lines import before_lines, lines_of, sweep_of
+from motion.chance.kernels_walk import (
+    CLEAN,
+    COMMON,
+    MOVE,
+    NOT_HOME,
+    TOUCHED,
+    TURN,
+    WAIT,
+    Program,
+    act,
+    begin,
+    empty_block,
+)
+from motion.compiled import inner, inner_fast, kernel
+from motion.ground.geometry import Body, Walls
 from motion.ground.kernels import leg_free, pose_free, turn_free
-from motion.ground.kernels_base import inside_base
+from motion.ground.kernels_base import Homing, inside_base
 
 BLOCK = 512
-TURN, MOVE, TOOL, WAIT = 0, 1, 2, 3
-CLEAN, LATERAL, HEADING, SHORT, LONG, NOT_HOME, TOUCHED = 0, 1, 2, 3, 4, 5, 6
-#: Rows of the noise matrix before those of the single actions: scale, start x, start y, start heading.
-COMMON = 4
 #: A bound on a run's departure must be this much (mm) below the room before its exact test is left out.
 GATE_MM = 0.01
-
 _GATE = np.float32(GATE_MM)
-_PER_TURN = np.float32(1.0 / (2.0 * math.pi))
-_TURN = np.float32(2.0 * math.pi)
-_HALF, _QUARTER, _ONE, _TWO = np.float32(0.5), np.float32(0.25), np.float32(1.0), np.float32(2.0)
-_S3, _S5, _S7 = np.float32(-1 / 6), np.float32(1 / 120), np.float32(-1 / 5040)
-_C4, _C6, _C8 = np.float32(1 / 24), np.float32(-1 / 720), np.float32(1 / 40320)
 
 
-@njit(cache=True, fastmath=True, inline="always")
-def _sine_cosine(angle):
-    """Sine and cosine in float32 for |angle| <= pi: Taylor polynomials of a quarter of it, doubled twice."""
-    q = angle * _QUARTER
-    q2 = q * q
-    s = q * (_ONE + q2 * (_S3 + q2 * (_S5 + q2 * _S7)))
-    c = _ONE + q2 * (-_HALF + q2 * (_C4 + q2 * (_C6 + q2 * _C8)))
-    s, c = _TWO * s * c, _ONE - _TWO * s * s
-    return _TWO * s * c, _ONE - _TWO * s * s
+class Nominal(NamedTuple):
+    """The exact course of n actions that runs depart from.
 
-
-@njit(cache=True, fastmath=True)
-def _turn_block(e, own, start, sd, absolute):
-    if absolute:
-        for i in range(e.size):
-            e[i] = start[i] + sd * own[i]
-    else:
-        for i in range(e.size):
-            e[i] = e[i] + sd * own[i]
-
-
-@njit(cache=True, fastmath=True)
-def _move_block(dx, dy, e, chord, far, scale, own, drift, d, c, s, length_sd, drift_sd):
-    """One leg of a block; leaves each run's chord heading error in ``chord``; ``far``: angles may exceed pi."""
-    for i in range(dx.size):
-        bend = drift_sd * drift[i]
-        middle = e[i] + _HALF * bend
-        chord[i] = middle
-        if far:
-            middle = middle - _TURN * np.floor(middle * _PER_TURN + _HALF)
-        sine, cosine = _sine_cosine(middle)
-        length = d * (_ONE + scale[i]) + length_sd * own[i]
-        dx[i] += length * (c * cosine - s * sine) - d * c
-        dy[i] += length * (s * cosine + c * sine) - d * s
-        e[i] = e[i] + bend
-
-
-@njit(cache=True, fastmath=True)
-def _start_block(dx, dy, e, start, scale, z, sd, at):
-    for i in range(dx.size):
-        scale[i] = sd[0] * z[0, at + i]
-        dx[i] = sd[1] * z[1, at + i]
-        dy[i] = sd[2] * z[2, at + i]
-        e[i] = sd[3] * z[3, at + i]
-        start[i] = e[i]
-
-
-@njit(cache=True, fastmath=True)
-def _window_block(dx, dy, e, along, lateral, turned, c, s, at_along, at_lateral, at_heading):
-    for i in range(dx.size):
-        along[i] = at_along + c * dx[i] + s * dy[i]
-        lateral[i] = at_lateral + c * dy[i] - s * dx[i]
-        h = at_heading + e[i]
-        turned[i] = h - _TURN * np.floor(h * _PER_TURN + _HALF)
-
-
-@njit(cache=True, fastmath=True)
-def _inside_block(along, lateral, turned, window):
-    count = 0
-    for i in range(along.size):
-        inside = (
-            (abs(lateral[i]) <= window[0])
-            & (abs(turned[i]) <= window[1])
-            & (along[i] >= -window[2])
-            & (along[i] <= window[3])
-        )
-        count += inside
-    return count
-
-
-@njit(cache=True)
-def count_in_window(z, kind, value, cosine, sine, sd_common, sd_one, sd_two, absolute, aim, window, far):
-    """How many runs end the course within the window; nothing is kept, no collisions.
-
-    Parameters
-    ----------
-    z
-        Standard normal numbers, float32, shape (4 + 2 n or more, runs).
-    kind, value, cosine, sine
-        (n,) of each action: TURN, MOVE, TOOL or WAIT; rad or mm; of the exact heading before it. float32.
-    sd_common, sd_one, sd_two
-        (4,), (n,), (n,) float32: scale, start x, y, heading; turn (rad) or length (mm); drift (rad).
-    aim
-        (5,) float32: cosine and sine of the push heading; the exact course's miss along, lateral (mm), heading (rad).
-    window
-        (4,) float32: lateral (mm), heading (rad), short, long (mm).
-    far
-        Whether heading errors may exceed pi.
+    ``poses`` (n + 1, 3): x, y (mm) and heading (rad), start first. ``room`` (n,) least room of each exact action to the
+    walls of its stage (mm); -inf makes every test exact. ``stage``, ``lowered`` (n,): 0 out, 1 push or back, 2 home;
+    whether the working footprint holds. ``home_room``: how far inside the base the course ends (mm); -inf tests exactly; inf asks for no coming home.
     """
-    runs = z.shape[1]
-    count = 0
-    dx, dy, e = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    start, scale, chord = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    along, lateral, turned = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    for at in range(0, runs, BLOCK):
-        n = min(BLOCK, runs - at)
-        bx, by, be = dx[:n], dy[:n], e[:n]
-        _start_block(bx, by, be, start[:n], scale[:n], z, sd_common, at)
-        for k in range(kind.size):
-            row = COMMON + 2 * k
-            if kind[k] == TURN:
-                _turn_block(be, z[row, at : at + n], start[:n], sd_one[k], absolute)
-            elif kind[k] == MOVE:
-                _move_block(
-                    bx, by, be, chord[:n], far, scale[:n], z[row, at : at + n], z[row + 1, at : at + n],
-                    value[k], cosine[k], sine[k], sd_one[k], sd_two[k],
-                )  # fmt: skip
-        _window_block(bx, by, be, along[:n], lateral[:n], turned[:n], aim[0], aim[1], aim[2], aim[3], aim[4])
-        count += _inside_block(along[:n], lateral[:n], turned[:n], window)
-    return count
+
+    poses: NDArray[np.float64]
+    room: NDArray[np.float64]
+    stage: NDArray[np.int64]
+    lowered: NDArray[np.bool_]
+    home_room: float
 
 
-@njit(cache=True)
-def _action_free(kind, walls, body, other, x, y, heading, amount):
-    """Exact test of one action of one run: a turn by ``amount`` rad, a leg of ``amount`` mm, or a tool."""
+class Surroundings(NamedTuple):
+    """The walls of the three stages and the two bodies as in :class:`motion.ground.clearance.Ground`.
+
+    ``homing``: when the body that holds at the end is home.
+    """
+
+    out: Walls
+    push: Walls
+    home: Walls
+    travel: Body
+    working: Body
+    homing: Homing
+
+
+class Gate(NamedTuple):
+    """What spares exact tests: ``lines`` (n, W, 4) before which a body is free in each action, ``counts`` (n,) of them.
+
+    ``bound`` (B,): how far (mm) any point of each run's body may be from where the exact action has it.
+    """
+
+    lines: NDArray[np.float64]
+    counts: NDArray[np.int64]
+    bound: NDArray[np.float32]
+
+
+@inner
+def _holding(around, stage, lowered):
+    """The walls and the body that hold in an action."""
+    walls = around.out if stage == 0 else (around.push if stage == 1 else around.home)
+    return walls, around.working if lowered else around.travel
+
+
+@inner
+def _gate(program, nominal, around):
+    """The lines of every action that has room."""
+    actions = program.kind.size
+    most = max(around.out.pieces.size, around.home.pieces.size) + 4
+    gate = Gate(np.zeros((actions, most, 4)), np.zeros(actions, np.int64), np.zeros(BLOCK, np.float32))
+    for k in range(actions):
+        if nominal.room[k] > -math.inf and program.kind[k] <= MOVE:
+            walls, body = _holding(around, nominal.stage[k], nominal.lowered[k])
+            pose = nominal.poses[k]
+            sweep = sweep_of(program.kind[k] == TURN, pose[0], pose[1], pose[2], np.float64(program.value[k]))
+            lines_of(walls, body, sweep, gate.lines[k])
+            gate.counts[k] = walls.pieces.size + 4
+    return gate
+
+
+@inner
+def _action_free(kind, walls, body, sweep, heading, other):
+    """Exact test of one action of one run: a turn, a leg, or a tool."""
+    x, y = sweep.x, sweep.y
     if kind == MOVE:
-        return leg_free(walls, body, x, y, math.cos(heading), math.sin(heading), amount)
+        return leg_free(walls, body, x, y, sweep.c0, sweep.s0, sweep.amount)
     if not pose_free(walls, body, x, y, heading):
         return False
     if kind == TURN:
-        return turn_free(walls, body, x, y, heading, amount)
+        return turn_free(walls, body, x, y, heading, sweep.amount)
     return pose_free(walls, other, x, y, heading)
 
 
-@njit(cache=True, fastmath=True)
-def _missed_block(along, lateral, turned, window, missed):
-    """First way in which each run of a block misses its window, or CLEAN."""
-    for i in range(missed.size):
-        how = LONG if along[i] > window[3] else CLEAN
-        how = SHORT if along[i] < -window[2] else how
-        how = HEADING if abs(turned[i]) > window[1] else how
-        missed[i] = LATERAL if abs(lateral[i]) > window[0] else how
-
-
-@njit(cache=True, fastmath=True)
-def _bounds_block(x0, y0, x1, y1, first, second, reach, bound):
-    """How far (mm) any point of each run's body may be from where the exact action has it."""
+@inner_fast
+def _set_bounds(track, moving, k, reach, bound):
+    """How far (mm) any point of each run's body may be in action k from where the exact action has it."""
+    x0, y0, x1, y1 = track.x[k], track.y[k], track.x[k + 1], track.y[k + 1]
+    first, second = (track.chord[k], track.chord[k]) if moving else (track.e[k], track.e[k + 1])
     for i in range(bound.size):
         far = max(x0[i] * x0[i] + y0[i] * y0[i], x1[i] * x1[i] + y1[i] * y1[i])
         bound[i] = np.sqrt(far) + reach * max(abs(first[i]), abs(second[i])) + _GATE
 
 
-@njit(cache=True)
-def _keep_home(left, alive, x, y, e, pose, home_room, base, base_convex, body, outcome):
-    """Keep those of ``left`` that end wholly inside the base; returns how many."""
-    if home_room == math.inf:
-        return alive
+class Track(NamedTuple):
+    """Where the runs of a block have been: ``x``, ``y``, ``e`` (n + 1, B) before each action and at the end.
+
+    ``chord`` (n, B) during each leg. As in :class:`motion.chance.kernels_walk.Block`.
+    """
+
+    x: NDArray[np.float32]
+    y: NDArray[np.float32]
+    e: NDArray[np.float32]
+    chord: NDArray[np.float32]
+
+
+@inner
+def _empty_track(actions):
+    return Track(
+        np.zeros((actions + 1, BLOCK), np.float32), np.zeros((actions + 1, BLOCK), np.float32),
+        np.zeros((actions + 1, BLOCK), np.float32), np.zeros((actions, BLOCK), np.float32),
+    )  # fmt: skip
+
+
+@inner
+def _note_row(track, block, row):
+    for i in range(BLOCK):
+        track.x[row, i], track.y[row, i], track.e[row, i] = block.x[i], block.y[i], block.e[i]
+        if row > 0:
+            track.chord[row - 1, i] = block.chord[i]
+
+
+@inner
+def _walk(block, track, program, z, at, runs):
+    """Walk runs ``at`` and on of the noise matrix z through all actions."""
+    begin(block, program, z, at, runs)
+    _note_row(track, block, 0)
+    for k in range(program.kind.size):
+        act(block, program, z, k, at, runs)
+        _note_row(track, block, k + 1)
+
+
+@inner
+def _order(room, detail):
+    """In which order actions are tested: as they come when the first failure is wanted, else the tightest first."""
+    order = np.zeros(room.size, np.int64)
+    for k in range(room.size):
+        slot = k
+        while slot > 0 and not detail and room[order[slot - 1]] > room[k]:
+            order[slot] = order[slot - 1]
+            slot -= 1
+        order[slot] = k
+    return order
+
+
+@inner
+def _keep_met(missed, left, alive, outcome):
+    """Keep those runs that meet their window; returns how many."""
     kept = 0
     for j in range(alive):
         i = left[j]
-        off = math.sqrt(x[i] * x[i] + y[i] * y[i]) + body.reach * abs(e[i]) + GATE_MM
-        if off < home_room or inside_base(base, base_convex, body, pose[0] + x[i], pose[1] + y[i], pose[2] + e[i]):
+        if missed[i] == CLEAN:
+            left[kept] = i
+            kept += 1
+        else:
+            outcome[i] = missed[i]
+    return kept
+
+
+@inner
+def _keep_home(track, nominal, homing, left, alive, outcome):
+    """Keep those runs that end wholly inside the base; returns how many."""
+    if nominal.home_room == math.inf:
+        return alive
+    last = nominal.poses.shape[0] - 1
+    kept = 0
+    for j in range(alive):
+        i = left[j]
+        x, y, e = track.x[last, i], track.y[last, i], track.e[last, i]
+        home = math.sqrt(x * x + y * y) + homing.body.reach * abs(e) + GATE_MM < nominal.home_room
+        if not home:
+            end = nominal.poses[last]
+            home = inside_base(homing, end[0] + x, end[1] + y, end[2] + e)
+        if home:
             left[kept] = i
             kept += 1
         else:
@@ -191,32 +206,70 @@ def _keep_home(left, alive, x, y, e, pose, home_room, base, base_convex, body, o
     return kept
 
 
-@njit(cache=True)
-def run_outcomes(
-    z, kind, value, cosine, sine, sd_common, sd_one, sd_two, absolute, aim, window, far,
-    poses, room, stage, lowered, end_lowered, landing, home_room, out, push, home, travel, working, base, base_convex,
-    detail, outcome,
-):  # fmt: skip
+class Simulation(NamedTuple):
+    """Everything about the runs of one course: ``z`` (rows, runs) the noise matrix, ``outcome`` (runs,) of each.
+
+    ``scale`` (B,) and ``track`` of the runs of a block; ``left`` (B,): which of them are still in question.
+    """
+
+    z: NDArray[np.float32]
+    program: Program
+    nominal: Nominal
+    around: Surroundings
+    gate: Gate
+    track: Track
+    scale: NDArray[np.float32]
+    left: NDArray[np.int64]
+    outcome: NDArray[np.int16]
+
+
+@inner
+def _keep_free(sim, k, at, alive):
+    """Keep those runs that touch nothing in action k; returns how many, and how many exact tests that took."""
+    program, gate, track, poses, left = sim.program, sim.gate, sim.track, sim.nominal.poses, sim.left
+    kind, room, value, sd, row = (
+        program.kind[k],
+        sim.nominal.room[k],
+        program.value[k],
+        program.sd_one[k],
+        COMMON + 2 * k,
+    )
+    reach = np.float32(max(sim.around.travel.reach, sim.around.working.reach) * 1.00001)
+    _set_bounds(track, kind == MOVE, k, reach, gate.bound)
+    walls, body = _holding(sim.around, sim.nominal.stage[k], sim.nominal.lowered[k])
+    kept = tests = 0
+    for j in range(alive):
+        i = left[j]
+        free = gate.bound[i] < room
+        if not free:
+            x, y, heading = poses[k, 0] + track.x[k, i], poses[k, 1] + track.y[k, i], poses[k, 2] + track.e[k, i]
+            amount = poses[k + 1, 2] + track.e[k + 1, i] - heading
+            if kind == MOVE:
+                heading = poses[k, 2] + track.chord[k, i]
+                amount = value * (1.0 + sim.scale[i]) + sd * sim.z[row, at + i]
+            sweep = sweep_of(kind == TURN, x, y, heading, amount)
+            free = gate.counts[k] > 0 and before_lines(gate.lines[k], gate.counts[k], gate.bound[i], body, sweep)
+            if not free:
+                tests += 1
+                free = _action_free(kind, walls, body, sweep, heading, sim.around.travel)
+        if free:
+            left[kept] = i
+            kept += 1
+        else:
+            sim.outcome[at + i] = TOUCHED + k
+    return kept, tests
+
+
+@kernel
+def run_outcomes(z, program, nominal, around, detail, outcome):
     """What becomes of every run.
 
     Parameters
     ----------
-    z to far
-        As ``count_in_window``.
-    poses
-        (n + 1, 3) float64: the exact course's x, y (mm) and heading (rad), start first.
-    room
-        (n,) least room of each exact action to the walls of its stage (mm); -inf makes every test exact.
-    stage, lowered
-        (n,) 0 out, 1 push or back, 2 home; whether the working footprint holds.
-    end_lowered
-        Whether it still holds after the last action.
-    landing
-        Index of the last push.
-    home_room
-        How far inside the base the exact course ends (mm); -inf tests exactly; inf asks for no coming home.
-    out, push, home, travel, working, base, base_convex
-        As in ``clearance.Ground``.
+    z
+        Standard normal numbers, float32, shape (4 + 2 n or more, runs).
+    program, nominal, around
+        As :class:`motion.chance.kernels_walk.Program`, :class:`Nominal` and :class:`Surroundings`.
     detail
         False: a run that misses its window is not tested for touching, and its outcome is any one that applies. True:
         the outcome is the first failure in time.
@@ -228,101 +281,47 @@ def run_outcomes(
     int
         How many exact tests were made.
     """
-    n_actions = kind.size
+    actions = program.kind.size
+    block, track, left = empty_block(BLOCK), _empty_track(actions), np.zeros(BLOCK, np.int64)
+    gate = _gate(program, nominal, around)
+    sim = Simulation(z, program, nominal, around, gate, track, block.scale, left, outcome)
+    order = _order(nominal.room, detail)  # the tightest action ends most runs
     tests = 0
-    order = np.arange(n_actions) if detail else np.argsort(room)  # the tightest action ends most runs
-    end_body = working if end_lowered else travel
-    reach = np.float32(max(travel.reach, working.reach) * 1.00001)
-    lines = np.zeros((n_actions, max(out.start.size, home.start.size) + 3, 4))
-    counts = np.zeros(n_actions, np.int64)
-    for k in range(n_actions):
-        if room[k] > -math.inf and kind[k] <= MOVE:
-            walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
-            body = working if lowered[k] else travel
-            counts[k] = walls.start.size + 3
-            lines_of(kind[k] == TURN, walls, body, poses[k, 0], poses[k, 1], poses[k, 2], value[k], lines[k])
-    xs = np.zeros((n_actions + 1, BLOCK), np.float32)
-    ys = np.zeros((n_actions + 1, BLOCK), np.float32)
-    es = np.zeros((n_actions + 1, BLOCK), np.float32)
-    chords = np.zeros((n_actions, BLOCK), np.float32)
-    start, scale = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    along, lateral, turned = np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32), np.empty(BLOCK, np.float32)
-    missed, left = np.empty(BLOCK, np.int16), np.empty(BLOCK, np.int64)
-    bound = np.zeros(BLOCK, np.float32)
     for at in range(0, z.shape[1], BLOCK):
-        n = min(BLOCK, z.shape[1] - at)
-        _start_block(xs[0, :n], ys[0, :n], es[0, :n], start[:n], scale[:n], z, sd_common, at)
-        for k in range(n_actions):
-            xs[k + 1, :n], ys[k + 1, :n], es[k + 1, :n] = xs[k, :n], ys[k, :n], es[k, :n]
-            row = COMMON + 2 * k
-            if kind[k] == TURN:
-                _turn_block(es[k + 1, :n], z[row, at : at + n], start[:n], sd_one[k], absolute)
-            elif kind[k] == MOVE:
-                _move_block(
-                    xs[k + 1, :n], ys[k + 1, :n], es[k + 1, :n], chords[k, :n], far, scale[:n],
-                    z[row, at : at + n], z[row + 1, at : at + n],
-                    value[k], cosine[k], sine[k], sd_one[k], sd_two[k],
-                )  # fmt: skip
-        _window_block(
-            xs[landing + 1, :n], ys[landing + 1, :n], es[landing + 1, :n], along[:n], lateral[:n], turned[:n],
-            aim[0], aim[1], aim[2], aim[3], aim[4],
-        )  # fmt: skip
-        _missed_block(along[:n], lateral[:n], turned[:n], window, missed[:n])
-        alive = 0
-        for i in range(n):
-            if missed[i] == CLEAN or detail:
-                left[alive] = i
-                alive += 1
-            else:
-                outcome[at + i] = missed[i]
+        alive = min(BLOCK, z.shape[1] - at)
+        ends = outcome[at:]
+        _walk(block, track, program, z, at, alive)
+        for i in range(alive):
+            left[i] = i
         if not detail:
-            alive = _keep_home(
-                left, alive, xs[-1], ys[-1], es[-1], poses[-1], home_room, base, base_convex, end_body, outcome[at:]
-            )
+            alive = _keep_met(block.missed, left, alive, ends)
+            alive = _keep_home(track, nominal, around.homing, left, alive, ends)
         for k in order:
-            if kind[k] != WAIT:
-                first, second = (chords[k], chords[k]) if kind[k] == MOVE else (es[k], es[k + 1])
-                _bounds_block(xs[k], ys[k], xs[k + 1], ys[k + 1], first, second, reach, bound)
-                walls = out if stage[k] == 0 else (push if stage[k] == 1 else home)
-                body = working if lowered[k] else travel
-                kept = 0
-                for j in range(alive):
-                    i = left[j]
-                    free = bound[i] < room[k]
-                    if not free:
-                        x, y = poses[k, 0] + xs[k, i], poses[k, 1] + ys[k, i]
-                        if kind[k] == MOVE:
-                            heading = poses[k, 2] + chords[k, i]
-                            amount = value[k] * (1.0 + scale[i]) + sd_one[k] * z[COMMON + 2 * k, at + i]
-                        else:
-                            heading = poses[k, 2] + es[k, i]
-                            amount = poses[k + 1, 2] + es[k + 1, i] - heading
-                        free = counts[k] > 0 and before_lines(
-                            kind[k] == TURN, lines[k], counts[k], bound[i], body, x, y, heading, amount
-                        )
-                        if not free:
-                            tests += 1
-                            free = _action_free(kind[k], walls, body, travel, x, y, heading, amount)
-                    if free:
-                        left[kept] = i
-                        kept += 1
-                    else:
-                        outcome[at + i] = TOUCHED + k
-                alive = kept
-            if detail and k == landing:
-                kept = 0
-                for j in range(alive):
-                    i = left[j]
-                    if missed[i] == CLEAN:
-                        left[kept] = i
-                        kept += 1
-                    else:
-                        outcome[at + i] = missed[i]
-                alive = kept
+            if program.kind[k] != WAIT:
+                alive, more = _keep_free(sim, k, at, alive)
+                tests += more
+            if detail and k == program.landing:
+                alive = _keep_met(block.missed, left, alive, ends)
         if detail:
-            alive = _keep_home(
-                left, alive, xs[-1], ys[-1], es[-1], poses[-1], home_room, base, base_convex, end_body, outcome[at:]
-            )
+            alive = _keep_home(track, nominal, around.homing, left, alive, ends)
         for j in range(alive):
-            outcome[at + left[j]] = CLEAN
+            ends[left[j]] = CLEAN
     return tests
+
+
+@kernel
+def count_in_window(z, program):
+    """How many runs end the course within the window; nothing is kept, no collisions.
+
+    ``z`` and ``program`` as for :func:`run_outcomes`, the course ending with its last push.
+    """
+    block = empty_block(BLOCK)
+    count = 0
+    for at in range(0, z.shape[1], BLOCK):
+        runs = min(BLOCK, z.shape[1] - at)
+        begin(block, program, z, at, runs)
+        for k in range(program.kind.size):
+            act(block, program, z, k, at, runs)
+        for i in range(runs):
+            count += 1 if block.missed[i] == CLEAN else 0
+    return count

@@ -7,103 +7,136 @@ widest gap. A drifted run whose body stays before all of these lines is free; on
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
-import numpy as np
-from numba import njit
+from motion.compiled import inner
 
 #: A body must stay this far (mm) before a line, since departures are float32.
 BEFORE_MM = 2e-3
 
 
-@njit(cache=True)
-def leg_reach(nx, ny, body, x, y, c, s, distance):
-    """How far along the unit vector n a body gets that drives ``distance`` from (x, y) on the heading (c, s)."""
-    a, b = nx * c + ny * s, ny * c - nx * s
-    most = -math.inf
-    for i in range(body.xy.shape[0]):
-        most = max(most, a * body.xy[i, 0] + b * body.xy[i, 1])
-    return nx * x + ny * y + most + max(0.0, a * distance)
+class Sweep(NamedTuple):
+    """A turn or a leg: from where (mm), cosine and sine of the headings before and after it, and how much.
+
+    ``turning``: ``amount`` is in radians, signed; otherwise it is the signed distance of a leg in mm.
+    """
+
+    turning: bool
+    x: float
+    y: float
+    c0: float
+    s0: float
+    c1: float
+    s1: float
+    amount: float
 
 
-@njit(cache=True)
-def turn_reach(nx, ny, body, x, y, c0, s0, c1, s1, by):
-    """How far along n a body gets that turns ``by`` about (x, y) from heading (c0, s0) to (c1, s1)."""
-    a0, b0 = nx * c0 + ny * s0, ny * c0 - nx * s0
-    a1, b1 = nx * c1 + ny * s1, ny * c1 - nx * s1
+@inner
+def sweep_of(turning, x, y, heading, amount):
+    """The sweep of an action from a heading (rad)."""
+    c0, s0 = math.cos(heading), math.sin(heading)
+    c1, s1 = (math.cos(heading + amount), math.sin(heading + amount)) if turning else (c0, s0)
+    return Sweep(turning, x, y, c0, s0, c1, s1, amount)
+
+
+@inner
+def leg_reach(nx, ny, body, sweep):
+    """How far along the unit vector n a body gets on a leg."""
+    a, b = nx * sweep.c0 + ny * sweep.s0, ny * sweep.c0 - nx * sweep.s0
     most = -math.inf
-    for i in range(body.xy.shape[0]):
-        u, v = body.xy[i, 0], body.xy[i, 1]
+    for corner in body.sides:
+        most = max(most, a * corner.ax + b * corner.ay)
+    return nx * sweep.x + ny * sweep.y + most + max(0.0, a * sweep.amount)
+
+
+@inner
+def turn_reach(nx, ny, body, sweep):
+    """How far along n a body gets on a turn."""
+    a0, b0 = nx * sweep.c0 + ny * sweep.s0, ny * sweep.c0 - nx * sweep.s0
+    a1, b1 = nx * sweep.c1 + ny * sweep.s1, ny * sweep.c1 - nx * sweep.s1
+    most = -math.inf
+    for corner in body.sides:
+        u, v = corner.ax, corner.ay
         rising, still = b0 * u - a0 * v, b1 * u - a1 * v
-        if by < 0:
+        if sweep.amount < 0:
             rising, still = -rising, -still
-        if abs(by) >= math.pi or (rising > 0.0 and still < 0.0):
+        if abs(sweep.amount) >= math.pi or (rising > 0.0 and still < 0.0):
             most = max(most, math.hypot(u, v))
         else:
             most = max(most, max(a0 * u + b0 * v, a1 * u + b1 * v))
-    return nx * x + ny * y + most
+    return nx * sweep.x + ny * sweep.y + most
 
 
-@njit(cache=True)
-def _swept_reach(turning, nx, ny, body, x, y, c0, s0, c1, s1, value):
-    if turning:
-        return turn_reach(nx, ny, body, x, y, c0, s0, c1, s1, value)
-    return leg_reach(nx, ny, body, x, y, c0, s0, value)
+@inner
+def _reach(nx, ny, body, sweep):
+    return turn_reach(nx, ny, body, sweep) if sweep.turning else leg_reach(nx, ny, body, sweep)
 
 
-@njit(cache=True)
-def lines_of(turning, walls, body, x, y, heading, value, lines):
+@inner
+def _direction(walls, body, sweep, piece, j):
+    """The jth direction in which a line may part a piece from the body; (0, 0) for none."""
+    corners = piece.last - piece.first
+    if j < corners:  # the wall's own edges
+        side = walls.sides[piece.first + j]
+        return -side.nx, -side.ny
+    j -= corners
+    if j < corners:  # from the robot to the wall's corners
+        side = walls.sides[piece.first + j]
+        nx, ny = side.ax - sweep.x, side.ay - sweep.y
+        size = math.hypot(nx, ny)
+        return (0.0, 0.0) if size < 1e-9 else (nx / size, ny / size)
+    j -= corners
+    if j < body.sides.size:  # the body's edges
+        side = body.sides[j]
+        return side.nx * sweep.c0 - side.ny * sweep.s0, side.nx * sweep.s0 + side.ny * sweep.c0
+    aside = 1.0 if j == body.sides.size else -1.0  # the sides of the way
+    return -sweep.s0 * aside, sweep.c0 * aside
+
+
+@inner
+def _enter(lines, count, nx, ny, offset, gap):
+    """Put a line where its gap belongs, narrowest first."""
+    k = count
+    while k > 0 and lines[k - 1, 3] > gap:
+        for i in range(4):
+            lines[k, i] = lines[k - 1, i]
+        k -= 1
+    lines[k, 0], lines[k, 1], lines[k, 2], lines[k, 3] = nx, ny, offset, gap
+
+
+@inner
+def lines_of(walls, body, sweep, lines):
     """Fill ``lines`` (pieces + 4, 4) with nx, ny, offset and gap of one line a wall, nearest first.
 
     A wall lies where n . q >= offset; a gap of zero or less says that no line was found.
     """
-    c0, s0 = math.cos(heading), math.sin(heading)
-    c1, s1 = (math.cos(heading + value), math.sin(heading + value)) if turning else (c0, s0)
-    pieces = walls.start.size - 1
+    pieces = walls.pieces.size
     for w in range(pieces):
-        first, last = walls.start[w], walls.start[w + 1]
-        best = -math.inf
-        corners = last - first
-        for j in range(2 * corners + (0 if turning else body.normal.shape[0] + 2)):
-            if j < corners:  # the wall's own edges
-                nx, ny = -walls.normal[first + j, 0], -walls.normal[first + j, 1]
-            elif j < 2 * corners:  # from the robot to the wall's corners
-                nx, ny = walls.xy[first + j - corners, 0] - x, walls.xy[first + j - corners, 1] - y
-                size = math.hypot(nx, ny)
-                if size < 1e-9:
-                    continue
-                nx, ny = nx / size, ny / size
-            elif j < 2 * corners + body.normal.shape[0]:  # the body's edges
-                u, v = body.normal[j - 2 * corners, 0], body.normal[j - 2 * corners, 1]
-                nx, ny = u * c0 - v * s0, u * s0 + v * c0
-            else:  # the sides of the way
-                side = 1.0 if j == 2 * corners + body.normal.shape[0] else -1.0
-                nx, ny = -s0 * side, c0 * side
+        piece = walls.pieces[w]
+        best, best_x, best_y, best_offset = -math.inf, 0.0, 0.0, 0.0
+        for j in range(2 * (piece.last - piece.first) + (0 if sweep.turning else body.sides.size + 2)):
+            nx, ny = _direction(walls, body, sweep, piece, j)
+            if nx == 0.0 and ny == 0.0:
+                continue
             offset = math.inf
-            for q in range(first, last):
-                offset = min(offset, nx * walls.xy[q, 0] + ny * walls.xy[q, 1])
-            gap = offset - _swept_reach(turning, nx, ny, body, x, y, c0, s0, c1, s1, value)
+            for q in range(piece.first, piece.last):
+                offset = min(offset, nx * walls.sides[q].ax + ny * walls.sides[q].ay)
+            gap = offset - _reach(nx, ny, body, sweep)
             if gap > best:
-                best = gap
-                lines[w, 0], lines[w, 1], lines[w, 2], lines[w, 3] = nx, ny, offset, gap
+                best, best_x, best_y, best_offset = gap, nx, ny, offset
+        _enter(lines, w, best_x, best_y, best_offset, best)
     for edge in range(4):
         nx, ny = (-1.0, 0.0) if edge == 0 else ((0.0, -1.0) if edge == 1 else ((1.0, 0.0) if edge == 2 else (0.0, 1.0)))
         offset = -walls.edges[edge] if edge < 2 else walls.edges[edge]
-        gap = offset - _swept_reach(turning, nx, ny, body, x, y, c0, s0, c1, s1, value)
-        row = pieces + edge
-        lines[row, 0], lines[row, 1], lines[row, 2], lines[row, 3] = nx, ny, offset, gap
-    ordered = lines[np.argsort(lines[: pieces + 4, 3])].copy()
-    lines[: pieces + 4] = ordered
+        _enter(lines, pieces + edge, nx, ny, offset, offset - _reach(nx, ny, body, sweep))
 
 
-@njit(cache=True)
-def before_lines(turning, lines, count, bound, body, x, y, heading, value):
+@inner
+def before_lines(lines, count, bound, body, sweep):
     """Whether a drifted action stays before all lines whose gap its ``bound`` (mm) could use up."""
-    c0, s0 = math.cos(heading), math.sin(heading)
-    c1, s1 = (math.cos(heading + value), math.sin(heading + value)) if turning else (c0, s0)
     for k in range(count):
         if lines[k, 3] > bound:
             return True
-        reach = _swept_reach(turning, lines[k, 0], lines[k, 1], body, x, y, c0, s0, c1, s1, value)
-        if not reach < lines[k, 2] - BEFORE_MM:
+        if not _reach(lines[k, 0], lines[k, 1], body, sweep) < lines[k, 2] - BEFORE_MM:
             return False
     return True

@@ -14,19 +14,34 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from motion.chance import kernels as kernels
 from motion.chance.error import OWN, SCALE, chain_of, miss, until_landing
 from motion.chance.intervals import wilson
+from motion.chance.kernels import Nominal, Surroundings, count_in_window, run_outcomes
+from motion.chance.kernels_walk import (
+    CLEAN,
+    COMMON,
+    HEADING,
+    LATERAL,
+    LONG,
+    MOVE,
+    NOT_HOME,
+    SHORT,
+    TOOL,
+    TOUCHED,
+    TURN,
+    WAIT,
+    Program,
+)
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
 from motion.errors import MotionCode, MotionError
 from motion.ground.clearance import Ground, action_room, ground_of, poses_of, stages_of
-from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
+from motion.ground.geometry import corners_of
+from motion.scene.records import Noise, Pose, Scene
 
 Normals = NDArray[np.float32]
 
@@ -52,7 +67,7 @@ def normals(actions: int, runs: int, seed: int) -> Normals:
 @lru_cache(maxsize=4)
 def _normals(actions: int, runs: int, seed: int) -> Normals:
     rng = np.random.default_rng(seed)
-    matrix = rng.standard_normal((kernels.COMMON + 2 * actions, runs), dtype=np.float32)
+    matrix = rng.standard_normal((COMMON + 2 * actions, runs), dtype=np.float32)
     matrix.flags.writeable = False
     return matrix
 
@@ -62,22 +77,6 @@ def _frozen(z: Normals) -> Normals:
     view = np.ascontiguousarray(z, dtype=np.float32).view()
     view.flags.writeable = False
     return view
-
-
-class Program(NamedTuple):
-    """A course as the kernels want it; see ``montecarlo_kernels.count_in_window``."""
-
-    kind: NDArray[np.int64]
-    value: Normals
-    cosine: Normals
-    sine: Normals
-    sd_common: Normals
-    sd_one: Normals
-    sd_two: Normals
-    absolute: bool
-    aim: Normals
-    window: Normals
-    far: bool
 
 
 def program_of(scene: Scene, start: Pose, actions: Sequence[Action], noise: Noise | None = None) -> Program:
@@ -97,13 +96,13 @@ def program_of(scene: Scene, start: Pose, actions: Sequence[Action], noise: Nois
     values: list[float] = []
     for action in actions:
         if isinstance(action, Turn):
-            kinds.append(kernels.TURN)
+            kinds.append(TURN)
             values.append(math.radians(action.by_deg))
         elif isinstance(action, Tool):
-            kinds.append(kernels.WAIT if action.name == "wait" else kernels.TOOL)
+            kinds.append(WAIT if action.name == "wait" else TOOL)
             values.append(0.0)
         else:
-            kinds.append(kernels.MOVE)
+            kinds.append(MOVE)
             values.append(action.distance_mm)
     sd = chain.sd.astype(np.float32)
     along, lateral, heading = miss(scene, poses[len(until)])
@@ -120,6 +119,7 @@ def program_of(scene: Scene, start: Pose, actions: Sequence[Action], noise: Nois
         np.ascontiguousarray(sd[OWN::2]),
         np.ascontiguousarray(sd[OWN + 1 :: 2]),
         noise.yaw_reference == "absolute",
+        len(until) - 1,
         np.array([math.cos(push), math.sin(push), along, lateral, math.radians(heading)], dtype=np.float32),
         np.array(
             [
@@ -135,7 +135,7 @@ def program_of(scene: Scene, start: Pose, actions: Sequence[Action], noise: Nois
 
 
 def _turn_variance(sd: NDArray[np.float64], kinds: list[int], noise: Noise) -> float:
-    turns = sd[OWN::2][np.array(kinds, dtype=np.int64) == kernels.TURN] if kinds else np.zeros(0)
+    turns = sd[OWN::2][np.array(kinds, dtype=np.int64) == TURN] if kinds else np.zeros(0)
     return float(sd[3] ** 2 + np.sum(turns**2))
 
 
@@ -170,7 +170,7 @@ def _simulated(
 ) -> tuple[NDArray[np.int16], int]:
     """Outcome codes of every run, and how many exact tests it took."""
     program = program_of(scene, start, actions, noise)
-    if z.shape[0] < kernels.COMMON + 2 * len(actions):
+    if z.shape[0] < COMMON + 2 * len(actions):
         raise MotionError(
             MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
         )
@@ -191,15 +191,16 @@ def _simulated(
     home_room = math.inf
     if any(isinstance(action, Turn | Drive | Push) for action in actions[until:]):
         home_room = _home_room(ground, poses[-1], lowered) if gate else -math.inf
-    outcome = np.empty(z.shape[1], dtype=np.int16)
-    tests = kernels.run_outcomes(
-        _frozen(z), *program,
-        np.array([(p.x_mm, p.y_mm, math.radians(p.heading_deg)) for p in poses]), room,
+    nominal = Nominal(
+        np.array([(p.x_mm, p.y_mm, math.radians(p.heading_deg)) for p in poses], dtype=float),
+        room,
         np.array([_STAGES[s.name] for s in stages], dtype=np.int64),
-        np.array([s.lowered for s in stages]), lowered, until - 1, home_room,
-        ground.out, ground.push, ground.home, ground.travel, ground.working, ground.base, ground.base_convex,
-        detail, outcome,
-    )  # fmt: skip
+        np.array([s.lowered for s in stages]),
+        home_room,
+    )
+    around = Surroundings(ground.out, ground.push, ground.home, ground.travel, ground.working, ground.homing(lowered))
+    outcome = np.empty(z.shape[1], dtype=np.int16)
+    tests = run_outcomes(_frozen(z), program, nominal, around, detail, outcome)
     return outcome, int(tests)
 
 
@@ -209,9 +210,11 @@ def _home_room(ground: Ground, pose: Pose, lowered: bool) -> float:
         return -math.inf
     body = ground.body(lowered)
     h = math.radians(pose.heading_deg)
-    turned = body.xy @ np.array([[math.cos(h), math.sin(h)], [-math.sin(h), math.cos(h)]])
+    turned = corners_of(body.sides) @ np.array([[math.cos(h), math.sin(h)], [-math.sin(h), math.cos(h)]])
     corners = turned + (pose.x_mm, pose.y_mm)
-    return float((ground.base.support[:, None] - ground.base.normal @ corners.T).min())
+    sides = ground.base
+    normals = np.stack([sides["nx"], sides["ny"]], axis=1)
+    return float((sides["support"][:, None] - normals @ corners.T).min())
 
 
 def outcomes(
@@ -230,16 +233,16 @@ def outcomes(
     """
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
     codes, tests = _simulated(scene, start, actions, z, gate=gate, detail=True)
-    counts = [int(count) for count in np.bincount(codes, minlength=kernels.TOUCHED + len(actions))]
+    counts = [int(count) for count in np.bincount(codes, minlength=TOUCHED + len(actions))]
     return Outcomes(
         runs=len(codes),
-        clean=counts[kernels.CLEAN],
-        missed_lateral=counts[kernels.LATERAL],
-        missed_heading=counts[kernels.HEADING],
-        short=counts[kernels.SHORT],
-        long=counts[kernels.LONG],
-        not_home=counts[kernels.NOT_HOME],
-        touched=tuple(counts[kernels.TOUCHED :]),
+        clean=counts[CLEAN],
+        missed_lateral=counts[LATERAL],
+        missed_heading=counts[HEADING],
+        short=counts[SHORT],
+        long=counts[LONG],
+        not_home=counts[NOT_HOME],
+        touched=tuple(counts[TOUCHED:]),
         exact_tests=tests,
     )
 
@@ -256,7 +259,7 @@ def clean_runs(
 ) -> int:
     """How many of the runs of a noise matrix work; the planner's comparison of candidates."""
     codes, _ = _simulated(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms)
-    return int(np.count_nonzero(codes == kernels.CLEAN))
+    return int(np.count_nonzero(codes == CLEAN))
 
 
 def success(
@@ -345,22 +348,8 @@ def scaled_noise(noise: Noise, factor: float) -> Noise:
 def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals) -> int:
     """How many runs of a noise matrix meet the window at the end of the push, whatever they touch."""
     until = until_landing(actions)
-    if z.shape[0] < kernels.COMMON + 2 * len(until):
+    if z.shape[0] < COMMON + 2 * len(until):
         raise MotionError(
             MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
         )
-    return int(kernels.count_in_window(_frozen(z), *program_of(scene, start, until)))
-
-
-def warm() -> None:
-    """Compile the kernels, or load them from the cache, by a tiny course."""
-    box = ((-50.0, -50.0), (50.0, -50.0), (50.0, 50.0), (-50.0, 50.0))
-    body = ((750.0, 300.0), (800.0, 300.0), (800.0, 350.0), (750.0, 350.0))
-    target = Target(body, Pose(600.0, 300.0, 0.0), 10.0, 10.0, Window(10.0, 5.0, 10.0, 10.0))
-    robot = RobotSpec((box,), 200.0, 200.0, 100.0, 90.0, 90.0, 0.0, 10.0, 10.0, 1.0, 1.0)
-    base = ((0.0, 0.0), (400.0, 0.0), (400.0, 600.0), (0.0, 600.0))
-    scene = Scene(1000.0, 600.0, base, None, target, (), robot, Noise(0.01, 2.0, 1.0, 1.0, 1.0, 0.01), 0.0)
-    actions = (Drive(400.0), Push(20.0), Drive(-300.0), Turn(90.0, 90.0))
-    z = normals(len(actions), kernels.BLOCK, 0)
-    success(scene, Pose(200.0, 300.0, 0.0), actions, noise_matrix=z)
-    window_runs(scene, Pose(200.0, 300.0, 0.0), actions, z)
+    return int(count_in_window(_frozen(z), program_of(scene, start, until)))

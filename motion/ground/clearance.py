@@ -17,8 +17,8 @@ import numpy as np
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
 from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, is_convex, packed_walls, walls_of
-from motion.ground.kernels import leg_free, pose_free, turn_free
-from motion.ground.kernels_base import inside_base
+from motion.ground.kernels import leg_free
+from motion.ground.kernels_base import Homing, inside_base
 from motion.ground.kernels_room import leg_room, turn_room
 from motion.scene.records import Polygon, Pose, Scene
 
@@ -31,10 +31,8 @@ __all__ = [
     "leg_free",
     "leg_room",
     "pose_after",
-    "pose_free",
     "poses_of",
     "stages_of",
-    "turn_free",
     "turn_room",
 ]
 
@@ -48,7 +46,7 @@ class Ground:
     ``out``, ``push`` and ``home`` are the walls while going out, while pushing and backing off the target, and while
     coming home. ``travel`` and ``working`` are the footprints at true size (the same object when the robot has no
     working footprint); ``travel_wide`` and ``working_wide`` are grown by the scene's margin. ``base`` is the base's
-    ring packed as one piece. ``names`` names each piece of each of the three walls, then the four edges; ``kinds``
+    ring as sides (:data:`motion.ground.geometry.SIDE`). ``names`` names each piece of each of the three walls, then the four edges; ``kinds``
     says "obstacle", "keep-out", "target" or "edge" in the same order.
     """
 
@@ -59,7 +57,7 @@ class Ground:
     working: Body
     travel_wide: Body
     working_wide: Body
-    base: Walls
+    base: np.ndarray
     base_convex: bool
     names: dict[str, tuple[str, ...]]
     kinds: dict[str, tuple[str, ...]]
@@ -67,6 +65,10 @@ class Ground:
     def walls(self, stage: str) -> Walls:
         """The walls of a stage: ``"out"``, ``"push"``, ``"back"`` (same as push) or ``"home"``."""
         return {"out": self.out, "push": self.push, "back": self.push, "home": self.home}[stage]
+
+    def homing(self, lowered: bool = False) -> Homing:
+        """What coming home asks of the footprint that holds."""
+        return Homing(self.base, self.base_convex, self.body(lowered))
 
     def body(self, working: bool, wide: bool = False) -> Body:
         """The footprint that holds, at true size or grown by the margin."""
@@ -129,7 +131,7 @@ def ground_of(scene: Scene) -> Ground:
         working = body_of(scene.robot.working_footprint)
         working_wide = body_of(scene.robot.working_footprint, scene.margin_mm)
     ring = counter_clockwise(scene.base)
-    base = Walls(*packed_walls([ring]), np.array([0.0, 0.0, scene.width_mm, scene.depth_mm]))
+    base, _ = packed_walls([ring])
     return Ground(
         walls["out"], walls["push"], walls["home"], travel, working, travel_wide, working_wide,
         base, is_convex(ring), all_names, all_kinds,

@@ -22,35 +22,45 @@ from motion.scene.records import Point, Polygon
 TOUCH_MM = 1e-6
 
 
-class Body(NamedTuple):
-    """A footprint as convex parts in the robot's frame (mm), counter-clockwise.
+#: A side of a convex piece, counter-clockwise from corner a to corner b (mm): its outward unit normal, and how far its
+#: line is from the origin along that.
+SIDE = np.dtype([(name, np.float64) for name in ("ax", "ay", "bx", "by", "nx", "ny", "support")])
+#: A convex piece: its sides from ``first`` up to ``last``, and the box around it (mm).
+PIECE = np.dtype(
+    [("first", np.int64), ("last", np.int64)] + [(name, np.float64) for name in ("x_lo", "y_lo", "x_hi", "y_hi")]
+)
 
-    ``xy`` (V, 2) corners; ``normal`` (V, 2) outward unit normal of the edge from each corner to the next; ``support``
-    (V,) distance of that edge's line from the axle; ``start`` (P + 1,) where each part begins; ``extent`` (P, 4) each
-    part's least x, least y, most x, most y; ``reach`` the farthest corner from the axle.
+
+class Body(NamedTuple):
+    """A footprint as convex parts in the robot's frame (mm): ``sides`` of :data:`SIDE`, ``parts`` of :data:`PIECE`.
+
+    ``reach`` is the farthest corner from the axle.
     """
 
-    xy: np.ndarray
-    normal: np.ndarray
-    support: np.ndarray
-    start: np.ndarray
-    extent: np.ndarray
+    sides: np.ndarray
+    parts: np.ndarray
     reach: float
 
 
 class Walls(NamedTuple):
     """What to keep clear of: convex pieces in table coordinates (mm) and the rectangle to stay within.
 
-    ``xy``, ``normal``, ``support``, ``start`` and ``extent`` as in :class:`Body`; ``edges`` (4,) least x, least y,
-    most x, most y of the table.
+    ``sides`` of :data:`SIDE`, ``pieces`` of :data:`PIECE`; ``edges`` (4,) least x, least y, most x, most y of the
+    table.
     """
 
-    xy: np.ndarray
-    normal: np.ndarray
-    support: np.ndarray
-    start: np.ndarray
-    extent: np.ndarray
+    sides: np.ndarray
+    pieces: np.ndarray
     edges: np.ndarray
+
+    def ring(self, piece: int) -> np.ndarray:
+        """Corners (N, 2) of a piece."""
+        return corners_of(self.sides[self.pieces["first"][piece] : self.pieces["last"][piece]])
+
+
+def corners_of(sides: np.ndarray) -> np.ndarray:
+    """Corners (N, 2) at which sides begin."""
+    return np.stack([sides["ax"], sides["ay"]], axis=1)
 
 
 def signed_area(ring: Sequence[Point]) -> float:
@@ -156,32 +166,30 @@ def _crossing(first: tuple[float, float, float], second: tuple[float, float, flo
     return ((e * d - b * f) / det, (a * f - e * c) / det)
 
 
-def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Flat arrays (corners, normals, supports, starts, extents) of convex counter-clockwise rings."""
-    count = sum(len(r) for r in rings)
-    xy = np.zeros((count, 2))
-    normal = np.zeros((count, 2))
-    start = np.zeros(len(rings) + 1, dtype=np.int64)
-    extent = np.zeros((len(rings), 4))
+def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray]:
+    """Sides (of :data:`SIDE`) and pieces (of :data:`PIECE`) of convex counter-clockwise rings."""
+    sides = np.zeros(sum(len(ring) for ring in rings), SIDE)
+    pieces = np.zeros(len(rings), PIECE)
     at = 0
     for k, ring in enumerate(rings):
         points = np.array(ring, dtype=float)
-        along = np.roll(points, -1, axis=0) - points
+        ends = np.roll(points, -1, axis=0)
+        along = ends - points
         length = np.hypot(along[:, 0], along[:, 1])
-        end = at + len(points)
-        xy[at:end] = points
-        normal[at:end, 0] = along[:, 1] / length
-        normal[at:end, 1] = -along[:, 0] / length
-        extent[k] = (*points.min(axis=0), *points.max(axis=0))
-        start[k + 1] = at = end
-    return xy, normal, np.sum(xy * normal, axis=1), start, extent
+        normal = np.stack([along[:, 1] / length, -along[:, 0] / length], axis=1)
+        columns = (*points.T, *ends.T, *normal.T, np.sum(points * normal, axis=1))
+        for name, column in zip(SIDE.names or (), columns, strict=True):
+            sides[name][at : at + len(points)] = column
+        pieces[k] = (at, at + len(points), *points.min(axis=0), *points.max(axis=0))
+        at += len(points)
+    return sides, pieces
 
 
 def body_of(footprint: Iterable[Polygon], margin_mm: float = 0.0) -> Body:
     """Pack a footprint (polygons about the axle's midpoint, mm), grown by ``margin_mm`` less :data:`TOUCH_MM`."""
     rings = [grown(part, margin_mm - TOUCH_MM) for ring in footprint for part in convex_parts(tuple(ring))]
-    xy, normal, support, start, extent = packed_walls(rings)
-    return Body(xy, normal, support, start, extent, float(np.hypot(xy[:, 0], xy[:, 1]).max()))
+    sides, parts = packed_walls(rings)
+    return Body(sides, parts, float(np.hypot(sides["ax"], sides["ay"]).max()))
 
 
 def walls_of(

@@ -3,34 +3,52 @@
 All take packed arrays (:class:`motion.ground.geometry.Walls`, :class:`motion.ground.geometry.Body`), mm and radians. A body meets
 nothing when it does not enter; the body is packed smaller by ``TOUCH_MM`` so that touching is allowed.
 
-The functions are compiled with ``cache=True``; when one of them changes, remove ``motion/__pycache__/*.nb?`` first
-(``manage.py warm`` must), because numba looks only at the caller's own file.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+
+from motion.compiled import inner, kernel
 
 TWO_PI = 2 * math.pi
 
 
-@njit(cache=True)
+class Facing(NamedTuple):
+    """Where a body's axle is (mm) and the unit vector along its heading."""
+
+    x: float
+    y: float
+    c: float
+    s: float
+
+
+class Turning(NamedTuple):
+    """A turn about a point (mm) from a heading by an angle (radians, counter-clockwise positive)."""
+
+    x: float
+    y: float
+    heading: float
+    by: float
+
+
+@kernel
 def leg_free(walls, body, x, y, c, s, distance):
     """Whether the body, driving ``distance`` (signed) from (x, y) along heading (c, s), meets nothing.
 
     Separating axes between each convex piece and the swept part (a convex part extended along its own x axis):
     the leg's two axes, the piece's edges, the part's edges. Exact for convex shapes in the plane.
     """
-    for k in range(body.start.size - 1):
-        first, last = body.start[k], body.start[k + 1]
-        x_lo = x_hi = body.xy[first, 0] * c - body.xy[first, 1] * s
-        y_lo = y_hi = body.xy[first, 0] * s + body.xy[first, 1] * c
-        for i in range(first + 1, last):
-            px = body.xy[i, 0] * c - body.xy[i, 1] * s
-            py = body.xy[i, 0] * s + body.xy[i, 1] * c
+    at, back, ahead = Facing(x, y, c, s), min(0.0, distance), max(0.0, distance)
+    for part in body.parts:
+        x_lo = y_lo = math.inf
+        x_hi = y_hi = -math.inf
+        for i in range(part.first, part.last):
+            side = body.sides[i]
+            px, py = side.ax * c - side.ay * s, side.ax * s + side.ay * c
             x_lo, x_hi = min(x_lo, px), max(x_hi, px)
             y_lo, y_hi = min(y_lo, py), max(y_hi, py)
         x_lo += x + min(0.0, distance * c)
@@ -39,80 +57,71 @@ def leg_free(walls, body, x, y, c, s, distance):
         y_hi += y + max(0.0, distance * s)
         if x_lo < walls.edges[0] or y_lo < walls.edges[1] or x_hi > walls.edges[2] or y_hi > walls.edges[3]:
             return False
-        back, ahead = min(0.0, distance), max(0.0, distance)
-        for w in range(walls.start.size - 1):
-            if (
-                x_lo >= walls.extent[w, 2]
-                or x_hi <= walls.extent[w, 0]
-                or y_lo >= walls.extent[w, 3]
-                or y_hi <= walls.extent[w, 1]
-            ):
+        for piece in walls.pieces:
+            if x_lo >= piece.x_hi or x_hi <= piece.x_lo or y_lo >= piece.y_hi or y_hi <= piece.y_lo:
                 continue
-            if _part_meets(walls, w, body, k, x, y, c, s, back, ahead):
+            if part_meets(walls.sides, piece, body.sides, part, at, back, ahead):
                 return False
     return True
 
 
-@njit(cache=True)
-def _part_meets(walls, w, body, k, x, y, c, s, back, ahead):
-    """Whether part k of the body, swept from ``back`` to ``ahead`` along its heading, enters piece w."""
-    first, last = walls.start[w], walls.start[w + 1]
+@inner
+def part_meets(wall_sides, piece, body_sides, part, at, back, ahead):
+    """Whether a part of the body, swept from ``back`` to ``ahead`` along its heading, enters a piece."""
+    x, y, c, s = at
     u_lo = v_lo = math.inf
     u_hi = v_hi = -math.inf
-    for j in range(first, last):
-        dx, dy = walls.xy[j, 0] - x, walls.xy[j, 1] - y
+    for j in range(piece.first, piece.last):
+        side = wall_sides[j]
+        dx, dy = side.ax - x, side.ay - y
         u, v = c * dx + s * dy, c * dy - s * dx
         u_lo, u_hi = min(u_lo, u), max(u_hi, u)
         v_lo, v_hi = min(v_lo, v), max(v_hi, v)
-    if (
-        v_lo >= body.extent[k, 3]
-        or v_hi <= body.extent[k, 1]
-        or u_lo >= body.extent[k, 2] + ahead
-        or u_hi <= body.extent[k, 0] + back
-    ):
+    if v_lo >= part.y_hi or v_hi <= part.y_lo or u_lo >= part.x_hi + ahead or u_hi <= part.x_lo + back:
         return False
-    b_first, b_last = body.start[k], body.start[k + 1]
-    for j in range(first, last):  # the piece's own edges
-        mx, my = walls.normal[j, 0], walls.normal[j, 1]
-        rx, ry = mx * c + my * s, my * c - mx * s
+    for j in range(piece.first, piece.last):  # the piece's own edges
+        side = wall_sides[j]
+        rx, ry = side.nx * c + side.ny * s, side.ny * c - side.nx * s
         least = math.inf
-        for i in range(b_first, b_last):
-            least = min(least, rx * body.xy[i, 0] + ry * body.xy[i, 1])
-        if mx * x + my * y + least + min(rx * back, rx * ahead) >= walls.support[j]:
+        for i in range(part.first, part.last):
+            corner = body_sides[i]
+            least = min(least, rx * corner.ax + ry * corner.ay)
+        if side.nx * x + side.ny * y + least + min(rx * back, rx * ahead) >= side.support:
             return False
-    for i in range(b_first, b_last):  # the part's edges
-        nx, ny = body.normal[i, 0], body.normal[i, 1]
-        wx, wy = nx * c - ny * s, nx * s + ny * c
-        limit = body.support[i] + max(nx * back, nx * ahead) + wx * x + wy * y
+    for i in range(part.first, part.last):  # the part's edges
+        side = body_sides[i]
+        wx, wy = side.nx * c - side.ny * s, side.nx * s + side.ny * c
+        limit = side.support + max(side.nx * back, side.nx * ahead) + wx * x + wy * y
         least = math.inf
-        for j in range(first, last):
-            least = min(least, wx * walls.xy[j, 0] + wy * walls.xy[j, 1])
+        for j in range(piece.first, piece.last):
+            corner = wall_sides[j]
+            least = min(least, wx * corner.ax + wy * corner.ay)
         if least >= limit:
             return False
     return True
 
 
-@njit(cache=True)
+@inner
 def pose_free(walls, body, x, y, heading):
     """Whether the body standing at a pose meets nothing."""
     return leg_free(walls, body, x, y, math.cos(heading), math.sin(heading), 0.0)
 
 
-@njit(cache=True)
+@inner
 def full_circle(angle):
     """The angle in 0 to 2 pi. (A floor; numba's float remainder takes five times as long.)"""
     return angle - TWO_PI * np.floor(angle / TWO_PI)
 
 
-@njit(cache=True)
-def _within_turn(angle, by):
+@inner
+def within_turn(angle, by):
     """Whether a heading change ``angle`` is passed while turning ``by`` (signed) from zero."""
     if by >= 0:
         return full_circle(angle) <= by
     return full_circle(-angle) <= -by
 
 
-@njit(cache=True)
+@inner
 def _circle_hits(ax, ay, bx, by, radius):
     """Where the segment A to B meets the circle of ``radius`` about the origin: count and the two points."""
     dx, dy = bx - ax, by - ay
@@ -134,99 +143,121 @@ def _circle_hits(ax, ay, bx, by, radius):
     return 0, 0.0, 0.0, 0.0, 0.0
 
 
-@njit(cache=True)
-def _piece_out_of_reach(walls, w, x, y, reach):
-    dx = max(walls.extent[w, 0] - x, 0.0, x - walls.extent[w, 2])
-    dy = max(walls.extent[w, 1] - y, 0.0, y - walls.extent[w, 3])
+@inner
+def _piece_out_of_reach(wall_sides, piece, x, y, reach):
+    dx = max(piece.x_lo - x, 0.0, x - piece.x_hi)
+    dy = max(piece.y_lo - y, 0.0, y - piece.y_hi)
     if dx * dx + dy * dy >= reach * reach:
         return True
-    for j in range(walls.start[w], walls.start[w + 1]):
-        if walls.normal[j, 0] * x + walls.normal[j, 1] * y - walls.support[j] >= reach:
+    for j in range(piece.first, piece.last):
+        side = wall_sides[j]
+        if side.nx * x + side.ny * y - side.support >= reach:
             return True
     return False
 
 
-@njit(cache=True)
-def contact_headings(walls, body, x, y, heading, by, listing, out):
-    """Headings at which the boundary of the body, turning about (x, y), touches the boundary of a wall.
+@inner
+def edge_gap(edges, edge, x, y):
+    """How far a point is from an edge of the table (0 left, 1 near, 2 right, 3 far), and the heading towards it."""
+    if edge == 0:
+        return x - edges[0], math.pi
+    if edge == 1:
+        return y - edges[1], -0.5 * math.pi
+    if edge == 2:
+        return edges[2] - x, 0.0
+    return edges[3] - y, 0.5 * math.pi
 
-    Both kinds of contact: a corner of the body on an edge of a wall, and a corner of a wall on an edge of the body.
-    When not ``listing`` the answer is only whether there is a contact within the turn ``by`` from ``heading`` (1 or
-    0), and ``out`` is left alone. Otherwise every contact of the full circle is written to it, as headings in 0 to
-    2 pi, and the count returned; -1 when ``out`` is too small.
-    """
+
+@inner
+def _noted(at, turning, out, count):
+    """The count after a contact at a heading; -1 when it lies within the turn, or when ``out`` is full."""
+    if out.size == 0:
+        return -1 if within_turn(at - turning.heading, turning.by) else count
+    if count == out.size:
+        return -1
+    out[count] = full_circle(at)
+    return count + 1
+
+
+@inner
+def _edge_contacts(edges, body, turning, out):
+    """Contacts of the body's corners with the table's edges."""
     count = 0
-    for i in range(body.xy.shape[0]):
-        bx, by_ = body.xy[i, 0], body.xy[i, 1]
-        radius = math.hypot(bx, by_)
-        for e in range(4):
-            if e == 0:
-                gap, toward = x - walls.edges[0], math.pi
-            elif e == 1:
-                gap, toward = y - walls.edges[1], -0.5 * math.pi
-            elif e == 2:
-                gap, toward = walls.edges[2] - x, 0.0
-            else:
-                gap, toward = walls.edges[3] - y, 0.5 * math.pi
+    for corner in body.sides:
+        radius = math.hypot(corner.ax, corner.ay)
+        for edge in range(4):
+            gap, toward = edge_gap(edges, edge, turning.x, turning.y)
             if gap < radius and gap > -radius:
-                own = math.atan2(by_, bx)
+                own = math.atan2(corner.ay, corner.ax)
                 half = math.acos(gap / radius)
-                for sign in (-1.0, 1.0):
-                    at = toward + sign * half - own
-                    if listing:
-                        if count == out.size:
-                            return -1
-                        out[count] = full_circle(at)
-                        count += 1
-                    elif _within_turn(at - heading, by):
-                        return 1
-    for w in range(walls.start.size - 1):
-        if _piece_out_of_reach(walls, w, x, y, body.reach):
-            continue
-        first, last = walls.start[w], walls.start[w + 1]
-        for j in range(first, last):
-            following = j + 1 if j + 1 < last else first
-            ax, ay = walls.xy[j, 0] - x, walls.xy[j, 1] - y
-            qx, qy = walls.xy[following, 0] - x, walls.xy[following, 1] - y
-            for i in range(body.xy.shape[0]):  # body corners on this edge
-                radius = math.hypot(body.xy[i, 0], body.xy[i, 1])
-                hits, x1, y1, x2, y2 = _circle_hits(ax, ay, qx, qy, radius)
-                if hits > 0:
-                    own = math.atan2(body.xy[i, 1], body.xy[i, 0])
-                    for h in range(hits):
-                        at = (math.atan2(y1, x1) if h == 0 else math.atan2(y2, x2)) - own
-                        if listing:
-                            if count == out.size:
-                                return -1
-                            out[count] = full_circle(at)
-                            count += 1
-                        elif _within_turn(at - heading, by):
-                            return 1
-            radius = math.hypot(ax, ay)
-            if radius >= body.reach:
-                continue
-            for k in range(body.start.size - 1):  # this corner on the body's edges
-                b_first, b_last = body.start[k], body.start[k + 1]
-                for i in range(b_first, b_last):
-                    n = i + 1 if i + 1 < b_last else b_first
-                    hits, x1, y1, x2, y2 = _circle_hits(
-                        body.xy[i, 0], body.xy[i, 1], body.xy[n, 0], body.xy[n, 1], radius
-                    )
-                    if hits > 0:
-                        own = math.atan2(ay, ax)
-                        for h in range(hits):
-                            at = own - (math.atan2(y1, x1) if h == 0 else math.atan2(y2, x2))
-                            if listing:
-                                if count == out.size:
-                                    return -1
-                                out[count] = full_circle(at)
-                                count += 1
-                            elif _within_turn(at - heading, by):
-                                return 1
+                count = _noted(toward - half - own, turning, out, count)
+                if count >= 0:
+                    count = _noted(toward + half - own, turning, out, count)
+                if count < 0:
+                    return count
     return count
 
 
-@njit(cache=True)
+@inner
+def _corner_contacts(side, body, turning, out, count):
+    """Contacts of the body's corners with one side of a piece."""
+    ax, ay, bx, by = side.ax - turning.x, side.ay - turning.y, side.bx - turning.x, side.by - turning.y
+    for corner in body.sides:
+        hits, x1, y1, x2, y2 = _circle_hits(ax, ay, bx, by, math.hypot(corner.ax, corner.ay))
+        if hits > 0:
+            own = math.atan2(corner.ay, corner.ax)
+            count = _noted(math.atan2(y1, x1) - own, turning, out, count)
+            if hits > 1 and count >= 0:
+                count = _noted(math.atan2(y2, x2) - own, turning, out, count)
+            if count < 0:
+                return count
+    return count
+
+
+@inner
+def _side_contacts(corner, body, turning, out, count):
+    """Contacts of one corner of a piece with the body's sides."""
+    cx, cy = corner.ax - turning.x, corner.ay - turning.y
+    radius = math.hypot(cx, cy)
+    if radius >= body.reach:
+        return count
+    for side in body.sides:
+        hits, x1, y1, x2, y2 = _circle_hits(side.ax, side.ay, side.bx, side.by, radius)
+        if hits > 0:
+            own = math.atan2(cy, cx)
+            count = _noted(own - math.atan2(y1, x1), turning, out, count)
+            if hits > 1 and count >= 0:
+                count = _noted(own - math.atan2(y2, x2), turning, out, count)
+            if count < 0:
+                return count
+    return count
+
+
+@inner
+def contact_headings(walls, body, turning, out):
+    """Headings at which the boundary of the body, turning about a point, touches the boundary of a wall.
+
+    Both kinds of contact: a corner of the body on an edge of a wall, and a corner of a wall on an edge of the body.
+    Every contact of the full circle is written to ``out``, as headings in 0 to 2 pi, and the count returned; -1 when
+    ``out`` is too small. When ``out`` is empty, the answer is only whether the turn meets a contact (-1) or not (0).
+    """
+    count = _edge_contacts(walls.edges, body, turning, out)
+    for piece in walls.pieces:
+        if count < 0:
+            break
+        if _piece_out_of_reach(walls.sides, piece, turning.x, turning.y, body.reach):
+            continue
+        for j in range(piece.first, piece.last):
+            side = walls.sides[j]
+            count = _corner_contacts(side, body, turning, out, count)
+            if count >= 0:
+                count = _side_contacts(side, body, turning, out, count)
+            if count < 0:
+                break
+    return count
+
+
+@inner
 def turn_free(walls, body, x, y, heading, by):
     """Whether the body, standing free at ``heading``, can turn ``by`` (signed radians) about (x, y).
 
@@ -235,10 +266,26 @@ def turn_free(walls, body, x, y, heading, by):
     """
     if by == 0.0:
         return True
-    return contact_headings(walls, body, x, y, heading, by, False, walls.edges) == 0
+    return contact_headings(walls, body, Turning(x, y, heading, by), walls.edges[:0]) == 0
 
 
-@njit(cache=True)
+@inner
+def _sort(values, count):
+    """Sort the first ``count`` values in place (Shell's sort)."""
+    gap = 1
+    while 3 * gap < count:
+        gap = 3 * gap + 1
+    while gap > 0:
+        for i in range(gap, count):
+            value, k = values[i], i
+            while k >= gap and values[k - gap] > value:
+                values[k] = values[k - gap]
+                k -= gap
+            values[k] = value
+        gap //= 3
+
+
+@inner
 def free_arcs(walls, body, x, y, work, lo, hi):
     """All headings at which the body may stand at (x, y), as arcs.
 
@@ -254,7 +301,7 @@ def free_arcs(walls, body, x, y, work, lo, hi):
     int
         The number of arcs; 0 when no heading is free; -1 when an array is too small (the caller raises).
     """
-    count = contact_headings(walls, body, x, y, 0.0, 0.0, True, work)
+    count = contact_headings(walls, body, Turning(x, y, 0.0, 0.0), work)
     if count < 0:
         return -1
     if count == 0:
@@ -262,11 +309,11 @@ def free_arcs(walls, body, x, y, work, lo, hi):
             lo[0], hi[0] = 0.0, TWO_PI
             return 1
         return 0
-    events = np.sort(work[:count])
+    _sort(work, count)
     arcs = 0
     for i in range(count):
-        a = events[i]
-        b = events[i + 1] if i + 1 < count else events[0] + TWO_PI
+        a = work[i]
+        b = work[i + 1] if i + 1 < count else work[0] + TWO_PI
         if b - a < 1e-9:
             continue
         if pose_free(walls, body, x, y, 0.5 * (a + b)):
@@ -277,7 +324,7 @@ def free_arcs(walls, body, x, y, work, lo, hi):
     return arcs
 
 
-@njit(cache=True)
+@inner
 def travel_seconds(distance, speed, acceleration):
     """Seconds for a distance (or angle) from rest to rest with equal acceleration and braking, without the settle."""
     d = abs(distance)

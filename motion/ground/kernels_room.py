@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from motion.compiled import inner, kernel
+from motion.ground.kernels import TWO_PI, Facing, Turning, edge_gap, part_meets, within_turn
 
-from motion.ground.kernels import TWO_PI, _part_meets, _within_turn
 
-
-@njit(cache=True)
+@inner
 def _point_segment(px, py, ax, ay, bx, by):
     dx, dy = bx - ax, by - ay
     a = dx * dx + dy * dy
@@ -23,106 +22,98 @@ def _point_segment(px, py, ax, ay, bx, by):
     return math.hypot(px - ax - t * dx, py - ay - t * dy)
 
 
-@njit(cache=True)
-def _segments_apart(ax, ay, bx, by, cx, cy, dx, dy):
-    """Distance between two segments that do not cross."""
+@inner
+def _segments_apart(ax, ay, bx, by, wall):
+    """Distance between the segment from a to b and a side that it does not cross."""
     return min(
-        min(_point_segment(ax, ay, cx, cy, dx, dy), _point_segment(bx, by, cx, cy, dx, dy)),
-        min(_point_segment(cx, cy, ax, ay, bx, by), _point_segment(dx, dy, ax, ay, bx, by)),
+        min(
+            _point_segment(ax, ay, wall.ax, wall.ay, wall.bx, wall.by),
+            _point_segment(bx, by, wall.ax, wall.ay, wall.bx, wall.by),
+        ),
+        min(_point_segment(wall.ax, wall.ay, ax, ay, bx, by), _point_segment(wall.bx, wall.by, ax, ay, bx, by)),
     )
 
 
-@njit(cache=True)
-def _depth(walls, w, body, k, x, y, c, s, back, ahead):
-    """Least shift that parts piece w from part k swept from back to ahead; they overlap."""
-    depth = math.inf
-    for axis in range(2):
-        ux, uy = (c, s) if axis == 0 else (-s, c)
-        lo, hi = math.inf, -math.inf
-        for j in range(walls.start[w], walls.start[w + 1]):
-            p = ux * (walls.xy[j, 0] - x) + uy * (walls.xy[j, 1] - y)
-            lo, hi = min(lo, p), max(hi, p)
-        if axis == 0:
-            depth = min(depth, min(hi - body.extent[k, 0] - back, body.extent[k, 2] + ahead - lo))
-        else:
-            depth = min(depth, min(hi - body.extent[k, 1], body.extent[k, 3] - lo))
-    for j in range(walls.start[w], walls.start[w + 1]):
-        mx, my = walls.normal[j, 0], walls.normal[j, 1]
-        rx, ry = mx * c + my * s, my * c - mx * s
+@inner
+def _depth(wall_sides, piece, body_sides, part, at, back, ahead):
+    """Least shift that parts a piece from a part swept from back to ahead; they overlap."""
+    x, y, c, s = at
+    u_lo = v_lo = math.inf
+    u_hi = v_hi = -math.inf
+    for j in range(piece.first, piece.last):
+        corner = wall_sides[j]
+        u, v = c * (corner.ax - x) + s * (corner.ay - y), -s * (corner.ax - x) + c * (corner.ay - y)
+        u_lo, u_hi = min(u_lo, u), max(u_hi, u)
+        v_lo, v_hi = min(v_lo, v), max(v_hi, v)
+    depth = min(u_hi - part.x_lo - back, part.x_hi + ahead - u_lo)
+    depth = min(depth, min(v_hi - part.y_lo, part.y_hi - v_lo))
+    for j in range(piece.first, piece.last):
+        side = wall_sides[j]
+        rx, ry = side.nx * c + side.ny * s, side.ny * c - side.nx * s
         least = math.inf
-        for i in range(body.start[k], body.start[k + 1]):
-            least = min(least, rx * body.xy[i, 0] + ry * body.xy[i, 1])
-        depth = min(depth, walls.support[j] - (mx * x + my * y + least + min(rx * back, rx * ahead)))
-    for i in range(body.start[k], body.start[k + 1]):
-        nx, ny = body.normal[i, 0], body.normal[i, 1]
-        wx, wy = nx * c - ny * s, nx * s + ny * c
+        for i in range(part.first, part.last):
+            least = min(least, rx * body_sides[i].ax + ry * body_sides[i].ay)
+        depth = min(depth, side.support - (side.nx * x + side.ny * y + least + min(rx * back, rx * ahead)))
+    for i in range(part.first, part.last):
+        side = body_sides[i]
+        wx, wy = side.nx * c - side.ny * s, side.nx * s + side.ny * c
         least = math.inf
-        for j in range(walls.start[w], walls.start[w + 1]):
-            least = min(least, wx * walls.xy[j, 0] + wy * walls.xy[j, 1])
-        depth = min(depth, body.support[i] + max(nx * back, nx * ahead) + wx * x + wy * y - least)
+        for j in range(piece.first, piece.last):
+            least = min(least, wx * wall_sides[j].ax + wy * wall_sides[j].ay)
+        depth = min(depth, side.support + max(side.nx * back, side.nx * ahead) + wx * x + wy * y - least)
     return depth
 
 
-@njit(cache=True)
-def _edge_room_leg(walls, body, x, y, c, s, distance):
+@inner
+def _edge_room_leg(edges, body_sides, at, distance):
     """Room to the four table edges along a leg: the least and which (0 left, 1 near, 2 right, 3 far)."""
+    x, y, c, s = at
     room, which = math.inf, 0
-    for i in range(body.xy.shape[0]):
-        px = x + body.xy[i, 0] * c - body.xy[i, 1] * s
-        py = y + body.xy[i, 0] * s + body.xy[i, 1] * c
+    for corner in body_sides:
+        px = x + corner.ax * c - corner.ay * s
+        py = y + corner.ax * s + corner.ay * c
         for end in range(2):
             if end == 1:
                 px += distance * c
                 py += distance * s
             for e in range(4):
-                if e == 0:
-                    gap = px - walls.edges[0]
-                elif e == 1:
-                    gap = py - walls.edges[1]
-                elif e == 2:
-                    gap = walls.edges[2] - px
-                else:
-                    gap = walls.edges[3] - py
+                gap, _ = edge_gap(edges, e, px, py)
                 if gap < room:
                     room, which = gap, e
     return room, which
 
 
-@njit(cache=True)
-def _piece_far(walls, w, x_lo, y_lo, x_hi, y_hi, limit):
-    dx = max(walls.extent[w, 0] - x_hi, 0.0, x_lo - walls.extent[w, 2])
-    dy = max(walls.extent[w, 1] - y_hi, 0.0, y_lo - walls.extent[w, 3])
+@inner
+def _piece_far(piece, x_lo, y_lo, x_hi, y_hi, limit):
+    dx = max(piece.x_lo - x_hi, 0.0, x_lo - piece.x_hi)
+    dy = max(piece.y_lo - y_hi, 0.0, y_lo - piece.y_hi)
     return limit > 0 and dx * dx + dy * dy >= limit * limit
 
 
-@njit(cache=True)
-def leg_piece_room(walls, w, body, k, x, y, c, s, distance):
-    """Distance between piece w and part k swept along a leg; minus the depth when they overlap."""
+@inner
+def _leg_piece_room(wall_sides, piece, body_sides, part, at, distance):
+    """Distance between a piece and a part swept along a leg; minus the depth when they overlap."""
     back, ahead = min(0.0, distance), max(0.0, distance)
-    if _part_meets(walls, w, body, k, x, y, c, s, back, ahead):
-        return -_depth(walls, w, body, k, x, y, c, s, back, ahead)
+    if part_meets(wall_sides, piece, body_sides, part, at, back, ahead):
+        return -_depth(wall_sides, piece, body_sides, part, at, back, ahead)
+    x, y, c, s = at
     room = math.inf
     tx, ty = distance * c, distance * s
-    first, last = body.start[k], body.start[k + 1]
-    w_first, w_last = walls.start[w], walls.start[w + 1]
-    for i in range(first, last):
-        n = i + 1 if i + 1 < last else first
-        ax = x + body.xy[i, 0] * c - body.xy[i, 1] * s
-        ay = y + body.xy[i, 0] * s + body.xy[i, 1] * c
-        bx = x + body.xy[n, 0] * c - body.xy[n, 1] * s
-        by = y + body.xy[n, 0] * s + body.xy[n, 1] * c
+    for i in range(part.first, part.last):
+        side = body_sides[i]
+        ax, ay = x + side.ax * c - side.ay * s, y + side.ax * s + side.ay * c
+        bx, by = x + side.bx * c - side.by * s, y + side.bx * s + side.by * c
         # the swept part's edge: the part's own edge at whichever end of the leg lies farther out
-        ex, ey = (tx, ty) if body.normal[i, 0] * distance > 0 else (0.0, 0.0)
-        for j in range(w_first, w_last):
-            f = j + 1 if j + 1 < w_last else w_first
-            qx, qy, rx, ry = walls.xy[j, 0], walls.xy[j, 1], walls.xy[f, 0], walls.xy[f, 1]
-            room = min(room, _segments_apart(ax + ex, ay + ey, bx + ex, by + ey, qx, qy, rx, ry))
+        ex, ey = (tx, ty) if side.nx * distance > 0 else (0.0, 0.0)
+        for j in range(piece.first, piece.last):
+            wall = wall_sides[j]
+            room = min(room, _segments_apart(ax + ex, ay + ey, bx + ex, by + ey, wall))
             if distance != 0.0:
-                room = min(room, _segments_apart(ax, ay, ax + tx, ay + ty, qx, qy, rx, ry))
+                room = min(room, _segments_apart(ax, ay, ax + tx, ay + ty, wall))
     return room
 
 
-@njit(cache=True)
+@kernel
 def leg_room(walls, body, x, y, c, s, distance):
     """Least room along a leg and what is nearest.
 
@@ -141,24 +132,24 @@ def leg_room(walls, body, x, y, c, s, distance):
         Room in mm (negative: overlap), and the piece's index, or n + 0..3 for the left, near, right and far edge,
         n the number of pieces.
     """
-    pieces = walls.start.size - 1
-    room, which = _edge_room_leg(walls, body, x, y, c, s, distance)
-    which += pieces
+    at = Facing(x, y, c, s)
+    room, which = _edge_room_leg(walls.edges, body.sides, at, distance)
+    which += walls.pieces.size
     x_lo = x - body.reach + min(0.0, distance * c)
     x_hi = x + body.reach + max(0.0, distance * c)
     y_lo = y - body.reach + min(0.0, distance * s)
     y_hi = y + body.reach + max(0.0, distance * s)
-    for w in range(pieces):
-        if _piece_far(walls, w, x_lo, y_lo, x_hi, y_hi, room):
+    for w in range(walls.pieces.size):
+        if _piece_far(walls.pieces[w], x_lo, y_lo, x_hi, y_hi, room):
             continue
-        for k in range(body.start.size - 1):
-            gap = leg_piece_room(walls, w, body, k, x, y, c, s, distance)
+        for part in body.parts:
+            gap = _leg_piece_room(walls.sides, walls.pieces[w], body.sides, part, at, distance)
             if gap < room:
                 room, which = gap, w
     return room, which
 
 
-@njit(cache=True)
+@inner
 def _arc_segment(radius, own, heading, by, ax, ay, bx, by_):
     """Distance from the arc of a point (radius, own + heading), turned by ``by`` about the origin, to a segment."""
     best = math.inf
@@ -169,12 +160,12 @@ def _arc_segment(radius, own, heading, by, ax, ay, bx, by_):
     a = dx * dx + dy * dy
     for end in range(2):  # ends of the segment against the arc
         qx, qy = (ax, ay) if end == 0 else (bx, by_)
-        if _within_turn(math.atan2(qy, qx) - own - heading, by):
+        if within_turn(math.atan2(qy, qx) - own - heading, by):
             best = min(best, abs(math.hypot(qx, qy) - radius))
     t = 0.0 if a == 0.0 else -(ax * dx + ay * dy) / a
     if 0.0 < t < 1.0:  # the foot of the perpendicular from the pivot
         fx, fy = ax + t * dx, ay + t * dy
-        if _within_turn(math.atan2(fy, fx) - own - heading, by):
+        if within_turn(math.atan2(fy, fx) - own - heading, by):
             best = min(best, abs(math.hypot(fx, fy) - radius))
     b = ax * dx + ay * dy
     q = b * b - a * (ax * ax + ay * ay - radius * radius)
@@ -182,55 +173,48 @@ def _arc_segment(radius, own, heading, by, ax, ay, bx, by_):
         root = math.sqrt(q)
         for sign in (-1.0, 1.0):
             t = (-b + sign * root) / a
-            if 0.0 <= t <= 1.0 and _within_turn(math.atan2(ay + t * dy, ax + t * dx) - own - heading, by):
+            if 0.0 <= t <= 1.0 and within_turn(math.atan2(ay + t * dy, ax + t * dx) - own - heading, by):
                 return 0.0
     return best
 
 
-@njit(cache=True)
-def _turn_piece_room(walls, w, body, k, x, y, heading, by):
-    room = leg_piece_room(walls, w, body, k, x, y, math.cos(heading), math.sin(heading), 0.0)
+@inner
+def _turn_piece_room(wall_sides, piece, body_sides, part, turning):
+    x, y, heading, by = turning
+    at = Facing(x, y, math.cos(heading), math.sin(heading))
+    room = _leg_piece_room(wall_sides, piece, body_sides, part, at, 0.0)
     if room > 0.0:
-        first, last = body.start[k], body.start[k + 1]
-        w_first, w_last = walls.start[w], walls.start[w + 1]
-        for j in range(w_first, w_last):
-            f = j + 1 if j + 1 < w_last else w_first
-            ax, ay = walls.xy[j, 0] - x, walls.xy[j, 1] - y
-            bx, by_ = walls.xy[f, 0] - x, walls.xy[f, 1] - y
+        for j in range(piece.first, piece.last):
+            wall = wall_sides[j]
+            ax, ay, bx, by_ = wall.ax - x, wall.ay - y, wall.bx - x, wall.by - y
             radius, own = math.hypot(ax, ay), math.atan2(ay, ax)
-            for i in range(first, last):
-                n = i + 1 if i + 1 < last else first
-                vx, vy = body.xy[i, 0], body.xy[i, 1]
+            for i in range(part.first, part.last):
+                side = body_sides[i]
+                vx, vy = side.ax, side.ay
                 room = min(room, _arc_segment(math.hypot(vx, vy), math.atan2(vy, vx), heading, by, ax, ay, bx, by_))
                 # seen from the body, the wall's corner turns the other way
-                room = min(room, _arc_segment(radius, own, -heading, -by, vx, vy, body.xy[n, 0], body.xy[n, 1]))
+                room = min(room, _arc_segment(radius, own, -heading, -by, vx, vy, side.bx, side.by))
             if room <= 0.0:
                 break
     if room <= 0.0:
         steps = max(1, math.ceil(abs(by) / math.radians(1.0)))
         for i in range(steps + 1):
-            at = heading + by * i / steps
-            gap = leg_piece_room(walls, w, body, k, x, y, math.cos(at), math.sin(at), 0.0)
-            room = min(room, gap)
+            turned = heading + by * i / steps
+            at = Facing(x, y, math.cos(turned), math.sin(turned))
+            room = min(room, _leg_piece_room(wall_sides, piece, body_sides, part, at, 0.0))
     return room
 
 
-@njit(cache=True)
-def _edge_room_turn(walls, body, x, y, heading, by):
+@inner
+def _edge_room_turn(edges, body_sides, turning):
+    x, y, heading, by = turning
     room, which = math.inf, 0
-    for i in range(body.xy.shape[0]):
-        radius = math.hypot(body.xy[i, 0], body.xy[i, 1])
-        own = math.atan2(body.xy[i, 1], body.xy[i, 0])
+    for corner in body_sides:
+        radius = math.hypot(corner.ax, corner.ay)
+        own = math.atan2(corner.ay, corner.ax)
         for e in range(4):
-            if e == 0:
-                gap, toward = x - walls.edges[0], math.pi
-            elif e == 1:
-                gap, toward = y - walls.edges[1], -0.5 * math.pi
-            elif e == 2:
-                gap, toward = walls.edges[2] - x, 0.0
-            else:
-                gap, toward = walls.edges[3] - y, 0.5 * math.pi
-            if _within_turn(toward - own - heading, by):
+            gap, toward = edge_gap(edges, e, x, y)
+            if within_turn(toward - own - heading, by):
                 out = radius
             else:
                 out = radius * max(math.cos(own + heading - toward), math.cos(own + heading + by - toward))
@@ -239,18 +223,17 @@ def _edge_room_turn(walls, body, x, y, heading, by):
     return room, which
 
 
-@njit(cache=True)
+@kernel
 def turn_room(walls, body, x, y, heading, by):
     """Least room while turning ``by`` (signed radians) from ``heading`` about (x, y); as :func:`leg_room`."""
-    by = max(-TWO_PI, min(TWO_PI, by))
-    pieces = walls.start.size - 1
-    room, which = _edge_room_turn(walls, body, x, y, heading, by)
-    which += pieces
-    for w in range(pieces):
-        if _piece_far(walls, w, x - body.reach, y - body.reach, x + body.reach, y + body.reach, room):
+    turning = Turning(x, y, heading, max(-TWO_PI, min(TWO_PI, by)))
+    room, which = _edge_room_turn(walls.edges, body.sides, turning)
+    which += walls.pieces.size
+    for w in range(walls.pieces.size):
+        if _piece_far(walls.pieces[w], x - body.reach, y - body.reach, x + body.reach, y + body.reach, room):
             continue
-        for k in range(body.start.size - 1):
-            gap = _turn_piece_room(walls, w, body, k, x, y, heading, by)
+        for part in body.parts:
+            gap = _turn_piece_room(walls.sides, walls.pieces[w], body.sides, part, turning)
             if gap < room:
                 room, which = gap, w
     return room, which

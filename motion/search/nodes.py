@@ -9,7 +9,8 @@ import shapely
 from shapely.geometry import MultiPoint
 
 from motion.errors import MotionCode, MotionError
-from motion.search.kernels.graph import node_arcs
+from motion.ground.geometry import corners_of
+from motion.search.kernels.arcs import Graph, node_arcs
 from motion.search.kernels.task import Task
 
 GRID_MM = 150.0
@@ -33,15 +34,14 @@ def _corner_points(task: Task, limit: int) -> list[tuple[float, float]]:
     reach = task.body.reach
     points = []
     walls = task.walls
-    for w in range(walls.start.size - 1):
-        ring = walls.xy[walls.start[w] : walls.start[w + 1]]
-        normals = walls.normal[walls.start[w] : walls.start[w + 1]]
-        for j in range(len(ring)):
-            out = normals[j] + normals[j - 1]
+    for piece in walls.pieces:
+        sides = walls.sides[piece["first"] : piece["last"]]
+        for j, corner in enumerate(sides):
+            out = corner["nx"] + sides["nx"][j - 1], corner["ny"] + sides["ny"][j - 1]
             size = math.hypot(*out)
             if size > 1e-6:
                 for far in (1.12 * side + 10, 1.7 * side + 20, 1.04 * reach + 5):
-                    points.append((ring[j, 0] + far * out[0] / size, ring[j, 1] + far * out[1] / size))
+                    points.append((corner["ax"] + far * out[0] / size, corner["ay"] + far * out[1] / size))
     if len(points) > limit:
         points = [points[i] for i in np.linspace(0, len(points) - 1, limit).astype(int)]
     return points
@@ -56,7 +56,7 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
         (S, 2) middle of each gap and (S, 2) unit vector through it.
     """
     walls, side = task.walls, _half_width(task)
-    rings = [walls.xy[walls.start[w] : walls.start[w + 1]] for w in range(walls.start.size - 1)]
+    rings = [walls.ring(w) for w in range(walls.pieces.size)]
     if not rings:
         return np.zeros((0, 2)), np.zeros((0, 2))
     pieces = np.array([shapely.Polygon(r) for r in rings])
@@ -84,7 +84,8 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _half_width(task: Task) -> float:
-    return float(np.min(np.abs(task.body.extent[:, [1, 3]]).max(axis=0)))
+    parts = task.body.parts
+    return float(min(np.abs(parts["y_lo"]).max(), np.abs(parts["y_hi"]).max()))
 
 
 def _grid(task: Task, spacing: float) -> list[tuple[float, float]]:
@@ -103,48 +104,49 @@ def _grid(task: Task, spacing: float) -> list[tuple[float, float]]:
 
 def crossing_of_lines(task: Task) -> list[tuple[float, float]]:
     """Where the line of the start heading meets the line of the goal heading; empty when they are parallel."""
-    ux, uy, vx, vy = math.cos(task.h), math.sin(task.h), math.cos(task.gh), math.sin(task.gh)
+    start, goal = task.trip.start, task.trip.goal
+    ux, uy, vx, vy = math.cos(start.h), math.sin(start.h), math.cos(goal.h), math.sin(goal.h)
     det = uy * vx - ux * vy
     if abs(det) < 1e-6:
         return []
-    dx, dy = task.gx - task.x, task.gy - task.y
+    dx, dy = goal.x - start.x, goal.y - start.y
     t = (dy * vx - dx * vy) / det
-    return [(task.x + t * ux, task.y + t * uy)]
+    return [(start.x + t * ux, start.y + t * uy)]
 
 
-def positions(task: Task, spacing: float = GRID_MM) -> tuple[np.ndarray, tuple[np.ndarray, ...], np.ndarray]:
+def positions(task: Task, spacing: float = GRID_MM) -> Graph:
     """Positions for the search with their free heading arcs.
 
     Returns
     -------
-    nodes, (count, lo, hi), first_nodes
-        (N, 2) positions where the body can stand at some heading (start and goal always first), their arcs, and the
-        indices of those on the line back off the target.
+    Graph
+        The positions where the body can stand at some heading; start and goal always, and first.
     """
-    head = [(task.x, task.y)]
-    if task.backing:
-        line = _line(task.x, task.y, task.h, (-1.0,), task.least_back)
+    start, goal = task.trip.start, task.trip.goal
+    head = [(start.x, start.y)]
+    if task.trip.backing:
+        line = _line(start.x, start.y, start.h, (-1.0,), task.trip.handling.least_back)
     else:
-        line = _line(task.x, task.y, task.h, (1.0, -1.0))
+        line = _line(start.x, start.y, start.h, (1.0, -1.0))
     rest: list[tuple[float, float]] = []
-    if not task.into_base:
-        head.append((task.gx, task.gy))
-        rest += crossing_of_lines(task) + _line(task.gx, task.gy, task.gh, (-1.0,))
+    if not task.trip.into_base:
+        head.append((goal.x, goal.y))
+        rest += crossing_of_lines(task) + _line(goal.x, goal.y, goal.h, (-1.0,))
     middles, directions = slits(task)
     for far in SLIT_MM:
         rest += [(float(x), float(y)) for x, y in middles + far * directions]
     rest += _grid(task, spacing)
     rest += _corner_points(task, max(MAX_NODES - len(rest) - len(line) - 2, 150))
     nodes = np.array(head + line + rest)
-    inner = float(np.abs(task.body.support).min())
+    inner = float(np.abs(task.body.sides["support"]).min())
     x0, y0, x1, y1 = task.walls.edges
     fits = (nodes[:, 0] > x0 + inner) & (nodes[:, 0] < x1 - inner)
     fits &= (nodes[:, 1] > y0 + inner) & (nodes[:, 1] < y1 - inner)
     fits[: len(head)] = True
     on_line = np.zeros(len(nodes), dtype=bool)
-    on_line[len(head) : len(head) + len(line)] = task.backing
+    on_line[len(head) : len(head) + len(line)] = task.trip.backing
     nodes, on_line = nodes[fits], on_line[fits]
-    count, lo, hi = node_arcs(task, nodes)
+    count, lo, hi = node_arcs(task.walls, task.body, nodes)
     if count.min() < 0:
         raise MotionError(
             MotionCode.TOO_CROWDED, "Obstacles are too many and too close at one spot; merge some of them."
@@ -152,14 +154,14 @@ def positions(task: Task, spacing: float = GRID_MM) -> tuple[np.ndarray, tuple[n
     usable = count > 0
     usable[: len(head)] = True
     nodes, on_line = nodes[usable], on_line[usable]
-    return nodes, (count[usable], lo[usable], hi[usable]), np.flatnonzero(on_line)
+    return Graph(nodes, count[usable], lo[usable], hi[usable], np.flatnonzero(on_line))
 
 
 def base_aims(task: Task) -> np.ndarray:
     """Points to head for on the way home, (B, 2): in the base, and the middles of narrow gaps."""
-    ring = task.base.xy
-    shape = MultiPoint(ring).convex_hull if task.base_convex else shapely.Polygon(ring)
-    side = float(np.abs(task.base_body.support).min())
+    ring = corners_of(task.homing.base)
+    shape = MultiPoint(ring).convex_hull if task.homing.convex else shapely.Polygon(ring)
+    side = float(np.abs(task.homing.body.sides["support"]).min())
     inner = shape.buffer(-side)
     if inner.is_empty:
         inner = shape.buffer(-0.2 * side)

@@ -152,7 +152,7 @@ class PartFinder:
                 lists = [tuple(way_actions(way, end_of_push.heading_deg))]
             else:
                 plain = self.phases.home_task(Caution(), end_of_push)
-                inner = plain._replace(base=task.base)
+                inner = plain._replace(homing=task.homing)
                 rounded = rounded_into_base(inner, way, end_of_push, self.scene.robot, ROUNDINGS)
                 lists = [item.actions for item in rounded or rounded_into_base(
                     plain, way, end_of_push, self.scene.robot, ROUNDINGS)]  # fmt: skip
@@ -199,9 +199,8 @@ class PartFinder:
         return Pose(round(start.x_mm / mm) * mm, round(start.y_mm / mm) * mm, math.remainder(heading, 360))
 
     def _inside(self, pose: Pose) -> bool:
-        ground = self.phases.ground
         h = math.radians(pose.heading_deg)
-        return bool(inside_base(ground.base, ground.base_convex, ground.travel, float(pose.x_mm), float(pose.y_mm), h))
+        return bool(inside_base(self.phases.ground.homing(), float(pose.x_mm), float(pose.y_mm), h))
 
 
 def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:

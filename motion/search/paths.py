@@ -10,10 +10,10 @@ import numpy as np
 
 from motion.course.actions import Action, Drive, Turn
 from motion.ground.geometry import Body
-from motion.search.kernels.choice import different_courses
+from motion.search.kernels.finish import GraphCourses
 from motion.search.kernels.graph import search
-from motion.search.kernels.refine import refine
-from motion.search.kernels.task import SAME_HEADING, Task
+from motion.search.kernels.refine import Held, Patience, refine
+from motion.search.kernels.task import SAME_HEADING, Stand, Task
 from motion.search.nodes import GRID_MM, base_aims, positions
 
 MAX_LEGS = 6
@@ -62,27 +62,24 @@ def find_paths(
     tick
         Called with the fraction done; may raise to stop.
     """
-    aims = base_aims(task) if task.into_base else np.zeros((1, 2))
+    aims = base_aims(task) if task.trip.into_base else np.zeros((1, 2))
     candidates: list[Way] = []
     bodies = slim or (task.body,)
     for number, body in enumerate(bodies):
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
-        nodes, (count, lo, hi), first = positions(thin, spacing)
-        found = search(thin, nodes, count, lo, hi, first, aims, levels, SLACK, 600)
-        number_found, costs, legs, points, directions, headings = found
-        chosen = different_courses(number_found, costs, legs, points, directions, headings, SEEDS)
-        for place, i in enumerate(chosen):
+        courses = search(thin, positions(thin, spacing), aims, levels, SLACK, SEEDS)
+        for i in range(courses.found):
             cheapest = min((c.cost for c in candidates), default=math.inf)
-            candidates += _variants(
-                task, found, i, aims, cheapest * 1.12, seed + 100 * number + place, int(300 * effort)
-            )
+            luck, rounds = seed + 100 * number + i + 1, int(300 * effort)
+            patience = Patience(cheapest * 1.12, rounds, 0, rounds, 60.0, 1.0, luck)
+            candidates += _variants(task, courses, i, aims, patience)
         if tick:
             tick(0.8 * (number + 1) / len(bodies))
     cheapest = min((c.cost for c in candidates), default=math.inf)
     candidates += _sampled(task, aims, cheapest * 1.005, seed + 50, effort)
     candidates.sort(key=lambda item: item.cost)
     best = [
-        _refined(task, item, aims, 40.0, 0.02, int(3000 * effort), seed + 100 + number)
+        _refined(task, item, aims, int(3000 * effort), seed + 100 + number)
         for number, item in enumerate(_apart(candidates)[:5])
     ]
     return sorted(best + candidates, key=lambda item: item.cost)
@@ -106,20 +103,19 @@ def same_path(a: Way, b: Way, within_mm: float = 25.0) -> bool:
 
 def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: float) -> list[Way]:
     """Courses of few legs found by putting their turning points anywhere: they find slits that no grid hits."""
-    shapes = [(2, True, False), (3, True, False)] if task.into_base else _GOAL_SHAPES
-    if task.into_base and not task.backing:
+    shapes = [(2, True, False), (3, True, False)] if task.trip.into_base else _GOAL_SHAPES
+    if task.trip.into_base and not task.trip.backing:
         shapes = [(1, False, False), (2, False, False), *shapes]
     result: list[Way] = []
     for number, (legs, first_held, last_held) in enumerate(shapes):
         way = np.zeros((legs, 2))
-        way[-1] = (task.gx, task.gy)
+        way[-1] = (task.trip.goal.x, task.trip.goal.y)
         signs = np.ones(legs)
-        if task.backing:
+        if task.trip.backing:
             signs[0] = -1.0
-        cost, heading, turns = refine(
-            task, legs, way, signs, 0.0, aims, min(limit, FOREVER), first_held, last_held, 0,
-            int((20_000 if (legs, first_held) == (2, False) else 6000) * effort), int(400 * effort), 60.0, 1.0, seed + number + 1,
-        )  # fmt: skip
+        jumps = int((20_000 if (legs, first_held) == (2, False) else 6000) * effort)
+        patience = Patience(min(limit, FOREVER), 0, jumps, int(400 * effort), 60.0, 1.0, seed + number + 1)
+        cost, heading, turns = refine(task, way, signs, 0.0, aims, Held(first_held, last_held), patience)
         if cost < math.inf:
             result.append(_way(task, cost, way, signs, heading, turns))
     return result
@@ -131,56 +127,53 @@ _GOAL_SHAPES = [(1, False, False), *[(2, False, False)] * 3, (2, True, False), (
 FOREVER = 1e6
 
 
-def _variants(task: Task, found, i: int, aims: np.ndarray, limit: float, seed: int, rounds: int) -> list[Way]:
+def _variants(task: Task, courses: GraphCourses, i: int, aims: np.ndarray, patience: Patience) -> list[Way]:
     """The course i as found, and with its first and last turning points moved onto the start and goal lines."""
-    _, _, legs, points, directions, headings = found
-    n = int(legs[i])
+    n = int(courses.legs[i])
+    start, goal = task.trip.start, task.trip.goal
     result: list[Way] = []
     for first_held in (False, True):
         for last_held in (False, True):
-            if task.backing and not first_held and n > 1:
+            if task.trip.backing and not first_held and n > 1:
                 continue
             if (first_held or last_held) and n < 2:
                 continue
-            if last_held and task.into_base:
+            if last_held and task.trip.into_base:
                 continue
-            way = points[i, :n].copy()
-            if first_held and not task.backing:
-                _onto(way, 0, task.x, task.y, task.h)
+            way = courses.points[i, :n].copy()
+            if first_held and not task.trip.backing:
+                _onto(way, 0, start)
             if last_held:
-                _onto(way, n - 2, task.gx, task.gy, task.gh)
-            signs = directions[i, :n].copy()
-            if first_held and not task.backing:
-                ahead = (way[0, 0] - task.x) * math.cos(task.h) + (way[0, 1] - task.y) * math.sin(task.h)
+                _onto(way, n - 2, goal)
+            signs = courses.directions[i, :n].copy()
+            if first_held and not task.trip.backing:
+                ahead = (way[0, 0] - start.x) * math.cos(start.h) + (way[0, 1] - start.y) * math.sin(start.h)
                 signs[0] = 1.0 if ahead > 0 else -1.0
-            cost, heading, turns = refine(
-                task, n, way, signs, headings[i], aims, limit, first_held, last_held, rounds, 0, rounds, 60.0, 1.0,
-                seed + 1,
-            )  # fmt: skip
+            held = Held(first_held, last_held)
+            cost, heading, turns = refine(task, way, signs, courses.headings[i], aims, held, patience)
             if cost < math.inf:
                 result.append(_way(task, cost, way, signs, heading, turns))
     return result
 
 
-def _onto(way: np.ndarray, k: int, x: float, y: float, h: float) -> None:
+def _onto(way: np.ndarray, k: int, stand: Stand) -> None:
+    x, y, h = stand
     t = (way[k, 0] - x) * math.cos(h) + (way[k, 1] - y) * math.sin(h)
     way[k] = (x + t * math.cos(h), y + t * math.sin(h))
 
 
-def _refined(task: Task, leg: Way, aims: np.ndarray, first: float, last: float, steps: int, seed: int) -> Way:
+def _refined(task: Task, leg: Way, aims: np.ndarray, steps: int, seed: int) -> Way:
     n = len(leg.directions)
     way, signs = np.array(leg.points), np.array(leg.directions)
     first_held = n > 1 and abs(leg.turns[0]) < SAME_HEADING
-    last_held = n > 1 and not task.into_base and abs(leg.turns[-1]) < SAME_HEADING
-    cost, heading, turns = refine(
-        task, n, way, signs, leg.last_heading, aims, math.inf, first_held, last_held, 0, steps // 4, steps, first, last,
-        seed + 1,
-    )  # fmt: skip
+    last_held = n > 1 and not task.trip.into_base and abs(leg.turns[-1]) < SAME_HEADING
+    patience = Patience(math.inf, 0, steps // 4, steps, 40.0, 0.02, seed + 1)
+    cost, heading, turns = refine(task, way, signs, leg.last_heading, aims, Held(first_held, last_held), patience)
     return _way(task, cost, way, signs, heading, turns) if cost < leg.cost else leg
 
 
 def _way(task: Task, cost, way, signs, heading, turns) -> Way:
-    x, y = task.x, task.y
+    x, y = task.trip.start.x, task.trip.start.y
     distances = []
     for (px, py), sign in zip(way, signs, strict=True):
         distances.append(float(sign * math.hypot(px - x, py - y)))

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 from motion.ground.clearance import Ground, ground_of, pushed_body, wall_outlines
 from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, grown, packed_walls, walls_of
 from motion.scene.records import Polygon, Pose, Scene
-from motion.search.kernels.task import Task
+from motion.search.kernels.task import Handling, Scatter, Stand, Task, Trip
 
 #: How much thinner than itself a body is while the coarse graph is searched, mm.
 SLIM_MM = 6.0
@@ -76,38 +76,39 @@ class Phases:
     def _task(self, walls: Walls, first_walls: Walls | None, start: Pose, goal: Pose | None, caution: Caution) -> Task:
         robot, noise, ground = self.scene.robot, self.scene.noise, self.ground
         end = goal or start
+        trip = Trip(
+            start=Stand(float(start.x_mm), float(start.y_mm), math.radians(start.heading_deg)),
+            goal=Stand(float(end.x_mm), float(end.y_mm), math.radians(end.heading_deg)),
+            into_base=goal is None,
+            backing=first_walls is not None,
+            handling=Handling(
+                speed=float(robot.speed_mm_s),
+                acceleration=float(robot.acceleration_mm_s2),
+                turn_rate=math.radians(robot.turn_rate_deg_s),
+                turn_acceleration=math.radians(robot.turn_acceleration_deg_s2),
+                settle=float(robot.settle_s) + caution.move_price_s,
+                least_leg=max(float(robot.min_leg_mm), 1e-3),
+                least_back=max(float(robot.min_back_off_mm), 1e-3),
+            ),
+            scatter=Scatter(
+                price=float(caution.spread_s_per_mm),
+                turn_sd=math.radians(noise.turn_sd_deg),
+                drift_sd=math.radians(noise.drift_sd_deg_per_m) / 1000,
+                length_sd=float(noise.distance_sd_fraction),
+                absolute_yaw=noise.yaw_reference == "absolute",
+            ),
+        )
         return Task(
             walls=walls,
             first_walls=walls if first_walls is None else first_walls,
             body=ground.travel_wide,
             first_body=ground.travel_wide if first_walls is None else ground.working_wide,
-            base=self._base(caution.base_extra_mm),
-            base_body=ground.travel,
-            base_convex=ground.base_convex,
-            x=float(start.x_mm),
-            y=float(start.y_mm),
-            h=math.radians(start.heading_deg),
-            gx=float(end.x_mm),
-            gy=float(end.y_mm),
-            gh=math.radians(end.heading_deg),
-            into_base=goal is None,
-            backing=first_walls is not None,
-            speed=float(robot.speed_mm_s),
-            acceleration=float(robot.acceleration_mm_s2),
-            turn_rate=math.radians(robot.turn_rate_deg_s),
-            turn_acceleration=math.radians(robot.turn_acceleration_deg_s2),
-            settle=float(robot.settle_s) + caution.move_price_s,
-            turn_price=0.0,
-            least_leg=max(float(robot.min_leg_mm), 1e-3),
-            least_back=max(float(robot.min_back_off_mm), 1e-3),
-            spread_price=float(caution.spread_s_per_mm),
-            turn_sd=math.radians(noise.turn_sd_deg),
-            drift_sd=math.radians(noise.drift_sd_deg_per_m) / 1000,
-            length_sd=float(noise.distance_sd_fraction),
-            absolute_yaw=noise.yaw_reference == "absolute",
+            homing=ground.homing()._replace(base=self._base(caution.base_extra_mm)),
+            trip=trip,
         )
 
-    def _base(self, extra_mm: float) -> Walls:
+    def _base(self, extra_mm: float) -> np.ndarray:
+        """The sides of the base's ring, smaller all round by so much, or by as much as lets the body in."""
         if extra_mm <= 0 or not self.ground.base_convex:
             return self.ground.base
         ring = counter_clockwise(self.scene.base)
@@ -117,7 +118,8 @@ class Phases:
             inner = ShapelyPolygon(ring).buffer(-extra_mm, join_style="mitre")
         if extra_mm <= 1 or len(inner.exterior.coords) != len(ring) + 1:
             return self.ground.base
-        return Walls(*packed_walls([grown(ring, -extra_mm)]), self.ground.base.edges)
+        sides, _ = packed_walls([grown(ring, -extra_mm)])
+        return sides
 
     def _wide_walls(self, stage: str, extra_mm: float, poses: tuple[Pose, ...]) -> Walls:
         if extra_mm <= 0:
@@ -135,8 +137,8 @@ class Phases:
 def _fits(body: Body, inner: ShapelyPolygon) -> bool:
     """Whether a box around the body, at some right angle, fits into the bounds of an area; a rough first look."""
     x0, y0, x1, y1 = inner.bounds
-    width = float(body.extent[:, 2].max() - body.extent[:, 0].min())
-    depth = float(body.extent[:, 3].max() - body.extent[:, 1].min())
+    width = float(body.parts["x_hi"].max() - body.parts["x_lo"].min())
+    depth = float(body.parts["y_hi"].max() - body.parts["y_lo"].min())
     return (width < x1 - x0 and depth < y1 - y0) or (depth < x1 - x0 and width < y1 - y0)
 
 

@@ -9,7 +9,6 @@ only where two things really face each other across it and the robot needs more 
 from __future__ import annotations
 
 import heapq
-import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -70,7 +69,7 @@ def surely_none(scene: Scene, phases: Phases, half: str) -> bool:
 def _disc(scene: Scene) -> float:
     """Radius of the largest disc about the axle in one part of the body with its margin."""
     body = body_of(scene.robot.footprint, scene.margin_mm)
-    return max(float(body.support[a:b].min()) for a, b in itertools.pairwise(body.start))
+    return max(float(body.sides["support"][part["first"] : part["last"]].min()) for part in body.parts)
 
 
 def _goal(scene: Scene, half: str) -> tuple[float, float]:

@@ -16,7 +16,7 @@ import numpy as np
 
 from motion.course.actions import Action, Drive, Turn
 from motion.scene.records import Pose, RobotSpec, Target
-from motion.search.kernels.rounding import round_into_base, round_to_goal, rounded_cost
+from motion.search.kernels.rounding import Arrival, Exact, Freedom, Steps, round_into_base, round_to_goal, rounded_cost
 from motion.search.kernels.task import SAME_HEADING, Task
 from motion.search.paths import Way
 
@@ -55,16 +55,21 @@ def _split(way: Way) -> Way:
 
 def _headings(task: Task, way: Way) -> np.ndarray:
     """Headings of the legs (rad), unwound along the turns as they are really made."""
-    return task.h + np.cumsum(np.array(way.turns[: len(way.distances)]))
+    return task.trip.start.h + np.cumsum(np.array(way.turns[: len(way.distances)]))
 
 
-def _spread(legs: int, wide: bool) -> int:
-    return 2 if wide and legs <= 4 else 1
+def _exact(task: Task, way: Way) -> Exact:
+    return Exact(task.trip.start, _headings(task, way), np.array(way.distances), task.trip.handling)
 
 
-def _rigid(legs: int) -> int:
-    """How many of the first legs are rounded by themselves, so that the choices stay countable."""
-    return max(0, legs - JOINT_LEGS)
+def _steps(task: Task, robot: RobotSpec) -> Steps:
+    return Steps(task.trip.start.h, math.radians(robot.turn_step_deg), float(robot.distance_step_mm))
+
+
+def _freedom(way: Way, first_fixed: bool, last_fixed: bool, wide: bool) -> Freedom:
+    """The first legs are rounded by themselves, so that the choices stay countable."""
+    legs = len(way.distances)
+    return Freedom(first_fixed, last_fixed, max(0, legs - JOINT_LEGS), 2 if wide and legs <= 4 else 1)
 
 
 def rounded_to_goal(task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, most: int) -> list[Rounded]:
@@ -104,27 +109,23 @@ def _attempts(way: Way) -> Iterator[tuple[Way, float, bool]]:
 def _round_once(
     task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, share: float, wide: bool
 ) -> Iterator[Rounded]:
-    step_deg, step_mm = float(robot.turn_step_deg), float(robot.distance_step_mm)
-    step = math.radians(step_deg)
-    headings = _headings(task, way)
-    legs = len(headings)
-    final = float(headings[-1] + way.turns[-1])
-    goal_step = round((final - task.h) / step)
-    lean_deg = math.degrees(goal_step * step - (final - task.h))
+    exact, steps = _exact(task, way), _steps(task, robot)
+    final = float(exact.headings[-1] + way.turns[-1])
+    goal_step = round((final - task.trip.start.h) / steps.turn)
+    lean_deg = math.degrees(goal_step * steps.turn - (final - task.trip.start.h))
     if abs(lean_deg) > share * 2 * target.window.heading_deg or abs(lean_deg) > target.window.heading_deg:
         return
-    last_fixed = abs(way.turns[-1]) < SAME_HEADING and legs > 1
     first_fixed = abs(way.turns[0]) < SAME_HEADING
-    count, _, turn_steps, distance_steps = round_to_goal(
-        task, headings, np.array(way.distances), task.h, step, step_mm, first_fixed, last_fixed, _rigid(legs),
-        _spread(legs, wide),
-        share * target.window.lateral_mm, goal_step, float(target.push_leg_mm), float(target.gap_mm), SIDE_PRICE_S, TRIES,
-    )  # fmt: skip
+    last_fixed = abs(way.turns[-1]) < SAME_HEADING and len(way.distances) > 1
+    freedom = _freedom(way, first_fixed, last_fixed, wide)
+    lateral, push_leg, gap = share * target.window.lateral_mm, float(target.push_leg_mm), float(target.gap_mm)
+    arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, SIDE_PRICE_S)
+    count, listed = round_to_goal(exact, steps, freedom, arrival, TRIES)
     for k in range(count):
-        made = _checked(task, turn_steps[k], distance_steps[k], goal_step, start, step_deg, step_mm)
+        made = _checked(task, listed.turn_steps[k], listed.distance_steps[k], goal_step, start, robot)
         if made is None:
             continue
-        push = _push_for(made[1], target, step_mm)
+        push = _push_for(made[1], target, steps.distance)
         if push is not None:
             yield Rounded(made[0], made[1], push)
 
@@ -142,13 +143,13 @@ def _push_for(pose: Pose, target: Target, step_mm: float) -> float | None:
 
 
 def _checked(
-    task: Task, turn_steps: np.ndarray, distance_steps: np.ndarray, goal_step: int | None, start: Pose, step_deg: float,
-    step_mm: float,
-) -> tuple[tuple[Action, ...], Pose] | None:  # fmt: skip
+    task: Task, turn_steps: np.ndarray, distance_steps: np.ndarray, goal_step: int | None, start: Pose, robot: RobotSpec
+) -> tuple[tuple[Action, ...], Pose] | None:
     """Actions and end pose of a rounded way when it is clear."""
-    headings = task.h + turn_steps * math.radians(step_deg)
+    step_deg, step_mm = float(robot.turn_step_deg), float(robot.distance_step_mm)
+    headings = task.trip.start.h + turn_steps * math.radians(step_deg)
     distances = distance_steps * step_mm
-    final = task.h + (goal_step or 0) * math.radians(step_deg)
+    final = task.trip.start.h + (goal_step or 0) * math.radians(step_deg)
     points, turns = np.zeros((len(headings), 2)), np.zeros(len(headings) + 1)
     if not rounded_cost(task, headings, distances, final, points, turns) < math.inf:
         return None
@@ -178,21 +179,15 @@ def _as_turned(by_deg: float, turned_deg: float, step_deg: float) -> float | Non
 
 def rounded_into_base(task: Task, way: Way, start: Pose, robot: RobotSpec, most: int) -> list[Rounded]:
     """The quickest clear ways home in whole steps, along an exact way planned with more room."""
-    step = math.radians(robot.turn_step_deg)
     found: list[Rounded] = []
+    first_fixed = task.trip.backing or abs(way.turns[0]) < SAME_HEADING
     for wide in (False, True):
-        headings = _headings(task, way)
-        legs = len(headings)
-        if wide and legs > 4:
+        if wide and len(way.distances) > 4:
             break
-        count, _, turn_steps, distance_steps = round_into_base(
-            task, headings, np.array(way.distances), task.h, step, float(robot.distance_step_mm),
-            task.backing or abs(way.turns[0]) < SAME_HEADING, _rigid(legs), _spread(legs, wide), TRIES,
-        )  # fmt: skip
+        freedom = _freedom(way, first_fixed, False, wide)
+        count, listed = round_into_base(_exact(task, way), _steps(task, robot), freedom, task.trip.backing, TRIES)
         for k in range(count):
-            made = _checked(
-                task, turn_steps[k], distance_steps[k], None, start, robot.turn_step_deg, robot.distance_step_mm
-            )
+            made = _checked(task, listed.turn_steps[k], listed.distance_steps[k], None, start, robot)
             if made is not None:
                 found.append(Rounded(*made, None))
                 if len(found) == most:

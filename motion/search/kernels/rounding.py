@@ -3,252 +3,356 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from motion.compiled import inner, kernel
+from motion.ground.kernels import Facing
 from motion.ground.kernels_base import inside_base
-from motion.search.kernels.refine import clear_cost
-from motion.search.kernels.task import wrapped
+from motion.search.kernels.task import Handling, Stand, wrapped
+from motion.search.kernels.trial import Trial, clear_cost
 
 
-@njit(cache=True)
-def _insert(scores, counts, steps, score, count, step):
+class Exact(NamedTuple):
+    """Exact legs to be rounded: (K,) ``headings`` (rad) and signed ``distances`` (mm), from ``start``; how one drives."""
+
+    start: Stand
+    headings: np.ndarray
+    distances: np.ndarray
+    handling: Handling
+
+
+class Steps(NamedTuple):
+    """Headings may be ``h0 + n turn`` (rad), distances multiples of ``distance`` (mm)."""
+
+    h0: float
+    turn: float
+    distance: float
+
+
+class Freedom(NamedTuple):
+    """Which numbers are tried how far from the nearest step.
+
+    ``first_fixed``: the first leg keeps the start heading (no turn); ``last_fixed``: the last keeps the goal's.
+    ``rigid``: how many of the first legs just take the nearest step (a way of many legs would have too many choices).
+    ``spread``: how many steps either side of the exact number are tried.
+    """
+
+    first_fixed: bool
+    last_fixed: bool
+    rigid: int
+    spread: int
+
+
+class Arrival(NamedTuple):
+    """Where a rounded way must end.
+
+    ``lateral``: how far to the side of the goal's line (mm) is still acceptable, at contact and at the end of the push.
+    ``heading_step``: step count of the heading that is held while pushing. ``push_leg``, ``gap``: nominal push leg and
+    its gap before contact (mm). ``side_price``: seconds for meeting the target at ``lateral`` to the side, growing with
+    the square.
+    """
+
+    goal: Stand
+    lateral: float
+    heading_step: int
+    push_leg: float
+    gap: float
+    side_price: float
+
+
+class Shortlist(NamedTuple):
+    """The best ways so far, in order of ``scores`` (M,): (M, K) step counts of headings and of signed distances."""
+
+    scores: np.ndarray
+    turn_steps: np.ndarray
+    distance_steps: np.ndarray
+
+
+class Rounding(NamedTuple):
+    """A way in whole steps while it is tried.
+
+    ``near_turns``, ``near_distances`` (K,): the step counts from which ``digits`` (D,) count, those of headings first;
+    ``held`` (D,) says which digits stay 0. ``turn_steps``, ``distance_steps``, ``headings``, ``distances`` (K,): what
+    comes of it.
+    """
+
+    near_turns: np.ndarray
+    near_distances: np.ndarray
+    digits: np.ndarray
+    held: np.ndarray
+    turn_steps: np.ndarray
+    distance_steps: np.ndarray
+    headings: np.ndarray
+    distances: np.ndarray
+
+
+@inner
+def _empty_shortlist(most, legs):
+    scores = np.zeros(most)
+    for i in range(most):
+        scores[i] = math.inf
+    return Shortlist(scores, np.zeros((most, legs), np.int64), np.zeros((most, legs), np.int64))
+
+
+@inner
+def _enlist(shortlist, score, rounding):
+    """Put a way where its score belongs, if it is among the best."""
+    scores, legs = shortlist.scores, rounding.headings.size
     k = scores.size - 1
     if score >= scores[k]:
         return
     while k > 0 and scores[k - 1] > score:
         scores[k] = scores[k - 1]
-        counts[k] = counts[k - 1]
-        steps[k] = steps[k - 1]
+        for i in range(legs):
+            shortlist.turn_steps[k, i] = shortlist.turn_steps[k - 1, i]
+            shortlist.distance_steps[k, i] = shortlist.distance_steps[k - 1, i]
         k -= 1
     scores[k] = score
-    counts[k] = count
-    steps[k] = step
+    for i in range(legs):
+        shortlist.turn_steps[k, i] = rounding.turn_steps[i]
+        shortlist.distance_steps[k, i] = rounding.distance_steps[i]
 
 
-@njit(cache=True)
-def _time(task, headings, distances):
-    """Cost of legs at given headings and signed distances, turns the short way."""
-    cost, at = 0.0, task.h
+@inner
+def _enlisted(shortlist):
+    """How many ways are on the list."""
+    count = 0
+    while count < shortlist.scores.size and shortlist.scores[count] < math.inf:
+        count += 1
+    return count
+
+
+@inner
+def _time(handling, heading, headings, distances):
+    """Cost of legs at given headings and signed distances from a heading, turns the short way."""
+    cost, at = 0.0, heading
     for i in range(headings.size):
         d = abs(distances[i])
         by = wrapped(headings[i] - at)
-        move = d / task.speed + task.speed / task.acceleration
-        if d < task.speed * task.speed / task.acceleration:
-            move = 2 * math.sqrt(d / task.acceleration)
-        cost += move + task.settle
+        move = d / handling.speed + handling.speed / handling.acceleration
+        if d < handling.speed * handling.speed / handling.acceleration:
+            move = 2 * math.sqrt(d / handling.acceleration)
+        cost += move + handling.settle
         a = abs(by)
         if a > 1e-9:
-            cost += task.settle
-            if a >= task.turn_rate * task.turn_rate / task.turn_acceleration:
-                cost += a / task.turn_rate + task.turn_rate / task.turn_acceleration
+            cost += handling.settle
+            if a >= handling.turn_rate * handling.turn_rate / handling.turn_acceleration:
+                cost += a / handling.turn_rate + handling.turn_rate / handling.turn_acceleration
             else:
-                cost += 2 * math.sqrt(a / task.turn_acceleration)
+                cost += 2 * math.sqrt(a / handling.turn_acceleration)
         at = headings[i]
     return cost
 
 
-@njit(cache=True, nogil=True)
-def round_to_goal(
-    task, headings, distances, h0, turn_step, distance_step, first_fixed, last_fixed, rigid, spread, goal_lateral,
-    goal_heading_step, push_leg, gap, side_price, most,
-):  # fmt: skip
+@inner
+def _nearest(exact, steps, freedom, tried):
+    """The way with every number on its nearest step, ready to try the headings and ``tried`` distances about it."""
+    legs = exact.headings.size
+    digits = legs + tried
+    rounding = Rounding(
+        np.zeros(legs, np.int64), np.zeros(legs, np.int64), np.zeros(digits, np.int64), np.zeros(digits, np.int64),
+        np.zeros(legs, np.int64), np.zeros(legs, np.int64), np.zeros(legs), np.zeros(legs),
+    )  # fmt: skip
+    for i in range(legs):
+        rounding.near_turns[i] = int(np.round((exact.headings[i] - steps.h0) / steps.turn))
+        rounding.near_distances[i] = int(np.round(exact.distances[i] / steps.distance))
+    if freedom.first_fixed:
+        rounding.near_turns[0] = int(np.round((exact.start.h - steps.h0) / steps.turn))
+    for k in range(digits):
+        leg = k if k < legs else k - legs
+        fixed = (k == 0 and freedom.first_fixed) or (k == legs - 1 and freedom.last_fixed)
+        rounding.held[k] = 1 if fixed or leg < freedom.rigid else 0
+    return rounding
+
+
+@inner
+def _choices(rounding, spread):
+    """How many choices of digits there are."""
+    total = 1
+    for k in range(rounding.held.size):
+        if rounding.held[k] == 0:
+            total *= 2 * spread + 1
+    return total
+
+
+@inner
+def _choose(number, rounding, steps, spread):
+    """Set the digits of the numberth choice, and the headings that follow."""
+    size = 2 * spread + 1
+    for k in range(rounding.digits.size):
+        if rounding.held[k] == 0:
+            rounding.digits[k] = number % size - spread
+            number //= size
+    for i in range(rounding.headings.size):
+        rounding.turn_steps[i] = rounding.near_turns[i] + rounding.digits[i]
+        rounding.headings[i] = steps.h0 + rounding.turn_steps[i] * steps.turn
+
+
+@inner
+def _set_distance(rounding, steps, i, count):
+    rounding.distance_steps[i] = count
+    rounding.distances[i] = count * steps.distance
+
+
+@inner
+def _too_short(exact, rounding, i):
+    """Whether a rounded leg goes the other way or is shorter than the robot can drive."""
+    d = rounding.distances[i]
+    return d * exact.distances[i] <= 0 or abs(d) < exact.handling.least_leg - 1e-9
+
+
+@inner
+def _end_of_tried(exact, rounding, tried):
+    """Where the first legs lead; nan when one of them is too short."""
+    x, y = exact.start.x, exact.start.y
+    for i in range(tried):
+        if _too_short(exact, rounding, i):
+            return math.nan, math.nan
+        x += rounding.distances[i] * math.cos(rounding.headings[i])
+        y += rounding.distances[i] * math.sin(rounding.headings[i])
+    return x, y
+
+
+@inner
+def _solved(headings, distance_step, dx, dy):
+    """Steps (rounded down) of the last two legs, or of the only one, that lead (dx, dy) on; nan when they cannot."""
+    legs = headings.size
+    bx, by = math.cos(headings[legs - 1]), math.sin(headings[legs - 1])
+    if legs == 1:
+        return 0.0, np.floor((dx * bx + dy * by) / distance_step)
+    ax, ay = math.cos(headings[legs - 2]), math.sin(headings[legs - 2])
+    det = ax * by - ay * bx
+    if abs(det) < 1e-3:
+        return math.nan, math.nan
+    return np.floor((dx * by - dy * bx) / det / distance_step), np.floor((ax * dy - ay * dx) / det / distance_step)
+
+
+class _Goal(NamedTuple):
+    """The goal as each trial asks for it: the push's lean (sine of its angle to the goal's line), most miss along it."""
+
+    facing: Facing
+    lean: float
+    along: float
+
+
+@inner
+def _goal(steps, arrival):
+    x, y, h = arrival.goal
+    lean = math.sin(wrapped(steps.h0 + arrival.heading_step * steps.turn - h))
+    return _Goal(Facing(x, y, math.cos(h), math.sin(h)), lean, max(steps.distance, 0.9 * arrival.gap))
+
+
+@inner
+def _score(exact, arrival, goal, rounding, x, y):
+    """Seconds of a way whose last two legs begin at (x, y) and price of its miss to the side; inf when it misses."""
+    legs = rounding.headings.size
+    gx, gy, gc, gs = goal.facing
+    ex, ey = x - gx, y - gy
+    for i in range(max(legs - 2, 0), legs):
+        if _too_short(exact, rounding, i):
+            return math.inf
+        ex += rounding.distances[i] * math.cos(rounding.headings[i])
+        ey += rounding.distances[i] * math.sin(rounding.headings[i])
+    lateral = ey * gc - ex * gs
+    along = ex * gc + ey * gs
+    miss = max(abs(lateral + arrival.gap * goal.lean), abs(lateral + arrival.push_leg * goal.lean))
+    if miss > arrival.lateral or abs(along) > goal.along:
+        return math.inf
+    side = miss / arrival.lateral
+    return (
+        _time(exact.handling, exact.start.h, rounding.headings, rounding.distances) + arrival.side_price * side * side
+    )
+
+
+@kernel
+def round_to_goal(exact, steps, freedom, arrival, most):
     """Whole-number ways that end near the goal, best first; clearance not looked at.
 
     Parameters
     ----------
-    headings, distances
-        (K,) exact headings (rad) and signed distances (mm) of the legs.
-    h0, turn_step, distance_step
-        Headings may be ``h0 + n turn_step`` (rad), distances multiples of ``distance_step`` (mm).
-    first_fixed, last_fixed
-        Whether the first leg keeps the start heading (no turn), the last keeps the goal's.
-    rigid
-        How many of the first legs just take the nearest step (a way of many legs would have too many choices).
-    spread
-        How many steps either side of the exact number are tried.
-    goal_lateral
-        How far to the side of the goal's line (mm) is still acceptable, at contact and at the end of the push.
-    goal_heading_step
-        Step count of the heading that is held while pushing.
-    push_leg, gap
-        Nominal push leg and its gap before contact (mm).
-    side_price
-        Seconds for meeting the target at ``goal_lateral`` to the side, growing with the square.
+    exact, steps, freedom, arrival
+        As :class:`Exact`, :class:`Steps`, :class:`Freedom` and :class:`Arrival`.
+    most
+        How many to list.
 
     Returns
     -------
-    count, scores, turn_steps, distance_steps
-        Found (M,), heading step counts (M, K) and signed distance step counts (M, K), and the along-error is left to
-        the push.
+    count, Shortlist
+        How many were found; the error along the goal's line is left to the push.
     """
-    legs = headings.size
-    scores = np.full(most, math.inf)
-    turn_steps = np.zeros((most, legs), dtype=np.int64)
-    distance_steps = np.zeros((most, legs), dtype=np.int64)
-    around_h = np.zeros(legs, dtype=np.int64)
-    around_d = np.zeros(legs, dtype=np.int64)
-    for i in range(legs):
-        around_h[i] = int(np.round((headings[i] - h0) / turn_step))
-        around_d[i] = int(np.round(distances[i] / distance_step))
-    push_heading = h0 + goal_heading_step * turn_step
-    lean = math.sin(wrapped(push_heading - task.gh))
-    tried = legs - 2 if legs > 1 else 0  # legs whose distance is tried; the last two (or one) are solved
-    digits = legs + tried
-    size = 2 * spread + 1
-    digit = np.zeros(digits, dtype=np.int64)
-    n_h = np.zeros(legs, dtype=np.int64)
-    n_d = np.zeros(legs, dtype=np.int64)
-    trial_h = np.zeros(legs)
-    trial_d = np.zeros(legs)
-    gc, gs = math.cos(task.gh), math.sin(task.gh)
-    total = 1
-    held = np.zeros(digits, dtype=np.bool_)
-    for k in range(digits):
-        leg = k if k < legs else k - legs
-        held[k] = leg < rigid or (k == 0 and first_fixed) or (k == legs - 1 and last_fixed)
-        total *= 1 if held[k] else size
-    for number in range(total):
-        rest = number
-        for k in range(digits):
-            if held[k]:
-                digit[k] = 0
-            else:
-                digit[k] = rest % size - spread
-                rest //= size
-        for i in range(legs):
-            n_h[i] = around_h[i] + digit[i]
-            if i == 0 and first_fixed:
-                n_h[i] = int(np.round((task.h - h0) / turn_step))
-            if i == legs - 1 and last_fixed:
-                n_h[i] = goal_heading_step
-            trial_h[i] = h0 + n_h[i] * turn_step
-        x, y = task.x, task.y
-        usable = True
+    legs = exact.headings.size
+    tried = max(legs - 2, 0)  # legs whose distance is tried; the last two (or the only one) are solved
+    shortlist = _empty_shortlist(most, legs)
+    rounding = _nearest(exact, steps, freedom, tried)
+    if freedom.last_fixed:
+        rounding.near_turns[legs - 1] = arrival.heading_step
+    goal = _goal(steps, arrival)
+    for number in range(_choices(rounding, freedom.spread)):
+        _choose(number, rounding, steps, freedom.spread)
         for i in range(tried):
-            n_d[i] = around_d[i] + digit[legs + i]
-            trial_d[i] = n_d[i] * distance_step
-            if trial_d[i] * distances[i] <= 0 or abs(trial_d[i]) < task.least_leg - 1e-9:
-                usable = False
-                break
-            x += trial_d[i] * math.cos(trial_h[i])
-            y += trial_d[i] * math.sin(trial_h[i])
-        if not usable:
+            _set_distance(rounding, steps, i, rounding.near_distances[i] + rounding.digits[legs + i])
+        x, y = _end_of_tried(exact, rounding, tried)
+        if math.isnan(x):
             continue
-        dx, dy = task.gx - x, task.gy - y
-        if legs == 1:
-            first = np.floor((dx * math.cos(trial_h[0]) + dy * math.sin(trial_h[0])) / distance_step)
-            second = 0.0
-        else:
-            ax, ay = math.cos(trial_h[legs - 2]), math.sin(trial_h[legs - 2])
-            bx, by = math.cos(trial_h[legs - 1]), math.sin(trial_h[legs - 1])
-            det = ax * by - ay * bx
-            if abs(det) < 1e-3:
-                continue
-            first = np.floor((dx * by - dy * bx) / det / distance_step)
-            second = np.floor((ax * dy - ay * dx) / det / distance_step)
+        first, second = _solved(rounding.headings, steps.distance, arrival.goal.x - x, arrival.goal.y - y)
+        if math.isnan(second):
+            continue
         for corner in range(2 if legs == 1 else 4):
-            if legs == 1:
-                n_d[0] = int(first) + corner
-            else:
-                n_d[legs - 2] = int(first) + corner % 2
-                n_d[legs - 1] = int(second) + corner // 2
-            usable = True
-            for i in range(tried, legs):
-                trial_d[i] = n_d[i] * distance_step
-                if trial_d[i] * distances[i] <= 0 or abs(trial_d[i]) < task.least_leg - 1e-9:
-                    usable = False
-            if not usable:
-                continue
-            ex, ey = x - task.gx, y - task.gy
-            for i in range(tried, legs):
-                ex += trial_d[i] * math.cos(trial_h[i])
-                ey += trial_d[i] * math.sin(trial_h[i])
-            lateral = ey * gc - ex * gs
-            along = ex * gc + ey * gs
-            meets, ends = abs(lateral + gap * lean), abs(lateral + push_leg * lean)
-            if max(meets, ends) > goal_lateral or abs(along) > max(distance_step, 0.9 * gap):
-                continue
-            side = max(meets, ends) / goal_lateral
-            score = _time(task, trial_h, trial_d) + side_price * side * side
-            _insert(scores, turn_steps, distance_steps, score, n_h, n_d)
-    count = 0
-    while count < most and scores[count] < math.inf:
-        count += 1
-    return count, scores, turn_steps, distance_steps
+            _set_distance(rounding, steps, legs - 1, int(second) + (corner if legs == 1 else corner // 2))
+            if legs > 1:
+                _set_distance(rounding, steps, legs - 2, int(first) + corner % 2)
+            score = _score(exact, arrival, goal, rounding, x, y)
+            if score < math.inf:
+                _enlist(shortlist, score, rounding)
+    return _enlisted(shortlist), shortlist
 
 
-@njit(cache=True, nogil=True)
-def round_into_base(
-    task, headings, distances, h0, turn_step, distance_step, first_fixed, rigid, spread, most
-):  # fmt: skip
+@kernel
+def round_into_base(exact, steps, freedom, backing, most):
     """Whole-number ways that end in the base, best first; clearance and the base itself not looked at.
 
-    As :func:`round_to_goal`, but every leg's distance is tried about its exact number, the last one upwards only.
+    As :func:`round_to_goal`, but every leg's distance is tried about its exact number, the last one upwards only; the
+    first one is at least what the robot must back off when it is ``backing``.
     """
-    legs = headings.size
-    scores = np.full(most, math.inf)
-    turn_steps = np.zeros((most, legs), dtype=np.int64)
-    distance_steps = np.zeros((most, legs), dtype=np.int64)
-    size = 2 * spread + 1
-    n_h = np.zeros(legs, dtype=np.int64)
-    n_d = np.zeros(legs, dtype=np.int64)
-    trial_h = np.zeros(legs)
-    trial_d = np.zeros(legs)
-    total = 1
-    for k in range(2 * legs):
-        leg = k if k < legs else k - legs
-        total *= 1 if leg < rigid or (k == 0 and first_fixed) else size
-    for number in range(total):
-        rest = number
+    legs = exact.headings.size
+    shortlist = _empty_shortlist(most, legs)
+    rounding = _nearest(exact, steps, freedom, legs)
+    handling = exact.handling
+    for i in range(legs):
+        near = math.floor(abs(exact.distances[i]) / steps.distance + (0.0 if i == legs - 1 else 0.5))
+        rounding.near_distances[i] = int(near) + (freedom.spread if i == legs - 1 else 0)
+    for number in range(_choices(rounding, freedom.spread)):
+        _choose(number, rounding, steps, freedom.spread)
         usable = True
         for i in range(legs):
-            if i == 0 and first_fixed:
-                n_h[i] = int(np.round((task.h - h0) / turn_step))
-            elif i < rigid:
-                n_h[i] = int(np.round((headings[i] - h0) / turn_step))
-            else:
-                n_h[i] = int(np.round((headings[i] - h0) / turn_step)) + rest % size - spread
-                rest //= size
-            trial_h[i] = h0 + n_h[i] * turn_step
-        for i in range(legs):
-            step = 0
-            if i >= rigid:
-                step = rest % size - spread
-                rest //= size
-            if i == legs - 1:
-                step += spread
-                near = math.floor(abs(distances[i]) / distance_step)
-            else:
-                near = math.floor(abs(distances[i]) / distance_step + 0.5)
-            sign = 1 if distances[i] > 0 else -1
-            n_d[i] = sign * (int(near) + step)
-            trial_d[i] = n_d[i] * distance_step
-            least = task.least_back if i == 0 and task.backing else task.least_leg
-            if sign * trial_d[i] < least - 1e-9:
+            sign = 1 if exact.distances[i] > 0 else -1
+            _set_distance(rounding, steps, i, sign * (rounding.near_distances[i] + rounding.digits[legs + i]))
+            least = handling.least_back if i == 0 and backing else handling.least_leg
+            if sign * rounding.distances[i] < least - 1e-9:
                 usable = False
         if usable:
-            _insert(scores, turn_steps, distance_steps, _time(task, trial_h, trial_d), n_h, n_d)
-    count = 0
-    while count < most and scores[count] < math.inf:
-        count += 1
-    return count, scores, turn_steps, distance_steps
+            score = _time(handling, exact.start.h, rounding.headings, rounding.distances)
+            _enlist(shortlist, score, rounding)
+    return _enlisted(shortlist), shortlist
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def rounded_cost(task, headings, distances, final_heading, points, turns):
     """Cost of legs with exact given numbers when everything is clear, inf otherwise; fills points and turns.
 
     The goal's heading is replaced by ``final_heading`` (rad); a way into the base must end inside it.
     """
     legs = headings.size
-    x, y = task.x, task.y
+    x, y = task.trip.start.x, task.trip.start.y
     for i in range(legs):
         x += distances[i] * math.cos(headings[i])
         y += distances[i] * math.sin(headings[i])
         points[i, 0], points[i, 1] = x, y
-    if task.into_base and not inside_base(task.base, task.base_convex, task.base_body, x, y, headings[legs - 1]):
+    if task.trip.into_base and not inside_base(task.homing, x, y, headings[legs - 1]):
         return math.inf
-    cost = _time(task, headings, distances)
-    return clear_cost(task, legs, points, headings, distances, cost, math.inf, turns, final_heading)
+    cost = _time(task.trip.handling, task.trip.start.h, headings, distances)
+    return clear_cost(
+        task, Trial(points, distances, headings, headings, distances, turns), cost, math.inf, final_heading
+    )

@@ -52,7 +52,7 @@ def test_a_body_before_all_lines_meets_nothing(turning):
     for _ in range(40):
         ground = ground_of(plain_scene(obstacles=tuple(Obstacle(random_blob(rng, 2400, 1200)) for _ in range(5))))
         walls = ground.out
-        count = walls.start.size + 3
+        count = walls.pieces.size + 4
         x, y, heading = rng.uniform(300, 2100), rng.uniform(300, 900), rng.uniform(-3, 3)
         value = rng.uniform(-4, 4) if turning else rng.uniform(-500, 500)
         lines = np.zeros((count, 4))

@@ -11,7 +11,9 @@ import shapely.affinity
 from shapely.geometry import Polygon
 
 from motion.ground.geometry import body_of, convex_parts, counter_clockwise, grown, is_convex, packed_walls, signed_area
-from motion.ground.kernels_base import base_entry, inside_base
+from motion.ground.kernels import Facing
+from motion.ground.kernels_base import Homing, inside_base
+from tests.motion.compiled import base_entry
 from tests.motion.scenes import FOOTPRINT, random_blob
 
 
@@ -51,16 +53,14 @@ BASES = {
 @pytest.mark.parametrize("name", BASES)
 def test_the_body_is_home_at_the_distance_where_shapely_finds_it_inside(name):
     ring = counter_clockwise(BASES[name])
-    base = _base(ring)
-    convex = is_convex(ring)
-    body = body_of(FOOTPRINT)
+    homing = Homing(packed_walls([ring])[0], is_convex(ring), body_of(FOOTPRINT))
     outline, area = shapely.union_all([Polygon(p) for p in FOOTPRINT]), Polygon(ring).buffer(1e-3)
     rng = np.random.default_rng(3)
     entered = 0
     for _ in range(300):
         x, y, h = rng.uniform(0, 1200), rng.uniform(0, 1000), rng.uniform(0, 2 * math.pi)
         way = float(rng.choice([-1.0, 1.0]))
-        far = base_entry(base, convex, body, x, y, math.cos(h), math.sin(h), way)
+        far = base_entry(homing, Facing(x, y, math.cos(h), math.sin(h)), way)
         steps = np.arange(0, 1600, 4.0)
         inside = [area.covers(_at(outline, x + way * t * math.cos(h), y + way * t * math.sin(h), h)) for t in steps]
         if far == math.inf:
@@ -70,15 +70,9 @@ def test_the_body_is_home_at_the_distance_where_shapely_finds_it_inside(name):
         entered += 1
         end = _at(outline, x + way * far * math.cos(h), y + way * far * math.sin(h), h)
         assert area.covers(end)
-        assert inside_base(base, convex, body, x + way * far * math.cos(h), y + way * far * math.sin(h), h)
+        assert inside_base(homing, x + way * far * math.cos(h), y + way * far * math.sin(h), h)
         assert not any(found for t, found in zip(steps, inside, strict=True) if t < far - 0.01)
     assert entered > 15
-
-
-def _base(ring):
-    from motion.ground.geometry import Walls
-
-    return Walls(*packed_walls([ring]), np.array([0.0, 0.0, 2400.0, 1200.0]))
 
 
 def _at(outline, x, y, heading):

@@ -11,8 +11,9 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from motion.ground.geometry import body_of, walls_of
-from motion.ground.kernels import free_arcs, leg_free, pose_free, turn_free
+from motion.ground.kernels import leg_free
 from motion.ground.kernels_room import leg_room, turn_room
+from tests.motion.compiled import free_arcs, pose_free, turn_free
 from tests.motion.scenes import FOOTPRINT, random_blob
 
 WIDTH, DEPTH = 1200.0, 800.0
@@ -122,22 +123,22 @@ def test_a_turn_is_stopped_by_a_thin_post_that_touches_only_a_side_and_no_corner
     body = body_of((((-100, -20), (100, -20), (100, 20), (-100, 20)),))
     post = ((55, 45), (65, 45), (60, 30))
     walls, _ = walls_of([tuple((x + 300, y + 300) for x, y in post)], 600, 600)
-    assert pose_free(walls, body, 300, 300, 0.0)
-    assert pose_free(walls, body, 300, 300, math.pi / 2)
-    assert not turn_free(walls, body, 300, 300, 0.0, math.pi / 2)
-    assert turn_free(walls, body, 300, 300, 0.0, -math.pi / 4)
+    assert pose_free(walls, body, 300.0, 300.0, 0.0)
+    assert pose_free(walls, body, 300.0, 300.0, math.pi / 2)
+    assert not turn_free(walls, body, 300.0, 300.0, 0.0, math.pi / 2)
+    assert turn_free(walls, body, 300.0, 300.0, 0.0, -math.pi / 4)
 
 
 def test_a_body_may_touch_a_wall_but_not_enter_it():
     body = body_of((((-50, -50), (50, -50), (50, 50), (-50, 50)),))
     walls, _ = walls_of([((150, 0), (200, 0), (200, 300), (150, 300))], 600, 300)
-    assert leg_free(walls, body, 60, 150, 1.0, 0.0, 40.0)
-    assert not leg_free(walls, body, 60, 150, 1.0, 0.0, 40.001)
+    assert leg_free(walls, body, 60.0, 150.0, 1.0, 0.0, 40.0)
+    assert not leg_free(walls, body, 60.0, 150.0, 1.0, 0.0, 40.001)
 
 
 def test_overlap_is_measured_as_negative_room():
     body = body_of((((-50, -50), (50, -50), (50, 50), (-50, 50)),))
     walls, _ = walls_of([((150, 0), (200, 0), (200, 300), (150, 300))], 600, 300)
-    room, which = leg_room(walls, body, 60, 150, 1.0, 0.0, 50.0)
+    room, which = leg_room(walls, body, 60.0, 150.0, 1.0, 0.0, 50.0)
     assert room == pytest.approx(-10, abs=1e-4)
     assert which == 0

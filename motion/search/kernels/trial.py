@@ -1,0 +1,146 @@
+"""A course being tried, compiled: what it costs, and whether it is clear."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from motion.compiled import inner
+from motion.ground.kernels import Facing, leg_free, pose_free
+from motion.ground.kernels_base import base_entry, inside_base
+from motion.search.kernels.task import free_turn, leg_cost, turn_cost, wrapped
+
+
+class Trial(NamedTuple):
+    """A course of K legs: ``points`` (K, 2) where they end and ``directions`` (K,) +1 ahead or -1 back.
+
+    ``last_heading`` (1,) is that of the last leg of a course into the base. Filled in when it is priced: ``headings``
+    (K,) and signed ``distances`` (K,); when it is found clear: signed ``turns`` (K + 1,) before each leg and at the end.
+    """
+
+    points: np.ndarray
+    directions: np.ndarray
+    last_heading: np.ndarray
+    headings: np.ndarray
+    distances: np.ndarray
+    turns: np.ndarray
+
+
+@inner
+def _side_spread(trip, trial):
+    """Standard deviation (mm) to the side at the goal that the course's own legs and turns add, to first order.
+
+    What every course to this goal shares (start pose, common scale) is left out: (E - P_1) is the same for all.
+    """
+    goal, scatter = trip.goal, trip.scatter
+    gc, gs = math.cos(goal.h), math.sin(goal.h)
+    variance = 0.0
+    for i in range(trial.directions.size):
+        d = trial.distances[i]
+        along = d * math.cos(trial.headings[i] - goal.h)
+        aside = d * math.sin(trial.headings[i] - goal.h)
+        drift = 0.5 * scatter.drift_sd * d
+        variance += (scatter.length_sd * aside) ** 2 + (drift * along) ** 2
+        if scatter.absolute_yaw:
+            arm = along
+        else:  # a turn's error carries on to the end
+            px = trip.start.x if i == 0 else trial.points[i - 1, 0]
+            py = trip.start.y if i == 0 else trial.points[i - 1, 1]
+            arm = (goal.x - px) * gc + (goal.y - py) * gs
+        variance += (scatter.turn_sd * arm) ** 2
+    return math.sqrt(variance)
+
+
+@inner
+def last_leg(homing, least, x, y, heading, direction):
+    """Distance of the last leg into the base along a heading, at ``least`` so much; inf when it never ends."""
+    c, s = math.cos(heading), math.sin(heading)
+    d = base_entry(homing, Facing(x, y, c, s), direction)
+    if d == math.inf or d >= least:
+        return d
+    return least if inside_base(homing, x + direction * least * c, y + direction * least * s, heading) else math.inf
+
+
+@inner
+def price(trip, homing, trial):
+    """Cost with every turn the short way, clearance not looked at; inf when a leg is too short or never ends.
+
+    Fills the trial's headings and distances, and the last point of a course into the base.
+    """
+    handling, points = trip.handling, trial.points
+    x, y, heading = trip.start
+    cost = 0.0
+    last = trial.directions.size - 1
+    for i in range(last + 1):
+        way = trial.directions[i]
+        into_base = i == last and trip.into_base
+        if into_base:
+            at = trial.last_heading[0]
+            d = last_leg(homing, handling.least_leg, x, y, at, way)
+        else:
+            dx, dy = points[i, 0] - x, points[i, 1] - y
+            d = math.hypot(dx, dy)
+            at = math.atan2(dy, dx) if way > 0 else math.atan2(-dy, -dx)
+        if d < handling.least_leg or d == math.inf or (i == 0 and trip.backing and d < handling.least_back):
+            return math.inf
+        if into_base:
+            points[i, 0], points[i, 1] = x + way * d * math.cos(at), y + way * d * math.sin(at)
+        cost += leg_cost(handling, d) + turn_cost(handling, wrapped(at - heading))
+        trial.headings[i], trial.distances[i] = at, way * d
+        x, y, heading = points[i, 0], points[i, 1], at
+    if not trip.into_base:
+        cost += turn_cost(handling, wrapped(trip.goal.h - heading))
+        if trip.scatter.price > 0.0:
+            cost += trip.scatter.price * _side_spread(trip, trial)
+    return cost
+
+
+@inner
+def _legs_free(task, trial):
+    """Whether all legs are clear."""
+    x, y = task.trip.start.x, task.trip.start.y
+    for i in range(trial.directions.size):
+        c, s = math.cos(trial.headings[i]), math.sin(trial.headings[i])
+        if i == 0 and task.trip.backing:
+            if not leg_free(task.first_walls, task.first_body, x, y, c, s, trial.distances[0]):
+                return False
+            x, y = trial.points[0, 0], trial.points[0, 1]
+            if not pose_free(task.walls, task.first_body, x, y, trial.headings[0]):
+                return False
+            if not pose_free(task.walls, task.body, x, y, trial.headings[0]):
+                return False
+        elif not leg_free(task.walls, task.body, x, y, c, s, trial.distances[i]):
+            return False
+        x, y = trial.points[i, 0], trial.points[i, 1]
+    return True
+
+
+@inner
+def clear_cost(task, trial, cost, limit, final_heading):
+    """Cost with every turn the way that is free, inf when something is met or the cost reaches ``limit``.
+
+    The trial was priced (:func:`price`) at ``cost``; its turns are filled, the last of them to ``final_heading`` (rad).
+    """
+    if not _legs_free(task, trial):  # legs first: they fail more often and are cheaper to test
+        return math.inf
+    x, y, heading = task.trip.start
+    legs = trial.directions.size
+    for i in range(legs + 1):
+        if i == legs and task.trip.into_base:
+            trial.turns[i] = 0.0
+            break
+        at = trial.headings[i] if i < legs else final_heading
+        short = wrapped(at - heading)
+        by = free_turn(task.walls, task.body, x, y, heading, short)
+        if math.isnan(by) or (i == 0 and task.trip.backing and by != 0.0):
+            return math.inf
+        cost += turn_cost(task.trip.handling, by) - turn_cost(task.trip.handling, short)
+        if cost >= limit:
+            return math.inf
+        trial.turns[i] = by
+        heading = at
+        if i < legs:
+            x, y = trial.points[i, 0], trial.points[i, 1]
+    return cost
