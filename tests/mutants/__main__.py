@@ -53,7 +53,10 @@ def main() -> int:
     def keep(result: Result) -> None:
         """On the page at once: a run may be stopped half way."""
         if asked.again:
-            result.made, result.seconds = known[result.path].made, known[result.path].seconds
+            before = known[result.path]
+            result.made, result.seconds = before.made, before.seconds
+            tried = {one.name for target, changes in chosen.items() if target.path == result.path for one in changes}
+            result.survivors += [name for name in before.survivors if name not in tried]  # the code there has changed
         if asked.again or asked.write:
             page = PAGE.read_text()
             everything = on_the_page(page) | {result.path: result}

@@ -241,9 +241,13 @@ def _swap(node: ast.expr, owner: object, field: str, value: object) -> _Site:
     if isinstance(value, _Same):
         after = _short(node.operand)  # type: ignore[attr-defined]
         return _Site(node.lineno, before, after, lambda: _become(node, node.operand))  # type: ignore[attr-defined]
+    whole = ast.unparse(node)
     setattr(owner, field, value)
-    after = _short(node)
+    after, changed_whole = _short(node), ast.unparse(node)
     setattr(owner, field, old)
+    if before == after:  # too long to show where: from a little before the difference on
+        at = next(k for k, (a, b) in enumerate(zip(whole, changed_whole, strict=False)) if a != b)
+        before, after = (f"...{text[max(0, at - 40) : at + 40]}" for text in (whole, changed_whole))
     return _Site(node.lineno, before, after, _set(owner, field, value))
 
 

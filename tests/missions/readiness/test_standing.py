@@ -121,6 +121,7 @@ def test_a_tier_lets_the_next_open_once_it_is_passed_or_ready(state, answered, i
 def test_a_cell_says_what_is_wrong_else_what_is_missing(state, held, answered, sentence, shows):
     shown = cell(state, held, answered)
     assert (shown.sentence, shown.shows) == (sentence, shows)
+    assert shown.chip == chip_for(state, held, answered)
 
 
 @pytest.mark.parametrize(
