@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from missions.readiness.rules.answer import answer, chance_in_time, clean_runs_needed, count_in_words, shown
-from missions.readiness.rules.evidence import CountedRun, Evidence, Rule, gather, update
+from missions.readiness.rules.evidence import CountedRun, Rule, gather, update
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
 OPENS = "A coach opens the next tier; more misses would take this back."
@@ -387,17 +387,6 @@ def test_success_is_shown_by_clean_runs_confidence_and_number(word, rule, is_sho
     evidence = gather(runs(word), rule)
     assert shown(evidence, rule) is is_shown
     assert (clean_runs_needed(evidence, rule) == 0) is is_shown
-
-
-@pytest.mark.parametrize(("most", "needed"), [(12, None), (13, 13), (20, 13)])
-def test_the_clean_runs_that_are_needed_are_counted_up_to_a_most(most, needed):
-    assert clean_runs_needed(gather(runs("00000"), Rule()), Rule(), most) == needed
-
-
-def test_twenty_clean_runs_are_the_most_that_are_looked_ahead():
-    needed = [clean_runs_needed(gather(runs("0" * n), Rule()), Rule()) for n in (5, 12, 19, 23, 24)]
-    assert needed == [13, 17, 20, 20, None]
-    assert [clean_runs_needed(Evidence(), Rule(target=bar)) for bar in (0.65, 0.8, 0.85, 0.86)] == [8, 11, 19, None]
 
 
 def test_an_answer_counts_the_strip_and_its_interval():

@@ -8,22 +8,19 @@ import pytest
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import Attendance, Session, Term
-from missions.models import CalendarFeed, PlannedMission, QuickNote, RotaTurn, SessionRun
+from missions.models import PlannedMission, QuickNote, RotaTurn, SessionRun
 from missions.term.services.plan_term import (
     SessionTimes,
     add_sessions,
     add_term,
     bring_back_session,
     cancel_session,
-    digest_of,
     edit_session,
     edit_term,
-    make_feed,
     place_missions,
     plan_missions,
     remove_session,
     session_mark,
-    stop_feed,
     tables_mark,
     term_mark,
 )
@@ -388,16 +385,3 @@ def test_only_a_session_in_which_nothing_happened_is_removed(cast, term, session
 
 
 # The feed
-
-
-def test_a_feed_has_one_address_a_club_that_only_its_digest_tells(cast):
-    theirs = make_feed(cast.other_coach, now=NOW)
-    first = make_feed(cast.coach, now=NOW)
-    tokens = []
-    act = lambda: tokens.append(make_feed(cast.assistant, now=NOW + DAY))  # noqa: E731
-    assert noted_by(act, cast.club, NOW + DAY) == ["assistant made calendar address"]
-    feed = CalendarFeed.objects.get(club=cast.club)
-    assert (feed.token_digest, feed.made_at, feed.made_by) == (digest_of(tokens[0]), NOW + DAY, cast.assistant)
-    assert tokens[0] != first and len(tokens[0]) == 43
-    assert noted_by(lambda: stop_feed(cast.coach, now=NOW), cast.club, NOW) == ["lead stopped calendar address"]
-    assert CalendarFeed.objects.get().token_digest == digest_of(theirs)
