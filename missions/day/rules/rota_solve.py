@@ -21,6 +21,7 @@ from missions.errors import MissionsCode
 Terms = dict[int, float]
 #: A first rota is worth waiting for, whatever time was given: without one there is nothing to show.
 FIRST_S = 60.0
+_OPTIMAL = 0
 _INFEASIBLE = 2  # scipy.optimize.milp's status
 _SLACK = 1e-3  # goals are whole numbers; this keeps rounding from cutting one off
 Kind = tuple[frozenset[Hashable], int | None]
@@ -73,6 +74,8 @@ class LinearModel:
         )
         if found.status == _INFEASIBLE:
             return None, np.inf
+        if found.status == _OPTIMAL:  # its bound may be left unset where presolving alone has solved it
+            return found.x, float(found.fun)
         return found.x, -np.inf if found.mip_dual_bound is None else float(found.mip_dual_bound)
 
 

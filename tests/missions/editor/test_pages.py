@@ -117,7 +117,7 @@ def test_the_second_coach_gets_a_comparison_and_may_then_save_over_it(cast, miss
     assert response.status_code == 409
     assert "Somebody else was quicker" in page
     assert "<td>Mine</td> <td>Theirs</td>" in page
-    assert "<td>240 cm by 120 cm</td><td>250 cm by 120 cm</td>" in page
+    assert "<td>240 cm by 120 cm</td> <td>250 cm by 120 cm</td>" in page
     assert 'value="Mine"' in page  # the form still holds it
     assert newest_version(mission).summary == "Theirs"
     mine["over"] = seen_mark(newest_version(mission))
