@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from motion.chance.kernels_lines import before_lines, leg_reach, lines_of, turn_reach
-from motion.ground.clearance import ground_of, leg_free, pose_free, turn_free
+from motion.ground.clearance import ground_of
 from motion.ground.geometry import body_of
+from motion.ground.kernels import leg_free
 from motion.scene.records import Obstacle
+from tests.motion.compiled import before_lines, leg_reach, lines_of, pose_free, sweep_of, turn_free, turn_reach
 from tests.motion.scenes import FOOTPRINT, plain_scene, random_blob
 
 BODY = body_of(FOOTPRINT)
@@ -28,8 +29,7 @@ def reaches(n, x, y, headings):
 @given(angles, angles, st.floats(-2 * math.pi, 2 * math.pi))
 def test_a_turning_body_reaches_as_far_as_sampled_headings_say(toward, heading, by):
     n = np.array([math.cos(toward), math.sin(toward)])
-    ends = [(math.cos(h), math.sin(h)) for h in (heading, heading + by)]
-    claimed = turn_reach(n[0], n[1], BODY, 10.0, 20.0, *ends[0], *ends[1], by)
+    claimed = turn_reach(n[0], n[1], BODY, sweep_of(True, 10.0, 20.0, heading, by))
     sampled = reaches(n, 10.0, 20.0, heading + by * np.linspace(0, 1, 721))
     assert claimed >= sampled - 1e-3
     if abs(by) < math.pi:
@@ -40,7 +40,7 @@ def test_a_turning_body_reaches_as_far_as_sampled_headings_say(toward, heading, 
 def test_a_driving_body_reaches_as_far_as_its_ends(toward, heading, distance):
     n = np.array([math.cos(toward), math.sin(toward)])
     c, s = math.cos(heading), math.sin(heading)
-    claimed = leg_reach(n[0], n[1], BODY, 10.0, 20.0, c, s, distance)
+    claimed = leg_reach(n[0], n[1], BODY, sweep_of(False, 10.0, 20.0, heading, distance))
     sampled = max(reaches(n, 10.0, 20.0, [heading]), reaches(n, 10.0 + distance * c, 20.0 + distance * s, [heading]))
     assert claimed == pytest.approx(sampled, abs=1e-4)
 
@@ -56,12 +56,12 @@ def test_a_body_before_all_lines_meets_nothing(turning):
         x, y, heading = rng.uniform(300, 2100), rng.uniform(300, 900), rng.uniform(-3, 3)
         value = rng.uniform(-4, 4) if turning else rng.uniform(-500, 500)
         lines = np.zeros((count, 4))
-        lines_of(turning, walls, ground.travel, x, y, heading, value, lines)
+        lines_of(walls, ground.travel, sweep_of(turning, x, y, heading, value), lines)
         assert (np.diff(lines[:, 3]) >= 0).all()
         for _ in range(60):
             at = (x + rng.normal(0, 40), y + rng.normal(0, 40), heading + rng.normal(0, 0.15))
             amount = value * rng.normal(1, 0.05)
-            if before_lines(turning, lines, count, math.inf, ground.travel, *at, amount):
+            if before_lines(lines, count, math.inf, ground.travel, sweep_of(turning, *at, amount)):
                 proven += 1
                 if turning:
                     assert pose_free(walls, ground.travel, *at)

@@ -7,12 +7,13 @@ from dataclasses import replace
 
 import pytest
 
+from benchmarks.plain_rounding import rounded_one_by_one
 from motion.course.actions import Drive, Push, Tool, Turn
 from motion.scene.records import Pose, Window
 from motion.search import rounding
 from motion.search.paths import Way
 from motion.search.phases import Caution, Phases, push_end
-from motion.search.rounding import Rounded, rounded_into_base, rounded_one_by_one, rounded_to_goal
+from motion.search.rounding import Rounded, rounded_into_base, rounded_to_goal
 from tests.motion.scenes import ROBOT, plain_scene, target_at
 
 START = Pose(120, 120, 90)
@@ -28,6 +29,10 @@ def way_of(turns_deg, distances):
         directions=tuple(float(k) for k in range(len(distances))),
         last_heading=0.25,
     )
+
+
+def way_of_legs(count):
+    return way_of((0,) * (count + 1), (100,) * count)
 
 
 def degrees(turns):
@@ -66,12 +71,18 @@ def test_headings_are_wound_along_the_turns_from_the_start():
     ("legs", "wide", "spread"), [(1, False, 1), (4, False, 1), (1, True, 2), (4, True, 2), (5, True, 1)]
 )
 def test_few_legs_may_be_tried_two_steps_either_side(legs, wide, spread):
-    assert rounding._spread(legs, wide) == spread
+    assert rounding._freedom(way_of_legs(legs), False, False, wide).spread == spread
 
 
 @pytest.mark.parametrize(("legs", "rigid"), [(1, 0), (5, 0), (6, 1), (9, 4)])
 def test_the_last_five_legs_are_rounded_together(legs, rigid):
-    assert rounding._rigid(legs) == rigid
+    assert rounding._freedom(way_of_legs(legs), False, False, False).rigid == rigid
+
+
+@pytest.mark.parametrize(("first", "last"), [(True, False), (False, True)])
+def test_a_heading_that_stands_already_is_held(first, last):
+    freedom = rounding._freedom(way_of_legs(2), first, last, False)
+    assert (freedom.first_fixed, freedom.last_fixed) == (first, last)
 
 
 def test_attempts_go_from_the_way_as_it_is_to_two_splits_and_most_of_the_window():
