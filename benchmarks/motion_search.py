@@ -93,8 +93,8 @@ def p95() -> Figure:
 _COLD = """
 import json, resource, sys, time
 begun = time.process_time()
-from motion.scene_file import read_scene
-from motion.plan import plan_courses
+from motion.scene.files import read_scene
+from motion.search.plan import plan_courses
 scene = read_scene(open(sys.argv[1], "rb").read())
 plan_courses(scene, sys.argv[2])
 peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -23,7 +23,7 @@ SLACK_MM = 0.01  # rounding in a file is not worth refusing a scene for
 def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
     """Why a ring is no simple polygon, or None.
 
-    >>> polygon_problem(((0, 0), (10, 10), (10, 0), (0, 10)), "base", "base").code
+    >>> polygon_problem(((0, 0), (10, 10), (10, 0), (0, 10)), "base", "base").code.value
     'base_crosses_itself'
     """
     code = what.replace(" ", "_").replace("-", "_")
