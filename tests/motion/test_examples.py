@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import doctest
 import importlib
-import inspect
 import pkgutil
 
 import pytest
