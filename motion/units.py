@@ -126,6 +126,14 @@ def unit_of(name: str) -> str:
     ------
     UnitError
         ``unknown_unit``.
+
+    Examples
+    --------
+    >>> unit_of("cm")
+    'cm'
+    >>> unit_of("ell")
+    Traceback (most recent call last):
+    motion.errors.UnitError: “ell” is not a unit known here; choose mm, cm or in.
     """
     if name not in MM_PER_UNIT:
         raise UnitError(
@@ -135,7 +143,13 @@ def unit_of(name: str) -> str:
 
 
 def to_unit(mm: float, unit: str) -> float:
-    """A length in mm as a number of ``unit``."""
+    """A length in mm as a number of ``unit``.
+
+    Examples
+    --------
+    >>> to_unit(508.0, "in"), to_unit(508.0, "cm")
+    (20.0, 50.8)
+    """
     return mm / MM_PER_UNIT[unit_of(unit)]
 
 
@@ -276,6 +290,11 @@ def parse_angle(text: str | float) -> float:
     ------
     UnitError
         ``not_an_angle``, ``two_readings``.
+
+    Examples
+    --------
+    >>> parse_angle("90"), parse_angle("-45 deg"), parse_angle("22,5°")
+    (90.0, -45.0, 22.5)
     """
     if isinstance(text, (int, float)) and not isinstance(text, bool):
         value = float(text)
@@ -335,7 +354,13 @@ def turn_in_words(by_deg: float, decimals: int = 1) -> str:
 
 
 def side_word(signed: float) -> str:
-    """``"left"`` for a positive turn or lateral offset, ``"right"`` for a negative one, ``"straight"`` for none."""
+    """``"left"`` for a positive turn or lateral offset, ``"right"`` for a negative one, ``"straight"`` for none.
+
+    Examples
+    --------
+    >>> side_word(3.0), side_word(-0.5), side_word(0.0)
+    ('left', 'right', 'straight')
+    """
     if signed == 0:
         return "straight"
     return "left" if signed > 0 else "right"

@@ -21,12 +21,31 @@ MAX_COURSES = 20
 
 
 def course_to_dict(scene: Scene, courses: Sequence[PlannedCourse]) -> dict[str, Any]:
-    """Courses as they are written to a file."""
+    """Courses as they are written to a file.
+
+    Examples
+    --------
+    >>> from motion.check import check_course
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene, actions = example_scene(), example_course()
+    >>> check = check_course(scene, scene.start, actions, quick=True)
+    >>> course = PlannedCourse("own", True, scene.margin_mm, scene.start, actions, check)
+    >>> written = course_to_dict(scene, [course])
+    >>> written["format"], written["courses"][0]["actions"][1]
+    ('helmroom.course/1', {'do': 'push', 'distance_mm': 100})
+    """
     return {"format": COURSE_FORMAT, "scene": scene.name, "courses": [_course_entry(c) for c in courses]}
 
 
 def action_to_dict(action: Action) -> dict[str, Any]:
-    """One action as written to files."""
+    """One action as written to files.
+
+    Examples
+    --------
+    >>> action_to_dict(Turn(-90, 0)), action_to_dict(Drive(300))
+    ({'do': 'turn', 'by_deg': -90, 'to_deg': 0}, {'do': 'drive', 'distance_mm': 300})
+    """
     if isinstance(action, Turn):
         return {"do": "turn", "by_deg": action.by_deg, "to_deg": action.to_deg}
     if isinstance(action, Tool):
@@ -64,6 +83,15 @@ def read_course(data: bytes | str, scene: Scene) -> tuple[CourseDraft, ...]:
     ------
     SceneError
         As :func:`read_scene`.
+
+    Examples
+    --------
+    >>> import json
+    >>> from motion.scene.example import example_scene
+    >>> file = {"format": COURSE_FORMAT, "courses": [{"actions": [{"do": "turn", "by_deg": 90}]}]}
+    >>> (draft,) = read_course(json.dumps(file), example_scene())
+    >>> draft.aim, draft.start, draft.actions
+    ('own', Pose(x_mm=150, y_mm=250, heading_deg=0), (Turn(by_deg=90.0, to_deg=90.0, do='turn'),))
     """
     top = an_object(parse_json(data), "", ("format", "courses"), ("scene",))
     if top["format"] != COURSE_FORMAT:
@@ -98,7 +126,16 @@ def _draft(value: Any, place: str, scene: Scene) -> CourseDraft:
 
 
 def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions") -> tuple[Action, ...]:
-    """Actions from parsed JSON; a turn's ``to_deg`` may be left out, and must agree with ``by_deg`` when given."""
+    """Actions from parsed JSON; a turn's ``to_deg`` may be left out, and must agree with ``by_deg`` when given.
+
+    Examples
+    --------
+    >>> actions_from_list([{"do": "turn", "by_deg": 30}], Pose(100, 250, 90))
+    (Turn(by_deg=30.0, to_deg=120.0, do='turn'),)
+    >>> actions_from_list([{"do": "turn", "by_deg": 30, "to_deg": 100}], Pose(100, 250, 90))
+    Traceback (most recent call last):
+    motion.errors.SceneError: actions[0]: Turning by 30 degrees leads to 120, not 100; correct one.
+    """
     actions: list[Action] = []
     heading = start.heading_deg
     for i, item in enumerate(items):

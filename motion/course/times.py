@@ -38,7 +38,17 @@ def move_seconds(distance: float, speed: float, acceleration: float, deceleratio
 
 
 def action_seconds(robot: RobotSpec, action: Action) -> float:
-    """Seconds one action takes, with the settle pause after a turn or leg; a zero move takes none."""
+    """Seconds one action takes, with the settle pause after a turn or leg; a zero move takes none.
+
+    Examples
+    --------
+    900 mm at 250 mm/s take 3.6 s, starting and stopping 0.5 s more, coming to rest another 0.5 s.
+
+    >>> from motion.course.actions import Drive
+    >>> from motion.scene.example import example_scene
+    >>> round(action_seconds(example_scene().robot, Drive(900)), 6)
+    4.6
+    """
     if isinstance(action, Tool):
         return action.seconds
     if isinstance(action, Turn):
@@ -54,7 +64,15 @@ def course_seconds(robot: RobotSpec, actions: Sequence[Action]) -> tuple[float, 
 
     Examples
     --------
-    A course without a push is all on the way out.
+    Out in 4.6 s, the push in 1.7 s, back in 5 s; a course without a push is all on the way out.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> robot, actions = example_scene().robot, example_course()
+    >>> [round(seconds, 6) for seconds in course_seconds(robot, actions)]
+    [11.3, 4.6, 5.0]
+    >>> [round(seconds, 6) for seconds in course_seconds(robot, actions[:1])]
+    [4.6, 4.6, 0.0]
     """
     before = push = after = 0.0
     seen = False

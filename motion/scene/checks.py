@@ -58,6 +58,16 @@ def scene_problems(scene: Scene) -> list[SceneError]:
     """Everything wrong with a scene, worst first; empty when it can be planned on.
 
     Each is a :class:`SceneError` with a code, a sentence with the remedy and the place (``"obstacles[2]"``).
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from motion.scene.example import example_scene
+    >>> scene_problems(example_scene())
+    []
+    >>> problem = scene_problems(replace(example_scene(), start=Pose(400, 250, 0)))[0]
+    >>> problem.place, problem.message
+    ('start', 'The robot does not stand wholly inside the base at its start; move the start or turn it.')
     """
     shapes = list(_shape_problems(scene))
     return shapes or list(_place_problems(scene))

@@ -46,7 +46,11 @@ def precontact_of(contact: Pose, nose: Nose, gap_mm: float) -> Pose:
 
 
 def contact_of(precontact: Pose, nose: Nose, gap_mm: float) -> Pose:
-    """The contact that a pre-contact pose was made for; the inverse of :func:`precontact_of`."""
+    """The contact that a pre-contact pose was made for; the inverse of :func:`precontact_of`.
+
+    >>> contact_of(Pose(1670, 585, 0), Nose(200, 15), 30)
+    Pose(x_mm=1900.0, y_mm=600.0, heading_deg=0)
+    """
     return _moved(precontact, nose.reach_mm + gap_mm, nose.left_mm)
 
 

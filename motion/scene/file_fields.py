@@ -18,7 +18,14 @@ MAX_CORNERS = 64
 
 
 def fail(code: StrEnum, message: str, place: str = "") -> NoReturn:
-    """Raise a :class:`SceneError`."""
+    """Raise a :class:`SceneError`.
+
+    Examples
+    --------
+    >>> fail(MotionCode.WRONG_TYPE, "Expected a number.", "base[0]")
+    Traceback (most recent call last):
+    motion.errors.SceneError: base[0]: Expected a number.
+    """
     raise SceneError(code, message, place)
 
 
@@ -29,6 +36,14 @@ def parse_json(data: bytes | str) -> Any:
     ------
     SceneError
         Codes ``too_large``, ``not_utf8``, ``too_deep``, ``duplicate_key``, ``not_finite`` or ``not_json``.
+
+    Examples
+    --------
+    >>> parse_json(b'{"width_mm": 2000}')
+    {'width_mm': 2000}
+    >>> parse_json('{"width_mm": 2000, "width_mm": 3000}')
+    Traceback (most recent call last):
+    motion.errors.SceneError: The key "width_mm" is written twice in one object; keep one of them.
     """
     if len(data) > MAX_BYTES:
         fail(MotionCode.TOO_LARGE, f"The file is {figure(len(data) / 1e6, 1)} MB; a scene or course is at most 1 MB.")
@@ -88,7 +103,14 @@ def _refuse_constant(word: str) -> NoReturn:
 
 
 def an_object(value: Any, place: str, required: Sequence[str], optional: Sequence[str] = ()) -> dict[str, Any]:
-    """A JSON object with every required key and no key beyond the optional ones."""
+    """A JSON object with every required key and no key beyond the optional ones.
+
+    Examples
+    --------
+    >>> an_object({"x_mm": 3, "z_mm": 4}, "start", ["x_mm", "y_mm"])
+    Traceback (most recent call last):
+    motion.errors.SceneError: start: "z_mm" is not known here; allowed: x_mm, y_mm.
+    """
     if not isinstance(value, dict):
         fail(MotionCode.WRONG_TYPE, f"Expected an object with {', '.join(required)}.", place)
     for key in value:
@@ -102,7 +124,14 @@ def an_object(value: Any, place: str, required: Sequence[str], optional: Sequenc
 
 
 def a_list(value: Any, place: str, most: int, what: str) -> list[Any]:
-    """A JSON list of at most ``most`` items."""
+    """A JSON list of at most ``most`` items.
+
+    Examples
+    --------
+    >>> a_list([1, 2, 3], "obstacles", 2, "obstacles")
+    Traceback (most recent call last):
+    motion.errors.SceneError: obstacles: 3 obstacles; at most 2 are allowed.
+    """
     if not isinstance(value, list):
         fail(MotionCode.WRONG_TYPE, f"Expected a list of {what}.", place)
     if len(value) > most:
@@ -111,7 +140,16 @@ def a_list(value: Any, place: str, most: int, what: str) -> list[Any]:
 
 
 def a_number(value: Any, place: str, least: float, most: float, unit: str = "") -> float:
-    """A finite number within a range that makes sense."""
+    """A finite number within a range that makes sense.
+
+    Examples
+    --------
+    >>> a_number(12, "margin_mm", 0, 500, "mm")
+    12.0
+    >>> a_number(900, "margin_mm", 0, 500, "mm")
+    Traceback (most recent call last):
+    motion.errors.SceneError: margin_mm: 900 mm is outside 0 to 500 mm. Lengths are in millimetres.
+    """
     if isinstance(value, bool) or not isinstance(value, int | float):
         fail(MotionCode.WRONG_TYPE, "Expected a number.", place)
     if isinstance(value, int) and abs(value) > 10**15:
@@ -127,7 +165,16 @@ def a_number(value: Any, place: str, least: float, most: float, unit: str = "") 
 
 
 def a_text(value: Any, place: str, most: int = 200) -> str:
-    """A short text without control characters."""
+    """A short text without control characters.
+
+    Examples
+    --------
+    >>> a_text("gravel bank", "name")
+    'gravel bank'
+    >>> a_text("gravel bank", "name", most=5)
+    Traceback (most recent call last):
+    motion.errors.SceneError: name: The text has 11 characters; at most 5 are allowed.
+    """
     if not isinstance(value, str):
         fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
     if len(value) > most:
@@ -138,7 +185,13 @@ def a_text(value: Any, place: str, most: int = 200) -> str:
 
 
 def a_polygon(value: Any, place: str, reach: float = 100_000.0) -> Polygon:
-    """A list of [x, y] corners, at most :data:`MAX_CORNERS`."""
+    """A list of [x, y] corners, at most :data:`MAX_CORNERS`.
+
+    Examples
+    --------
+    >>> a_polygon([[0, 0], [5, 0], [0, 5]], "base")
+    ((0.0, 0.0), (5.0, 0.0), (0.0, 5.0))
+    """
     corners = a_list(value, place, MAX_CORNERS, "corners")
     ring: list[Point] = []
     for i, corner in enumerate(corners):

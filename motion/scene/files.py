@@ -28,6 +28,16 @@ def read_scene(data: bytes | str) -> Scene:
     ------
     SceneError
         With a code, one sentence that says what to do, and the place in the file.
+
+    Examples
+    --------
+    >>> import json
+    >>> from motion.scene.example import example_scene
+    >>> read_scene(json.dumps(scene_to_dict(example_scene()))) == example_scene()
+    True
+    >>> read_scene("{}")
+    Traceback (most recent call last):
+    motion.errors.SceneError: "format" is missing.
     """
     scene = scene_from_dict(parse_json(data))
     problems = scene_problems(scene)
@@ -37,7 +47,18 @@ def read_scene(data: bytes | str) -> Scene:
 
 
 def scene_from_dict(value: Any) -> Scene:
-    """Build a scene from parsed JSON, types and ranges checked, geometry not yet."""
+    """Build a scene from parsed JSON, types and ranges checked, geometry not yet.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> written = scene_to_dict(example_scene())
+    >>> scene_from_dict(written) == example_scene()
+    True
+    >>> scene_from_dict(written | {"margin_mm": -1})
+    Traceback (most recent call last):
+    motion.errors.SceneError: margin_mm: -1 mm is outside 0 to 500 mm. Lengths are in millimetres.
+    """
     top = an_object(
         value,
         "",
@@ -65,6 +86,13 @@ def scene_from_dict(value: Any) -> Scene:
 
 
 def read_pose(value: Any, place: str) -> Pose:
+    """A pose of parsed JSON; ``place`` says where it stands in the file.
+
+    Examples
+    --------
+    >>> read_pose({"x_mm": 120, "y_mm": 250, "heading_deg": 90}, "start")
+    Pose(x_mm=120.0, y_mm=250.0, heading_deg=90.0)
+    """
     pose = an_object(value, place, ("x_mm", "y_mm", "heading_deg"))
     return Pose(
         a_number(pose["x_mm"], f"{place}.x_mm", -100_000, 100_000, "mm"),
@@ -165,7 +193,15 @@ def _best_known(value: Any) -> dict[str, Any] | None:
 
 
 def scene_to_dict(scene: Scene) -> dict[str, Any]:
-    """A scene as it is written to a file; reading it back gives the same scene."""
+    """A scene as it is written to a file; reading it back gives the same scene.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> written = scene_to_dict(example_scene())
+    >>> written["table"], written["margin_mm"]
+    ({'width_mm': 2000, 'depth_mm': 1000}, 10)
+    """
 
     def ring(points: Sequence[tuple[float, float]]) -> list[list[float]]:
         return [[x, y] for x, y in points]
@@ -201,5 +237,11 @@ def scene_to_dict(scene: Scene) -> dict[str, Any]:
 
 
 def pose_to_dict(pose: Pose) -> dict[str, float]:
-    """A pose as written to files."""
+    """A pose as written to files.
+
+    Examples
+    --------
+    >>> pose_to_dict(Pose(120, 250, 90))
+    {'x_mm': 120, 'y_mm': 250, 'heading_deg': 90}
+    """
     return {"x_mm": pose.x_mm, "y_mm": pose.y_mm, "heading_deg": pose.heading_deg}
