@@ -89,14 +89,28 @@ class Stage:
 
 
 def pushed_body(scene: Scene) -> Polygon:
-    """The target's body after the push."""
+    """The target's body after the push.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> example_scene().target.body[0], pushed_body(example_scene())[0]
+    ((1250, 200), (1300.0, 200.0))
+    """
     heading = math.radians(scene.target.precontact.heading_deg)
     dx, dy = scene.target.push_mm * math.cos(heading), scene.target.push_mm * math.sin(heading)
     return tuple((x + dx, y + dy) for x, y in scene.target.body)
 
 
 def wall_outlines(scene: Scene) -> tuple[list[Polygon], list[str], list[str]]:
-    """Outlines, names and kinds of everything fixed: obstacles, then keep-outs."""
+    """Outlines, names and kinds of everything fixed: obstacles, then keep-outs.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> wall_outlines(example_scene())
+    ([((600, 600), (800, 600), (800, 800), (600, 800))], ['gravel bank'], ['obstacle'])
+    """
     outlines = [o.outline for o in scene.obstacles] + [k.outline for k in scene.keep_outs]
     names = [o.name or f"obstacle {i + 1}" for i, o in enumerate(scene.obstacles)]
     names += [k.name or f"keep-out {i + 1}" for i, k in enumerate(scene.keep_outs)]
@@ -105,13 +119,28 @@ def wall_outlines(scene: Scene) -> tuple[list[Polygon], list[str], list[str]]:
 
 
 def target_name(scene: Scene) -> str:
-    """The target in words."""
+    """The target in words.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> target_name(example_scene())
+    'tide gate'
+    """
     return scene.target.name or "the target"
 
 
 @lru_cache(maxsize=64)
 def ground_of(scene: Scene) -> Ground:
-    """Pack a scene for the kernels (remembered for the last scenes asked)."""
+    """Pack a scene for the kernels (remembered for the last scenes asked).
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> ground = ground_of(example_scene())
+    >>> ground.names["out"][:3], ground.names["push"][:2]
+    (('gravel bank', 'tide gate', 'the left edge'), ('gravel bank', 'the left edge'))
+    """
     outlines, names, kinds = wall_outlines(scene)
     walls: dict[str, Walls] = {}
     all_names: dict[str, tuple[str, ...]] = {}
@@ -139,7 +168,13 @@ def ground_of(scene: Scene) -> Ground:
 
 
 def stages_of(actions: Sequence[Action]) -> tuple[Stage, ...]:
-    """The stage of every action: out until the push, push, then back for the first drive if it backs up, then home."""
+    """The stage of every action: out until the push, push, then back for the first drive if it backs up, then home.
+
+    Examples
+    --------
+    >>> [stage.name for stage in stages_of([Drive(900), Push(100), Drive(-200), Turn(90, 90)])]
+    ['out', 'push', 'back', 'home']
+    """
     stages: list[Stage] = []
     name: Literal["out", "push", "back", "home"] = "out"
     lowered = False
@@ -168,7 +203,13 @@ def _after_tool(action: Tool, lowered: bool) -> bool:
 
 
 def pose_after(pose: Pose, action: Action) -> Pose:
-    """Where a pose goes under one exact action."""
+    """Where a pose goes under one exact action.
+
+    Examples
+    --------
+    >>> pose_after(Pose(100, 250, 0), Drive(-50)), pose_after(Pose(100, 250, 0), Turn(90, 90))
+    (Pose(x_mm=50.0, y_mm=250.0, heading_deg=0), Pose(x_mm=100, y_mm=250, heading_deg=90))
+    """
     if isinstance(action, Turn):
         return Pose(pose.x_mm, pose.y_mm, pose.heading_deg + action.by_deg)
     if isinstance(action, Tool):
@@ -180,7 +221,13 @@ def pose_after(pose: Pose, action: Action) -> Pose:
 
 
 def poses_of(start: Pose, actions: Sequence[Action]) -> tuple[Pose, ...]:
-    """The start and the pose after each action, every turn and leg exact."""
+    """The start and the pose after each action, every turn and leg exact.
+
+    Examples
+    --------
+    >>> [round(pose.y_mm, 6) for pose in poses_of(Pose(100, 250, 0), [Turn(90, 90), Drive(400), Drive(-100)])]
+    [250, 250, 650.0, 550.0]
+    """
     poses = [start]
     for action in actions:
         poses.append(pose_after(poses[-1], action))
@@ -191,6 +238,17 @@ def action_room(ground: Ground, stage: Stage, pose: Pose, action: Action) -> tup
     """Least room (mm, beyond the true body) during one action from a pose, and the index of what is nearest.
 
     The index goes into ``ground.names[stage.name]``. Negative room is an overlap. A wait has infinite room.
+
+    Examples
+    --------
+    Before the push the nose stands 50 mm short of the target.
+
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()
+    >>> ground, stage, drive = ground_of(scene), Stage("out", lowered=False), Drive(900)
+    >>> room, index = action_room(ground, stage, scene.start, drive)
+    >>> round(room, 3), ground.names["out"][index]
+    (50.0, 'tide gate')
     """
     walls = ground.walls(stage.name)
     x, y, h = float(pose.x_mm), float(pose.y_mm), math.radians(pose.heading_deg)  # one type, one compiled kernel

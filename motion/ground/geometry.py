@@ -59,7 +59,12 @@ class Walls(NamedTuple):
 
 
 def corners_of(sides: np.ndarray) -> np.ndarray:
-    """Corners (N, 2) at which sides begin."""
+    """Corners (N, 2) at which sides begin.
+
+    >>> sides, _ = packed_walls([[(0, 0), (4, 0), (4, 2)]])
+    >>> corners_of(sides).tolist()
+    [[0.0, 0.0], [4.0, 0.0], [4.0, 2.0]]
+    """
     return np.stack([sides["ax"], sides["ay"]], axis=1)
 
 
@@ -75,7 +80,11 @@ def signed_area(ring: Sequence[Point]) -> float:
 
 
 def counter_clockwise(ring: Sequence[Point]) -> list[Point]:
-    """The ring in counter-clockwise order, floats, without repeated or closing points."""
+    """The ring in counter-clockwise order, floats, without repeated or closing points.
+
+    >>> counter_clockwise([(0, 0), (0, 2), (4, 2), (0, 0)])
+    [(4.0, 2.0), (0.0, 2.0), (0.0, 0.0)]
+    """
     points = [(float(x), float(y)) for x, y in ring]
     kept = [p for i, p in enumerate(points) if math.dist(p, points[i - 1]) > 1e-9]
     return kept if signed_area(kept) > 0 else kept[::-1]
@@ -91,7 +100,11 @@ def _without_flat_corners(ring: list[Point]) -> list[Point]:
 
 
 def is_convex(ring: Sequence[Point]) -> bool:
-    """Whether a counter-clockwise ring has no corner that turns right."""
+    """Whether a counter-clockwise ring has no corner that turns right.
+
+    >>> is_convex([(0, 0), (4, 0), (4, 4), (0, 4)]), is_convex([(0, 0), (4, 0), (4, 4), (2, 1), (0, 4)])
+    (True, False)
+    """
     n = len(ring)
     return all(_cross(ring[i - 1], ring[i], ring[(i + 1) % n]) >= -1e-9 for i in range(n))
 
@@ -138,6 +151,9 @@ def grown(ring: Sequence[Point], margin_mm: float) -> list[Point]:
 
     A corner that would stick out more than 1.5 margins gets one more edge, square to its bisector at one margin from
     the corner, so that the result always covers the rounded offset and never grows a spike. A negative margin shrinks.
+
+    >>> grown([(0, 0), (4, 0), (4, 2), (0, 2)], 1)
+    [(-1.0, -1.0), (5.0, -1.0), (5.0, 3.0), (-1.0, 3.0)]
     """
     n = len(ring)
     lines: list[tuple[float, float, float]] = []
@@ -167,7 +183,12 @@ def _crossing(first: tuple[float, float, float], second: tuple[float, float, flo
 
 
 def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarray]:
-    """Sides (of :data:`SIDE`) and pieces (of :data:`PIECE`) of convex counter-clockwise rings."""
+    """Sides (of :data:`SIDE`) and pieces (of :data:`PIECE`) of convex counter-clockwise rings.
+
+    >>> sides, pieces = packed_walls([[(0, 0), (4, 0), (4, 2), (0, 2)]])
+    >>> len(sides), pieces["x_hi"].tolist(), pieces["y_hi"].tolist()
+    (4, [4.0], [2.0])
+    """
     sides = np.zeros(sum(len(ring) for ring in rings), SIDE)
     pieces = np.zeros(len(rings), PIECE)
     at = 0
@@ -186,7 +207,12 @@ def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarr
 
 
 def body_of(footprint: Iterable[Polygon], margin_mm: float = 0.0) -> Body:
-    """Pack a footprint (polygons about the axle's midpoint, mm), grown by ``margin_mm`` less :data:`TOUCH_MM`."""
+    """Pack a footprint (polygons about the axle's midpoint, mm), grown by ``margin_mm`` less :data:`TOUCH_MM`.
+
+    >>> body = body_of([((-30, -40), (30, -40), (30, 40), (-30, 40))])
+    >>> len(body.parts), len(body.sides), round(body.reach, 3)
+    (1, 4, 50.0)
+    """
     rings = [grown(part, margin_mm - TOUCH_MM) for ring in footprint for part in convex_parts(tuple(ring))]
     sides, parts = packed_walls(rings)
     return Body(sides, parts, float(np.hypot(sides["ax"], sides["ay"]).max()))
@@ -217,6 +243,14 @@ def walls_of(
     -------
     Walls, ndarray of int
         The packed pieces, and for each piece the index of the outline that it came from.
+
+    Examples
+    --------
+    An outline with a notch comes as three convex pieces, the table's edges stand apart.
+
+    >>> walls, owner = walls_of([((0, 0), (4, 0), (4, 4), (2, 1), (0, 4))], 2000, 1000)
+    >>> owner.tolist(), walls.edges.tolist()
+    ([0, 0, 0], [0.0, 0.0, 2000.0, 1000.0])
     """
     rings: list[list[Point]] = []
     owner: list[int] = []

@@ -18,7 +18,16 @@ DRAWN_STEP_DEG = 6.0
 
 
 def swept_outlines(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[SweptOutline, ...]:
-    """The outline of the true body over each action, none for a wait. Turns are sampled every 6 degrees."""
+    """The outline of the true body over each action, none for a wait. Turns are sampled every 6 degrees.
+
+    Examples
+    --------
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()
+    >>> [outline.action for outline in swept_outlines(scene, scene.start, [*example_course(), Tool("wait", 2)])]
+    [0, 1, 2]
+    """
     poses = poses_of(start, actions)
     outlines = []
     for i, (action, stage) in enumerate(zip(actions, stages_of(actions), strict=True)):
@@ -31,7 +40,17 @@ def swept_outlines(scene: Scene, start: Pose, actions: Sequence[Action]) -> tupl
 
 
 def swept_by(scene: Scene, pose: Pose, action: Action, lowered: bool) -> Polygon | None:
-    """What the true body covers during one action from a pose, the tool lowered or not; None for a tool action."""
+    """What the true body covers during one action from a pose, the tool lowered or not; None for a tool action.
+
+    Examples
+    --------
+    A body 200 mm long and 100 mm wide that drives 900 mm ahead covers 1100 by 100 mm.
+
+    >>> from motion.course.actions import Drive
+    >>> from motion.scene.example import example_scene
+    >>> swept_by(example_scene(), Pose(150, 250, 0), Drive(900), lowered=False).bounds
+    (100.0, 200.0, 1200.0, 300.0)
+    """
     if isinstance(action, Tool):
         return None
     footprint = (scene.robot.working_footprint if lowered else None) or scene.robot.footprint
