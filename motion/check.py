@@ -68,6 +68,17 @@ def check_course(
     ------
     MotionError
         ``not_finite``, ``bad_noise``, ``no_runs``.
+
+    Examples
+    --------
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene, actions = example_scene(), example_course()
+    >>> check = check_course(scene, scene.start, actions, runs=1000)
+    >>> check.clear, round(check.duration_s, 3), round(check.clearance_mm, 3)
+    (True, 11.3, 50.0)
+    >>> [touch.message for touch in check_course(scene, scene.start, actions[:2], quick=True).touches]
+    ['The robot does not end wholly inside the base.']
     """
     ground, stages, poses = ground_of(scene), stages_of(actions), poses_of(start, actions)
     rooms, nearest, touches = [], [], _at_the_start(scene, ground, start)
@@ -118,7 +129,13 @@ def _expected(
 
 
 def step_words(index: int, action: Action) -> str:
-    """An action in words: "Step 3, a turn to the left,"."""
+    """An action in words: "Step 3, a turn to the left,".
+
+    Examples
+    --------
+    >>> step_words(2, Turn(90, 90)), step_words(3, Drive(-200))
+    ('Step 3, a turn to the left,', 'Step 4, a drive backwards,')
+    """
     if isinstance(action, Turn):
         kind = f"a turn to the {'left' if action.by_deg >= 0 else 'right'}"
     elif isinstance(action, Push):

@@ -231,6 +231,10 @@ def grow(
         See ``chain_of``.
     gaussian
         Exact Gaussian moments in place of first order.
+
+    >>> growth = grow([0.0], [1000.0], turn_sd=0.01)  # 0.01 rad over a metre: 10 mm to the side
+    >>> round(float(growth.covariance[1, 1]) ** 0.5, 6)
+    10.0
     """
     turns = np.asarray(turns_rad, dtype=float)
     lengths = np.asarray(distances_mm, dtype=float)
@@ -247,7 +251,12 @@ def grow(
 
 
 def miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
-    """How far a pose at the end of the push is from the one aimed at: along (mm), to the left (mm), heading (deg)."""
+    """How far a pose at the end of the push is from the one aimed at: along (mm), to the left (mm), heading (deg).
+
+    >>> from motion.scene.example import example_scene
+    >>> miss(example_scene(), Pose(1153, 245, 2))  # aimed at (1150, 250) and heading 0
+    (3.0, -5.0, 2.0)
+    """
     aim = scene.target.precontact
     h = math.radians(aim.heading_deg)
     dx, dy = pose.x_mm - aim.x_mm, pose.y_mm - aim.y_mm
@@ -262,6 +271,9 @@ def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
     ------
     MotionError
         ``no_push``.
+
+    >>> [action.do for action in until_landing([Drive(900), Push(100), Drive(-1000)])]
+    ['drive', 'push']
     """
     pushes = [k for k, action in enumerate(actions) if isinstance(action, Push)]
     if not pushes:
@@ -335,6 +347,12 @@ def landing(
     ------
     MotionError
         ``no_push``, ``not_finite``, ``bad_noise``.
+
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()  # set down within 3 mm, and 0.4 % of a metre is 4 mm: 5 mm along
+    >>> spread, shares = landing(scene, scene.start, [Drive(900), Push(100)])
+    >>> round(spread.along_sd_mm, 6), round(spread.lateral_sd_mm, 6), shares[0].source
+    (5.0, 3.0, 'start')
     """
     errors = landing_errors(scene, start, actions, gaussian=gaussian)
     along, lateral, heading = (math.sqrt(max(0.0, v)) for v in np.diag(errors.covariance))

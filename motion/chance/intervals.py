@@ -62,6 +62,13 @@ def beta_above(a: float, b: float, p0: float) -> float:
     """Probability that p >= p0 when p is Beta(a, b).
 
     For whole numbers this is the binomial sum ``sum_{j<a} C(a+b-1, j) p0^j (1-p0)^(a+b-1-j)`` (NIST DLMF 8.17.5).
+
+    Examples
+    --------
+    After eight successes and no failure, from an even prior, p is Beta(9, 1): at least 0.8 with 1 - 0.8^9.
+
+    >>> round(beta_above(9, 1, 0.8), 4)
+    0.8658
     """
     _shapes(a, b)
     return float(special.betaincc(a, b, min(1.0, max(0.0, p0))))
@@ -78,6 +85,11 @@ def discount(
     """One run later: old evidence fades towards the prior by ``forget`` (1 keeps all), the new run counts 1.
 
     ``a <- forget a + (1 - forget) a0 + y`` and likewise b with 1 - y.
+
+    Examples
+    --------
+    >>> discount(5, 1, success=True, forget=0.5)
+    (4.0, 1.0)
     """
     if not 0.0 <= forget <= 1.0:
         raise FitError(MotionCode.BAD_FORGET, "What is kept of old evidence lies between 0 and 1.")
@@ -91,6 +103,13 @@ def later_better(early: tuple[int, int], late: tuple[int, int]) -> float:
 
     The closed form of P(X > Y) for independent Betas with a whole first number, summed in logarithms.
     Both counts (0, 0) give 0.5.
+
+    Examples
+    --------
+    One run that failed, then one that worked, speak for having got better by 5 to 1.
+
+    >>> round(later_better((0, 1), (1, 1)), 4)
+    0.8333
     """
     _counted(*early)
     _counted(*late)

@@ -69,6 +69,14 @@ def solve(design: ArrayLike, observed: ArrayLike, sd: ArrayLike | None = None) -
     FitError
         ``not_finite``, ``shape``, ``too_few`` (fewer rows than coefficients), ``no_spread`` (the rows do not tell
         the coefficients apart), ``bad_sd``.
+
+    Examples
+    --------
+    Two unknowns, three readings: 2, 3 and their sum read as 5.3.
+
+    >>> fit = solve([[1, 0], [0, 1], [1, 1]], [2.0, 3.0, 5.3])
+    >>> [round(float(value), 6) for value in fit.values], fit.degrees
+    ([2.1, 3.1], 1)
     """
     a = np.asarray(design, dtype=float)
     y = np.asarray(observed, dtype=float)
@@ -105,12 +113,24 @@ def solve(design: ArrayLike, observed: ArrayLike, sd: ArrayLike | None = None) -
 
 
 def through_origin(x: ArrayLike, y: ArrayLike, sd: ArrayLike | None = None) -> LeastSquares:
-    """y = b x."""
+    """y = b x.
+
+    Examples
+    --------
+    >>> round(float(through_origin([1, 2], [3, 6]).values[0]), 6)
+    3.0
+    """
     return solve(np.asarray(x, dtype=float).reshape(-1, 1), y, sd)
 
 
 def straight_line(x: ArrayLike, y: ArrayLike, sd: ArrayLike | None = None, origin: float = 0.0) -> LeastSquares:
-    """y = b0 + b1 (x - origin)."""
+    """y = b0 + b1 (x - origin).
+
+    Examples
+    --------
+    >>> [round(float(value), 6) for value in straight_line([0, 1, 2], [1, 3, 5]).values]
+    [1.0, 2.0]
+    """
     column = np.asarray(x, dtype=float).ravel() - origin
     return solve(np.column_stack([np.ones_like(column), column]), y, sd)
 
@@ -129,6 +149,13 @@ def outliers(fit: LeastSquares, resolution: float = 0.0, risk: float = 0.05) -> 
         Smallest step of the reading; the others' spread is never taken smaller than half of it.
     risk
         Chance of naming any when all belong together.
+
+    Examples
+    --------
+    >>> outliers(through_origin([100] * 6, [100, 101, 99, 100, 101, 140]))
+    (5,)
+    >>> outliers(through_origin([100] * 6, [100, 101, 99, 100, 101, 102]))
+    ()
     """
     n = len(fit.residuals)
     degrees = fit.degrees - 1
@@ -148,6 +175,11 @@ def widen(runs: int, fitted: int = 1) -> float:
     """Factor by which a standard deviation from few runs is widened: Student's t at 68.27 %.
 
     Source: GUM (JCGM 100:2008), table G.2: 1.84 for one degree of freedom, 1.32 for two, 1.20, 1.14, towards 1.
+
+    Examples
+    --------
+    >>> round(widen(2), 2), round(widen(5), 2)
+    (1.84, 1.14)
     """
     degrees = runs - fitted
     if degrees < 1:

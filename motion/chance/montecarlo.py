@@ -58,6 +58,10 @@ def normals(actions: int, runs: int, seed: int) -> Normals:
     """Standard normal numbers for courses of up to ``actions`` actions, shape (4 + 2 n, runs), float32, read-only.
 
     Courses of different length share their first rows; the last matrices asked for are remembered.
+
+    >>> z = normals(3, 1000, seed=0)
+    >>> z.shape[1], bool((z == normals(3, 1000, seed=0)).all()), round(abs(float(z.mean())), 1)
+    (1000, True, 0.0)
     """
     if runs < 1:
         raise MotionError(MotionCode.NO_RUNS, "Simulate at least one run.", "runs")
@@ -230,6 +234,13 @@ def outcomes(
     """What becomes of simulated runs, each by its first failure.
 
     ``gate`` False tests every action of every run exactly; the counts are the same.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()
+    >>> seen = outcomes(scene, scene.start, example_course(), runs=1000)
+    >>> seen.clean, seen.missed_lateral, seen.touched
+    (1000, 0, (0, 0, 0))
     """
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
     codes, tests = _simulated(scene, start, actions, z, gate=gate, detail=True)
@@ -257,7 +268,14 @@ def clean_runs(
     gate: bool = True,
     rooms: Sequence[float] | None = None,
 ) -> int:
-    """How many of the runs of a noise matrix work; the planner's comparison of candidates."""
+    """How many of the runs of a noise matrix work; the planner's comparison of candidates.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene, actions = example_scene(), example_course()
+    >>> clean_runs(scene, scene.start, actions, normals(len(actions), 1000, seed=0))
+    1000
+    """
     codes, _ = _simulated(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms)
     return int(np.count_nonzero(codes == CLEAN))
 
@@ -299,6 +317,19 @@ def success(
     ------
     MotionError
         ``no_push``, ``not_finite``, ``bad_noise``, ``no_runs``, ``shape``.
+
+    Examples
+    --------
+    A robot that is set down within 3 mm meets a window of 3 mm to either side in about two runs of three.
+
+    >>> from dataclasses import replace
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()
+    >>> narrow = replace(scene.target.window, lateral_mm=3)
+    >>> scene = replace(scene, target=replace(scene.target, window=narrow))
+    >>> round(success(scene, scene.start, example_course()).probability, 1)
+    0.7
     """
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
     if rooms is None:
@@ -332,7 +363,11 @@ def noise_range(runs: int | None) -> tuple[float, float]:
 
 
 def scaled_noise(noise: Noise, factor: float) -> Noise:
-    """The noise with every spread multiplied."""
+    """The noise with every spread multiplied.
+
+    >>> scaled_noise(Noise(0.01, 3, 1, 1.5, 1, 0.5), 2).turn_sd_deg
+    3.0
+    """
     return Noise(
         noise.distance_scale_sd * factor,
         noise.start_position_sd_mm * factor,
@@ -346,7 +381,14 @@ def scaled_noise(noise: Noise, factor: float) -> Noise:
 
 
 def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals) -> int:
-    """How many runs of a noise matrix meet the window at the end of the push, whatever they touch."""
+    """How many runs of a noise matrix meet the window at the end of the push, whatever they touch.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene, actions = example_scene(), example_course()
+    >>> window_runs(scene, scene.start, actions, normals(len(actions), 1000, seed=0))
+    1000
+    """
     until = until_landing(actions)
     if z.shape[0] < COMMON + 2 * len(until):
         raise MotionError(

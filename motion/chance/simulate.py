@@ -64,6 +64,18 @@ def simulate_run(
     -------
     Run
         After touching something the robot stops there; then it is neither done (unless it was before) nor home.
+
+    Examples
+    --------
+    A robot that goes one per cent too far, and errs in nothing else, ends a metre 10 mm past where it should.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene, exact = example_scene(), Noise(0, 0, 0, 0, 0, 0)
+    >>> far = Manner(distance_scale=1.01)
+    >>> run = simulate_run(scene, scene.start, example_course(), far, exact, np.random.default_rng(0))
+    >>> round(run.along_mm, 6), run.done, run.home
+    (10.0, True, True)
     """
     body = unary_union([Shape(part) for part in scene.robot.footprint])
     things = [(Shape(o.outline), o.name or "an obstacle") for o in (*scene.obstacles, *scene.keep_outs)]

@@ -83,7 +83,7 @@ def counter_clockwise(ring: Sequence[Point]) -> list[Point]:
     """The ring in counter-clockwise order, floats, without repeated or closing points.
 
     >>> counter_clockwise([(0, 0), (0, 2), (4, 2), (0, 0)])
-    [(4.0, 2.0), (0.0, 2.0), (0.0, 0.0)]
+    [(0.0, 0.0), (4.0, 2.0), (0.0, 2.0)]
     """
     points = [(float(x), float(y)) for x, y in ring]
     kept = [p for i, p in enumerate(points) if math.dist(p, points[i - 1]) > 1e-9]
