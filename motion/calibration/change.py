@@ -82,6 +82,16 @@ def compare(now: ComparableFit, before: ComparableFit, since: str = "last time")
     ------
     FitError
         ``other_kind``.
+
+    Examples
+    --------
+    >>> from motion.calibration.straight import fit_straight
+    >>> october = fit_straight([1000] * 5, [995, 1005, 1000, 1000, 1000])
+    >>> now = fit_straight([1000] * 5, [975, 985, 980, 980, 980])
+    >>> compare(now, october, "October")[0].sentence
+    'The wheels look 2.0 ± 0.2 % smaller since October: check the tyres, then the battery.'
+    >>> compare(october, october, "October")[0].sure
+    'none'
     """
     if type(now) is not type(before):
         raise FitError(MotionCode.OTHER_KIND, "These are two kinds of calibration; compare a kind with itself.")

@@ -140,6 +140,17 @@ def diagnose(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm:
     FitError
         ``too_few``, ``not_finite``, ``bad_sd``, ``absurd`` (a miss over 2 m or 180 degrees); MotionError for a course
         that cannot land.
+
+    Examples
+    --------
+    Four runs of a course that ends a metre ahead, each some 40 mm too far.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene, misses = example_scene(), tuple(Miss(along_mm=far) for far in (40, 41, 39, 40))
+    >>> found = diagnose([Logged(scene, scene.start, example_course(), misses)])
+    >>> found.sentence, found.evidence
+    ('Distances come out 4.0 ± 0.3 % too long.', 'Rests on 4 runs: on average 40 mm too far.')
     """
     if not courses:
         raise FitError(MotionCode.TOO_FEW, "There is no course to look at; log runs of a course first.")

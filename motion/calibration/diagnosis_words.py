@@ -32,7 +32,13 @@ class Missed(Protocol):
 
 
 def words_for(parameter: str, size: float, u: float) -> str:
-    """What is off, by how much, and how sure: "turns come out 3.1 ± 0.7 degrees too big"."""
+    """What is off, by how much, and how sure: "turns come out 3.1 ± 0.7 degrees too big".
+
+    Examples
+    --------
+    >>> words_for("turn_bias", 3.1, 0.7), words_for("distance_scale", -0.02, 0.003)
+    ('turns come out 3.1 ± 0.7 degrees too big', 'distances come out 2.0 ± 0.3 % too short')
+    """
     big = abs(size)
     amount, share = (f"{figure(k * big, 1)} ± {figure(k * u, 1)}" for k in (1, 100))
     if parameter == "distance_scale":
@@ -66,7 +72,15 @@ _TELL_APART = {
 
 
 def advice_for(findings: Sequence[Named], alternatives: Sequence[Named]) -> str:
-    """What to try."""
+    """What to try.
+
+    Examples
+    --------
+    >>> from motion.calibration.diagnosis import Finding
+    >>> too_far = Finding("distance_scale", "fraction", 0.04, 0.003, "distances come out 4.0 ± 0.3 % too long", 90.0)
+    >>> advice_for([too_far], [])
+    'Type the corrected numbers, run again, and change nothing else.'
+    """
     if alternatives:
         checks = dict.fromkeys(_TELL_APART[f.parameter] for f in (*findings, *alternatives))
         return f"These runs cannot tell the causes apart; {', then '.join(checks)} will. Until then try the first."
@@ -76,7 +90,14 @@ def advice_for(findings: Sequence[Named], alternatives: Sequence[Named]) -> str:
 
 
 def mean_in_words(misses: Sequence[Missed], runs: int) -> str:
-    """What the runs did on average, for the evidence."""
+    """What the runs did on average, for the evidence.
+
+    Examples
+    --------
+    >>> from motion.calibration.diagnosis import Miss
+    >>> mean_in_words([Miss(lateral_mm=4, along_mm=-10), Miss(lateral_mm=2, along_mm=-20)], 2)
+    'Rests on 2 runs: on average 3 mm left, 15 mm short.'
+    """
     parts = []
     for values, more, less, unit in (
         ([m.lateral_mm for m in misses], "left", "right", "mm"),
@@ -98,6 +119,15 @@ def corrected_actions(actions: Sequence[Action], sizes: dict[str, float], yaw_re
 
     A robot that curves is aimed off by half of a leg's drift before the leg. With absolute yaw every turn is to its own
     corrected heading; with relative yaw each corrected turn starts from where the robot really stands.
+
+    Examples
+    --------
+    A robot that goes 2 % too far is told 1000 mm for 1020; one that turns 3 degrees too far is told 87 for 90.
+
+    >>> [round(action.distance_mm, 6) for action in corrected_actions([Drive(1020)], {"distance_scale": 0.02}, "absolute")]
+    [1000.0]
+    >>> [round(action.by_deg, 6) for action in corrected_actions([Turn(90, 90)], {"turn_bias": 3}, "absolute")]
+    [87.0]
     """
     scale = 1.0 + sizes.get("distance_scale", 0.0)
     turn_scale = 1.0 + sizes.get("turn_scale", 0.0)

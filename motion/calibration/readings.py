@@ -20,6 +20,14 @@ def readings(values: ArrayLike, name: str, least: int = 2) -> Array:
     ------
     FitError
         ``shape``, ``too_few``, ``too_many``, ``not_finite``; the place names the run.
+
+    Examples
+    --------
+    >>> readings([991, 993], "measured").tolist()
+    [991.0, 993.0]
+    >>> readings([991, float("nan")], "measured")
+    Traceback (most recent call last):
+    motion.errors.FitError: measured[1]: Run 2 has no number; fill it in or leave the run out.
     """
     try:
         array = np.asarray(values, dtype=float)
@@ -48,7 +56,14 @@ def readings(values: ArrayLike, name: str, least: int = 2) -> Array:
 
 
 def same_length(first: Array, other: Array, name: str) -> None:
-    """Both arrays have one number a run."""
+    """Both arrays have one number a run.
+
+    Examples
+    --------
+    >>> same_length(np.array([1000.0, 1000.0]), np.array([991.0]), "measured")
+    Traceback (most recent call last):
+    motion.errors.FitError: measured: 2 runs but 1 readings of measured; give one a run.
+    """
     if first.shape != other.shape:
         raise FitError(
             MotionCode.SHAPE, f"{len(first)} runs but {len(other)} readings of {name}; give one a run.", name
@@ -62,6 +77,12 @@ def sane_ratio(measured: Array, commanded: Array, unit: str) -> None:
     ------
     FitError
         ``zero`` or ``absurd``, with the run and the usual cause.
+
+    Examples
+    --------
+    >>> sane_ratio(np.array([99.1]), np.array([1000.0]), "mm")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    motion.errors.FitError: measured[0]: Run 1 was told 1000 mm and measured 99.1 mm; check its unit, its sign and whether the columns are swapped.
     """
     zero = np.flatnonzero(commanded == 0)
     if len(zero):

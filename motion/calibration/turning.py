@@ -87,6 +87,14 @@ def fit_spin(
     ------
     FitError
         As ``fit_straight``.
+
+    Examples
+    --------
+    Told three whole turns, seen about nine degrees short of them.
+
+    >>> fit = fit_spin([1080] * 3, [1071, 1070, 1072])
+    >>> round(fit.turn_scale, 4), round(fit.to_type(90), 2)
+    (0.9917, 90.76)
     """
     commanded = readings(commanded_deg, "commanded")
     measured = readings(measured_deg, "measured", least=0)
@@ -169,6 +177,12 @@ def fit_rest_drift(seconds: ArrayLike, yaw_deg: ArrayLike, *, reading_deg: float
     ------
     FitError
         ``too_few``, ``not_finite``, ``shape``, ``no_spread``, ``absurd`` (over 360 degrees a minute).
+
+    Examples
+    --------
+    >>> fit = fit_rest_drift([0, 60, 120], [0.0, 0.5, 1.0])
+    >>> round(fit.deg_per_minute, 6), round(fit.over(30), 6)
+    (0.5, 0.25)
     """
     time = readings(seconds, "seconds", least=3)
     yaw = np.degrees(np.unwrap(np.radians(readings(yaw_deg, "yaw", least=0))))
