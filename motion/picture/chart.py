@@ -51,6 +51,15 @@ def course_svg(
     -------
     str
         SVG with an accessible description.
+
+    Examples
+    --------
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()
+    >>> drawing = course_svg(scene, start=scene.start, actions=example_course())
+    >>> drawing[:4], "tide gate" in drawing, "A course of 3 legs is drawn." in drawing
+    ('<svg', True, True)
     """
     if course is not None:
         start, actions = course.start, course.actions

@@ -204,7 +204,15 @@ class PartFinder:
 
 
 def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:
-    """A way from the goal into the base, run backwards in time: its start pose, and the way to the goal."""
+    """A way from the goal into the base, run backwards in time: its start pose, and the way to the goal.
+
+    Examples
+    --------
+    >>> home = Way(4.1, (0.0, 0.0), (-900.0,), ((150.0, 250.0),), (-1.0,), 0.0)  # backs up from the goal, 900 mm
+    >>> start, out = mirrored(home, Pose(1050, 250, 0))
+    >>> start, out.distances
+    (Pose(x_mm=150.0, y_mm=250.0, heading_deg=0.0), (900.0,))
+    """
     heading = goal.heading_deg + math.degrees(sum(way.turns))
     x, y = way.points[-1]
     points = (*way.points[-2::-1], (goal.x_mm, goal.y_mm))
@@ -215,7 +223,15 @@ def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:
 
 
 def distinct(ways: list[Way], most: int, within_mm: float = 30.0) -> list[Way]:
-    """The first ways that differ from each other by more than a distance at some turning point."""
+    """The first ways that differ from each other by more than a distance at some turning point.
+
+    Examples
+    --------
+    >>> near, far = ((400.0, 250.0),), ((400.0, 300.0),)
+    >>> ways = [Way(cost, (0.0, 0.0), (250.0,), points, (1.0,), 0.0) for cost, points in ((2, near), (3, near), (4, far))]
+    >>> [way.cost for way in distinct(ways, 3)]
+    [2, 4]
+    """
     kept: list[Way] = []
     for way in ways:
         if not any(

@@ -95,7 +95,16 @@ def _apart(paths: Sequence[Way]) -> list[Way]:
 
 
 def same_path(a: Way, b: Way, within_mm: float = 25.0) -> bool:
-    """Whether two paths have the same legs to within a distance."""
+    """Whether two paths have the same legs to within a distance.
+
+    Examples
+    --------
+    >>> straight, beside, back = (
+    ...     Way(6.0, (0.0, 0.0), (300.0,), ((450.0, y),), (sign,), 0.0) for y, sign in ((250, 1.0), (260, 1.0), (250, -1.0))
+    ... )
+    >>> same_path(straight, beside), same_path(straight, back)
+    (True, False)
+    """
     if a.directions != b.directions:
         return False
     return all(math.dist(p, q) < within_mm for p, q in zip(a.points, b.points, strict=True))
@@ -186,7 +195,14 @@ def _way(task: Task, cost, way, signs, heading, turns) -> Way:
 
 
 def way_actions(leg: Way, heading_deg: float) -> list[Action]:
-    """Turns and drives of a path, starting at a heading; turns of nothing are left out."""
+    """Turns and drives of a path, starting at a heading; turns of nothing are left out.
+
+    Examples
+    --------
+    >>> way = Way(6.0, (math.pi / 2, 0.0), (300.0,), ((150.0, 550.0),), (1.0,), math.pi / 2)
+    >>> way_actions(way, heading_deg=0.0)
+    [Turn(by_deg=90.0, to_deg=90.0, do='turn'), Drive(distance_mm=300.0, do='drive')]
+    """
     actions: list[Action] = []
     heading = heading_deg
     for k, turn in enumerate(leg.turns):

@@ -35,7 +35,14 @@ class Caution:
 
 
 def push_end(scene: Scene, start: Pose | None = None, distance_mm: float | None = None) -> Pose:
-    """Pose at the end of the push, from the pre-contact pose unless another is given."""
+    """Pose at the end of the push, from the pre-contact pose unless another is given.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> push_end(example_scene())
+    Pose(x_mm=1150.0, y_mm=250.0, heading_deg=0)
+    """
     pose = start or scene.target.precontact
     far = scene.target.push_leg_mm if distance_mm is None else distance_mm
     h = math.radians(pose.heading_deg)
@@ -143,7 +150,14 @@ def _fits(body: Body, inner: ShapelyPolygon) -> bool:
 
 
 def placed(footprint: tuple[Polygon, ...], pose: Pose) -> shapely.Geometry:
-    """A footprint at a pose, as one shapely geometry."""
+    """A footprint at a pose, as one shapely geometry.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> placed(example_scene().robot.footprint, Pose(150, 250, 0)).bounds
+    (100.0, 200.0, 300.0, 300.0)
+    """
     shape = shapely.union_all([ShapelyPolygon(p) for p in footprint])
     return affinity.translate(affinity.rotate(shape, pose.heading_deg, origin=(0, 0)), pose.x_mm, pose.y_mm)
 

@@ -68,6 +68,13 @@ def plan_courses(
         one, but none whose numbers fit the robot's steps.
     DeadlineError, CancelledError
         Nothing was quietly cut short.
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> course = plan_courses(example_scene(), "fastest")[0]
+    >>> [(action.do, action.distance_mm) for action in course.actions[:2]], course.check.clear
+    ([('drive', 900.0), ('push', 100.0)], True)
     """
     problems = scene_problems(scene)
     if problems:
