@@ -56,6 +56,7 @@ def test_a_link_is_kept_with_its_child_its_contact_who_made_it_and_its_end(cast,
     assert (row.member, row.contact, row.created_by) == (cast.member_a, contact, cast.assistant)
     assert (row.created_at, row.expires_at) == (NOW, NOW + dt.timedelta(days=120))
     assert (row.token_digest, row.revoked_at, row.last_opened_at) == (digest_of(token), None, None)
+    assert len(token) == 43, "32 bytes in base 64 (RFC 4648) without padding"
 
 
 def test_a_link_needs_no_contact_and_takes_no_other_childs(cast):
@@ -170,6 +171,11 @@ def test_words_are_kept_as_written_and_approved_by_whoever_approves(cast, approv
     assert (row.member, row.learnt, row.working_on, row.ask_at_home) == (cast.member_a, *WORDS.values())
     assert (row.written_at, row.approved_at) == (NOW, at)
     assert row.approved_by == (cast.coach if by else None)
+
+
+def test_families_see_no_words_as_long_as_none_are_approved(cast):
+    write_words(cast.member_a, cast.coach, approve=False, now=NOW, **WORDS)
+    assert approved_words(cast.member_a) is None
 
 
 def test_families_see_the_newest_that_was_approved(cast):

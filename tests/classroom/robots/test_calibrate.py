@@ -107,6 +107,15 @@ def test_a_new_calibration_supersedes_the_former_of_its_kind_and_leaves_it_untou
     assert numbers.straight == second and numbers.spin == spin and numbers.calibration == second
 
 
+@pytest.mark.parametrize("later", [dt.timedelta(0), dt.timedelta(seconds=1)])
+def test_of_two_in_force_the_one_measured_last_is_superseded_and_of_one_moment_the_one_kept_last(robot, later):
+    rows = [make.CalibrationFactory(robot=robot, measured_at=NOW - dt.timedelta(days=1)) for _ in range(3)]
+    last = rows[1] if later else rows[2]
+    Calibration.objects.filter(pk=last.pk).update(measured_at=last.measured_at + later)
+    made = record_calibration(robot, "straight", "club table", SHORT_BY_TWO_PER_CENT, now=NOW)
+    assert list(Calibration.objects.filter(superseded_by=made)) == [last]
+
+
 def test_a_rebuilt_robot_says_that_its_numbers_are_older_than_it(robot):
     record_calibration(robot, "straight", "club table", SHORT_BY_TWO_PER_CENT, now=NOW)
     robot.changed_at = NOW + dt.timedelta(days=1)

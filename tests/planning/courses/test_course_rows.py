@@ -8,7 +8,9 @@ from types import SimpleNamespace
 import pytest
 
 from classroom.errors import InputError
+from classroom.robots.numbers import numbers_for
 from motion.course.actions import Drive, Turn
+from motion.scene.checks import scene_problems
 from motion.scene.files import scene_from_dict, scene_to_dict
 from motion.scene.records import Pose
 from planning.courses.pages.card import card_of
@@ -98,6 +100,19 @@ def test_a_team_without_a_robot_or_a_map_that_cannot_be_is_said(cast, edition, a
     edition.version.base = [[0, 0], [5000, 0], [5000, 450], [0, 450]]
     code, words = refused(lambda: ask_for_course(cast.coach, cast.team_a, edition, "all", NOW))
     assert code == "base_off_table" and words.startswith("The map cannot be used yet. ")
+
+
+def test_of_many_things_wrong_with_a_map_the_first_is_said(cast, edition, asked):
+    crossed = [[0, 0], [100, 100], [100, 0], [0, 100]]
+    edition.version.width_mm = 50
+    edition.obstacles = [{"name": "gravel bank", "outline": crossed}]
+    numbers = numbers_for(cast.robot_a)
+    problems = scene_problems(scene_for(edition, cast.robot_a, numbers=numbers))
+    assert [problem.code for problem in problems] == ["table_size", "obstacle_crosses_itself"]
+    assert refused(lambda: ask_for_course(cast.coach, cast.team_a, edition, "all", NOW)) == (
+        "table_size",
+        "The map cannot be used yet. table: A table of 50 by 1200 mm is not between 10 cm and 20 m. Lengths are in millimetres.",
+    )
 
 
 # Found courses
