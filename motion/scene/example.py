@@ -29,7 +29,7 @@ def example_scene() -> Scene:
             precontact=Pose(1050, 250, 0),
             gap_mm=50,
             push_mm=50,
-            window=Window(lateral_mm=20, heading_deg=5, short_mm=20, long_mm=20),
+            window=Window(lateral_mm=20, heading_deg=5, short_mm=30, long_mm=30),
             name="tide gate",
         ),
         obstacles=(Obstacle(((600, 600), (800, 600), (800, 800), (600, 800)), "gravel bank"),),
