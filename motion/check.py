@@ -13,8 +13,8 @@ import shapely
 from shapely import Polygon as Shape
 from shapely.ops import nearest_points
 
-from motion.chance.error import landing as predicted_landing
-from motion.chance.error import miss
+from motion.chance.landing import landing as predicted_landing
+from motion.chance.landing import miss
 from motion.chance.montecarlo import success as predicted_success
 from motion.course.actions import Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
 from motion.course.times import course_seconds
@@ -46,6 +46,7 @@ def check_course(
     runs: int = 20_000,
     seed: int = 0,
     quick: bool = False,
+    told: Sequence[Action] | None = None,
 ) -> Check:
     """Check a course on a scene.
 
@@ -57,6 +58,8 @@ def check_course(
         As the robot truly drives them. A course without a push yet is checked as far as it goes.
     runs, seed
         Simulated runs for the predicted success, and their stream; ``quick`` leaves that out.
+    told
+        What the robot is told so that it drives ``actions``; by default what allows for the scene's systematic part.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def check_course(
     pushes = [i for i, action in enumerate(actions) if isinstance(action, Push)]
     touches += _at_the_target(scene, ground, poses, actions, pushes)
     touches += _at_the_end(scene, ground, poses[-1], stages, actions, pushes)
-    landing, shares, success = _expected(scene, start, actions, pushes, runs, seed, quick, rooms)
+    landing, shares, success = _expected(scene, start, actions, told, pushes, runs, seed, quick, rooms)
     duration, outbound, back = course_seconds(scene.robot, actions)
     return Check(
         clear=not touches,
@@ -114,6 +117,7 @@ def _expected(
     scene: Scene,
     start: Pose,
     actions: Sequence[Action],
+    told: Sequence[Action] | None,
     pushes: list[int],
     runs: int,
     seed: int,
@@ -122,10 +126,10 @@ def _expected(
 ) -> tuple[Landing | None, tuple[Share, ...], Success | None]:
     if len(pushes) != 1:
         return None, (), None
-    landing, shares = predicted_landing(scene, start, actions)
+    landing, shares = predicted_landing(scene, start, actions, told=told)
     if quick:
         return landing, shares, None
-    return landing, shares, predicted_success(scene, start, actions, runs=runs, seed=seed, rooms=rooms)
+    return landing, shares, predicted_success(scene, start, actions, runs=runs, seed=seed, rooms=rooms, told=told)
 
 
 def step_words(index: int, action: Action) -> str:
@@ -226,7 +230,7 @@ def _outside_first(ground: Ground, poses: Sequence[Pose], actions: Sequence[Acti
 
 def _window(scene: Scene, before: Pose, after: Pose, push: int) -> list[Touch]:
     window, (along, lateral, turned) = scene.target.window, miss(scene, after)
-    meets = miss(scene, before)[1] + scene.target.gap_mm * math.sin(math.radians(turned))
+    meets = miss(scene, before)[1] + scene.target.gap_mm * math.sin(math.radians(turned))  # the nose, at contact
     side = max(lateral, meets, key=abs)
     found = []
     if abs(turned) > window.heading_deg + TOLERANCE_MM:

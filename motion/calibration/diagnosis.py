@@ -16,28 +16,18 @@ from itertools import combinations
 import numpy as np
 
 from motion.calibration.diagnosis_words import advice_for, corrected_actions, mean_in_words, words_for
-from motion.chance.error import OWN, PARAMETERS, landing_errors, parameter_jacobian
+from motion.chance.error import OWN, PARAMETERS
+from motion.chance.landing import landing_errors, parameter_jacobian
 from motion.chance.least_squares import Array
+from motion.chance.logged import READING_SD, Logged
 from motion.course.actions import Action
 from motion.errors import FitError, MotionCode
-from motion.scene.records import Pose, Scene
 
 FEWEST_RUNS = 3
 #: Odds that a single cause must have against none.
 CLAIM = math.log(20.0 * len(PARAMETERS))
 #: Another cause within this Bayes factor of the best cannot be told apart from it.
 ALIKE = math.log(10.0)
-#: What a ruler and an eye add to each miss (SD): along and lateral in mm, heading in degrees. Common practice, no source.
-READING_SD = (3.0, 3.0, 1.5)
-
-
-@dataclass(frozen=True)
-class Miss:
-    """One logged landing: along the push (positive too far), to its left, turned left; None where not measured."""
-
-    lateral_mm: float | None = None
-    along_mm: float | None = None
-    heading_deg: float | None = None
 
 
 @dataclass(frozen=True)
@@ -80,16 +70,6 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class Logged:
-    """Misses of one course from one start."""
-
-    scene: Scene
-    start: Pose
-    actions: tuple[Action, ...]
-    misses: tuple[Miss, ...]
-
-
-@dataclass(frozen=True)
 class Diagnosis:
     """What the misses say.
 
@@ -123,7 +103,7 @@ class Diagnosis:
     runs: int
 
 
-def diagnose(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm: float = 0.0) -> Diagnosis:
+def diagnose(courses: Sequence[Logged], prior: Prior | None = None) -> Diagnosis:
     """Diagnose the misses of one robot's courses; different courses tell causes apart.
 
     Parameters
@@ -132,8 +112,6 @@ def diagnose(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm:
         Each as it was run, with its scene (robot and noise) and the runs that reached the target.
     prior
         How large departures usually are.
-    front_mm
-        How far ahead of the axle the lateral miss was measured (the nose's reach); 0 at the axle.
 
     Raises
     ------
@@ -157,7 +135,7 @@ def diagnose(courses: Sequence[Logged], prior: Prior | None = None, *, front_mm:
     sds = (prior or Prior()).sds()
     if not (np.isfinite(sds).all() and (sds > 0).all()):
         raise FitError(MotionCode.BAD_SD, "Every spread of the prior is a positive number.", "prior")
-    facts = [_gather(course, front_mm) for course in courses]
+    facts = [_gather(course) for course in courses]
     runs = sum(fact.runs for fact in facts)
     actions = courses[0].actions
     inflate = _inflation(facts)
@@ -224,14 +202,13 @@ class _Facts:
     runs: int
 
 
-def _gather(course: Logged, front_mm: float) -> _Facts:
-    errors = landing_errors(course.scene, course.start, course.actions)
+def _gather(course: Logged) -> _Facts:
+    errors = landing_errors(course.scene, course.start, course.actions, told=course.told)
     to_deg = np.diag([1.0, 1.0, math.degrees(1.0)])
-    at_front = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, front_mm], [0.0, 0.0, 1.0]])
-    aim = to_deg @ at_front @ errors.mean
-    noise = to_deg @ at_front @ errors.covariance @ at_front.T @ to_deg
+    aim = to_deg @ errors.mean
+    noise = to_deg @ errors.covariance @ to_deg
     noise += np.diag(np.square(READING_SD))
-    slope = parameter_jacobian(course.scene, course.start, course.actions, front_mm=front_mm)
+    slope = parameter_jacobian(course.scene, course.start, course.actions, told=course.told)
     h, g = np.zeros((OWN, OWN)), np.zeros(OWN)
     rows: dict[tuple[int, ...], list[Array]] = {}
     for i, miss in enumerate(course.misses):

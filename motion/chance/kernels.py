@@ -21,6 +21,7 @@ from motion.chance.kernels_walk import (
     act,
     begin,
     empty_block,
+    runs_of,
 )
 from motion.compiled import inner, inner_fast, kernel
 from motion.ground.geometry import Body, Walls
@@ -110,11 +111,11 @@ def _action_free(kind, walls, body, sweep, heading, other):
 
 
 @inner_fast
-def _set_bounds(track, moving, k, reach, bound):
+def _set_bounds(track, moving, k, reach, bound, runs):
     """How far (mm) any point of each run's body may be in action k from where the exact action has it."""
     x0, y0, x1, y1 = track.x[k], track.y[k], track.x[k + 1], track.y[k + 1]
     first, second = (track.chord[k], track.chord[k]) if moving else (track.e[k], track.e[k + 1])
-    for i in range(bound.size):
+    for i in range(runs):
         far = max(x0[i] * x0[i] + y0[i] * y0[i], x1[i] * x1[i] + y1[i] * y1[i])
         bound[i] = np.sqrt(far) + reach * max(abs(first[i]), abs(second[i])) + _GATE
 
@@ -140,21 +141,21 @@ def _empty_track(actions):
 
 
 @inner
-def _note_row(track, block, row):
-    for i in range(BLOCK):
+def _note_row(track, block, row, runs):
+    for i in range(runs):
         track.x[row, i], track.y[row, i], track.e[row, i] = block.x[i], block.y[i], block.e[i]
         if row > 0:
             track.chord[row - 1, i] = block.chord[i]
 
 
 @inner
-def _walk(block, track, program, z, at, runs):
-    """Walk runs ``at`` and on of the noise matrix z through all actions."""
-    begin(block, program, z, at, runs)
-    _note_row(track, block, 0)
+def _walk(block, track, program, h, z, at, runs):
+    """Walk runs ``at`` and on of the noise matrix z through all actions, all of hypothesis h."""
+    begin(block, program, h, z, at, runs)
+    _note_row(track, block, 0, runs)
     for k in range(program.kind.size):
-        act(block, program, z, k, at, runs)
-        _note_row(track, block, k + 1)
+        act(block, program, h, z, k, at, runs)
+        _note_row(track, block, k + 1, runs)
 
 
 @inner
@@ -224,18 +225,18 @@ class Simulation(NamedTuple):
 
 
 @inner
-def _keep_free(sim, k, at, alive):
-    """Keep those runs that touch nothing in action k; returns how many, and how many exact tests that took."""
+def _keep_free(sim, h, k, at, runs, alive):
+    """Keep those of a block's runs (of hypothesis h) that touch nothing in action k: how many, and exact tests made."""
     program, gate, track, poses, left = sim.program, sim.gate, sim.track, sim.nominal.poses, sim.left
     kind, room, value, sd, row = (
         program.kind[k],
         sim.nominal.room[k],
         program.value[k],
-        program.sd_one[k],
+        program.sd_one[h, k],
         COMMON + 2 * k,
     )
     reach = np.float32(max(sim.around.travel.reach, sim.around.working.reach) * 1.00001)
-    _set_bounds(track, kind == MOVE, k, reach, gate.bound)
+    _set_bounds(track, kind == MOVE, k, reach, gate.bound, runs)
     walls, body = _holding(sim.around, sim.nominal.stage[k], sim.nominal.lowered[k])
     kept = tests = 0
     for j in range(alive):
@@ -260,6 +261,31 @@ def _keep_free(sim, k, at, alive):
     return kept, tests
 
 
+@inner
+def _outcomes_of(sim, block, order, h, at, runs, detail):
+    """What becomes of one block of runs of hypothesis h; returns how many exact tests it took."""
+    program, left, ends, homing = sim.program, sim.left, sim.outcome[at:], sim.around.homing
+    _walk(block, sim.track, program, h, sim.z, at, runs)
+    alive = runs
+    for i in range(runs):
+        left[i] = i
+    if not detail:
+        alive = _keep_met(block.missed, left, alive, ends)
+        alive = _keep_home(sim.track, sim.nominal, homing, left, alive, ends)
+    tests = 0
+    for k in order:
+        if program.kind[k] != WAIT:
+            alive, more = _keep_free(sim, h, k, at, runs, alive)
+            tests += more
+        if detail and k == program.landing:
+            alive = _keep_met(block.missed, left, alive, ends)
+    if detail:
+        alive = _keep_home(sim.track, sim.nominal, homing, left, alive, ends)
+    for j in range(alive):
+        ends[left[j]] = CLEAN
+    return tests
+
+
 @kernel
 def run_outcomes(z, program, nominal, around, detail, outcome):
     """What becomes of every run.
@@ -267,7 +293,7 @@ def run_outcomes(z, program, nominal, around, detail, outcome):
     Parameters
     ----------
     z
-        Standard normal numbers, float32, shape (4 + 2 n or more, runs).
+        Standard normal numbers, float32, shape (4 + 2 n or more, runs); the hypotheses share the runs evenly, in order.
     program, nominal, around
         As :class:`motion.chance.kernels_walk.Program`, :class:`Nominal` and :class:`Surroundings`.
     detail
@@ -287,25 +313,10 @@ def run_outcomes(z, program, nominal, around, detail, outcome):
     sim = Simulation(z, program, nominal, around, gate, track, block.scale, left, outcome)
     order = _order(nominal.room, detail)  # the tightest action ends most runs
     tests = 0
-    for at in range(0, z.shape[1], BLOCK):
-        alive = min(BLOCK, z.shape[1] - at)
-        ends = outcome[at:]
-        _walk(block, track, program, z, at, alive)
-        for i in range(alive):
-            left[i] = i
-        if not detail:
-            alive = _keep_met(block.missed, left, alive, ends)
-            alive = _keep_home(track, nominal, around.homing, left, alive, ends)
-        for k in order:
-            if program.kind[k] != WAIT:
-                alive, more = _keep_free(sim, k, at, alive)
-                tests += more
-            if detail and k == program.landing:
-                alive = _keep_met(block.missed, left, alive, ends)
-        if detail:
-            alive = _keep_home(track, nominal, around.homing, left, alive, ends)
-        for j in range(alive):
-            ends[left[j]] = CLEAN
+    for h in range(program.sd_common.shape[0]):
+        first, after = runs_of(program, h, z.shape[1])
+        for at in range(first, after, BLOCK):
+            tests += _outcomes_of(sim, block, order, h, at, min(BLOCK, after - at), detail)
     return tests
 
 
@@ -317,11 +328,13 @@ def count_in_window(z, program):
     """
     block = empty_block(BLOCK)
     count = 0
-    for at in range(0, z.shape[1], BLOCK):
-        runs = min(BLOCK, z.shape[1] - at)
-        begin(block, program, z, at, runs)
-        for k in range(program.kind.size):
-            act(block, program, z, k, at, runs)
-        for i in range(runs):
-            count += 1 if block.missed[i] == CLEAN else 0
+    for h in range(program.sd_common.shape[0]):
+        first, after = runs_of(program, h, z.shape[1])
+        for at in range(first, after, BLOCK):
+            runs = min(BLOCK, after - at)
+            begin(block, program, h, z, at, runs)
+            for k in range(program.kind.size):
+                act(block, program, h, z, k, at, runs)
+            for i in range(runs):
+                count += 1 if block.missed[i] == CLEAN else 0
     return count

@@ -28,13 +28,14 @@ _C4, _C6, _C8 = np.float32(1 / 24), np.float32(-1 / 720), np.float32(1 / 40320)
 
 
 class Program(NamedTuple):
-    """A course of n actions and a robot's noise as the kernels want them; float32 all arrays but ``kind``.
+    """A course of n actions and H hypotheses about a robot as the kernels want them; float32 all arrays but ``kind``.
 
     ``kind``, ``value``, ``cosine``, ``sine`` (n,) of each action: TURN, MOVE, TOOL or WAIT; rad or mm; of the exact
-    heading before it. ``sd_common`` (4,): scale, start x, y, heading; ``sd_one`` (n,) turn (rad) or length (mm);
-    ``sd_two`` (n,) drift (rad). ``absolute``: turns undo what the heading has drifted. ``landing``: index of the last
-    push. ``aim`` (5,): cosine and sine of the push heading; the exact course's miss along, lateral (mm), heading (rad).
-    ``window`` (4,): lateral (mm), heading (rad), short, long (mm). ``far``: heading errors may exceed pi.
+    heading before it. ``sd_common``, ``mean_common`` (H, 4): spread and mean of scale, start x, y, heading; ``sd_one``,
+    ``mean_one`` (H, n): of each turn (rad) or length (mm); ``sd_two``, ``mean_two`` (H, n): of each leg's drift (rad).
+    ``absolute``: turns undo what the heading has drifted. ``landing``: index of the last push. ``aim`` (7,): cosine and
+    sine of the push heading; the exact course's miss of the axle along, lateral (mm), heading (rad); where the nose is
+    ahead of the axle and to its left (mm). ``window`` (4,): lateral (mm), heading (rad), short, long (mm). ``far``: heading errors may exceed pi.
     """
 
     kind: NDArray[np.int64]
@@ -42,8 +43,11 @@ class Program(NamedTuple):
     cosine: NDArray[np.float32]
     sine: NDArray[np.float32]
     sd_common: NDArray[np.float32]
+    mean_common: NDArray[np.float32]
     sd_one: NDArray[np.float32]
+    mean_one: NDArray[np.float32]
     sd_two: NDArray[np.float32]
+    mean_two: NDArray[np.float32]
     absolute: bool
     landing: int
     aim: NDArray[np.float32]
@@ -76,6 +80,13 @@ def empty_block(runs):
     )  # fmt: skip
 
 
+@inner
+def runs_of(program, h, runs):
+    """First of the runs of hypothesis h, and the one after its last."""
+    count = program.sd_common.shape[0]
+    return h * runs // count, (h + 1) * runs // count
+
+
 @inner_fast
 def _sine_cosine(angle):
     """Sine and cosine in float32 for |angle| <= pi: Taylor polynomials of a quarter of it, doubled twice."""
@@ -88,40 +99,42 @@ def _sine_cosine(angle):
 
 
 @inner_fast
-def begin(block, program, z, at, runs):
-    """Put runs ``at`` and on of the noise matrix z at the start."""
-    x, y, e, start, scale, sd = block.x, block.y, block.e, block.start, block.scale, program.sd_common
+def begin(block, program, h, z, at, runs):
+    """Put runs ``at`` and on of the noise matrix z at the start, all of hypothesis h."""
+    x, y, e, start, scale = block.x, block.y, block.e, block.start, block.scale
+    sd, mean = program.sd_common[h], program.mean_common[h]
     z0, z1, z2, z3 = z[0, at : at + runs], z[1, at : at + runs], z[2, at : at + runs], z[3, at : at + runs]
     for i in range(runs):
-        scale[i] = sd[0] * z0[i]
-        x[i] = sd[1] * z1[i]
-        y[i] = sd[2] * z2[i]
-        e[i] = sd[3] * z3[i]
+        scale[i] = mean[0] + sd[0] * z0[i]
+        x[i] = mean[1] + sd[1] * z1[i]
+        y[i] = mean[2] + sd[2] * z2[i]
+        e[i] = mean[3] + sd[3] * z3[i]
         start[i] = e[i]
 
 
 @inner_fast
-def _turn(block, program, z, k, at, runs):
+def _turn(block, program, h, z, k, at, runs):
     """One turn."""
-    e, start, sd = block.e, block.start, program.sd_one[k]
+    e, start, sd, mean = block.e, block.start, program.sd_one[h, k], program.mean_one[h, k]
     own = z[COMMON + 2 * k, at : at + runs]
     if program.absolute:
         for i in range(runs):
-            e[i] = start[i] + sd * own[i]
+            e[i] = start[i] + mean + sd * own[i]
     else:
         for i in range(runs):
-            e[i] = e[i] + sd * own[i]
+            e[i] = e[i] + mean + sd * own[i]
 
 
 @inner_fast
-def _move(block, program, z, k, at, runs):
+def _move(block, program, h, z, k, at, runs):
     """One leg; leaves each run's chord heading error."""
     x, y, e, chord, scale = block.x, block.y, block.e, block.chord, block.scale
     d, c, s = program.value[k], program.cosine[k], program.sine[k]
-    length_sd, drift_sd, far, row = program.sd_one[k], program.sd_two[k], program.far, COMMON + 2 * k
+    length_sd, drift_sd, curve = program.sd_one[h, k], program.sd_two[h, k], program.mean_two[h, k]
+    far, row = program.far, COMMON + 2 * k
     own, drift = z[row, at : at + runs], z[row + 1, at : at + runs]
     for i in range(runs):
-        bend = drift_sd * drift[i]
+        bend = curve + drift_sd * drift[i]
         middle = e[i] + _HALF * bend
         chord[i] = middle
         if far:
@@ -137,13 +150,14 @@ def _move(block, program, z, k, at, runs):
 def _judge(block, program, runs):
     """First way in which each run misses its window, or CLEAN."""
     x, y, e, missed, aim, window = block.x, block.y, block.e, block.missed, program.aim, program.window
-    c, s, at_along, at_lateral, at_heading = aim[0], aim[1], aim[2], aim[3], aim[4]
+    c, s, at_along, at_lateral, at_heading, reach, left = aim[0], aim[1], aim[2], aim[3], aim[4], aim[5], aim[6]
     most_lateral, most_turned, least_along, most_along = window[0], window[1], -window[2], window[3]
     for i in range(runs):
-        along = at_along + c * x[i] + s * y[i]
-        lateral = at_lateral + c * y[i] - s * x[i]
         turned = at_heading + e[i]
         turned = turned - _TURN * np.floor(turned * _PER_TURN + _HALF)
+        sine, cosine = _sine_cosine(turned)
+        along = at_along + c * x[i] + s * y[i] + reach * (cosine - _ONE) - left * sine
+        lateral = at_lateral + c * y[i] - s * x[i] + reach * sine + left * (cosine - _ONE)
         how = LONG if along > most_along else CLEAN
         how = SHORT if along < least_along else how
         how = HEADING if abs(turned) > most_turned else how
@@ -151,11 +165,11 @@ def _judge(block, program, runs):
 
 
 @inner
-def act(block, program, z, k, at, runs):
+def act(block, program, h, z, k, at, runs):
     """Walk the runs through action k; after the last push say how each misses its window."""
     if program.kind[k] == MOVE:
-        _move(block, program, z, k, at, runs)
+        _move(block, program, h, z, k, at, runs)
     elif program.kind[k] == TURN:
-        _turn(block, program, z, k, at, runs)
+        _turn(block, program, h, z, k, at, runs)
     if k == program.landing:
         _judge(block, program, runs)

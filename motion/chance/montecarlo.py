@@ -17,9 +17,8 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
 
-from motion.chance.error import OWN, SCALE, chain_of, miss, until_landing
+from motion.chance.hypotheses import Hypotheses
 from motion.chance.intervals import wilson
 from motion.chance.kernels import Nominal, Surroundings, count_in_window, run_outcomes
 from motion.chance.kernels_walk import (
@@ -28,15 +27,13 @@ from motion.chance.kernels_walk import (
     HEADING,
     LATERAL,
     LONG,
-    MOVE,
     NOT_HOME,
     SHORT,
-    TOOL,
     TOUCHED,
-    TURN,
-    WAIT,
-    Program,
 )
+from motion.chance.landing import until_landing
+from motion.chance.program import program_of
+from motion.chance.spread_range import noise_range, scaled_noise
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
 from motion.errors import MotionCode, MotionError
 from motion.ground.clearance import Ground, action_room, ground_of, poses_of, stages_of
@@ -45,12 +42,8 @@ from motion.scene.records import Noise, Pose, Scene
 
 Normals = NDArray[np.float32]
 
-#: A kit's nominal noise is trusted to this factor either way; so is a fit of very few runs at most to the other.
-#: Common practice, no source.
-NOMINAL_FACTOR = 2.0
-LARGEST_FACTOR = 3.0
-#: What float32 may get wrong at the edge of a window.
-ROUNDING_MM, ROUNDING_RAD = 1e-3, 1e-5
+#: Runs of each hypothesis, and the stream that they come from: the same for all courses of a robot.
+RUNS_EACH, HYPOTHESES_STREAM = 512, 31
 _STAGES = {"out": 0, "push": 1, "back": 1, "home": 2}
 
 
@@ -83,66 +76,6 @@ def _frozen(z: Normals) -> Normals:
     return view
 
 
-def program_of(scene: Scene, start: Pose, actions: Sequence[Action], noise: Noise | None = None) -> Program:
-    """Pack a course and a noise (the scene's own when None).
-
-    Raises
-    ------
-    MotionError
-        ``no_push``, ``not_finite``, ``bad_noise``.
-    """
-    noise = scene.noise if noise is None else noise
-    until = until_landing(actions)
-    chain = chain_of(start, actions, noise)
-    poses = poses_of(start, actions)
-    headings = np.radians([pose.heading_deg for pose in poses[:-1]])
-    kinds: list[int] = []
-    values: list[float] = []
-    for action in actions:
-        if isinstance(action, Turn):
-            kinds.append(TURN)
-            values.append(math.radians(action.by_deg))
-        elif isinstance(action, Tool):
-            kinds.append(WAIT if action.name == "wait" else TOOL)
-            values.append(0.0)
-        else:
-            kinds.append(MOVE)
-            values.append(action.distance_mm)
-    sd = chain.sd.astype(np.float32)
-    along, lateral, heading = miss(scene, poses[len(until)])
-    push = math.radians(scene.target.precontact.heading_deg)
-    window = scene.target.window
-    # all heading errors of the run together, at six of their standard deviations
-    widest = 6.0 * float(np.sqrt(np.sum(chain.sd[OWN + 1 :: 2] ** 2) + _turn_variance(chain.sd, kinds, noise)))
-    return Program(
-        np.array(kinds, dtype=np.int64),
-        np.array(values, dtype=np.float32),
-        np.cos(headings).astype(np.float32),
-        np.sin(headings).astype(np.float32),
-        sd[[SCALE, 1, 2, 3]],
-        np.ascontiguousarray(sd[OWN::2]),
-        np.ascontiguousarray(sd[OWN + 1 :: 2]),
-        noise.yaw_reference == "absolute",
-        len(until) - 1,
-        np.array([math.cos(push), math.sin(push), along, lateral, math.radians(heading)], dtype=np.float32),
-        np.array(
-            [
-                window.lateral_mm + ROUNDING_MM,
-                math.radians(window.heading_deg) + ROUNDING_RAD,
-                window.short_mm + ROUNDING_MM,
-                window.long_mm + ROUNDING_MM,
-            ],
-            dtype=np.float32,
-        ),
-        widest > 3.0,
-    )
-
-
-def _turn_variance(sd: NDArray[np.float64], kinds: list[int], noise: Noise) -> float:
-    turns = sd[OWN::2][np.array(kinds, dtype=np.int64) == TURN] if kinds else np.zeros(0)
-    return float(sd[3] ** 2 + np.sum(turns**2))
-
-
 @dataclass(frozen=True)
 class Outcomes:
     """What became of simulated runs, each counted once by its first failure in time.
@@ -171,9 +104,10 @@ def _simulated(
     gate: bool = True,
     detail: bool = False,
     rooms: Sequence[float] | None = None,
+    told: Sequence[Action] | None = None,
 ) -> tuple[NDArray[np.int16], int]:
     """Outcome codes of every run, and how many exact tests it took."""
-    program = program_of(scene, start, actions, noise)
+    program = program_of(scene, start, actions, noise, told=told)
     if z.shape[0] < COMMON + 2 * len(actions):
         raise MotionError(
             MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
@@ -230,6 +164,7 @@ def outcomes(
     seed: int = 0,
     noise_matrix: Normals | None = None,
     gate: bool = True,
+    told: Sequence[Action] | None = None,
 ) -> Outcomes:
     """What becomes of simulated runs, each by its first failure.
 
@@ -243,7 +178,7 @@ def outcomes(
     (1000, 0, (0, 0, 0))
     """
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
-    codes, tests = _simulated(scene, start, actions, z, gate=gate, detail=True)
+    codes, tests = _simulated(scene, start, actions, z, gate=gate, detail=True, told=told)
     counts = [int(count) for count in np.bincount(codes, minlength=TOUCHED + len(actions))]
     return Outcomes(
         runs=len(codes),
@@ -267,6 +202,7 @@ def clean_runs(
     noise: Noise | None = None,
     gate: bool = True,
     rooms: Sequence[float] | None = None,
+    told: Sequence[Action] | None = None,
 ) -> int:
     """How many of the runs of a noise matrix work; the planner's comparison of candidates.
 
@@ -276,7 +212,7 @@ def clean_runs(
     >>> clean_runs(scene, scene.start, actions, normals(len(actions), 1000, seed=0))
     1000
     """
-    codes, _ = _simulated(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms)
+    codes, _ = _simulated(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms, told=told)
     return int(np.count_nonzero(codes == CLEAN))
 
 
@@ -290,6 +226,7 @@ def success(
     noise_matrix: Normals | None = None,
     rooms: Sequence[float] | None = None,
     spread: bool = True,
+    told: Sequence[Action] | None = None,
 ) -> Success:
     """The chance that a course works.
 
@@ -306,7 +243,11 @@ def success(
     spread
         Whether the interval also covers that the robot's noise itself is only known from ``noise.runs`` runs: a
         standard deviation from n runs is right up to a factor sqrt(v / chi2) with v = n - 1 (its 95 % range, at most
-        3 either way; 2 either way for nominal noise). The interval is then the union of Wilson's at both ends.
+        3 either way; 2 either way for nominal noise). The interval is then the union of Wilson's at both ends. A scene
+        with hypotheses says itself how well its robot is known.
+    told
+        What the robot is told so that it drives ``actions``; by default what allows for the scene's systematic part, as
+        far as whole steps can.
 
     Returns
     -------
@@ -331,53 +272,58 @@ def success(
     >>> round(success(scene, scene.start, example_course()).probability, 1)
     0.7
     """
-    z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
     if rooms is None:
         ground, poses = ground_of(scene), poses_of(start, actions)
-        program_of(scene, start, actions)  # says what is wrong before rooms are measured
+        program_of(scene, start, actions, told=told)  # says what is wrong before rooms are measured
         rooms = [action_room(ground, s, p, a)[0] for s, p, a in zip(stages_of(actions), poses, actions, strict=False)]
+    if scene.hypotheses is not None:
+        return _carried(scene.hypotheses, clean_by_hypothesis(scene, start, actions, rooms=rooms, told=told))
+    z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
     total = z.shape[1]
-    clean = clean_runs(scene, start, actions, z, rooms=rooms)
+    clean = clean_runs(scene, start, actions, z, rooms=rooms, told=told)
     low, high = wilson(clean, total)
     if spread:
         part = np.ascontiguousarray(z[:, : max(1, total // 4)])
         for factor in noise_range(scene.noise.runs):
-            k = clean_runs(scene, start, actions, part, noise=scaled_noise(scene.noise, factor), rooms=rooms)
+            noise = scaled_noise(scene.noise, factor)
+            k = clean_runs(scene, start, actions, part, noise=noise, rooms=rooms, told=told)
             other = wilson(k, part.shape[1])
             low, high = min(low, other.low), max(high, other.high)
     return Success(clean / total, low, high, total)
 
 
-def noise_range(runs: int | None) -> tuple[float, float]:
-    """Factors by which a standard deviation from so many runs may be too large or too small (95 %).
+def clean_by_hypothesis(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    each: int = RUNS_EACH,
+    rooms: Sequence[float] | None = None,
+    told: Sequence[Action] | None = None,
+) -> NDArray[np.float64]:
+    """The chance that a course works for each of the scene's hypotheses (H,), from so many simulated runs each."""
+    assert scene.hypotheses is not None
+    count = len(scene.hypotheses.weights)
+    z = normals(len(actions), count * each, HYPOTHESES_STREAM)
+    codes, _ = _simulated(scene, start, actions, z, rooms=rooms, told=told)
+    return np.asarray((codes.reshape(count, each) == CLEAN).mean(axis=1), dtype=float)
 
-    >>> [round(f, 2) for f in noise_range(10)]
-    [0.69, 1.83]
+
+def _carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = RUNS_EACH) -> Success:
+    """The weighted mean of the chances, and the range that holds 95 % of the weight.
+
+    Each chance carries the luck of its own runs; the range is drawn in by what that adds to it.
     """
-    if runs is None:
-        return 1.0 / NOMINAL_FACTOR, NOMINAL_FACTOR
-    free = max(runs - 1, 1)
-    low = math.sqrt(free / float(special.chdtri(free, 0.025)))
-    high = math.sqrt(free / float(special.chdtri(free, 0.975)))
-    return max(low, 1.0 / LARGEST_FACTOR), min(high, LARGEST_FACTOR)
-
-
-def scaled_noise(noise: Noise, factor: float) -> Noise:
-    """The noise with every spread multiplied.
-
-    >>> scaled_noise(Noise(0.01, 3, 1, 1.5, 1, 0.5), 2).turn_sd_deg
-    3.0
-    """
-    return Noise(
-        noise.distance_scale_sd * factor,
-        noise.start_position_sd_mm * factor,
-        noise.start_heading_sd_deg * factor,
-        noise.turn_sd_deg * factor,
-        noise.drift_sd_deg_per_m * factor,
-        noise.distance_sd_fraction * factor,
-        noise.yaw_reference,
-        noise.runs,
-    )
+    weights = hypotheses.weights
+    mean = float(weights @ chances)
+    variance = float(weights @ (chances - mean) ** 2)
+    luck = float(weights @ (chances * (1.0 - chances))) / each
+    kept = math.sqrt(max(0.0, 1.0 - luck / variance)) if variance > 0.0 else 0.0
+    drawn_in = mean + kept * (chances - mean)
+    order = np.argsort(drawn_in)
+    reached = np.cumsum(weights[order]) - 0.5 * weights[order]
+    low, high = np.interp([0.025, 0.975], reached, drawn_in[order])
+    return Success(mean, float(min(low, mean)), float(max(high, mean)), len(chances) * each)
 
 
 def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals) -> int:

@@ -91,7 +91,9 @@ def simulate_run(
     for action in actions:
         before = poses[-1]
         if isinstance(action, Turn):
-            error = math.copysign(1.0, action.by_deg) * manner.turn_bias_deg + rng.normal(0, noise.turn_sd_deg)
+            error = math.copysign(1.0, action.by_deg) * manner.turn_bias_deg + rng.normal(
+                0, math.hypot(noise.turn_sd_deg, noise.turn_growth_sd_deg * math.sqrt(abs(action.by_deg) / 90))
+            )
             by = manner.turn_scale * action.by_deg + error
             if noise.yaw_reference == "absolute":  # the yaw sensor takes back what the last leg drifted
                 by += told + offset - heading
@@ -146,10 +148,18 @@ def _between(a: Pose, b: Pose) -> Iterable[Pose]:
 
 
 def _miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
-    """Where the robot ended its push against where it should have: along, to the left, heading."""
+    """Where the robot's nose was at the end of its push against where it should have been: along, to the left, heading."""
     aim = scene.target.precontact
-    u = (math.cos(math.radians(aim.heading_deg)), math.sin(math.radians(aim.heading_deg)))
-    dx, dy = pose.x_mm - aim.x_mm, pose.y_mm - aim.y_mm
-    along = dx * u[0] + dy * u[1] - scene.target.push_leg_mm
+    corners = [corner for part in scene.robot.working_footprint or scene.robot.footprint for corner in part]
+    reach = max(x for x, _ in corners)
+    face = [y for x, y in corners if x > reach - 1]
+    nose = np.array([reach, (min(face) + max(face)) / 2])
+    stands, should = (_matrix(p.heading_deg) @ nose + (p.x_mm, p.y_mm) for p in (pose, aim))
+    along, lateral = _matrix(-aim.heading_deg) @ (stands - should)
     turned = (pose.heading_deg - aim.heading_deg + 180) % 360 - 180
-    return along, -dx * u[1] + dy * u[0], turned
+    return float(along) - scene.target.push_leg_mm, float(lateral), turned
+
+
+def _matrix(heading_deg: float) -> np.ndarray:
+    c, s = math.cos(math.radians(heading_deg)), math.sin(math.radians(heading_deg))
+    return np.array([[c, -s], [s, c]])

@@ -7,7 +7,12 @@ Reading and writing of files: ``scene_file.py``.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from motion.chance.hypotheses import Hypotheses
 
 Point = tuple[float, float]
 Polygon = tuple[Point, ...]
@@ -90,7 +95,9 @@ class RobotSpec:
 class Noise:
     """How a robot departs from what it was told, as standard deviations, from its calibrations.
 
-    ``runs`` is how many measured runs these numbers rest on; None for a kit's nominal numbers.
+    A turn scatters the more the larger it is: its variance is ``turn_sd_deg`` squared, which every turn has, and
+    ``turn_growth_sd_deg`` squared for each 90 degrees. ``runs`` is how many measured runs these numbers rest on; None
+    for a kit's nominal numbers.
     """
 
     distance_scale_sd: float
@@ -101,13 +108,40 @@ class Noise:
     distance_sd_fraction: float
     yaw_reference: str = "absolute"
     runs: int | None = None
+    turn_growth_sd_deg: float = 0.0
+
+    def turn_sd(self, by_deg: float) -> float:
+        """Spread (degrees) of a turn by an angle.
+
+        >>> Noise(0, 0, 0, 0.6, 0, 0, turn_growth_sd_deg=0.4).turn_sd(-360)
+        1.0
+        """
+        return math.hypot(self.turn_sd_deg, self.turn_growth_sd_deg * math.sqrt(abs(by_deg) / 90.0))
+
+
+@dataclass(frozen=True)
+class Systematic:
+    """What a robot does the same way every time, on top of what its scales say; in the order of ``error.PARAMETERS``.
+
+    Positive: goes too far, stands ahead along +x or +y, stands turned to the left, turns too far, curves to the left.
+    ``turn_bias_deg`` is added to every turn in the direction of that turn; ``drift_deg_per_m`` is an even curve.
+    """
+
+    distance_scale: float = 0.0
+    start_x_mm: float = 0.0
+    start_y_mm: float = 0.0
+    start_heading_deg: float = 0.0
+    turn_scale: float = 0.0
+    turn_bias_deg: float = 0.0
+    drift_deg_per_m: float = 0.0
 
 
 @dataclass(frozen=True)
 class Scene:
     """One tier of one mission for one robot.
 
-    ``start`` None leaves the start pose to the planner, anywhere inside the base.
+    ``start`` None leaves the start pose to the planner, anywhere inside the base. ``systematic`` is what is known of
+    the robot beside its spreads; ``hypotheses`` is how well both are known, when that is to be carried along.
     """
 
     width_mm: float
@@ -122,3 +156,5 @@ class Scene:
     keep_outs: tuple[Obstacle, ...] = ()
     name: str = ""
     best_known: dict | None = field(default=None, compare=False)
+    systematic: Systematic = Systematic()
+    hypotheses: Hypotheses | None = None

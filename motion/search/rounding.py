@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from motion.course.actions import Action, Drive, Turn
+from motion.scene.contact import nose_of
 from motion.scene.records import Pose, RobotSpec, Target
 from motion.search.kernels.rounding import Arrival, Exact, Freedom, Steps, round_into_base, round_to_goal, rounded_cost
 from motion.search.kernels.task import SAME_HEADING, Task
@@ -119,7 +120,8 @@ def _round_once(
     last_fixed = abs(way.turns[-1]) < SAME_HEADING and len(way.distances) > 1
     freedom = _freedom(way, first_fixed, last_fixed, wide)
     lateral, push_leg, gap = share * target.window.lateral_mm, float(target.push_leg_mm), float(target.gap_mm)
-    arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, SIDE_PRICE_S)
+    reach = float(nose_of(robot.working_footprint or robot.footprint).reach_mm)
+    arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, reach, SIDE_PRICE_S)
     count, listed = round_to_goal(exact, steps, freedom, arrival, TRIES)
     for k in range(count):
         made = _checked(task, listed.turn_steps[k], listed.distance_steps[k], goal_step, start, robot)

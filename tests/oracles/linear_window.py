@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.stats import multivariate_normal
 
-from motion.chance.error import landing_errors
+from motion.chance.landing import landing_errors
 from motion.course.actions import Action
 from motion.scene.records import Pose, Scene
 

@@ -50,7 +50,7 @@ class Arrival(NamedTuple):
 
     ``lateral``: how far to the side of the goal's line (mm) is still acceptable, at contact and at the end of the push.
     ``heading_step``: step count of the heading that is held while pushing. ``push_leg``, ``gap``: nominal push leg and
-    its gap before contact (mm). ``side_price``: seconds for meeting the target at ``lateral`` to the side, growing with
+    its gap before contact (mm). ``reach``: how far ahead of the axle the nose is (mm). ``side_price``: seconds for meeting the target at ``lateral`` to the side, growing with
     the square.
     """
 
@@ -59,6 +59,7 @@ class Arrival(NamedTuple):
     heading_step: int
     push_leg: float
     gap: float
+    reach: float
     side_price: float
 
 
@@ -257,7 +258,8 @@ def _score(exact, arrival, goal, rounding, x, y):
         ey += rounding.distances[i] * math.sin(rounding.headings[i])
     lateral = ey * gc - ex * gs
     along = ex * gc + ey * gs
-    miss = max(abs(lateral + arrival.gap * goal.lean), abs(lateral + arrival.push_leg * goal.lean))
+    ahead = arrival.reach  # what meets the target is the nose
+    miss = max(abs(lateral + (ahead + arrival.gap) * goal.lean), abs(lateral + (ahead + arrival.push_leg) * goal.lean))
     if miss > arrival.lateral or abs(along) > goal.along:
         return math.inf
     side = miss / arrival.lateral

@@ -1,0 +1,228 @@
+"""Where a course meets the target, how widely runs spread there, and what contributes to it, in closed form.
+
+The landing is where the middle of the robot's nose is at the end of the push, along the push and to its left, and how
+the robot is turned: that is what a team sees and measures.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from motion.chance.error import (
+    DRIFT,
+    OWN,
+    SCALE,
+    START_HEADING,
+    START_X,
+    START_Y,
+    TURN_BIAS,
+    chain_of,
+    exact,
+    first_order,
+    sensitivity,
+)
+from motion.chance.least_squares import Array
+from motion.course.actions import Action, Landing, Push, Share, Tool, Turn
+from motion.course.driven import told_for
+from motion.errors import MotionCode, MotionError
+from motion.scene.contact import Nose, nose_of
+from motion.scene.records import Pose, Scene
+from motion.units import wrap_deg
+
+
+def pushing_nose(scene: Scene) -> Nose:
+    """The nose that meets the target: that of the working footprint when the robot has one."""
+    return nose_of(scene.robot.working_footprint or scene.robot.footprint)
+
+
+def told_on(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[Action, ...]:
+    """What the scene's robot is told so that it drives a course: allows for what is known of it."""
+    return told_for(start, actions, scene.systematic, scene.robot, scene.noise.yaw_reference)
+
+
+def miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
+    """How far the nose of a robot at the end of its push is from where it should be.
+
+    Returns
+    -------
+    tuple of float
+        Along the push (mm, positive too far), to its left (mm), and how far the robot is turned to the left (deg).
+
+    Examples
+    --------
+    >>> from motion.scene.example import example_scene
+    >>> [round(value, 2) for value in miss(example_scene(), Pose(1150, 255, 2))]
+    [-0.09, 10.23, 2.0]
+    """
+    aim, nose = scene.target.precontact, pushing_nose(scene)
+    h = math.radians(aim.heading_deg)
+    dx, dy = pose.x_mm - aim.x_mm, pose.y_mm - aim.y_mm
+    turned = wrap_deg(pose.heading_deg - aim.heading_deg)
+    c, s = math.cos(math.radians(turned)), math.sin(math.radians(turned))
+    along = dx * math.cos(h) + dy * math.sin(h) - scene.target.push_leg_mm
+    lateral = dy * math.cos(h) - dx * math.sin(h)
+    along += nose.reach_mm * (c - 1.0) - nose.left_mm * s
+    lateral += nose.reach_mm * s + nose.left_mm * (c - 1.0)
+    return along, lateral, turned
+
+
+def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
+    """The actions up to and with the last push.
+
+    Raises
+    ------
+    MotionError
+        ``no_push``.
+
+    >>> [action.do for action in until_landing([Drive(900), Push(100), Drive(-1000)])]
+    ['drive', 'push']
+    """
+    pushes = [k for k, action in enumerate(actions) if isinstance(action, Push)]
+    if not pushes:
+        raise MotionError(
+            MotionCode.NO_PUSH, "The course never pushes; add the push leg to know where it lands.", "actions"
+        )
+    return actions[: pushes[-1] + 1]
+
+
+@dataclass(frozen=True)
+class LandingErrors:
+    """Landing in the target's frame: ``mean`` (3,) and ``jacobian`` (3, m) of along, lateral (mm), heading (rad)."""
+
+    mean: Array
+    jacobian: Array
+    covariance: Array
+    covariance_xy: Array
+    sd: Array
+
+
+def landing_errors(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    told: Sequence[Action] | None = None,
+    gaussian: bool = False,
+) -> LandingErrors:
+    """The landing of a course with its sensitivity to every error, in the target's frame.
+
+    The landing is where the robot's nose is at the end of the push leg, and how the robot is turned there.
+    """
+    until = until_landing(actions)
+    told = (told_on(scene, start, actions) if told is None else told)[: len(until)]
+    chain = chain_of(start, until, scene.noise, systematic=scene.systematic, told=told)
+    growth = exact(chain) if gaussian else first_order(chain)
+    x, y, heading = growth.mean
+    mean = np.array(miss(scene, Pose(float(x), float(y), math.degrees(heading))))
+    mean[2] = math.radians(mean[2])
+    into = _into_target(scene, float(mean[2]))
+    return LandingErrors(
+        mean, into @ sensitivity(chain), into @ growth.covariance @ into.T, growth.covariance[:2, :2], chain.sd
+    )
+
+
+def _into_target(scene: Scene, turned: float) -> Array:
+    """Axle pose (x, y, heading) into the nose's along, lateral and heading, to first order about a heading error (rad)."""
+    h, nose = math.radians(scene.target.precontact.heading_deg), pushing_nose(scene)
+    c, s = math.cos(h), math.sin(h)
+    ct, st = math.cos(turned), math.sin(turned)
+    return np.array(
+        [
+            [c, s, -nose.reach_mm * st - nose.left_mm * ct],
+            [-s, c, nose.reach_mm * ct - nose.left_mm * st],
+            [0.0, 0.0, 1.0],
+        ]
+    )
+
+
+def parameter_jacobian(
+    scene: Scene, start: Pose, actions: Sequence[Action], *, told: Sequence[Action] | None = None
+) -> Array:
+    """Jacobian (3, 7) of the landing (along mm, lateral mm, heading deg) with respect to ``PARAMETERS`` in their units."""
+    jacobian = landing_errors(scene, start, actions, told=told).jacobian[:, :OWN].copy()
+    jacobian[:, [START_HEADING, TURN_BIAS, DRIFT]] *= math.pi / 180.0
+    jacobian[2] = np.degrees(jacobian[2])
+    return jacobian
+
+
+def landing(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    told: Sequence[Action] | None = None,
+    gaussian: bool = False,
+) -> tuple[Landing, tuple[Share, ...]]:
+    """Predicted spread where the robot meets the target, and which action contributes how much to it.
+
+    Parameters
+    ----------
+    scene, start, actions
+        The course as planned; what follows the push is not looked at.
+    told
+        What the robot is told so that it drives ``actions``; ``told_on`` when not given.
+    gaussian
+        Exact Gaussian moments in place of first order.
+
+    Returns
+    -------
+    Landing, tuple of Share
+        Where the nose is at the end of the push leg, in the target's frame; the scene's systematic part included. The shares, largest first,
+        are parts of the summed variance of along, lateral and heading, each measured in units of its window, and sum
+        to 1; what belongs to the whole run ("start" and "scale") has ``action`` -1. Without noise there are none.
+
+    Raises
+    ------
+    MotionError
+        ``no_push``, ``not_finite``, ``bad_noise``.
+
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()  # set down within 3 mm, and 0.4 % of a metre is 4 mm: 5 mm along
+    >>> spread, shares = landing(scene, scene.start, [Drive(900), Push(100)])
+    >>> round(spread.along_sd_mm, 6), round(spread.lateral_sd_mm, 6), shares[0].source
+    (5.0, 3.0, 'start')
+    """
+    errors = landing_errors(scene, start, actions, told=told, gaussian=gaussian)
+    along, lateral, heading = (math.sqrt(max(0.0, v)) for v in np.diag(errors.covariance))
+    xy = errors.covariance_xy
+    result = Landing(
+        along_mm=float(errors.mean[0]),
+        lateral_mm=float(errors.mean[1]),
+        heading_deg=math.degrees(errors.mean[2]),
+        along_sd_mm=along,
+        lateral_sd_mm=lateral,
+        heading_sd_deg=math.degrees(heading),
+        covariance_xy_mm2=((float(xy[0, 0]), float(xy[0, 1])), (float(xy[1, 0]), float(xy[1, 1]))),
+    )
+    return result, _shares(scene, actions, errors)
+
+
+def _shares(scene: Scene, actions: Sequence[Action], errors: LandingErrors) -> tuple[Share, ...]:
+    window = scene.target.window
+    size = np.array(
+        [
+            max((window.short_mm + window.long_mm) / 2.0, 1e-3),
+            max(window.lateral_mm, 1e-3),
+            max(math.radians(window.heading_deg), 1e-6),
+        ]
+    )
+    parts = np.sum((errors.jacobian * errors.sd / size[:, None]) ** 2, axis=0)
+    total = float(parts.sum())
+    if total <= 0.0:
+        return ()
+    found = [
+        Share(-1, float(parts[SCALE]) / total, "scale"),
+        Share(-1, float(parts[[START_X, START_Y, START_HEADING]].sum()) / total, "start"),
+    ]
+    for k, action in enumerate(actions[: (len(parts) - OWN) // 2]):
+        own = OWN + 2 * k
+        if isinstance(action, Turn):
+            found.append(Share(k, float(parts[own]) / total, "turn"))
+        elif not isinstance(action, Tool):
+            found.append(Share(k, float(parts[own]) / total, "distance"))
+            found.append(Share(k, float(parts[own + 1]) / total, "drift"))
+    return tuple(sorted((share for share in found if share.fraction > 0.0), key=lambda share: -share.fraction))
