@@ -9,8 +9,9 @@ import numpy as np
 from benchmarks.figures import Figure, best_of
 from benchmarks.sample_courses import through
 from motion.calibration import fit_square, fit_straight, noise_from_fits, square_return
-from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose
-from motion.chance.error import landing_errors, parameter_jacobian
+from motion.calibration.diagnosis import Diagnosis, diagnose
+from motion.chance.landing import landing_errors, parameter_jacobian
+from motion.chance.logged import Logged, Miss
 from motion.course.actions import Push
 from motion.scene.records import Noise, Pose, RobotSpec, Scene, Target, Window
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from benchmarks.figures import Figure, best_of
 from benchmarks.planned_courses import planned
-from motion.chance.error import landing
+from motion.chance.landing import landing
 from motion.chance.montecarlo import normals, window_runs
 from tests.oracles.linear_window import linear_window_probability
 

@@ -10,7 +10,8 @@ from classroom.models import Robot
 from classroom.robots.kinds import key_that_puts_right
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Attempt
-from motion.calibration.diagnosis import Diagnosis, Logged, Miss, diagnose
+from motion.calibration.diagnosis import Diagnosis, diagnose
+from motion.chance.logged import Logged, Miss
 from motion.course.actions import Action
 from motion.errors import MotionError
 from motion.scene.contact import nose_of

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from benchmarks.sample_courses import through
-from motion.calibration.diagnosis import Logged, Miss, Prior, diagnose
+from motion.calibration.diagnosis import Prior, diagnose
 from motion.calibration.diagnosis_words import corrected_actions
-from motion.chance.error import landing_errors, parameter_jacobian
+from motion.chance.landing import landing_errors, parameter_jacobian
+from motion.chance.logged import Logged, Miss
 from motion.chance.simulate import Manner, simulate_run
 from motion.course.actions import Drive, Push, Turn
 from motion.errors import FitError, MotionError

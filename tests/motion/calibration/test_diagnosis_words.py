@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from motion.calibration.diagnosis import Miss
 from motion.calibration.diagnosis_words import advice_for, corrected_actions, mean_in_words, words_for
+from motion.chance.logged import Miss
 from motion.course.actions import Drive, Push, Tool, Turn
 
 

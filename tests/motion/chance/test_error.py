@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from motion.chance.error import OWN, PARAMETERS, chain_of, exact, first_order, grow, landing, miss, parameter_jacobian
+from motion.chance.error import OWN, PARAMETERS, chain_of, exact, first_order, grow
+from motion.chance.landing import landing, miss, parameter_jacobian
 from motion.chance.simulate import Manner, simulate_run
 from motion.course.actions import Drive, Push, Tool, Turn
 from motion.errors import MotionError

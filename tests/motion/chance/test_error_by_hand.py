@@ -8,17 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from motion.chance.error import (
-    chain_of,
-    first_order,
-    grow,
-    landing,
-    landing_errors,
-    miss,
-    parameter_jacobian,
-    sensitivity,
-    until_landing,
-)
+from motion.chance.error import chain_of, first_order, grow, sensitivity
+from motion.chance.landing import landing, landing_errors, miss, parameter_jacobian, until_landing
 from motion.course.actions import Drive, Push, Share, Tool, Turn
 from motion.errors import MotionError
 from motion.scene.records import Noise, Pose, Window

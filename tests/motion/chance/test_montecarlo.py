@@ -10,13 +10,13 @@ from benchmarks.sample_courses import out_and_home, through
 from motion.chance import montecarlo
 from motion.chance.montecarlo import (
     clean_runs,
-    noise_range,
     normals,
     outcomes,
     success,
     window_runs,
 )
 from motion.chance.simulate import Manner, simulate_run
+from motion.chance.spread_range import noise_range
 from motion.course.actions import Drive, Push, Tool, Turn
 from motion.errors import MotionError
 from motion.scene.files import read_scene
