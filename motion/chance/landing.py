@@ -41,7 +41,7 @@ def pushing_nose(scene: Scene) -> Nose:
 
 def told_on(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[Action, ...]:
     """What the scene's robot is told so that it drives a course: allows for what is known of it."""
-    return told_for(start, actions, scene.systematic, scene.robot, scene.noise.yaw_reference)
+    return told_for(start, actions, scene.systematic, scene.robot.turn_step_deg, scene.noise.yaw_reference)
 
 
 def miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:

@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
-from motion.scene.records import Pose, RobotSpec, Systematic
+from motion.scene.records import Pose, Systematic
 from motion.units import nearest_step, wrap_deg
 
 #: A number this near (as a share of a step) to a whole step was meant to be whole.
@@ -73,8 +73,8 @@ def as_driven(start: Pose, told: Sequence[Action], systematic: Systematic, yaw_r
 
     Examples
     --------
-    >>> came = as_driven(Pose(0, 0, 0), [Turn(30, 30), Drive(1000)], Systematic(turn_bias_deg=2, drift_deg_per_m=4), "absolute")
-    >>> came[0]
+    >>> known = Systematic(turn_bias_deg=2, drift_deg_per_m=4)
+    >>> as_driven(Pose(0, 0, 0), [Turn(30, 30), Drive(1000)], known, "absolute")[0]
     Turn(by_deg=34.0, to_deg=34.0, do='turn')
     """
     meant = real = start.heading_deg  # headings: as told, and as expected
@@ -96,22 +96,21 @@ def as_driven(start: Pose, told: Sequence[Action], systematic: Systematic, yaw_r
 
 
 def told_for(
-    start: Pose, actions: Sequence[Action], systematic: Systematic, robot: RobotSpec, yaw_reference: str
+    start: Pose, actions: Sequence[Action], systematic: Systematic, turn_step_deg: float, yaw_reference: str
 ) -> tuple[Action, ...]:
     """What to tell a robot so that it drives a course: the inverse of :func:`as_driven`, on the robot's whole steps.
 
-    A turn that was whole in the course is told in whole steps, any other as exactly as it comes; distances stay.
+    A turn that is whole steps in the course is told in whole steps, any other as exactly as it comes; distances stay.
 
     Examples
     --------
-    >>> from motion.scene.example import example_scene
-    >>> spec = example_scene().robot
-    >>> told_for(Pose(0, 0, 0), [Turn(34, 34), Drive(1000)], Systematic(turn_bias_deg=2, drift_deg_per_m=4), spec, "absolute")[0]
+    >>> known = Systematic(turn_bias_deg=2, drift_deg_per_m=4)
+    >>> told_for(Pose(0, 0, 0), [Turn(34, 34), Drive(1000)], known, 1.0, "absolute")[0]
     Turn(by_deg=30.0, to_deg=30.0, do='turn')
     """
     if systematic == Systematic():
         return tuple(actions)
-    step = robot.turn_step_deg
+    step = turn_step_deg
     wanted = real = told_heading = start.heading_deg
     out: list[Action] = []
     for index, action in enumerate(actions):

@@ -13,10 +13,11 @@ from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from planning.courses.rules.course_json import actions_from_json, check_from_json
-from planning.courses.rules.typing import Scales, scaled_actions, typed
+from planning.courses.learned import hypotheses_for
+from planning.courses.rules.typing import Scales, driving, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course, Origin
-from planning.preparing.checks import check_now
+from planning.preparing.checks import NotReadyError, check_now
 from planning.team.measured import as_measured, survey_in_force
 
 #: Simulated runs when a plan is checked anew for other numbers.
@@ -25,15 +26,18 @@ RUNS = 20_000
 
 @dataclass(frozen=True)
 class KeptScales:
-    """The scales that the robot was known by when the plan was kept."""
+    """The numbers that the robot was known by, and that were allowed for, when the plan was kept."""
 
     distance_scale: float = 1.0
     turn_scale: float = 1.0
+    turn_bias_deg: float = 0.0
+    drift_deg_per_m: float = 0.0
 
 
 @dataclass(frozen=True)
 class PlanToday:
-    """``told`` are the numbers to type, ``true`` what the robot does with them; ``check`` is of just those.
+    """``told`` are the numbers to type, ``true`` what the robot should do with them; ``check`` is of just those, with all
+    that is known of the robot today.
 
     ``moved``: the robot's scales are others than when the plan was kept; ``measured_since``: it has been measured, so
     that at least its scatter is known anew.
@@ -56,21 +60,25 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     Raises
     ------
     NotReadyError
-        ``planner_not_ready``: it would have to be checked anew, and the kernels are not compiled yet.
+        ``planner_not_ready``: the kernels are not compiled yet, and what was kept is not of today's numbers.
     """
     numbers = numbers or numbers_for(course.robot)
     start = pose_of(course.start)
     moved = _differs(scales_kept(course), numbers)
     told = told_today(course, course.robot, numbers)
-    true = scaled_actions(told, start, numbers.distance_scale, numbers.turn_scale)
-    if not moved:
+    drives = driving(told, start, course.robot, numbers)
+    true = drives.expected
+    if not moved and course.origin == Origin.PLANNER:
         true = actions_from_json(course.actions, start)  # as it was searched for, unrounded where nothing is typed
     measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
-    scene = scene_for(edition_of(course), course.robot, numbers=numbers)
-    if course.check_result and not measured_since:
+    known = hypotheses_for(course.robot, numbers)
+    scene = scene_for(edition_of(course), course.robot, numbers=numbers, hypotheses=known)
+    try:
+        check = _check_anew(course, scene, start, true, drives.told)
+    except NotReadyError:
+        if not course.check_result or measured_since:
+            raise
         check = check_from_json(course.check_result)
-    else:
-        check = _check_anew(course, scene, start, true)
     return PlanToday(course, scene, start, told, true, check, numbers, moved, measured_since)
 
 
@@ -98,14 +106,17 @@ def edition_of(course: Course) -> TierVersion:
 
 
 def _differs(then: Scales, now: Scales) -> bool:
-    return abs(then.distance_scale / now.distance_scale - 1) > 1e-9 or abs(then.turn_scale / now.turn_scale - 1) > 1e-9
+    scales = then.distance_scale / now.distance_scale, then.turn_scale / now.turn_scale
+    return any(abs(scale - 1) > 1e-9 for scale in scales)
 
 
-def _check_anew(course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...]) -> Check:
-    facts = f"{course.pk} {actions!r} {scene!r}"
+def _check_anew(
+    course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...], told: tuple[Action, ...]
+) -> Check:
+    facts = f"{course.pk} {actions!r} {told!r} {scene!r}"
     key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: Check | None = cache.get(key)
     if kept is None:
-        kept = check_now(scene, start, actions, runs=RUNS, seed=course.pk)
+        kept = check_now(scene, start, actions, runs=RUNS, seed=course.pk, told=told)
         cache.set(key, kept, 3600)
     return kept

@@ -7,11 +7,18 @@ from typing import Any
 from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
+from motion.chance.hypotheses import Hypotheses
 from motion.scene import records as plain
 from motion.scene.contact import nose_of, precontact_of
 
 
-def scene_for(tier_version: TierVersion, robot: Robot, *, numbers: RobotNumbers | None = None) -> plain.Scene:
+def scene_for(
+    tier_version: TierVersion,
+    robot: Robot,
+    *,
+    numbers: RobotNumbers | None = None,
+    hypotheses: Hypotheses | None = None,
+) -> plain.Scene:
     """The tier and the robot as plain values for ``motion``.
 
     The robot's steps become true steps here (typed step x scale), so that what the planner calls a whole number is one
@@ -21,6 +28,8 @@ def scene_for(tier_version: TierVersion, robot: Robot, *, numbers: RobotNumbers 
     ----------
     numbers
         The robot's numbers in force; looked up when not given.
+    hypotheses
+        How well the robot is known (``planning.courses.learned``), where a chance is wanted.
     """
     numbers = numbers or numbers_for(robot)
     version = tier_version.version
@@ -34,6 +43,8 @@ def scene_for(tier_version: TierVersion, robot: Robot, *, numbers: RobotNumbers 
         keep_outs=tuple(_obstacle(each) for each in tier_version.keep_outs),
         robot=_robot(robot, numbers),
         noise=numbers.noise,
+        systematic=numbers.systematic,
+        hypotheses=hypotheses,
         margin_mm=version.margin_mm,
         name=f"{version.title}, {tier_version.name}",
     )

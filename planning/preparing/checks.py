@@ -19,7 +19,15 @@ class NotReadyError(HelmroomError):
         super().__init__(PlanningCode.PLANNER_NOT_READY, words)
 
 
-def check_now(scene: Scene, start: Pose, actions: Sequence[Action], *, runs: int, seed: int = 0) -> Check:
+def check_now(
+    scene: Scene,
+    start: Pose,
+    actions: Sequence[Action],
+    *,
+    runs: int,
+    seed: int = 0,
+    told: Sequence[Action] | None = None,
+) -> Check:
     """As ``motion.check.check_course``.
 
     Raises
@@ -31,4 +39,4 @@ def check_now(scene: Scene, start: Pose, actions: Sequence[Action], *, runs: int
         raise NotReadyError
     from motion.check import check_course  # late: it brings the kernels in, which most pages do without
 
-    return check_course(scene, start, actions, runs=runs, seed=seed)
+    return check_course(scene, start, actions, runs=runs, seed=seed, told=told)

@@ -57,7 +57,7 @@ def what_runs_say(attempt: Attempt, unit: str) -> Said | None:
     if not any(each.misses for each in logged):
         return None
     try:
-        found = diagnose(logged, front_mm=nose_of(robot.working_footprint or robot.travel_footprint).reach_mm)
+        found = diagnose(logged)
     except MotionError:
         return None  # a plan that never reaches the target explains no miss
     return _said(found, logged[0], robot, unit)
@@ -107,11 +107,8 @@ def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
     after = typed(found.corrected, first.start, robot, numbers)
     if found.verdict != "pattern" or after == before:
         return Said(found.verdict, sentence, evidence, advice, measure=measure)
-    old, new = (_rows(actions, first.start, robot, numbers, unit) for actions in (before, after))
+    old, new = (card_rows(actions, robot, unit) for actions in (before, after))
     changed = frozenset(b.number for a, b in zip(old, new, strict=True) if a != b)
     return Said(found.verdict, sentence, evidence, advice, tuple(new), changed, measure)
 
 
-def _rows(actions: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str) -> list[CardRow]:
-    true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
-    return card_rows(true, start, robot, numbers, unit)

@@ -60,7 +60,7 @@ class CourseCard:
 def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCard:
     """The card for the robot's numbers in force; which numbers those are, ``plan_today`` says."""
     today = plan_today(course, numbers=numbers)
-    rows = card_rows(today.true, today.start, course.robot, today.numbers, course.team.club.unit, today.check)
+    rows = card_rows(today.told, course.robot, course.team.club.unit, today.check)
     return CourseCard(
         course=course,
         scene=today.scene,

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from motion.course.actions import Action, Check, Tool, Turn
-from motion.scene.records import Pose
+from motion.course.driven import as_driven, told_for
+from motion.scene.records import Pose, Systematic
 from motion.units import format_angle, format_length, nearest_step, side_word, turn_in_words, wrap_deg
 
 #: Enough decimals that a step of half a centimetre or a quarter of an inch shows in full.
@@ -26,12 +27,16 @@ class Typing(Protocol):
 
 
 class Scales(Protocol):
-    """True = scale x typed (a ``RobotNumbers``)."""
+    """True = scale x typed, and what the robot does every time on top (a ``RobotNumbers``)."""
 
     @property
     def distance_scale(self) -> float: ...
     @property
     def turn_scale(self) -> float: ...
+    @property
+    def turn_bias_deg(self) -> float: ...
+    @property
+    def drift_deg_per_m(self) -> float: ...
 
 
 @dataclass(frozen=True)
@@ -74,13 +79,32 @@ def scaled_actions(actions: Sequence[Action], start: Pose, distance: float, turn
     return tuple(out)
 
 
+@dataclass(frozen=True)
+class Driving:
+    """What becomes of typed numbers: ``told`` is what they ask for in true lengths and angles, ``expected`` the straight
+    course that the robot should come to with what is known of its ways.
+    """
+
+    told: tuple[Action, ...]
+    expected: tuple[Action, ...]
+
+
+def driving(typed: Sequence[Action], start: Pose, robot: Typing, numbers: Scales) -> Driving:
+    """What a robot does with typed numbers."""
+    told = scaled_actions(typed, start, numbers.distance_scale, numbers.turn_scale)
+    known = Systematic(turn_bias_deg=numbers.turn_bias_deg, drift_deg_per_m=numbers.drift_deg_per_m)
+    return Driving(told, as_driven(start, told, known, robot.yaw_reference))
+
+
 def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales) -> tuple[Action, ...]:
     """True actions as the numbers to type, on the steps that the robot can set.
 
-    Each distance goes to its nearest step; turns go to theirs in the way in which the robot is typed at, so that
+    What the robot is known to do every time (turn a little too far, curve) is allowed for. Each distance goes to its nearest step; turns go to theirs in the way in which the robot is typed at, so that
     rounding errors of headings do not add up where it turns to headings.
     """
-    nominal = scaled_actions(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
+    known = Systematic(turn_bias_deg=numbers.turn_bias_deg, drift_deg_per_m=numbers.drift_deg_per_m)
+    told = told_for(start, actions, known, robot.turn_step_deg * numbers.turn_scale, robot.yaw_reference)
+    nominal = scaled_actions(told, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
     turned = set_so_far = 0.0
     heading = start.heading_deg
     out: list[Action] = []
@@ -100,28 +124,26 @@ def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales
 
 
 def card_rows(
-    actions: Sequence[Action],
-    start: Pose,
+    told: Sequence[Action],
     robot: Typing,
-    numbers: Scales,
     unit: str,
     check: Check | None = None,
 ) -> list[CardRow]:
-    """One row for each true action: what to type so that the robot really does it.
+    """One row for each number to type (see :func:`typed`).
 
     A number within a hundredth of a step of a step is shown as that step; any other is shown as it is.
 
     Parameters
     ----------
-    actions, start
-        True actions and the pose they begin at.
+    told
+        As typed, turns counter-clockwise positive.
     unit
         The club's: ``"mm"``, ``"cm"`` or ``"in"``.
     check
         Its room and nearest things, when known.
     """
     rows, turned = [], 0.0
-    for index, action in enumerate(scaled_actions(actions, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)):
+    for index, action in enumerate(told):
         if isinstance(action, Turn):
             turned += action.by_deg
         row = _row(index + 1, action, turned, robot, unit)

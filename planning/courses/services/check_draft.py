@@ -9,12 +9,15 @@ from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose
-from planning.courses.rules.typing import scaled_actions
+from planning.courses.learned import hypotheses_for
+from planning.courses.rules.typing import driving
 from planning.courses.scene_for import scene_for
 from planning.preparing.checks import check_now
 
 #: Simulated runs of a draft: enough for "about 84 in 100", quick enough to be asked after every change.
 DRAFT_RUNS = 4000
+#: What stands for all that the robot might be while a draft is changed.
+DRAFT_HYPOTHESES = 64
 
 
 def check_draft(
@@ -46,5 +49,7 @@ def check_draft(
     The simulated runs are seeded by the team, so that asking twice gives the same answer.
     """
     numbers = numbers or numbers_for(robot)
-    true = scaled_actions(actions, start, numbers.distance_scale, numbers.turn_scale)
-    return check_now(scene_for(tier_version, robot, numbers=numbers), start, true, runs=runs, seed=team.pk)
+    drives = driving(actions, start, robot, numbers)
+    known = hypotheses_for(robot, numbers).thinned(DRAFT_HYPOTHESES)
+    scene = scene_for(tier_version, robot, numbers=numbers, hypotheses=known)
+    return check_now(scene, start, drives.expected, runs=runs, seed=team.pk, told=drives.told)

@@ -61,7 +61,7 @@ def save_revision(
         team,
         tier_version,
         robot,
-        scales(numbers),
+        typed_scales(numbers),
         start,
         true,
         check,
@@ -74,7 +74,13 @@ def save_revision(
 
 
 def scales(numbers: RobotNumbers) -> dict[str, float]:
-    """What a course keeps of the robot's numbers: enough to tell what was typed."""
+    """What a planner's course keeps of the robot's numbers: enough to tell what was typed, all of it allowed for."""
+    known = {"turn_bias_deg": numbers.turn_bias_deg, "drift_deg_per_m": numbers.drift_deg_per_m}
+    return typed_scales(numbers) | known
+
+
+def typed_scales(numbers: RobotNumbers) -> dict[str, float]:
+    """What a team's course keeps: its numbers were typed as they are, and allow for nothing by themselves."""
     return {"distance_scale": numbers.distance_scale, "turn_scale": numbers.turn_scale}
 
 

@@ -101,21 +101,21 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
     unit = seat.club.unit
     scene = scene_for(edition, robot, numbers=numbers)
     actions = draft_actions(draft, robot)
-    true = scaled_actions(actions, draft.start, numbers.distance_scale, numbers.turn_scale)
+    true = driving(actions, draft.start, robot, numbers).expected
     if not actions:
         return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
     try:
         check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
     except NotReadyError:
         drawn = {"map": chart(scene, draft.start, true, None, unit), "measured": found}
-        rows = card_rows(true, draft.start, robot, numbers, unit)
+        rows = card_rows(actions, robot, unit)
         return drawn | {"check": None, "waits": True, "rows": rows}
     drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
-    return drawn | said(check, true, draft.start, robot, numbers, unit)
+    return drawn | said(check, true, actions, robot, numbers, unit)
 
 
 def said(
-    check: Check, true: tuple[Action, ...], start: Pose, robot: Robot, numbers: RobotNumbers, unit: str
+    check: Check, true: tuple[Action, ...], told: tuple[Action, ...], robot: Robot, numbers: RobotNumbers, unit: str
 ) -> dict[str, Any]:
     """A check in words: state, hints, numbers to type, what to expect and what that rests on."""
     touching = met_by_body(check)
@@ -123,7 +123,7 @@ def said(
         "check": check,
         "touching": touching,
         "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, unit),
-        "rows": card_rows(true, start, robot, numbers, unit, check if check.clear else None),
+        "rows": card_rows(told, robot, unit, check if check.clear else None),
         "worst": _worst(check, true),
         "chance": success_in_words(check),
         "rests_on": rests_on(robot, numbers, check),
