@@ -3,50 +3,75 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from dataclasses import dataclass, replace
 from typing import Any
 
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
 from classroom.robots.kinds.rest_drift import REST_DRIFT
+from classroom.robots.kinds.set_down import SET_DOWN
 from classroom.robots.kinds.spin import SPIN
 from classroom.robots.kinds.square import SQUARE
 from classroom.robots.kinds.straight import STRAIGHT
-from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit, noise_from_fits
-from motion.scene.records import Noise
-from motion.units import figure
+from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit
+from motion.calibration.knowledge import Fits, KnownPart, knowledge_from_fits
+from motion.chance.hypotheses import Knowledge
+from motion.scene.records import Noise, Systematic
+from motion.units import figure, side_word
 
 #: What an unmeasured robot's scales may be off by. Common practice, no source.
 NOMINAL_SCALE_U = 0.01
-#: The size of turn at which a fixed overshoot is folded into the turn scale: the commonest turn of a course.
-USUAL_TURN_DEG = 90.0
+#: A curve smaller than this is not worth a sentence.
+TOLD_DRIFT_DEG_PER_M = 0.5
 
 
 @dataclass(frozen=True)
 class RobotNumbers:
-    """True distance = ``distance_scale`` x typed distance; true turn = ``turn_scale`` x typed turn.
+    """True distance = ``distance_scale`` x typed distance; true turn = ``turn_scale`` x typed turn + ``turn_bias_deg``.
 
-    The four calibrations are those in force, None where nothing was measured; ``calibration`` is the newest of them.
-    ``words`` are whole sentences for a page.
+    ``drift_deg_per_m`` is how it curves, to the left positive. ``knowledge`` is how well all of that and its spreads are
+    known, ``parts`` what each spread rests on. The calibrations are those in force, None where nothing was measured;
+    ``calibration`` is the newest of them. ``words`` are whole sentences for a page.
     """
 
     distance_scale: float
     distance_scale_u: float
     turn_scale: float
     turn_scale_u: float
-    noise: Noise
+    turn_bias_deg: float
+    drift_deg_per_m: float
+    knowledge: Knowledge
+    parts: tuple[KnownPart, ...]
     straight: Calibration | None
     spin: Calibration | None
     square: Calibration | None
     rest: Calibration | None
+    set_down: Calibration | None
     calibration: Calibration | None
     words: tuple[str, ...]
 
     @property
     def measured(self) -> bool:
         """Whether distances or turns rest on a measurement at all."""
-        return self.noise.runs is not None
+        return not (self.straight is None and self.spin is None and self.square is None)
+
+    @property
+    def noise(self) -> Noise:
+        """The spreads at their best values, with the fewest runs that a measured one of distances or turns rests on."""
+        measured = [self.straight, self.spin or self.square]
+        runs = min((len(one.runs) for one in measured if one is not None), default=None)
+        return replace(self.knowledge.typical(), runs=runs)
+
+    @property
+    def systematic(self) -> Systematic:
+        """What it does every time and its scales do not hold."""
+        return Systematic(turn_bias_deg=self.turn_bias_deg, drift_deg_per_m=self.drift_deg_per_m)
+
+    @property
+    def in_force(self) -> dict[str, Calibration]:
+        """By kind."""
+        found = (self.straight, self.spin, self.square, self.rest, self.set_down)
+        return {one.kind: one for one in found if one is not None}
 
 
 def fit_of(calibration: Calibration) -> Any:
@@ -58,41 +83,57 @@ def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
     """The robot's numbers from its calibrations in force now or at a moment, nominal where nothing was measured. One query."""
     newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force(at).order_by("measured_at", "pk")}
     straight, spin = newest.get(STRAIGHT.key), newest.get(SPIN.key)
-    square, rest = newest.get(SQUARE.key), newest.get(REST_DRIFT.key)
+    square, rest, set_down = newest.get(SQUARE.key), newest.get(REST_DRIFT.key), newest.get(SET_DOWN.key)
     straight_fit: StraightFit | None = fit_of(straight) if straight else None
     spin_fit: SpinFit | None = fit_of(spin) if spin else None
     square_fit: SquareFit | None = fit_of(square) if square else None
     distance, distance_u = (straight_fit.scale, straight_fit.scale_u) if straight_fit else (1.0, NOMINAL_SCALE_U)
     turn, turn_u = _turn_scale(spin_fit, square_fit)
-    nominal = replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference)
+    fits = Fits(straight_fit, spin_fit, square_fit, fit_of(set_down) if set_down else None)
+    knowledge, parts = knowledge_from_fits(fits, nominal=replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference))
     return RobotNumbers(
         distance_scale=distance,
         distance_scale_u=distance_u,
         turn_scale=turn,
         turn_scale_u=turn_u,
-        noise=noise_from_fits(straight_fit, spin_fit, square_fit, nominal=nominal),
+        turn_bias_deg=knowledge.mean.turn_bias_deg,
+        drift_deg_per_m=knowledge.mean.drift_deg_per_m,
+        knowledge=knowledge,
+        parts=parts,
         straight=straight,
         spin=spin,
         square=square,
         rest=rest,
+        set_down=set_down,
         calibration=max(newest.values(), key=lambda c: (c.measured_at, c.pk), default=None),
-        words=tuple(_words(robot, newest, (distance, distance_u), (turn, turn_u))),
+        words=tuple(_words(robot, newest, (distance, distance_u), (turn, turn_u), knowledge.mean)),
     )
+
+
+def unmeasured_numbers() -> RobotNumbers:
+    """Those of a robot of which nothing is known: a kit's usual ones."""
+    knowledge, parts = knowledge_from_fits(Fits())
+    u = NOMINAL_SCALE_U
+    return RobotNumbers(1.0, u, 1.0, u, 0.0, 0.0, knowledge, parts, None, None, None, None, None, None, ())
 
 
 def _turn_scale(spin: SpinFit | None, square: SquareFit | None) -> tuple[float, float]:
     """Scale and uncertainty: from spins, else from the square's corners, else nominal."""
     if spin is not None:
-        bias, bias_u = spin.turn_bias_deg or 0.0, spin.turn_bias_u_deg or 0.0
-        return spin.turn_scale + bias / USUAL_TURN_DEG, math.hypot(spin.turn_scale_u, bias_u / USUAL_TURN_DEG)
+        return spin.turn_scale, spin.turn_scale_u
     if square is not None:
         return 1.0 / square.track_ratio, square.track_ratio_u / square.track_ratio**2
     return 1.0, NOMINAL_SCALE_U
 
 
 def _words(
-    robot: Robot, newest: dict[str, Calibration], distance: tuple[float, float], turn: tuple[float, float]
+    robot: Robot,
+    newest: dict[str, Calibration],
+    distance: tuple[float, float],
+    turn: tuple[float, float],
+    mean: Systematic,
 ) -> list[str]:
+    bias = mean.turn_bias_deg
     straight = newest.get(STRAIGHT.key)
     turning = newest.get(SPIN.key) or newest.get(SQUARE.key)
     if straight is None and turning is None:
@@ -109,11 +150,16 @@ def _words(
         said.append("Distances are not measured yet: a kit's usual numbers stand in.")
     if turning is not None:
         said.append(
-            f"Told 90° it turns {figure(turn[0] * 90, 1)}° (give or take {figure(turn[1] * 90, 1)}), "
+            f"Told 90° it turns {figure(turn[0] * 90 + bias, 1)}° (give or take {figure(turn[1] * 90, 1)}), "
             f"from {len(turning.runs)} {'spins' if turning.kind == SPIN.key else 'squares'}."
         )
     else:
         said.append("Turns are not measured yet: a kit's usual numbers stand in.")
+    if abs(mean.drift_deg_per_m) >= TOLD_DRIFT_DEG_PER_M:
+        side = side_word(mean.drift_deg_per_m)
+        said.append(
+            f"It curves {side} by {figure(abs(mean.drift_deg_per_m), 1)}° a metre; the numbers to type allow for it."
+        )
     if any(c.measured_at < robot.changed_at for c in newest.values()):
         said.append("It was rebuilt since it was last measured: measure it again.")
     return said

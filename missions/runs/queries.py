@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -22,6 +22,11 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
             Q(replaced_by=None) | Q(replaced_by__received_at__gt=at),
             received_at__lte=at,
         )
+
+    def of_robot_since(self, robot: Any, since: dt.datetime) -> Self:
+        """Whose plan is known, of whatever team, newest first."""
+        runs = self.standing().filter(robot=robot, made_at__gte=since, plan_number__isnull=False)
+        return runs.order_by("-made_at", "-pk")
 
     def for_evidence(self) -> Self:
         """With what the evidence page shows of each run, newest first."""

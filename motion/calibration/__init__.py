@@ -5,7 +5,7 @@ noise from its fits (``noise``), what has changed since last time (``change``), 
 """
 
 from motion.calibration.change import Change, ComparableFit, ComparedNumber, compare
-from motion.calibration.noise import NOMINAL_NOISE, noise_from_fits
+from motion.calibration.noise import NOMINAL_NOISE
 from motion.calibration.runs_file import LineProblem, RunsColumn, RunsTable, read_runs_csv
 from motion.calibration.square import SquareFit, fit_square, square_return
 from motion.calibration.straight import StraightFit, fit_straight
@@ -28,7 +28,6 @@ __all__ = [
     "fit_spin",
     "fit_square",
     "fit_straight",
-    "noise_from_fits",
     "read_runs_csv",
     "square_return",
 ]

@@ -9,29 +9,18 @@ from django.core.cache import cache
 
 from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
-from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
-from planning.courses.rules.course_json import actions_from_json, check_from_json
 from planning.courses.learned import hypotheses_for
-from planning.courses.rules.typing import Scales, driving, typed
+from planning.courses.rules.course_json import actions_from_json, check_from_json
+from planning.courses.rules.typing import KeptScales, Scales, driving, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course, Origin
 from planning.preparing.checks import NotReadyError, check_now
-from planning.team.measured import as_measured, survey_in_force
+from planning.team.measured import edition_of
 
 #: Simulated runs when a plan is checked anew for other numbers.
 RUNS = 20_000
-
-
-@dataclass(frozen=True)
-class KeptScales:
-    """The numbers that the robot was known by, and that were allowed for, when the plan was kept."""
-
-    distance_scale: float = 1.0
-    turn_scale: float = 1.0
-    turn_bias_deg: float = 0.0
-    drift_deg_per_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -64,7 +53,7 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     """
     numbers = numbers or numbers_for(course.robot)
     start = pose_of(course.start)
-    moved = _differs(scales_kept(course), numbers)
+    moved = _differs(KeptScales(**course.numbers), numbers)
     told = told_today(course, course.robot, numbers)
     drives = driving(told, start, course.robot, numbers)
     true = drives.expected
@@ -92,17 +81,7 @@ def told_today(course: Course, robot: Robot, numbers: Scales, *, put_right: bool
     start = pose_of(course.start)
     true = actions_from_json(course.actions, start)
     keeps_numbers = course.origin == Origin.TEAM and robot.pk == course.robot_id and not put_right
-    return typed(true, start, robot, scales_kept(course) if keeps_numbers else numbers)
-
-
-def scales_kept(course: Course) -> Scales:
-    return KeptScales(**course.numbers)
-
-
-def edition_of(course: Course) -> TierVersion:
-    """The map that a plan was checked on: a team's own with everything where its tape had it by then."""
-    found = survey_in_force(course.team, course.tier_version) if course.origin == Origin.TEAM else None
-    return as_measured(course.tier_version, found if found and found.made_at <= course.created_at else None)
+    return typed(true, start, robot, KeptScales(**course.numbers) if keeps_numbers else numbers)
 
 
 def _differs(then: Scales, now: Scales) -> bool:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 
 if TYPE_CHECKING:
+    from missions.models import Attempt
     from planning.models import Course  # noqa: F401
 
 
@@ -17,6 +19,15 @@ class CourseQuerySet(models.QuerySet["Course"]):
     def of_team_in_tier(self, team: Any, tier: Any) -> Self:
         """All plans of a team in a tier, newest first, whatever the mission's version."""
         return self.filter(team=team, tier_version__tier=tier).select_related("robot", "tier_version__version")
+
+    def run_in(self, attempts: Iterable[Attempt]) -> Self:
+        """The courses that runs were made of, with their maps."""
+        runs = list(attempts)
+        return self.filter(
+            team__in={run.team_id for run in runs},
+            tier_version__tier__in={run.tier_id for run in runs},
+            number__in={run.plan_number for run in runs},
+        ).select_related("team", "robot", "tier_version__version__mission", "tier_version__tier")
 
     def unchecked(self) -> Self:
         """Kept while the kernels were not ready, each with all that its check needs."""

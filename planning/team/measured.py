@@ -20,7 +20,7 @@ from motion.scene.records import Point, Polygon, Pose
 from motion.units import format_length, parse_length, whole_number
 from planning.courses.rules.plain_words import plainly
 from planning.errors import PlanningCode
-from planning.models import TableSurvey
+from planning.models import Course, Origin, TableSurvey
 
 MOST_ROWS = 40
 SPARE_ROWS = 4
@@ -252,3 +252,9 @@ def _corner_words(outline: Polygon) -> list[str]:
     x, y = _middle(outline)
     words = [f"{'near' if py < y else 'far'} {'left' if px < x else 'right'} corner" for px, py in outline]
     return words if len(set(words)) == len(words) else [f"corner {i + 1}" for i in range(len(outline))]
+
+
+def edition_of(course: Course) -> TierVersion:
+    """The map that a plan was checked on: a team's own with everything where its tape had it by then."""
+    found = survey_in_force(course.team, course.tier_version) if course.origin == Origin.TEAM else None
+    return as_measured(course.tier_version, found if found and found.made_at <= course.created_at else None)

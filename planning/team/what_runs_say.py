@@ -8,17 +8,14 @@ from itertools import groupby
 
 from classroom.models import Robot
 from classroom.robots.kinds import key_that_puts_right
-from classroom.robots.numbers import RobotNumbers, numbers_for
+from classroom.robots.numbers import numbers_for
 from missions.models import Attempt
 from motion.calibration.diagnosis import Diagnosis, diagnose
 from motion.chance.logged import Logged, Miss
-from motion.course.actions import Action
 from motion.errors import MotionError
-from motion.scene.contact import nose_of
-from motion.scene.records import Pose
 from planning.courses.rules.course_json import actions_from_json
 from planning.courses.rules.plain_words import plainly
-from planning.courses.rules.typing import CardRow, card_rows, scaled_actions, typed
+from planning.courses.rules.typing import CardRow, card_rows, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course
 
@@ -110,5 +107,3 @@ def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
     old, new = (card_rows(actions, robot, unit) for actions in (before, after))
     changed = frozenset(b.number for a, b in zip(old, new, strict=True) if a != b)
     return Said(found.verdict, sentence, evidence, advice, tuple(new), changed, measure)
-
-

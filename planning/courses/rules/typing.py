@@ -40,6 +40,16 @@ class Scales(Protocol):
 
 
 @dataclass(frozen=True)
+class KeptScales:
+    """The numbers that the robot was known by, and that were allowed for, when the plan was kept."""
+
+    distance_scale: float = 1.0
+    turn_scale: float = 1.0
+    turn_bias_deg: float = 0.0
+    drift_deg_per_m: float = 0.0
+
+
+@dataclass(frozen=True)
 class CardRow:
     """One action as the card shows it.
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from classroom.robots.numbers import numbers_for
-from planning.courses.plan_today import edition_of
 from planning.courses.rules.course_json import actions_from_json, check_to_json
 from planning.courses.scene_for import pose_of, scene_for
 from planning.courses.services.check_draft import DRAFT_RUNS
 from planning.models import Course
 from planning.preparing.checks import check_now
+from planning.team.measured import edition_of
 
 
 def check_kept_courses() -> int:

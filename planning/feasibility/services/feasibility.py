@@ -11,13 +11,12 @@ from typing import Any
 from django.db import transaction
 
 from classroom.models import Club, Coach, Robot, RobotState
-from classroom.robots.numbers import RobotNumbers, numbers_for
+from classroom.robots.numbers import RobotNumbers, numbers_for, unmeasured_numbers
 from missions.editor.rules.layout import said_in
 from missions.ladder.mission_file import Document
 from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
-from motion.calibration.noise import NOMINAL_NOISE
 from motion.course.actions import PlannedCourse
 from motion.errors import NoCourseError, SceneError
 from motion.scene.checks import scene_problems
@@ -133,12 +132,9 @@ def scene_of(
         obstacles=tier["obstacles"],
         keep_outs=tier["keep_outs"],
     )
-    numbers = numbers or (numbers_for(robot) if robot else PLAIN_NUMBERS)
+    numbers = numbers or (numbers_for(robot) if robot else unmeasured_numbers())
     # Without a name, so that tiers with the same things in the way share one answer.
     return replace(scene_for(edition, robot or _plain_robot(club), numbers=numbers), name="")
-
-
-PLAIN_NUMBERS = RobotNumbers(1.0, 0.01, 1.0, 0.01, NOMINAL_NOISE, None, None, None, None, None, ())
 
 
 def _plain_robot(club: Club) -> Robot:

@@ -17,7 +17,7 @@ from motion.course.actions import Action, Check, Touch, Turn
 from motion.scene.records import Pose
 from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.rules.plain_words import touches_in
-from planning.courses.rules.typing import card_rows, scaled_actions
+from planning.courses.rules.typing import card_rows, driving
 from planning.courses.scene_for import scene_for
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course

@@ -1,0 +1,101 @@
+"""What is known of a robot from its calibrations: each spread and each systematic number, and what it rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from motion.calibration.noise import NOMINAL_NOISE
+from motion.calibration.set_down import SetDownFit
+from motion.calibration.square import SquareFit
+from motion.calibration.straight import StraightFit
+from motion.calibration.turning import SpinFit
+from motion.chance.hypotheses import NOMINAL_FREEDOM, SPREADS, Knowledge, Spread, pooled
+from motion.scene.records import Noise, Systematic
+
+#: How far off the numbers of a kit may be that nobody has measured (standard deviations). Common practice, no source.
+NOMINAL_U = Systematic(
+    distance_scale=0.01,
+    start_x_mm=1.0,
+    start_y_mm=1.0,
+    start_heading_deg=0.4,
+    turn_scale=0.01,
+    turn_bias_deg=1.0,
+    drift_deg_per_m=1.0,
+)
+#: What is left of a bias (degrees) when turns were measured at one size and their scale holds it. As above.
+HELD_BIAS_DEG = 0.4
+
+
+@dataclass(frozen=True)
+class KnownPart:
+    """One of the things that a prediction rests on.
+
+    ``spread`` is a name of ``hypotheses.SPREADS``; ``source`` the kind of calibration that it is from ("straight",
+    "spin", "square", "set_down"), or "nominal".
+    """
+
+    spread: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Fits:
+    """The newest fit of each kind; None where nothing was measured."""
+
+    straight: StraightFit | None = None
+    spin: SpinFit | None = None
+    square: SquareFit | None = None
+    set_down: SetDownFit | None = None
+
+
+def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[Knowledge, tuple[KnownPart, ...]]:
+    """What calibrations say of a robot that types its corrected numbers.
+
+    A measured spread is pooled with the kit's nominal one, which counts for a few runs; a systematic number keeps its
+    standard uncertainty.
+
+    Examples
+    --------
+    >>> knowledge, parts = knowledge_from_fits(Fits())
+    >>> knowledge.spreads[0], parts[0]
+    (Spread(value=0.004, freedom=4.0), KnownPart(spread='distance_sd_fraction', source='nominal'))
+    """
+    found = {name: Spread(getattr(nominal, name), NOMINAL_FREEDOM) for name in SPREADS}
+    source = dict.fromkeys(SPREADS, "nominal")
+
+    def take(name: str, value: float, freedom: float, kind: str) -> None:
+        found[name] = pooled(value, freedom, getattr(nominal, name))
+        source[name] = kind
+
+    mean, u = Systematic(), NOMINAL_U
+    if (straight := fits.straight) is not None:
+        take("distance_sd_fraction", straight.fraction_sd, straight.scale_free or straight.runs - 1, "straight")
+        u = replace(u, distance_scale=straight.scale_u)
+        if straight.drift_deg_per_m is not None and straight.drift_sd_deg_per_m is not None:
+            take(
+                "drift_sd_deg_per_m", straight.drift_sd_deg_per_m, straight.drift_free or straight.runs - 1, "straight"
+            )
+            mean = replace(mean, drift_deg_per_m=straight.drift_deg_per_m)
+            u = replace(u, drift_deg_per_m=straight.drift_u_deg_per_m or u.drift_deg_per_m)
+            if straight.drift_alone and straight.start_heading_sd_deg is not None:
+                take("start_heading_sd_deg", straight.start_heading_sd_deg, straight.runs - 2, "straight")
+    if (spin := fits.spin) is not None:
+        take("turn_sd_deg", spin.turn_sd_deg, spin.turn_free, "spin")
+        take("turn_growth_sd_deg", spin.turn_growth_sd_deg, spin.turn_growth_free, "spin")
+        u = replace(u, turn_scale=spin.turn_scale_u)
+        if spin.turn_bias_deg is not None and spin.turn_bias_u_deg is not None:
+            mean, u = replace(mean, turn_bias_deg=spin.turn_bias_deg), replace(u, turn_bias_deg=spin.turn_bias_u_deg)
+        else:
+            u = replace(u, turn_bias_deg=HELD_BIAS_DEG)
+    elif (square := fits.square) is not None:
+        share = nominal.turn_sd(90.0)
+        free = square.runs - 2.0
+        take("turn_sd_deg", square.turn_sd_deg * nominal.turn_sd_deg / share, free, "square")
+        take("turn_growth_sd_deg", square.turn_sd_deg * nominal.turn_growth_sd_deg / share, free, "square")
+        u = replace(u, turn_scale=square.track_ratio_u / square.track_ratio**2, turn_bias_deg=HELD_BIAS_DEG)
+    if (set_down := fits.set_down) is not None:
+        take("start_position_sd_mm", set_down.position_sd_mm, set_down.free, "set_down")
+        take("start_heading_sd_deg", set_down.heading_sd_deg, set_down.free, "set_down")
+    spreads = tuple(found[name] for name in SPREADS)
+    parts = tuple(KnownPart(name, source[name]) for name in SPREADS)
+    return Knowledge(spreads, mean, u, nominal.yaw_reference), parts

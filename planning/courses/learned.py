@@ -1,0 +1,103 @@
+"""What a robot's calibrations and its logged runs since then say about it together, for every chance that is shown."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.core.cache import cache
+
+from classroom.models import Robot
+from classroom.robots.numbers import RobotNumbers
+from missions.models import Attempt
+from motion.chance.hypotheses import Hypotheses, drawn
+from motion.chance.logged import Logged, Miss
+from planning.courses.rules.course_json import actions_from_json
+from planning.courses.rules.typing import KeptScales, driving, typed
+from planning.courses.scene_for import pose_of, scene_for
+from planning.models import Course
+from planning.preparing.kernels import kernels_ready
+from planning.team.measured import edition_of
+
+#: The newest runs say enough: more change nothing that is shown.
+MOST_RUNS = 200
+KEPT_S = 3600
+
+
+@dataclass(frozen=True)
+class RunsOfCourse:
+    """The runs that a robot made of one course since it was last changed, oldest first."""
+
+    course: Course
+    runs: tuple[Attempt, ...]
+
+
+def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]:
+    """Of every team that had the robot, of every course that is known. Two queries, one when there are no runs."""
+    since = robot.changed_at
+    if numbers.calibration is not None:
+        since = max(since, numbers.calibration.measured_at)
+    attempts = list(Attempt.objects.of_robot_since(robot, since)[:MOST_RUNS])
+    if not attempts:
+        return []
+    courses = {
+        (course.team_id, course.tier_version.tier_id, course.number): course
+        for course in Course.objects.run_in(attempts)
+    }
+    by_course: dict[int, list[Attempt]] = defaultdict(list)
+    found = {course.pk: course for course in courses.values()}
+    for attempt in reversed(attempts):
+        course = courses.get((attempt.team_id, attempt.tier_id, attempt.plan_number or 0))
+        if course is not None:
+            by_course[course.pk].append(attempt)
+    return [RunsOfCourse(found[pk], tuple(runs)) for pk, runs in by_course.items()]
+
+
+def hypotheses_for(robot: Robot, numbers: RobotNumbers) -> Hypotheses:
+    """The weighted hypotheses about a robot. Remembered until it is measured or run again."""
+    runs = runs_since_change(robot, numbers)
+    ready = kernels_ready()
+    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {[_fact(each) for each in runs]!r}"
+    key = f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
+    kept: Hypotheses | None = cache.get(key)
+    if kept is None:
+        logged = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
+        if ready:
+            from motion.chance.learning import learned  # late: it brings the kernels in
+
+            kept = learned(numbers.knowledge, logged)
+        else:
+            kept = drawn(numbers.knowledge, logged)
+        cache.set(key, kept, KEPT_S)
+    return kept
+
+
+def logged_runs(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> Logged:
+    """Runs of a course as motion takes them: what the robot was told, where each met the target or whether it worked."""
+    start = pose_of(course.start)
+    kept = KeptScales(**course.numbers)
+    told = typed(actions_from_json(course.actions, start), start, course.robot, kept)
+    drives = driving(told, start, robot, numbers)
+    runs = list(runs)
+    misses = [Miss(run.lateral_mm, run.along_mm, run.heading_error_deg) for run in runs]
+    rest = [run for run, miss in zip(runs, misses, strict=True) if not miss.measured]
+    return Logged(
+        scene_for(edition_of(course), robot, numbers=numbers),
+        start,
+        drives.expected,
+        tuple(miss for miss in misses if miss.measured),
+        drives.told,
+        worked=sum(worked(run) for run in rest),
+        unmeasured=len(rest),
+    )
+
+
+def worked(run: Attempt) -> bool:
+    """Whether everything was done, however long it took."""
+    return all(run.outcomes.values())
+
+
+def _fact(each: RunsOfCourse) -> tuple[int, Sequence[tuple[int, bool]]]:
+    return each.course.pk, [(run.pk, worked(run)) for run in each.runs]
