@@ -112,7 +112,7 @@ def an_object(value: Any, place: str, required: Sequence[str], optional: Sequenc
     motion.errors.SceneError: start: "z_mm" is not known here; allowed: x_mm, y_mm.
     """
     if not isinstance(value, dict):
-        fail(MotionCode.WRONG_TYPE, f"Expected an object with {', '.join(required)}.", place)
+        fail(MotionCode.WRONG_TYPE, f"Expected an object with {', '.join(required or optional)}.", place)
     for key in value:
         if key not in required and key not in optional:
             allowed = ", ".join([*required, *optional])

@@ -6,12 +6,13 @@ The schema is shipped beside this file in ``schema/``; the reader says more than
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 from motion.errors import MotionCode
 from motion.scene.checks import scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
-from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Systematic, Target, Window
 
 SCENE_FORMAT = "helmroom.scene/1"
 
@@ -63,7 +64,7 @@ def scene_from_dict(value: Any) -> Scene:
         value,
         "",
         ("format", "table", "base", "target", "obstacles", "robot", "noise", "margin_mm"),
-        ("start", "name", "keep_outs", "best_known"),
+        ("start", "name", "keep_outs", "best_known", "systematic"),
     )
     if top["format"] != SCENE_FORMAT:
         fail(MotionCode.WRONG_FORMAT, f'This is not a scene file: "format" must be "{SCENE_FORMAT}".', "format")
@@ -82,6 +83,7 @@ def scene_from_dict(value: Any) -> Scene:
         keep_outs=_things(top.get("keep_outs", []), "keep_outs"),
         name=a_text(top.get("name", ""), "name"),
         best_known=_best_known(top.get("best_known")),
+        systematic=_systematic(top.get("systematic", {})),
     )
 
 
@@ -173,8 +175,11 @@ _NOISE_NUMBERS: dict[str, tuple[float, float, str]] = {
 }
 
 
+_GROWTH_KEY, _GROWTH_LIMITS = "turn_growth_sd_deg", (0.0, 90.0, "degrees")
+
+
 def _noise(value: Any) -> Noise:
-    noise = an_object(value, "noise", (*_NOISE_NUMBERS, "yaw_reference"), ("runs",))
+    noise = an_object(value, "noise", (*_NOISE_NUMBERS, "yaw_reference"), ("runs", _GROWTH_KEY))
     if noise["yaw_reference"] not in ("absolute", "relative"):
         fail(MotionCode.WRONG_VALUE, 'Must be "absolute" or "relative".', "noise.yaw_reference")
     runs = noise.get("runs")
@@ -182,8 +187,26 @@ def _noise(value: Any) -> Noise:
     return Noise(
         yaw_reference=noise["yaw_reference"],
         runs=None if runs is None else int(a_number(runs, "noise.runs", 0, 1_000_000)),
+        turn_growth_sd_deg=a_number(noise.get(_GROWTH_KEY, 0), f"noise.{_GROWTH_KEY}", *_GROWTH_LIMITS),
         **numbers,
     )
+
+
+#: A robot that departs further than this from what it was told is not calibrated but broken or mistyped.
+_SYSTEMATIC_NUMBERS: dict[str, tuple[float, float, str]] = {
+    "distance_scale": (-0.9, 9, ""),
+    "start_x_mm": (-500, 500, "mm"),
+    "start_y_mm": (-500, 500, "mm"),
+    "start_heading_deg": (-90, 90, "degrees"),
+    "turn_scale": (-0.9, 9, ""),
+    "turn_bias_deg": (-90, 90, "degrees"),
+    "drift_deg_per_m": (-90, 90, "degrees/m"),
+}
+
+
+def _systematic(value: Any) -> Systematic:
+    given = an_object(value, "systematic", (), tuple(_SYSTEMATIC_NUMBERS))
+    return Systematic(**{key: a_number(given[key], f"systematic.{key}", *_SYSTEMATIC_NUMBERS[key]) for key in given})
 
 
 def _best_known(value: Any) -> dict[str, Any] | None:
@@ -193,7 +216,9 @@ def _best_known(value: Any) -> dict[str, Any] | None:
 
 
 def scene_to_dict(scene: Scene) -> dict[str, Any]:
-    """A scene as it is written to a file; reading it back gives the same scene.
+    """A scene as it is written to a file; reading it back gives the same scene, save its hypotheses.
+
+    Growth of a turn's spread and systematic numbers are written when they are not zero.
 
     Examples
     --------
@@ -230,6 +255,11 @@ def scene_to_dict(scene: Scene) -> dict[str, Any]:
     result["robot"] |= {key: getattr(robot, key) for key in _ROBOT_NUMBERS} | {"tool_seconds": robot.tool_seconds}
     result["noise"] = {key: getattr(noise, key) for key in _NOISE_NUMBERS}
     result["noise"] |= {"yaw_reference": noise.yaw_reference, "runs": noise.runs}
+    if noise.turn_growth_sd_deg:
+        result["noise"][_GROWTH_KEY] = noise.turn_growth_sd_deg
+    systematic = {key: size for key, size in asdict(scene.systematic).items() if size}
+    if systematic:
+        result["systematic"] = systematic
     result["margin_mm"] = scene.margin_mm
     if scene.best_known is not None:
         result["best_known"] = scene.best_known

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -15,8 +16,8 @@ from motion.course.actions import Drive, Push, Turn
 from motion.course.files import course_to_dict, read_course
 from motion.errors import SceneError
 from motion.scene.files import read_scene, scene_to_dict
-from motion.scene.records import Pose
-from tests.motion.scenes import SCENES, box, plain_scene
+from motion.scene.records import Pose, Systematic
+from tests.motion.scenes import NOISE, SCENES, box, plain_scene
 
 SCHEMA = Path(motion.__file__).parent / "scene" / "schema"
 
@@ -144,6 +145,49 @@ def test_names_keep_outs_and_an_open_start_come_back_as_they_were():
     scene = read_scene(json.dumps(content))
     assert (scene.obstacles[0].name, scene.keep_outs[0].name, scene.start) == ("gravel bank", "nesting ground", None)
     assert read_scene(json.dumps(scene_to_dict(scene))) == scene
+
+
+KNOWN = Systematic(0.01, -2, 3, 0.5, -0.02, 1.5, -4)
+
+
+def test_what_is_known_of_a_robot_comes_back_as_it_was_and_meets_the_schema():
+    scene = plain_scene(noise=replace(NOISE, turn_growth_sd_deg=0.4), systematic=KNOWN)
+    written = scene_to_dict(scene)
+    assert written["noise"]["turn_growth_sd_deg"] == 0.4
+    assert written["systematic"]["drift_deg_per_m"] == -4
+    assert read_scene(json.dumps(written)) == scene
+    jsonschema.validate(written, json.loads((SCHEMA / "scene-1.json").read_text()))
+
+
+def test_only_what_is_not_zero_is_written_so_that_old_files_stay_as_they_are():
+    plain = scene_to_dict(plain_scene())
+    assert "systematic" not in plain
+    assert "turn_growth_sd_deg" not in plain["noise"]
+    curving = plain_scene(systematic=Systematic(drift_deg_per_m=4))
+    assert scene_to_dict(curving)["systematic"] == {"drift_deg_per_m": 4}
+    assert read_scene(json.dumps(_file(systematic={}))).systematic == Systematic()
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "place"),
+    [
+        ({"systematic": {"drift_deg_per_m": 91}}, "out_of_range", "systematic.drift_deg_per_m"),
+        ({"systematic": {"distance_scale": -1}}, "out_of_range", "systematic.distance_scale"),
+        ({"systematic": {"turn_bias_deg": "2"}}, "wrong_type", "systematic.turn_bias_deg"),
+        ({"systematic": {"wobble": 1}}, "unknown_key", "systematic"),
+        ({"systematic": None}, "wrong_type", "systematic"),
+        ({"noise": scene_to_dict(plain_scene())["noise"] | {"turn_growth_sd_deg": -1}},
+         "out_of_range", "noise.turn_growth_sd_deg"),
+        ({"noise": scene_to_dict(plain_scene())["noise"] | {"turn_growth_sd_deg": 90.5}},
+         "out_of_range", "noise.turn_growth_sd_deg"),
+    ],
+)  # fmt: skip
+def test_what_is_known_of_a_robot_must_make_sense(changes, code, place):
+    content = _file(**changes)
+    error = _refused(content)
+    assert (error.code, error.place) == (code, place)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(content, json.loads((SCHEMA / "scene-1.json").read_text()))
 
 
 def _course(actions, **more) -> str:
