@@ -41,6 +41,7 @@ def words_for(parameter: str, size: float, u: float) -> str:
     """
     big = abs(size)
     amount, share = (f"{figure(k * big, 1)} ± {figure(k * u, 1)}" for k in (1, 100))
+    length = f"{figure(big)} ± {figure(u)} mm"
     if parameter == "distance_scale":
         return f"distances come out {share} % too {'long' if size > 0 else 'short'}"
     if parameter == "turn_scale":
@@ -51,15 +52,65 @@ def words_for(parameter: str, size: float, u: float) -> str:
         return f"it curves {amount} degrees a metre to the {'left' if size > 0 else 'right'}"
     if parameter == "start_heading":
         return f"it starts turned {amount} degrees to the {'left' if size > 0 else 'right'}"
+    if parameter == "target_along":
+        return f"the target stands {length} {'farther on' if size > 0 else 'nearer'} than the plan has it"
+    if parameter == "target_lateral":
+        return f"the target stands {length} farther to the {'left' if size > 0 else 'right'} than the plan has it"
+    if parameter == "target_heading":
+        return (
+            f"the target is turned {amount} degrees farther to the {'left' if size > 0 else 'right'} than in the plan"
+        )
+    if parameter == "battery":
+        cause = "" if size > 0 else ", as with a battery that runs down"
+        return (
+            f"distances come out {'longer' if size > 0 else 'shorter'} from run to run, {share} % over ten runs{cause}"
+        )
     edge = {
         ("start_x", True): "right",
         ("start_x", False): "left",
         ("start_y", True): "far",
         ("start_y", False): "near",
     }[parameter, size > 0]
-    return f"it starts {figure(big)} ± {figure(u)} mm too near to the {edge} edge"
+    return f"it starts {length} too near to the {edge} edge"
 
 
+_OFF = (("farther on", "shorter"), ("farther to the left", "farther to the right"))
+
+
+def slip_words(outliers: Sequence[tuple[int, int, float]]) -> str:
+    """Which runs stand out, and how: each a number, in what (0 along, 1 lateral, 2 heading) and by how much.
+
+    Examples
+    --------
+    >>> slip_words([(3, 1, -150.2)])
+    'Run 3 stands out: it landed 150 mm farther to the right than the others.'
+    """
+    how = []
+    for _, k, off in outliers:
+        if k == 2:
+            how.append(f"turned {figure(abs(off))} degrees farther to the {'left' if off > 0 else 'right'}")
+        else:
+            how.append(f"{figure(abs(off))} mm {_OFF[k][off < 0]}")
+    one = len(outliers) == 1
+    names = in_a_row([f"run {number}" for number, _, _ in outliers])
+    return (
+        f"{names[0].upper()}{names[1:]} {'stands' if one else 'stand'} out: {'it' if one else 'they'} landed "
+        f"{in_a_row(how)} than the others."
+    )
+
+
+def in_a_row(words: Sequence[str]) -> str:
+    """One, two or more, as people list them.
+
+    >>> in_a_row(["run 1"]), in_a_row(["run 1", "run 2"]), in_a_row(["run 1", "run 2", "run 5"])
+    ('run 1', 'run 1 and run 2', 'run 1, run 2 and run 5')
+    """
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+_BACK = "put the target back where the plan has it"
+_CHARGE = "charge the battery as the kit's maker says"
 _TELL_APART = {
     "distance_scale": "straight runs by tape",
     "turn_scale": "spins of several whole turns",
@@ -68,6 +119,10 @@ _TELL_APART = {
     "start_heading": "a start against a square block",
     "start_x": "a start against a block",
     "start_y": "a start against a block",
+    "target_along": "a tape from two edges to the target",
+    "target_lateral": "a tape from two edges to the target",
+    "target_heading": "a square held against the target",
+    "battery": "runs with the battery charged as the kit's maker says",
 }
 
 
@@ -84,17 +139,31 @@ def advice_for(findings: Sequence[Named], alternatives: Sequence[Named]) -> str:
     if alternatives:
         checks = dict.fromkeys(_TELL_APART[f.parameter] for f in (*findings, *alternatives))
         return f"These runs cannot tell the causes apart; {', then '.join(checks)} will. Until then try the first."
-    if all(f.parameter.startswith("start") for f in findings):
-        return "Keep the numbers; place the robot anew against a block or a line, then run again."
+    places = [_put_right(f) for f in findings if f.parameter.startswith(("start", "target", "battery"))]
+    if len(places) == len(findings):
+        return f"Keep the numbers; {in_a_row(list(dict.fromkeys(places)))}, then run again."
+    by_hand = [_put_right(f) for f in findings if f.parameter.startswith(("target", "battery"))]
+    if by_hand:
+        first = in_a_row(by_hand)
+        return f"{first[0].upper()}{first[1:]}. Then type the corrected numbers, run again, and change nothing else."
     return "Type the corrected numbers, run again, and change nothing else."
 
 
-def mean_in_words(misses: Sequence[Missed], runs: int) -> str:
-    """What the runs did on average, for the evidence.
+def _put_right(finding: Named) -> str:
+    """What to do by hand about a cause that is in no number."""
+    if finding.parameter.startswith("target"):
+        return _BACK
+    if finding.parameter == "battery":
+        return _CHARGE if finding.size < 0 else "let the robot and its battery warm up"
+    return "place the robot anew against a block or a line"
+
+
+def mean_in_words(misses: Sequence[Missed], runs: int, without: str = "") -> str:
+    """What the runs did on average, for the evidence; ``without`` names those that were set aside.
 
     Examples
     --------
-    >>> from motion.calibration.diagnosis import Miss
+    >>> from motion.chance.logged import Miss
     >>> mean_in_words([Miss(lateral_mm=4, along_mm=-10), Miss(lateral_mm=2, along_mm=-20)], 2)
     'Rests on 2 runs: on average 3 mm left, 15 mm short.'
     """
@@ -111,7 +180,8 @@ def mean_in_words(misses: Sequence[Missed], runs: int) -> str:
             parts.append(f"{size} {unit} {more if mean >= 0 or not float(size) else less}")
     if not parts:
         return "No run has a measured miss yet."
-    return f"Rests on {runs} {'run' if runs == 1 else 'runs'}: on average {', '.join(parts)}."
+    aside = f" without {without}" if without else ""
+    return f"Rests on {runs} {'run' if runs == 1 else 'runs'}{aside}: on average {', '.join(parts)}."
 
 
 def corrected_actions(actions: Sequence[Action], sizes: dict[str, float], yaw_reference: str) -> list[Action]:
