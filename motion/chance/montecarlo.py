@@ -338,7 +338,9 @@ def _carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = R
     return Success(mean, float(min(low, mean)), float(max(high, mean)), len(chances) * each)
 
 
-def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals) -> int:
+def window_runs(
+    scene: Scene, start: Pose, actions: Sequence[Action], z: Normals, *, told: Sequence[Action] | None = None
+) -> int:
     """How many runs of a noise matrix meet the window at the end of the push, whatever they touch.
 
     >>> from motion.course.example import example_course
@@ -348,8 +350,9 @@ def window_runs(scene: Scene, start: Pose, actions: Sequence[Action], z: Normals
     1000
     """
     until = until_landing(actions)
+    told = None if told is None else told[: len(until)]
     if z.shape[0] < COMMON + 2 * len(until):
         raise MotionError(
             MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
         )
-    return int(count_in_window(_frozen(z), program_of(scene, start, until)))
+    return int(count_in_window(_frozen(z), program_of(scene, start, until, told=told)))
