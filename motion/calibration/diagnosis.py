@@ -123,6 +123,7 @@ def diagnose(courses: Sequence[Logged], prior: Prior | None = None) -> Diagnosis
     --------
     Four runs of a course that ends a metre ahead, each some 40 mm too far.
 
+    >>> from motion.chance.logged import Miss
     >>> from motion.course.example import example_course
     >>> from motion.scene.example import example_scene
     >>> scene, misses = example_scene(), tuple(Miss(along_mm=far) for far in (40, 41, 39, 40))

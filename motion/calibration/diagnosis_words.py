@@ -94,7 +94,7 @@ def mean_in_words(misses: Sequence[Missed], runs: int) -> str:
 
     Examples
     --------
-    >>> from motion.calibration.diagnosis import Miss
+    >>> from motion.chance.logged import Miss
     >>> mean_in_words([Miss(lateral_mm=4, along_mm=-10), Miss(lateral_mm=2, along_mm=-20)], 2)
     'Rests on 2 runs: on average 3 mm left, 15 mm short.'
     """

@@ -142,6 +142,15 @@ def drawn(knowledge: Knowledge, runs: Sequence[Logged] = (), *, count: int = COU
     -------
     Hypotheses
         The same for the same input.
+
+    Examples
+    --------
+    A robot of which only the kit's nominal numbers are known, and that surely does nothing every time.
+
+    >>> spreads = tuple(Spread(value, 4.0) for value in (0.004, 3.0, 1.0, 0.6, 0.4, 1.0))
+    >>> robots = drawn(Knowledge(spreads, Systematic(), Systematic()))
+    >>> robots.spreads.shape, robots.systematic.shape, round(float(robots.weights.sum()), 9)
+    ((256, 6), (256, 7), 1.0)
     """
     normal = special.ndtri(_hypercube(count, OWN, seed))
     mean, u = _vector(knowledge.mean), np.maximum(_vector(knowledge.u), 1e-9)

@@ -96,22 +96,22 @@ def test_a_course_that_never_pushes_lands_nowhere():
 
 
 @pytest.mark.parametrize(
-    ("noise", "spread", "axle"),
+    ("noise", "spread"),
     [
-        (replace(SILENT, distance_scale_sd=0.01), (6.9, 0, 0), (6.9, 0)),
-        (replace(SILENT, start_position_sd_mm=3), (3, 3, 0), (3, 3)),
+        (replace(SILENT, distance_scale_sd=0.01), (6.9, 0, 0)),
+        (replace(SILENT, start_position_sd_mm=3), (3, 3, 0)),
         # The axle comes 690 mm and the nose is 200 mm ahead of it and 15 mm to its left: times a degree, 0.0174533.
-        (replace(SILENT, start_heading_sd_deg=1), (0.2618, 15.5334, 1), (0, 12.0428)),
-        (replace(SILENT, distance_sd_fraction=0.01), (6.067, 0, 0), (6.067, 0)),  # of 600 and 90 mm, as squares
+        (replace(SILENT, start_heading_sd_deg=1), (0.2618, 15.5334, 1)),
+        (replace(SILENT, distance_sd_fraction=0.01), (6.067, 0, 0)),  # of 600 and 90 mm, as squares
     ],
 )
-def test_the_spread_of_a_straight_course_at_its_landing(noise, spread, axle):
+def test_the_spread_of_a_straight_course_at_its_landing(noise, spread):
     result, _ = landing(plain_scene(noise=noise), START, STRAIGHT)
     assert (result.along_mm, result.lateral_mm, result.heading_deg) == pytest.approx((0, 0, 0))
     found = result.along_sd_mm, result.lateral_sd_mm, result.heading_sd_deg
     assert found == pytest.approx(spread, abs=1e-3)
-    assert result.covariance_xy_mm2[0][0] == pytest.approx(axle[0] ** 2, abs=0.05)
-    assert result.covariance_xy_mm2[1][1] == pytest.approx(axle[1] ** 2, abs=0.05)
+    assert result.covariance_xy_mm2[0][0] == pytest.approx(spread[0] ** 2, abs=0.05)
+    assert result.covariance_xy_mm2[1][1] == pytest.approx(spread[1] ** 2, abs=0.05)
 
 
 def test_a_course_that_ends_short_and_aside_is_told_so_in_the_targets_frame():
@@ -124,6 +124,25 @@ def test_a_course_that_ends_short_and_aside_is_told_so_in_the_targets_frame():
     errors = landing_errors(scene, Pose(1610, 500, 90), (Drive(80), Push(90)))
     assert errors.jacobian[:, 1] == pytest.approx([0, -1, 0])  # a start farther right lands farther right
     assert errors.jacobian[:, 2] == pytest.approx([1, 0, 0])
+
+
+def test_the_spread_on_the_table_is_the_noses():
+    """A push along y, half a degree of heading: the nose, (15, 890) mm from the start, swings along x and a little along y."""
+    scene = plain_scene(target=target_at(1600, 600, 90), noise=replace(SILENT, start_heading_sd_deg=0.5))
+    result, _ = landing(scene, Pose(1600, 0, 90), STRAIGHT)
+    (xx, xy), (_, yy) = result.covariance_xy_mm2
+    half = 0.00872665
+    # Turned to the left the nose goes to -x by 890 mm times that, and, being 15 mm to the left, to -y by 15 mm times that.
+    assert (xx, xy, yy) == pytest.approx(((890 * half) ** 2, 890 * 15 * half**2, (15 * half) ** 2), rel=1e-5)
+
+
+def test_a_heading_that_scatters_widely_lands_short_on_average():
+    """Ten degrees at the start: on average a nose (890, 15) mm away gets exp(-0.0304617 / 2) = 0.984885 as far."""
+    scene = plain_scene(noise=replace(SILENT, start_heading_sd_deg=10))
+    linear, _ = landing(scene, START, STRAIGHT)
+    result, _ = landing(scene, START, STRAIGHT, gaussian=True)
+    assert (linear.along_mm, linear.lateral_mm) == pytest.approx((0, 0))
+    assert (result.along_mm, result.lateral_mm) == pytest.approx((-890 * 0.015115, -15 * 0.015115), rel=1e-4)
 
 
 def test_the_covariance_on_the_table_is_told_both_ways_round():
