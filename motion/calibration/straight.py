@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,22 +12,26 @@ from numpy.typing import ArrayLike
 from motion.calibration.change import ComparedNumber
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.calibration.repeatability import repeatability
-from motion.chance.least_squares import Array, outliers, through_origin
+from motion.calibration.sideways import fit_sideways
+from motion.calibration.variances import fit_variances, widened
+from motion.chance.least_squares import Array, outliers, solve
 from motion.errors import FitError, MotionCode
 
 
 @dataclass(frozen=True)
 class StraightFit:
-    """measured = scale * commanded, through the origin.
+    """measured = scale * commanded, through the origin; a run scatters by sqrt(reading^2 + (fraction * distance)^2).
 
     Attributes
     ----------
     scale, scale_u
-        And its standard uncertainty (dimensionless).
+        And its standard uncertainty (dimensionless), widened for few runs: twice it holds the truth as often as two
+        standard deviations of a normal do.
     residual_sd_mm
         Spread of the runs about the fit, n - 1.
     fraction_sd
-        The same as a fraction of the (root mean square) commanded distance.
+        The part of it that grows with the distance, as a fraction of the distance; what the tape cannot tell is not
+        taken for nothing.
     repeatability_mm
         RP of ISO 9283 of the end points along the path, the commanded distances pooled.
     outliers
@@ -34,8 +39,17 @@ class StraightFit:
     runs
         How many runs it rests on.
     drift_deg_per_m, drift_u_deg_per_m, drift_sd_deg_per_m
-        Curving to the left (positive) per metre, its standard uncertainty and the spread between runs; None unless
-        the sideways miss was measured.
+        Curving to the left (positive) per metre, its standard uncertainty (widened as ``scale_u``) and the spread between runs
+        without that of setting down; None unless the sideways miss was measured.
+    scale_free, drift_free
+        Degrees of freedom of ``scale_u`` and of ``drift_sd_deg_per_m``; None in records whose uncertainties are not
+        widened, and whose drift holds the set-down's spread.
+    start_heading_sd_deg
+        Spread of the heading at which the robot was set down: found in these runs or, else, taken out of them.
+    start_heading_deg, start_heading_u_deg
+        Heading at which it was set down on average, left positive; None where the runs do not tell it from the curve.
+    start_heading_from
+        Where its spread is from: "runs", "set_down" (measured by itself) or "nominal"; empty without sideways misses.
     """
 
     scale: float
@@ -48,6 +62,17 @@ class StraightFit:
     drift_deg_per_m: float | None = None
     drift_u_deg_per_m: float | None = None
     drift_sd_deg_per_m: float | None = None
+    scale_free: float | None = None
+    drift_free: float | None = None
+    start_heading_sd_deg: float | None = None
+    start_heading_deg: float | None = None
+    start_heading_u_deg: float | None = None
+    start_heading_from: str = ""
+
+    @property
+    def drift_alone(self) -> bool:
+        """Whether these runs themselves tell the drift's spread from the set-down's."""
+        return self.start_heading_from == "runs"
 
     def to_type(self, distance_mm: float) -> float:
         """The number to type (mm) so that the robot really goes ``distance_mm``."""
@@ -63,7 +88,7 @@ class StraightFit:
             ComparedNumber(
                 "distance",
                 self.scale,
-                self.scale_u,
+                self.scale_u / (1.0 if self.scale_free is None else widened(self.scale_free)),
                 self.runs - 1,
                 same="Distances come out as {since}",
                 changed="The wheels {hedge}look {size} since {since}: check the tyres, then the battery.",
@@ -77,17 +102,20 @@ def fit_straight(
     *,
     sideways_mm: ArrayLike | None = None,
     reading_mm: float = 1.0,
+    set_down_sd_deg: float | None = None,
 ) -> StraightFit:
-    """Fit straight runs.
+    """Fit straight runs, each weighted by how much a run of its distance scatters.
 
     Parameters
     ----------
     commanded_mm, measured_mm
-        Shape (n,), n >= 2; negative for backing up. Every run counts alike.
+        Shape (n,), n >= 2; negative for backing up.
     sideways_mm
         Shape (n,): how far left (positive) of the straight line each run ended.
     reading_mm
         Smallest step of the tape: no spread is trusted below its standard uncertainty, step / sqrt(12) (GUM 4.3.7).
+    set_down_sd_deg
+        Spread of the heading at which this robot is set down, where that was measured by itself.
 
     Raises
     ------
@@ -98,9 +126,9 @@ def fit_straight(
     --------
     >>> fit = fit_straight([600, 600, 900], [588, 590, 882])
     >>> round(fit.scale, 4), fit.runs
-    (0.9808, 3)
+    (0.9811, 3)
     >>> round(fit.to_type(500.0), 1)
-    509.8
+    509.6
     """
     commanded = readings(commanded_mm, "commanded")
     measured = readings(measured_mm, "measured", least=0)
@@ -108,21 +136,27 @@ def fit_straight(
     sane_ratio(measured, commanded, "mm")
     if not (math.isfinite(reading_mm) and reading_mm >= 0):
         raise FitError(MotionCode.BAD_SD, "The smallest step of the tape is zero or more.", "reading_mm")
-    fit = through_origin(commanded, measured)
-    spread = max(fit.residual_sd, reading_mm / math.sqrt(12.0))
+    if set_down_sd_deg is not None and not (math.isfinite(set_down_sd_deg) and set_down_sd_deg >= 0):
+        raise FitError(MotionCode.BAD_SD, "The spread of setting down is zero or more.", "set_down_sd_deg")
+    floor = reading_mm / math.sqrt(12.0)
+    found = fit_variances(commanded[:, None], measured, commanded[:, None] ** 2, floor**2)
+    scale = float(found.fit.values[0])
+    rest = measured - scale * commanded
     length = float(np.sqrt(np.mean(commanded**2)))
-    drift = _sideways(commanded, sideways_mm) if sideways_mm is not None else (None, None, None)
+    typical = float(np.median(found.sd))
+    weighted = solve((commanded * typical / found.sd)[:, None], measured * typical / found.sd)
+    drift = _sideways(commanded, sideways_mm, reading_mm, set_down_sd_deg) if sideways_mm is not None else {}
+    free = len(commanded) - 1
     return StraightFit(
-        scale=float(fit.values[0]),
-        scale_u=spread / float(np.linalg.norm(commanded)),
-        residual_sd_mm=fit.residual_sd,
-        fraction_sd=spread / length,
+        scale=scale,
+        scale_u=float(found.fit.uncertainties[0]) * widened(free),
+        residual_sd_mm=math.sqrt(float(rest @ rest) / free),
+        fraction_sd=max(math.sqrt(float(found.variances[0])), floor / length),
         repeatability_mm=_pooled_repeatability(commanded, measured),
-        outliers=outliers(fit, resolution=reading_mm),
+        outliers=outliers(weighted, resolution=reading_mm),
         runs=len(commanded),
-        drift_deg_per_m=drift[0],
-        drift_u_deg_per_m=drift[1],
-        drift_sd_deg_per_m=drift[2],
+        scale_free=float(free),
+        **drift,
     )
 
 
@@ -137,12 +171,21 @@ def _pooled_repeatability(commanded: Array, measured: Array) -> float:
     return repeatability(offsets).repeatability
 
 
-def _sideways(commanded: Array, sideways_mm: ArrayLike) -> tuple[float, float, float]:
-    """Drift per metre, its uncertainty and its spread; an even curve misses by rate * distance^2 / 2."""
+def _sideways(
+    commanded: Array, sideways_mm: ArrayLike, reading_mm: float, set_down_sd_deg: float | None
+) -> dict[str, Any]:
     sideways = readings(sideways_mm, "sideways", least=0)
     same_length(commanded, sideways, "sideways")
     if (np.abs(sideways) > np.abs(commanded) / 2.0).any():
         raise FitError(MotionCode.ABSURD, "A sideways miss is over half of its run; check its unit.", "sideways")
-    deg_per_m = np.degrees(2.0 * sideways / commanded**2) * 1000.0
-    spread = float(deg_per_m.std(ddof=1))
-    return float(deg_per_m.mean()), spread / math.sqrt(len(deg_per_m)), spread
+    found = fit_sideways(commanded, sideways, reading_mm, set_down_sd_deg)
+    return {
+        "drift_deg_per_m": found.drift_deg_per_m,
+        "drift_u_deg_per_m": found.drift_u_deg_per_m,
+        "drift_sd_deg_per_m": found.drift_sd_deg_per_m,
+        "drift_free": found.drift_free,
+        "start_heading_sd_deg": found.heading_sd_deg,
+        "start_heading_deg": found.heading_deg,
+        "start_heading_u_deg": found.heading_u_deg,
+        "start_heading_from": found.source,
+    }

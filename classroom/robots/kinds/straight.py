@@ -43,7 +43,23 @@ def _found(fit: StraightFit, unit: str) -> str:
             words += f" It curves {side_word(drift)} by {figure(abs(drift), 1)}° a metre."
         else:
             words += " It shows no steady curve to either side."
-    return words
+    return words + _spread_of_the_curve(fit)
+
+
+def _spread_of_the_curve(fit: StraightFit) -> str:
+    """How its curve varies, without how it was set down; nothing of records that do not tell these apart."""
+    if not fit.start_heading_from or fit.drift_sd_deg_per_m is None or fit.start_heading_sd_deg is None:
+        return ""
+    varies = figure(fit.drift_sd_deg_per_m, 1)
+    curve = f" From run to run its curve varies by {varies}° a metre" if float(varies) else " Its curve hardly varies"
+    down = figure(fit.start_heading_sd_deg, 1)
+    if fit.drift_alone:
+        return f"{curve}, beside {down}° of setting it down."
+    whose = "as measured by itself" if fit.start_heading_from == "set_down" else "a kit's usual"
+    return (
+        f"{curve}, once {down}° of setting it down ({whose}) is taken out. To tell the two apart, measure as many runs "
+        f"again at a second distance, twice as long."
+    )
 
 
 def _corrections(fit: StraightFit, robot: Robot, unit: str) -> list[Correction]:
@@ -85,7 +101,9 @@ STRAIGHT = CalibrationKind(
             "expect. For the curve: how far left of the long strip that spot is; to the right with a minus.",
         ),
         MeasuringStep(
-            "How often", "At least five runs at two distances: three short ones and three long ones are good."
+            "How often",
+            "At least five runs at two distances: three short ones and three twice as long are good. For the curve five of "
+            "each: only two distances tell a curve from a robot that was set down askew.",
         ),
     ),
     columns=(

@@ -2,6 +2,7 @@
 
 import doctest
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,10 @@ from hypothesis import strategies as st
 
 from motion.calibration import straight as calibration_straight
 from motion.calibration.straight import fit_straight
+from motion.calibration.variances import widened
+from motion.chance.least_squares import through_origin
 from motion.errors import FitError
+from tests.oracles.measuring import Played, straight_runs
 from tests.published import published
 
 
@@ -22,19 +26,38 @@ def test_a_robot_that_stops_short_types_more():
     assert fit.runs == 4
 
 
-def test_the_scale_and_its_uncertainty_are_nists():
-    # its ordinates are out of range for a robot, so they are taken smaller; the tape's step is set to nothing
+def test_the_scale_is_nists_when_a_coarse_tape_makes_every_run_count_alike():
+    # its ordinates are out of range for a robot, so they are taken smaller
     case, smaller = published("least_squares", "NoInt1"), 1.5
-    fit = fit_straight(case.given["x"], np.array(case.given["y"]) / smaller, reading_mm=0.0)
+    fit = fit_straight(case.given["x"], np.array(case.given["y"]) / smaller, reading_mm=100.0)
     assert fit.scale * smaller == case["slope"]
-    assert fit.scale_u * smaller == case["slope_u"]
     assert fit.residual_sd_mm * smaller == case["residual_sd"]
+
+
+def test_the_solver_beneath_meets_nists_uncertainty():
+    case = published("least_squares", "NoInt1")
+    fit = through_origin(case.given["x"], case.given["y"])
+    assert fit.values[0] == case["slope"]
+    assert fit.uncertainties[0] == case["slope_u"]
+
+
+def test_runs_of_one_distance_count_alike():
+    fit = fit_straight([600] * 4, [588, 592, 590, 594], reading_mm=0.0)
+    assert fit.scale == pytest.approx(591 / 600)
+    assert fit.fraction_sd == pytest.approx(np.std([588, 592, 590, 594], ddof=1) / 600, rel=1e-6)
+    assert fit.scale_u == pytest.approx(fit.fraction_sd / 2 * widened(3), rel=1e-6)
+
+
+def test_where_the_scatter_grows_with_the_distance_the_scale_is_the_mean_of_the_ratios():
+    fit = fit_straight([300, 2000], [297, 1940], reading_mm=0.0)
+    assert fit.scale == pytest.approx((0.99 + 0.97) / 2, rel=1e-6)
 
 
 def test_runs_that_agree_to_the_tapes_step_are_still_uncertain():
     fit = fit_straight([600] * 3, [612] * 3)
     assert fit.residual_sd_mm == pytest.approx(0.0, abs=1e-9)
-    assert fit.scale_u == pytest.approx(1 / math.sqrt(12) / math.sqrt(3) / 600)
+    assert fit.scale_u == pytest.approx(1 / math.sqrt(12) / math.sqrt(3) / 600 * widened(2))
+    assert fit.fraction_sd == pytest.approx(1 / math.sqrt(12) / 600)
 
 
 def test_a_wild_run_is_flagged_and_kept():
@@ -71,14 +94,94 @@ def test_units_do_not_matter(scale, n, seed):
     assert mm.fraction_sd == pytest.approx(tenth.fraction_sd)
 
 
-def test_the_true_scale_lies_within_the_stated_uncertainty_as_often_as_said():
+@pytest.mark.parametrize("fraction", [0.001, 0.004, 0.015])
+@pytest.mark.parametrize("runs", [3, 5, 8])
+def test_a_true_scale_lies_within_twice_the_stated_uncertainty_as_often_as_said(fraction, runs):
     rng = np.random.default_rng(11)
-    inside = 0
-    for _ in range(1500):
-        commanded = rng.choice([300.0, 600.0, 900.0], 5)
-        fit = fit_straight(commanded, commanded * 0.98 + rng.normal(0, 4, 5), reading_mm=0.0)
-        inside += abs(fit.scale - 0.98) < 2.776445 * fit.scale_u  # Student t, 95 %, 4 degrees of freedom
-    assert inside / 1500 == pytest.approx(0.95, abs=0.02)
+    robot, missed = Played(fraction_sd=fraction), 0
+    for _ in range(600):
+        told = [float(each) for each in rng.choice([300, 600, 1200, 2000], runs)]
+        fit = fit_straight(told, [length for length, _ in straight_runs(robot, told, rng)])
+        missed += abs(fit.scale - robot.scale) > 2 * fit.scale_u
+    assert missed / 600 < 0.045 + 3 * math.sqrt(0.045 * 0.955 / 600)
+
+
+def test_an_old_records_uncertainty_is_compared_as_it_was_stated():
+    fit = fit_straight([600] * 5, [588, 592, 590, 594, 591])
+    assert fit.compared()[0].value_u == pytest.approx(fit.scale_u / widened(4))
+    assert replace(fit, scale_free=None).compared()[0].value_u == fit.scale_u
+
+
+# To the side
+
+
+def mean_spreads(robot, told, fits, **how):
+    rng = np.random.default_rng(7)
+    found = []
+    for _ in range(fits):
+        lengths, sideways = zip(*straight_runs(robot, told, rng), strict=True)
+        found.append(fit_straight(told, lengths, sideways_mm=sideways, **how))
+    return found
+
+
+def test_two_distances_tell_a_curve_from_a_robot_that_was_set_down_askew():
+    robot = Played(drift_deg_per_m=3.0, drift_sd_deg_per_m=0.3, set_down_deg=2.0, set_down_sd_deg=0.3)
+    fits = mean_spreads(robot, [500.0] * 5 + [1500.0] * 5, 60)
+    assert np.mean([fit.drift_deg_per_m for fit in fits]) == pytest.approx(3.0, abs=0.15)
+    assert np.mean([fit.start_heading_deg for fit in fits]) == pytest.approx(2.0, abs=0.1)
+    off = [abs(fit.drift_deg_per_m - 3.0 * robot.scale**2) > 2 * fit.drift_u_deg_per_m for fit in fits]
+    assert np.mean(off) < 0.2
+    assert all(fit.drift_alone and fit.start_heading_from == "runs" for fit in fits)
+
+
+def test_backing_up_along_a_curve_strays_to_the_same_side_as_driving():
+    miss = math.radians(2.0) / 1000 * 1000**2 / 2
+    askew = math.radians(1.0) * 1000
+    told = [1000, -1000, 500, -500, 2000, -2000]
+    sideways = [miss * (d / 1000) ** 2 + askew * d / 1000 for d in told]
+    fit = fit_straight(told, told, sideways_mm=sideways)
+    assert (fit.drift_deg_per_m, fit.start_heading_deg) == pytest.approx((2.0, 1.0))
+
+
+@pytest.mark.parametrize("distance", [600.0, 1000.0, 2000.0])
+def test_a_spread_of_setting_down_that_was_measured_is_taken_out(distance):
+    fits = mean_spreads(Played(), [distance] * 10, 150, set_down_sd_deg=1.0)
+    # a root mean square: single spreads may be nought, and are evened out
+    assert np.sqrt(np.mean([fit.drift_sd_deg_per_m**2 for fit in fits])) < (2.0 if distance == 600 else 1.35)
+    assert {fit.start_heading_from for fit in fits} == {"set_down"}
+    assert not any(fit.drift_alone for fit in fits)
+
+
+def test_without_a_measured_one_the_kits_usual_spread_of_setting_down_is_taken_out():
+    runs = {"sideways_mm": [20, -25, 12, -10, 30]}
+    fit = fit_straight([1000] * 5, [990] * 5, **runs)
+    assert (fit.start_heading_from, fit.start_heading_sd_deg, fit.start_heading_deg) == ("nominal", 1.0, None)
+    assert fit == replace(
+        fit_straight([1000] * 5, [990] * 5, set_down_sd_deg=1.0, **runs), start_heading_from="nominal"
+    )
+    assert fit.drift_sd_deg_per_m < fit_straight([1000] * 5, [990] * 5, set_down_sd_deg=0.0, **runs).drift_sd_deg_per_m
+
+
+@given(st.integers(2, 12), st.integers(0, 2**31), st.booleans())
+def test_whatever_is_measured_no_spread_is_below_zero_or_no_number(n, seed, two):
+    rng = np.random.default_rng(seed)
+    told = rng.choice([400.0, 1500.0] if two else [700.0], n)
+    runs = straight_runs(
+        Played(set_down_sd_deg=rng.uniform(0, 4), drift_sd_deg_per_m=rng.uniform(0, 3)), list(told), rng
+    )
+    fit = fit_straight(told, [a for a, _ in runs], sideways_mm=[b for _, b in runs])
+    assert fit.drift_sd_deg_per_m >= 0 and fit.start_heading_sd_deg >= 0 and fit.drift_u_deg_per_m > 0
+    assert all(
+        math.isfinite(each) for each in (fit.scale_u, fit.drift_u_deg_per_m, fit.drift_sd_deg_per_m, fit.drift_free)
+    )
+    assert fit.drift_alone == (len(set(told)) == 2 and n >= 4)
+
+
+@pytest.mark.parametrize("spread", [-1.0, math.nan])
+def test_a_spread_of_setting_down_is_zero_or_more(spread):
+    with pytest.raises(FitError) as raised:
+        fit_straight([600] * 2, [600] * 2, sideways_mm=[1, 2], set_down_sd_deg=spread)
+    assert raised.value.message == "The spread of setting down is zero or more."
 
 
 @pytest.mark.parametrize(
