@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from classroom.robots.kinds import KINDS
 from classroom.robots.pages.measuring import CAUTION
 from classroom.robots.pages.pictures import outline_picture, series_picture
-from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
+from motion.calibration import fit_rest_drift, fit_set_down, fit_spin, fit_square, fit_straight
 from tests import factories as make
 from tests.published import published
 
@@ -142,6 +142,19 @@ def test_every_kind_says_how_to_measure_and_what_to_mind():
     for kind in KINDS.values():
         assert {"Get ready", "Mark", "Measure", "How often"} <= {step.head for step in kind.steps}, kind.key
     assert "kit maker's instructions come first" in CAUTION
+
+
+def test_setting_down_says_how_exactly_and_what_all_have_in_common():
+    even = fit_set_down([3, -3, 3, -3], [6, -6, 0, 0], [-2, 2, -2, 2], 150.0)
+    assert "within 2.8 mm of its usual place as a rule (give or take 0.8 mm)" in found(even, "mm")
+    assert "within 2.6° of its usual heading (give or take 1.1)." in found(even, "mm")
+    assert "On the whole it stands at its marks." in found(even, "mm")
+    off = fit_set_down([-4, -5, -4, -5], [9, 10, 9, 10], [1, 2, 1, 2], 150.0)
+    assert "On the whole it stands 0.5 cm behind and 0.6 cm to the left and 3.1° turned left of its marks" in found(
+        off, "cm"
+    )
+    right = fit_set_down([4, 5, 4, 5], [-9, -10, -9, -10], [-1, -2, -1, -2], 150.0)
+    assert "0.5 cm ahead and 0.6 cm to the right and 3.1° turned right of its marks: mind that" in found(right, "cm")
 
 
 # Pictures
