@@ -10,7 +10,7 @@ from typing import Any
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
 from classroom.robots.kinds.rest_drift import REST_DRIFT
-from classroom.robots.kinds.spin import SPIN
+from classroom.robots.kinds.spin import SPIN, USUAL_TURN_DEG
 from classroom.robots.kinds.square import SQUARE
 from classroom.robots.kinds.straight import STRAIGHT
 from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit, noise_from_fits
@@ -19,8 +19,6 @@ from motion.units import figure
 
 #: What an unmeasured robot's scales may be off by. Common practice, no source.
 NOMINAL_SCALE_U = 0.01
-#: The size of turn at which a fixed overshoot is folded into the turn scale: the commonest turn of a course.
-USUAL_TURN_DEG = 90.0
 
 
 @dataclass(frozen=True)
@@ -82,7 +80,7 @@ def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
 
 def _turn_scale(spin: SpinFit | None, square: SquareFit | None) -> tuple[float, float]:
     """Scale and uncertainty: from spins, else from the square's corners, else nominal."""
-    if spin is not None:
+    if spin is not None:  # a fixed overshoot is folded in at the commonest turn of a course
         bias, bias_u = spin.turn_bias_deg or 0.0, spin.turn_bias_u_deg or 0.0
         return spin.turn_scale + bias / USUAL_TURN_DEG, math.hypot(spin.turn_scale_u, bias_u / USUAL_TURN_DEG)
     if square is not None:

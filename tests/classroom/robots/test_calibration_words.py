@@ -85,6 +85,20 @@ def test_an_overshoot_of_every_turn_is_told_apart_from_a_scale():
     assert "ends 2.8° too far" in found(fit, "cm") and "just what it is told" in found(fit, "cm")
 
 
+def test_spins_of_one_size_ask_for_the_other():
+    large, small = found(fit_spin([1080, 1085], [1071, 1076]), "cm"), found(fit_spin([90, 90], [91, 91]), "cm")
+    assert "A turn of 90° varies by" in large and "if it grows with the angle as a kit's usually does." in large
+    assert "add spins of 90°, the turns of most courses: three to each side." in large
+    assert "add spins of 1080°: three to each side." in small
+    both = found(fit_spin([90, -90, 90, 1080, -1080, 1080], [91, -90, 89, 1081, -1083, 1079]), "cm")
+    assert "° as a rule. A turn of 90° varies by" in both and "add spins" not in both
+
+
+def test_an_old_record_of_spins_says_nothing_of_a_turns_scatter():
+    old = replace(fit_spin([1080, 1080], [1071, 1072]), turn_sd_deg=None)
+    assert found(old, "cm").endswith("Single spins differ by 0.7° as a rule.")
+
+
 #: Calibrations that come out at an edge of rounding: 2.75 degrees, 0.05 per cent, half a millimetre, ...
 AT_AN_EDGE = {
     "a bias of 2.75": lambda k: fit_spin([360, 360, 1080, 1080], [363 * k, 362.5, 1083, 1082.5 * k]),

@@ -134,7 +134,7 @@ def test_each_cause_of_misses_is_put_right_by_one_kind_at_most():
     ("key", "rows", "keypads"),
     [
         ("straight", 6, {"commanded": "decimal", "measured": "decimal", "sideways": "text"}),
-        ("spin", 6, {"commanded": "text", "measured": "text", "yaw": "text"}),
+        ("spin", 12, {"commanded": "text", "measured": "text", "yaw": "text"}),
         ("square", 10, {"x": "text", "y": "text"}),
         ("set_down", 10, {"ahead": "text", "front": "text", "back": "text"}),
         ("rest_drift", 6, {"seconds": "decimal", "yaw": "text"}),
