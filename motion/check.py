@@ -16,6 +16,7 @@ from shapely.ops import nearest_points
 from motion.chance.landing import landing as predicted_landing
 from motion.chance.landing import miss
 from motion.chance.montecarlo import success as predicted_success
+from motion.chance.pace import within_limit
 from motion.course.actions import Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
 from motion.course.times import course_seconds
 from motion.ground.clearance import (
@@ -129,7 +130,13 @@ def _expected(
     landing, shares = predicted_landing(scene, start, actions, told=told)
     if quick:
         return landing, shares, None
-    return landing, shares, predicted_success(scene, start, actions, runs=runs, seed=seed, rooms=rooms, told=told)
+    success = predicted_success(scene, start, actions, runs=runs, seed=seed, rooms=rooms, told=told)
+    in_time = within_limit(course_seconds(scene.robot, actions)[0], scene.time_limit_s, scene.pace)
+    return (
+        landing,
+        shares,
+        Success(success.probability * in_time, success.low * in_time, success.high * in_time, success.runs),
+    )
 
 
 def step_words(index: int, action: Action) -> str:

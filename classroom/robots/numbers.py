@@ -79,17 +79,27 @@ def fit_of(calibration: Calibration) -> Any:
     return KINDS[calibration.kind].read_back(calibration.fit)
 
 
+def _full_fit(robot: Robot, calibration: Calibration | None) -> Any:
+    """The fit; worked out anew from its runs where its record is from before it told how spreads grow."""
+    if calibration is None:
+        return None
+    fit = fit_of(calibration)
+    if getattr(fit, "turn_sd_deg", 0.0) is None or getattr(fit, "scale_free", 0.0) is None:
+        return KINDS[calibration.kind].fit_runs(robot, calibration.runs)
+    return fit
+
+
 def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
     """The robot's numbers from its calibrations in force now or at a moment, nominal where nothing was measured. One query."""
     newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force(at).order_by("measured_at", "pk")}
     straight, spin = newest.get(STRAIGHT.key), newest.get(SPIN.key)
     square, rest, set_down = newest.get(SQUARE.key), newest.get(REST_DRIFT.key), newest.get(SET_DOWN.key)
-    straight_fit: StraightFit | None = fit_of(straight) if straight else None
-    spin_fit: SpinFit | None = fit_of(spin) if spin else None
+    straight_fit: StraightFit | None = _full_fit(robot, straight)
+    spin_fit: SpinFit | None = _full_fit(robot, spin)
     square_fit: SquareFit | None = fit_of(square) if square else None
     distance, distance_u = (straight_fit.scale, straight_fit.scale_u) if straight_fit else (1.0, NOMINAL_SCALE_U)
     turn, turn_u = _turn_scale(spin_fit, square_fit)
-    fits = Fits(straight_fit, spin_fit, square_fit, fit_of(set_down) if set_down else None)
+    fits = Fits(straight_fit, spin_fit, square_fit, _full_fit(robot, set_down))
     knowledge, parts = knowledge_from_fits(fits, nominal=replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference))
     return RobotNumbers(
         distance_scale=distance,

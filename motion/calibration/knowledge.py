@@ -80,21 +80,22 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
             if straight.drift_alone and straight.start_heading_sd_deg is not None:
                 take("start_heading_sd_deg", straight.start_heading_sd_deg, straight.runs - 2, "straight")
     if (spin := fits.spin) is not None:
-        take("turn_sd_deg", spin.turn_sd_deg, spin.turn_free, "spin")
-        take("turn_growth_sd_deg", spin.turn_growth_sd_deg, spin.turn_growth_free, "spin")
+        if spin.turn_sd_deg is not None and spin.turn_growth_sd_deg is not None:
+            take("turn_sd_deg", spin.turn_sd_deg, spin.turn_free or 1.0, "spin")
+            take("turn_growth_sd_deg", spin.turn_growth_sd_deg, spin.turn_growth_free or 1.0, "spin")
         u = replace(u, turn_scale=spin.turn_scale_u)
         if spin.turn_bias_deg is not None and spin.turn_bias_u_deg is not None:
             mean, u = replace(mean, turn_bias_deg=spin.turn_bias_deg), replace(u, turn_bias_deg=spin.turn_bias_u_deg)
         else:
             u = replace(u, turn_bias_deg=HELD_BIAS_DEG)
     elif (square := fits.square) is not None:
-        share = nominal.turn_sd(90.0)
+        share, corner = nominal.turn_sd(90.0), square.turn_sd_deg(nominal.yaw_reference)
         free = square.runs - 2.0
-        take("turn_sd_deg", square.turn_sd_deg * nominal.turn_sd_deg / share, free, "square")
-        take("turn_growth_sd_deg", square.turn_sd_deg * nominal.turn_growth_sd_deg / share, free, "square")
+        take("turn_sd_deg", corner * nominal.turn_sd_deg / share, free, "square")
+        take("turn_growth_sd_deg", corner * nominal.turn_growth_sd_deg / share, free, "square")
         u = replace(u, turn_scale=square.track_ratio_u / square.track_ratio**2, turn_bias_deg=HELD_BIAS_DEG)
     if (set_down := fits.set_down) is not None:
-        take("start_position_sd_mm", set_down.position_sd_mm, set_down.free, "set_down")
+        take("start_position_sd_mm", set_down.position_sd_mm, 2.0 * set_down.free, "set_down")
         take("start_heading_sd_deg", set_down.heading_sd_deg, set_down.free, "set_down")
     spreads = tuple(found[name] for name in SPREADS)
     parts = tuple(KnownPart(name, source[name]) for name in SPREADS)

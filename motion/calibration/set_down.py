@@ -137,7 +137,7 @@ def fit_set_down(
     _sane(along, front, back, marks_apart_mm)
     floor = reading_mm / math.sqrt(12.0)
     sideways = (front + back) / 2.0
-    heading = np.degrees(np.arctan2(front - back, marks_apart_mm))
+    heading = np.degrees(np.arcsin((front - back) / marks_apart_mm))
     floors = (floor, floor / math.sqrt(2.0), math.degrees(floor * math.sqrt(2.0) / marks_apart_mm))
     n = len(along)
     means: list[float] = []
@@ -188,7 +188,6 @@ def _sane(along: Array, front: Array, back: Array, apart: float) -> None:
     if len(askew):
         raise FitError(
             MotionCode.ABSURD,
-            f"Set-down {askew[0] + 1} stands askew by over a quarter of a right angle; check its signs, its unit and how far "
-            "the marks are apart.",
+            f"Set-down {askew[0] + 1} stands askew by over 30°; check its signs, its unit and how far the marks are apart.",
             f"front[{askew[0]}]",
         )

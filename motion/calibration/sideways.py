@@ -38,6 +38,13 @@ def fit_sideways(distance_mm: Array, left_mm: Array, reading_mm: float, set_down
 
     Both spreads grow with the distance, the curve's with its square: runs of different distance tell them apart. With
     runs of one distance, or too few, the set-down's is taken out: as measured by itself, else a kit's nominal.
+
+    Examples
+    --------
+    >>> told, left = np.array([500.0, 500.0, 1000.0, 1000.0]), np.array([3.0, 2.0, 9.0, 11.0])
+    >>> found = fit_sideways(told, left, 1.0, None)
+    >>> round(found.drift_deg_per_m, 2), found.source, fit_sideways(told[:2], left[:2], 1.0, None).source
+    (1.15, 'runs', 'nominal')
     """
     per_deg = math.radians(1.0) * distance_mm
     per_deg_per_m = math.radians(1.0) / 1000.0 * distance_mm**2 / 2.0

@@ -179,6 +179,12 @@ def unbiased_sd(variance: float, degrees: float) -> float:
 
 
 def tells_apart(sizes: ArrayLike) -> bool:
-    """Whether the runs differ enough in size (``APART``)."""
+    """Whether the runs differ enough in size (``APART``).
+
+    Examples
+    --------
+    >>> tells_apart([600, -900]), tells_apart([1080, 1085])
+    (True, False)
+    """
     size = np.abs(np.asarray(sizes, dtype=float))
     return bool(size.max() >= APART * size.min())

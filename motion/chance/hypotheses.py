@@ -4,7 +4,8 @@ Each hypothesis is one robot that this one might be: six spreads and seven syste
 (a Latin hypercube) from what calibrations say, each a scaled inverse chi-squared with as many degrees of freedom as the
 measurement had and a few more for the kit's nominal number. Given its spreads, a hypothesis is weighted by the logged
 misses in closed form: they are linear in the systematic numbers (the course's Jacobian) with Gaussian noise on top, so
-that these can be integrated out, and are then drawn from what the misses leave of them.
+that these can be integrated out, and are then drawn from what the misses leave of them. Many candidates are weighed so,
+and as many as are kept are drawn from them by their weights.
 
 After Gelman et al., Bayesian Data Analysis, chapters 2 and 14 (conjugate priors of a variance and of a linear model);
 McKay, Beckman and Conover 1979 for the hypercube.
@@ -37,6 +38,8 @@ SPREADS = (
     "drift_sd_deg_per_m",
 )
 COUNT = 256
+#: So many candidates for each hypothesis are weighed in closed form, when there are runs to weigh them by.
+CANDIDATES = 8
 #: How many runs' worth a kit's nominal spread counts for: right up to a factor of about two. Common practice, no source.
 NOMINAL_FREEDOM = 4.0
 #: A measured landing this improbable (chi-squared of its two or three numbers) is a slip and not this robot's scatter.
@@ -110,8 +113,8 @@ class Hypotheses:
 
     def thinned(self, count: int) -> Hypotheses:
         """So many of them, all alike in weight, that stand for all (systematic resampling)."""
-        at = (np.arange(count) + 0.5) / count
-        chosen = np.searchsorted(np.cumsum(self.weights), at).clip(0, len(self.weights) - 1)
+        with np.errstate(divide="ignore"):
+            chosen = _resampled(np.log(self.weights), count)
         return Hypotheses(self.spreads[chosen], self.systematic[chosen], np.full(count, 1.0 / count))
 
     def noise(self, yaw_reference: str) -> Noise:
@@ -139,17 +142,27 @@ def drawn(knowledge: Knowledge, runs: Sequence[Logged] = (), *, count: int = COU
     -------
     Hypotheses
         The same for the same input.
+
+    Examples
+    --------
+    A robot of which only the kit's nominal numbers are known, and that surely does nothing every time.
+
+    >>> spreads = tuple(Spread(value, 4.0) for value in (0.004, 3.0, 1.0, 0.6, 0.4, 1.0))
+    >>> robots = drawn(Knowledge(spreads, Systematic(), Systematic()))
+    >>> robots.spreads.shape, robots.systematic.shape, round(float(robots.weights.sum()), 9)
+    ((256, 6), (256, 7), 1.0)
     """
-    cube = _hypercube(count, len(SPREADS) + OWN, seed)
-    spreads = np.column_stack([_spread_quantiles(spread, cube[:, k]) for k, spread in enumerate(knowledge.spreads)])
-    normal = special.ndtri(cube[:, len(SPREADS) :])
+    normal = special.ndtri(_hypercube(count, OWN, seed))
     mean, u = _vector(knowledge.mean), np.maximum(_vector(knowledge.u), 1e-9)
     facts = [fact for logged in runs for fact in _facts(logged, knowledge)]
+    many = CANDIDATES * count if facts else count
+    cube = _hypercube(many, len(SPREADS), seed + 1)
+    spreads = np.column_stack([_spread_quantiles(spread, cube[:, k]) for k, spread in enumerate(knowledge.spreads)])
     if not facts:
         return Hypotheses(spreads, mean + u * normal, np.full(count, 1.0 / count))
-    information = np.broadcast_to(np.diag(u**-2.0), (count, OWN, OWN)).copy()
-    score = np.zeros((count, OWN))
-    log = np.zeros(count)
+    information = np.broadcast_to(np.diag(u**-2.0), (many, OWN, OWN)).copy()
+    score = np.zeros((many, OWN))
+    log = np.zeros(many)
     for fact in facts:
         noise = np.einsum("hs,sij->hij", spreads**2, fact.per_spread) + fact.reading
         inverse = np.linalg.inv(noise)
@@ -159,9 +172,18 @@ def drawn(knowledge: Knowledge, runs: Sequence[Logged] = (), *, count: int = COU
     covariance = np.linalg.inv(information)
     shift = np.einsum("hab,hb->ha", covariance, score)
     log += 0.5 * np.einsum("ha,ha->h", shift, score) + 0.5 * np.linalg.slogdet(covariance)[1]
-    root = np.linalg.cholesky(covariance)
-    systematic = mean + shift + np.einsum("hab,hb->ha", root, normal)
-    return Hypotheses(spreads, systematic, np.full(count, 1.0 / count)).weighted(log)
+    chosen = _resampled(log, count)
+    root = np.linalg.cholesky(covariance[chosen])
+    systematic = mean + shift[chosen] + np.einsum("hab,hb->ha", root, normal)
+    return Hypotheses(spreads[chosen], systematic, np.full(count, 1.0 / count))
+
+
+def _resampled(log: Array, count: int) -> Array:
+    """Indices of so many candidates that stand for all by their weights (systematic resampling)."""
+    weights = np.exp(log - log.max())
+    reached = np.cumsum(weights / weights.sum())
+    at = (np.arange(count) + 0.5) / count
+    return np.asarray(np.searchsorted(reached, at).clip(0, len(log) - 1))
 
 
 class _Fact(NamedTuple):

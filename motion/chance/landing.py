@@ -20,6 +20,7 @@ from motion.chance.error import (
     START_X,
     START_Y,
     TURN_BIAS,
+    Chain,
     chain_of,
     exact,
     first_order,
@@ -35,12 +36,28 @@ from motion.units import wrap_deg
 
 
 def pushing_nose(scene: Scene) -> Nose:
-    """The nose that meets the target: that of the working footprint when the robot has one."""
+    """The nose that meets the target: that of the working footprint when the robot has one.
+
+    >>> from motion.scene.example import example_scene
+    >>> pushing_nose(example_scene())
+    Nose(reach_mm=150, left_mm=0.0)
+    """
     return nose_of(scene.robot.working_footprint or scene.robot.footprint)
 
 
 def told_on(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[Action, ...]:
-    """What the scene's robot is told so that it drives a course: allows for what is known of it."""
+    """What the scene's robot is told so that it drives a course: allows for what is known of it.
+
+    A robot that turns 2 degrees too far each time and curves by 4 degrees a metre, told so that it drives at 34.
+
+    >>> from dataclasses import replace
+    >>> from motion.course.actions import Drive
+    >>> from motion.scene.example import example_scene
+    >>> from motion.scene.records import Systematic
+    >>> scene = replace(example_scene(), systematic=Systematic(turn_bias_deg=2, drift_deg_per_m=4))
+    >>> told_on(scene, scene.start, [Turn(34, 34), Drive(1000)])[0]
+    Turn(by_deg=30, to_deg=30.0, do='turn')
+    """
     return told_for(start, actions, scene.systematic, scene.robot.turn_step_deg, scene.noise.yaw_reference)
 
 
@@ -78,6 +95,7 @@ def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
     MotionError
         ``no_push``.
 
+    >>> from motion.course.actions import Drive
     >>> [action.do for action in until_landing([Drive(900), Push(100), Drive(-1000)])]
     ['drive', 'push']
     """
@@ -91,7 +109,10 @@ def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
 
 @dataclass(frozen=True)
 class LandingErrors:
-    """Landing in the target's frame: ``mean`` (3,) and ``jacobian`` (3, m) of along, lateral (mm), heading (rad)."""
+    """Landing in the target's frame: ``mean`` (3,) and ``jacobian`` (3, m) of along, lateral (mm), heading (rad).
+
+    ``covariance`` (3, 3) likewise; ``covariance_xy`` (2, 2) of the nose in the table's axes.
+    """
 
     mean: Array
     jacobian: Array
@@ -114,28 +135,27 @@ def landing_errors(
     """
     until = until_landing(actions)
     told = (told_on(scene, start, actions) if told is None else told)[: len(until)]
-    chain = chain_of(start, until, scene.noise, systematic=scene.systematic, told=told)
+    nose, aim = pushing_nose(scene), scene.target.precontact
+    chain = _to_nose(chain_of(start, until, scene.noise, systematic=scene.systematic, told=told), nose)
     growth = exact(chain) if gaussian else first_order(chain)
-    x, y, heading = growth.mean
-    mean = np.array(miss(scene, Pose(float(x), float(y), math.degrees(heading))))
-    mean[2] = math.radians(mean[2])
-    into = _into_target(scene, float(mean[2]))
+    h = math.radians(aim.heading_deg)
+    c, s = math.cos(h), math.sin(h)
+    into = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    mean = into @ (growth.mean - (aim.x_mm, aim.y_mm, h))
+    mean -= (scene.target.push_leg_mm + nose.reach_mm, nose.left_mm, 0.0)
+    mean[2] = math.radians(wrap_deg(math.degrees(mean[2])))
     return LandingErrors(
         mean, into @ sensitivity(chain), into @ growth.covariance @ into.T, growth.covariance[:2, :2], chain.sd
     )
 
 
-def _into_target(scene: Scene, turned: float) -> Array:
-    """Axle pose (x, y, heading) into the nose's along, lateral and heading, to first order about a heading error (rad)."""
-    h, nose = math.radians(scene.target.precontact.heading_deg), pushing_nose(scene)
-    c, s = math.cos(h), math.sin(h)
-    ct, st = math.cos(turned), math.sin(turned)
-    return np.array(
-        [
-            [c, s, -nose.reach_mm * st - nose.left_mm * ct],
-            [-s, c, nose.reach_mm * ct - nose.left_mm * st],
-            [0.0, 0.0, 1.0],
-        ]
+def _to_nose(chain: Chain, nose: Nose) -> Chain:
+    """The chain with two legs more, from the axle's middle to the nose: they turn with the robot and keep their length."""
+    return chain._replace(
+        heading=np.append(chain.heading, [chain.end_heading, chain.end_heading + math.pi / 2.0]),
+        length=np.append(chain.length, [nose.reach_mm, nose.left_mm]),
+        turn_of=np.vstack([chain.turn_of, chain.end_turn_of, chain.end_turn_of]),
+        length_of=np.vstack([chain.length_of, np.zeros((2, len(chain.sd)))]),
     )
 
 
@@ -171,15 +191,17 @@ def landing(
     Returns
     -------
     Landing, tuple of Share
-        Where the nose is at the end of the push leg, in the target's frame; the scene's systematic part included. The shares, largest first,
-        are parts of the summed variance of along, lateral and heading, each measured in units of its window, and sum
-        to 1; what belongs to the whole run ("start" and "scale") has ``action`` -1. Without noise there are none.
+        Where the nose is at the end of the push leg, in the target's frame; the scene's systematic part included. The
+        shares, largest first, are parts of the summed variance of along, lateral and heading, each measured in units of
+        its window, and sum to 1; what belongs to the whole run ("start" and "scale") has ``action`` -1. Without noise
+        there are none.
 
     Raises
     ------
     MotionError
         ``no_push``, ``not_finite``, ``bad_noise``.
 
+    >>> from motion.course.actions import Drive
     >>> from motion.scene.example import example_scene
     >>> scene = example_scene()  # set down within 3 mm, and 0.4 % of a metre is 4 mm: 5 mm along
     >>> spread, shares = landing(scene, scene.start, [Drive(900), Push(100)])

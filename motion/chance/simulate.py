@@ -96,7 +96,7 @@ def simulate_run(
             )
             by = manner.turn_scale * action.by_deg + error
             if noise.yaw_reference == "absolute":  # the yaw sensor takes back what the last leg drifted
-                by += told + offset - heading
+                by += math.remainder(told + offset - heading, 360)
             told = action.to_deg
             heading += by
         elif isinstance(action, Drive | Push):

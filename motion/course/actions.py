@@ -70,7 +70,7 @@ class Success:
 
 @dataclass(frozen=True)
 class Landing:
-    """Predicted spread where the robot meets the target, in the target's own frame (along the push, to its left)."""
+    """Predicted spread of the nose at the end of the push, in the target's own frame (along the push, to its left)."""
 
     along_mm: float
     lateral_mm: float

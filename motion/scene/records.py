@@ -137,11 +137,20 @@ class Systematic:
 
 
 @dataclass(frozen=True)
+class Pace:
+    """How many times as long as predicted a run takes (median), and by how much single runs differ (SD of the logarithm)."""
+
+    factor: float = 1.0
+    spread: float = 0.1
+
+
+@dataclass(frozen=True)
 class Scene:
     """One tier of one mission for one robot.
 
     ``start`` None leaves the start pose to the planner, anywhere inside the base. ``systematic`` is what is known of
-    the robot beside its spreads; ``hypotheses`` is how well both are known, when that is to be carried along.
+    the robot beside its spreads; ``hypotheses`` is how well both are known, when that is to be carried along. A run
+    that is over ``time_limit_s`` has not worked; ``pace`` is how long runs really take.
     """
 
     width_mm: float
@@ -158,3 +167,5 @@ class Scene:
     best_known: dict | None = field(default=None, compare=False)
     systematic: Systematic = Systematic()
     hypotheses: Hypotheses | None = None
+    time_limit_s: float | None = None
+    pace: Pace = Pace()

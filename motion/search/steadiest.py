@@ -12,6 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 
 from motion.chance.montecarlo import Normals, clean_runs, normals
+from motion.chance.pace import within_limit
 from motion.course.actions import Action
 from motion.scene.records import Pose
 from motion.search.parts import Part, PartFinder
@@ -96,7 +97,9 @@ def _loss(finder: PartFinder, start: Pose, actions: Sequence[Action], seconds: f
     finder.tick()
     if len(actions) > LONGEST:
         return 2.0
-    return 1.0 - clean_runs(finder.scene, start, actions, z) / z.shape[1] + SECONDS_PER_CHANCE * seconds
+    scene = finder.scene
+    in_time = within_limit(seconds, scene.time_limit_s, scene.pace)
+    return 1.0 - in_time * clean_runs(scene, start, actions, z) / z.shape[1] + SECONDS_PER_CHANCE * seconds
 
 
 def _spread_out(parts: list[Part], most: int) -> list[Part]:

@@ -12,9 +12,12 @@ from django.core.cache import cache
 from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers
 from missions.models import Attempt
-from motion.chance.hypotheses import Hypotheses, drawn
+from motion.chance.hypotheses import drawn
 from motion.chance.logged import Logged, Miss
+from motion.chance.pace import pace_of
+from motion.course.times import course_seconds
 from planning.courses.rules.course_json import actions_from_json
+from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import KeptScales, driving, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course
@@ -55,23 +58,31 @@ def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]
     return [RunsOfCourse(found[pk], tuple(runs)) for pk, runs in by_course.items()]
 
 
-def hypotheses_for(robot: Robot, numbers: RobotNumbers) -> Hypotheses:
-    """The weighted hypotheses about a robot. Remembered until it is measured or run again."""
+def known_robot(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
+    """What is known of a robot today. Remembered until it is measured or run again."""
     runs = runs_since_change(robot, numbers)
     ready = kernels_ready()
     facts = f"{robot.pk} {ready} {numbers.knowledge!r} {[_fact(each) for each in runs]!r}"
     key = f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
-    kept: Hypotheses | None = cache.get(key)
+    kept: KnownRobot | None = cache.get(key)
     if kept is None:
         logged = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
         if ready:
             from motion.chance.learning import learned  # late: it brings the kernels in
 
-            kept = learned(numbers.knowledge, logged)
+            hypotheses = learned(numbers.knowledge, logged)
         else:
-            kept = drawn(numbers.knowledge, logged)
+            hypotheses = drawn(numbers.knowledge, logged)
+        ratios = [ratio for each, one in zip(runs, logged, strict=True) for ratio in _ratios(each, one)]
+        kept = KnownRobot(hypotheses, pace_of(ratios), sum(len(each.runs) for each in runs))
         cache.set(key, kept, KEPT_S)
     return kept
+
+
+def _ratios(each: RunsOfCourse, logged: Logged) -> list[float]:
+    """How many times as long as predicted the runs took that did everything."""
+    predicted = course_seconds(logged.scene.robot, logged.actions)[0]
+    return [run.duration_s / predicted for run in each.runs if run.duration_s and predicted and worked(run)]
 
 
 def logged_runs(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> Logged:

@@ -11,8 +11,9 @@ from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
-from planning.courses.learned import hypotheses_for
+from planning.courses.learned import known_robot
 from planning.courses.rules.course_json import actions_from_json, check_from_json
+from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import KeptScales, Scales, driving, typed
 from planning.courses.scene_for import pose_of, scene_for
 from planning.models import Course, Origin
@@ -39,6 +40,7 @@ class PlanToday:
     true: tuple[Action, ...]
     check: Check
     numbers: RobotNumbers
+    known: KnownRobot
     moved: bool
     measured_since: bool
 
@@ -60,15 +62,15 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     if not moved and course.origin == Origin.PLANNER:
         true = actions_from_json(course.actions, start)  # as it was searched for, unrounded where nothing is typed
     measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
-    known = hypotheses_for(course.robot, numbers)
-    scene = scene_for(edition_of(course), course.robot, numbers=numbers, hypotheses=known)
+    known = known_robot(course.robot, numbers)
+    scene = scene_for(edition_of(course), course.robot, numbers=numbers, known=known)
     try:
         check = _check_anew(course, scene, start, true, drives.told)
     except NotReadyError:
         if not course.check_result or measured_since:
             raise
         check = check_from_json(course.check_result)
-    return PlanToday(course, scene, start, told, true, check, numbers, moved, measured_since)
+    return PlanToday(course, scene, start, told, true, check, numbers, known, moved, measured_since)
 
 
 def told_today(course: Course, robot: Robot, numbers: Scales, *, put_right: bool = False) -> tuple[Action, ...]:

@@ -7,9 +7,9 @@ from typing import Any
 from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
-from motion.chance.hypotheses import Hypotheses
 from motion.scene import records as plain
 from motion.scene.contact import nose_of, precontact_of
+from planning.courses.rules.known_robot import KnownRobot
 
 
 def scene_for(
@@ -17,7 +17,7 @@ def scene_for(
     robot: Robot,
     *,
     numbers: RobotNumbers | None = None,
-    hypotheses: Hypotheses | None = None,
+    known: KnownRobot | None = None,
 ) -> plain.Scene:
     """The tier and the robot as plain values for ``motion``.
 
@@ -28,8 +28,8 @@ def scene_for(
     ----------
     numbers
         The robot's numbers in force; looked up when not given.
-    hypotheses
-        How well the robot is known (``planning.courses.learned``), where a chance is wanted.
+    known
+        What its runs say as well (``planning.courses.learned``), where a chance is wanted.
     """
     numbers = numbers or numbers_for(robot)
     version = tier_version.version
@@ -44,7 +44,9 @@ def scene_for(
         robot=_robot(robot, numbers),
         noise=numbers.noise,
         systematic=numbers.systematic,
-        hypotheses=hypotheses,
+        hypotheses=known.hypotheses if known else None,
+        pace=known.pace if known else plain.Pace(),
+        time_limit_s=tier_version.time_limit_s,
         margin_mm=version.margin_mm,
         name=f"{version.title}, {tier_version.name}",
     )

@@ -43,11 +43,11 @@ WITHOUT_EXAMPLE = frozenset(
         "motion.chance.error.chain_of",
         "motion.chance.error.exact",
         "motion.chance.error.first_order",
-        "motion.chance.error.landing_errors",
-        "motion.chance.error.parameter_jacobian",
         "motion.chance.error.sensitivity",
+        "motion.chance.landing.landing_errors",
+        "motion.chance.landing.parameter_jacobian",
         # A course packed for the compiled runs; `success` shows what comes of it.
-        "motion.chance.montecarlo.program_of",
+        "motion.chance.program.program_of",
         # Parts of a drawing, long lines of SVG; `course_svg` draws the whole.
         "motion.picture.sheet.dial",
         "motion.picture.sheet.grid",

@@ -21,6 +21,9 @@ def main() -> int:
     parser.add_argument("--seed", default="1", help="of the lot")
     parser.add_argument("--only", default="", help="only changes whose name holds this text")
     parser.add_argument("--again", action="store_true", help="only those that survive by docs/mutants.md, written anew")
+    parser.add_argument(
+        "--tests", nargs="+", default=[], help="only these of their own tests: what they notice, all notice"
+    )
     parser.add_argument("--write", action="store_true", help="write the rows of these modules into docs/mutants.md")
     asked = parser.parse_args()
     # Examples that fail because of a change are not to be tried first in later runs of the suite.
@@ -65,7 +68,7 @@ def main() -> int:
 
     run = MutantRun(chosen, keep)
     options = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0", "-m", AT_HAND]
-    pytest.main([*options, *paths_of(chosen)], plugins=[run])
+    pytest.main([*options, *(asked.tests or paths_of(chosen))], plugins=[run])
     for test, why in run.set_aside.items():
         print(f"{test} fails without any change and was left out:\n{why}")
     report = Report(run.results, reasons())

@@ -28,9 +28,9 @@ WORDS = (
 )
 #: Tests that stand elsewhere than beside the module in the mirrored tree.
 ELSEWHERE = {
-    "motion/calibration/diagnosis_words.py": ("tests/motion/calibration/test_diagnosis.py",),
     "classroom/families/share_summary.py": ("tests/classroom/families",),
     "missions/ladder/services/edit_mission.py": ("tests/missions/ladder", "tests/missions/editor"),
+    "planning/courses/services/check_kept.py": ("tests/planning/preparing/test_waiting.py",),
     "classroom/club/services/*.py": ("tests/classroom/club", "tests/config/test_open_club.py"),
 }
 

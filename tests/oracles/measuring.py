@@ -47,3 +47,24 @@ def turns(robot: Played, told_deg: list[float], rng: np.random.Generator) -> lis
         turned = robot.turn_scale * size + robot.turn_bias_deg + spread * rng.standard_normal()
         seen.append(way * float(round(turned)))
     return seen
+
+
+def set_downs(
+    along_sd_mm: float,
+    sideways_sd_mm: float,
+    heading_sd_deg: float,
+    apart_mm: float,
+    runs: int,
+    rng: np.random.Generator,
+    *,
+    at: tuple[float, float, float] = (0.0, 0.0, 0.0),
+) -> list[tuple[float, float, float]]:
+    """(ahead, front left, back left) in whole millimetres: the robot's two marks, turned about its middle."""
+    readings = []
+    for _ in range(runs):
+        along = at[0] + along_sd_mm * rng.standard_normal()
+        middle = at[1] + sideways_sd_mm * rng.standard_normal()
+        heading = math.radians(at[2] + heading_sd_deg * rng.standard_normal())
+        reach = apart_mm / 2 * math.sin(heading)
+        readings.append((float(round(along)), float(round(middle + reach)), float(round(middle - reach))))
+    return readings

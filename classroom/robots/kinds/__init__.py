@@ -13,6 +13,7 @@ _IN_ORDER = (
     "classroom.robots.kinds.straight.STRAIGHT",
     "classroom.robots.kinds.spin.SPIN",
     "classroom.robots.kinds.square.SQUARE",
+    "classroom.robots.kinds.set_down.SET_DOWN",
     "classroom.robots.kinds.rest_drift.REST_DRIFT",
 )
 

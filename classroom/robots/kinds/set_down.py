@@ -30,7 +30,7 @@ def _fit(robot: Robot, runs: Sequence[Run]) -> SetDownFit:
 
 
 def _found(fit: SetDownFit, unit: str) -> str:
-    place, place_u = (format_length(each, unit, decimals=2) for each in (fit.position_sd_mm, fit.position_sd_u_mm))
+    place, place_u = (format_length(each, unit, decimals=1) for each in (fit.position_sd_mm, fit.position_sd_u_mm))
     words = (
         f"Set down again and again it stands within {place} of its usual place as a rule (give or take {place_u}), along "
         f"and to the side, and within {figure(fit.heading_sd_deg, 1)}° of its usual heading "

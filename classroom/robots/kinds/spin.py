@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from classroom.models import Robot
 
 
+#: The commonest turn of a course.
+USUAL_TURN_DEG = 90.0
+
+
 def _fit(robot: Robot, runs: Sequence[Run]) -> SpinFit:
     return fit_spin(
         column(runs, "commanded_deg"), column(runs, "measured_deg"), yaw_deg=optional_column(runs, "yaw_deg")
@@ -40,9 +44,25 @@ def _found(fit: SpinFit, unit: str) -> str:
             f" Every turn, small or large, ends {figure(abs(fit.turn_bias_deg), 1)}° too "
             f"{'far' if fit.turn_bias_deg > 0 else 'short'}."
         )
+    words += _what_is_lacking(fit)
     if fit.yaw_scale is not None:
         words += f" Its own yaw counts {figure(fit.yaw_scale * 360, 1)}° for a whole turn."
     return words
+
+
+def _what_is_lacking(fit: SpinFit) -> str:
+    """How a turn of a course scatters, and the turns to add where these do not say; nothing of older records."""
+    if fit.turn_sd_deg is None:
+        return ""
+    quarter = f" A turn of 90° varies by {figure(fit.sd_of_turn(90.0), 1)}°"
+    if fit.ask_for_deg is None:
+        return quarter + " as a rule."
+    told = figure(fit.ask_for_deg)
+    courses = ", the turns of most courses" if fit.ask_for_deg == USUAL_TURN_DEG else ""
+    return (
+        f"{quarter}, if it grows with the angle as a kit's usually does. To be told instead of guessed, and to tell a turn that "
+        f"is too large from one that ends too late, add spins of {told}°{courses}: three to each side."
+    )
 
 
 def _corrections(fit: SpinFit, robot: Robot, unit: str) -> list[Correction]:
@@ -68,20 +88,29 @@ SPIN = CalibrationKind(
     # Common practice, no source.
     steps=(
         READY,
-        MeasuringStep("Mark", "Stick a strip of tape on the table that points straight away from the robot's nose."),
-        MeasuringStep("Drive", "Tell it three whole turns on the spot: 1080°."),
+        MeasuringStep(
+            "Mark",
+            "Stick a strip of tape on the table that points straight away from the robot's nose, and one to its left and "
+            "its right, each at a right angle to the first.",
+        ),
+        MeasuringStep("Drive", "Tell it three whole turns on the spot: 1080°. Then turns of 90°, as in a course."),
         MeasuringStep(
             "Measure",
             "How many degrees it stops short of the strip or past it. 9° short after 1080°: write 1071. 9° past: write 1089. "
             "Turns to the right have a minus.",
         ),
-        MeasuringStep("How often", "Six spins: three to the left and three to the right."),
+        MeasuringStep(
+            "How often",
+            "Twelve: three whole turns three times to the left and three times to the right, and 90° as often. "
+            "Only both sizes tell how much a small turn varies.",
+        ),
     ),
     columns=(
         SheetColumn("commanded", "angle", label="Told", key="commanded_deg"),
         SheetColumn("measured", "angle", label="Seen by the mark", key="measured_deg"),
         SheetColumn("yaw", "angle", needed=False, label="Its own yaw counted", key="yaw_deg"),
     ),
+    blank_rows=12,
     fit_class=SpinFit,
     fit_runs=_fit,
     found=_found,

@@ -16,6 +16,7 @@ from classroom.robots.kinds.kind import (
 )
 from classroom.robots.kinds.readings import column, optional_column
 from classroom.robots.kinds.scale_words import off_in_percent
+from classroom.robots.kinds.set_down import measured_set_down
 from motion.calibration import StraightFit, fit_straight
 from motion.units import MM_PER_UNIT, figure, format_length, nearest_step, side_word
 
@@ -24,8 +25,13 @@ if TYPE_CHECKING:
 
 
 def _fit(robot: Robot, runs: Sequence[Run]) -> StraightFit:
+    sideways = optional_column(runs, "sideways_mm")
+    down = measured_set_down(robot) if sideways is not None else None
     return fit_straight(
-        column(runs, "commanded_mm"), column(runs, "measured_mm"), sideways_mm=optional_column(runs, "sideways_mm")
+        column(runs, "commanded_mm"),
+        column(runs, "measured_mm"),
+        sideways_mm=sideways,
+        set_down_sd_deg=down.heading_sd_deg if down else None,
     )
 
 

@@ -11,6 +11,7 @@ from missions.ladder.rules.layouts import same_map
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from motion.units import figure, format_length, side_word, whole_number
+from planning.courses.pages.rests_on import rests_on
 from planning.courses.plan_today import PlanToday, plan_today
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows
@@ -70,7 +71,7 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCar
         check=today.check,
         numbers=today.numbers,
         words=tuple(_changes(course, today)),
-        rests_on=_rests_on(today.check, today.numbers, course.robot.name),
+        rests_on=rests_on(today.check, today.numbers, course.robot.name, today.known.runs),
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
         touch_words=tuple(_touch_words(today.check, course.team.club.unit)),
@@ -95,18 +96,6 @@ def _changes(course: Course, today: PlanToday) -> list[str]:
     if newest is not None and newest.pk != course.tier_version_id and not same_map(newest, course.tier_version):
         said.append("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
     return said
-
-
-def _rests_on(check: Check, numbers: RobotNumbers, name: str) -> str:
-    if check.success is None:
-        return ""
-    simulated = f"From {check.success.runs:,} simulated runs"
-    if numbers.calibration is None:
-        return f"{simulated} with a kit's usual scatter: {name} has not been measured yet, so take this as a guess."
-    return (
-        f"{simulated} with {name}'s own scatter, as measured in {numbers.noise.runs} runs "
-        f"({numbers.calibration.measured_at:%d %B %Y})."
-    )
 
 
 def _touch_words(check: Check, unit: str) -> Iterator[str]:

@@ -13,6 +13,8 @@ from classroom.robots.robot_at import robot_at
 from missions.models import TierVersion
 from motion.scene.checks import scene_problems
 from motion.scene.files import scene_to_dict
+from planning.courses.learned import known_robot
+from planning.courses.rules.known_robot import known_to_json
 from planning.courses.scene_for import scene_for
 from planning.courses.services.plan_team_course import PLAN_COURSE
 from planning.courses.services.save_revision import scales
@@ -43,6 +45,7 @@ def ask_for_course(
     if robot is None:
         raise InputError(PlanningCode.NO_ROBOT, f"{team} has no robot. Give it one on the Robots page, then ask again.")
     numbers = numbers_for(robot)
+    known = known_robot(robot, numbers)
     scene = scene_for(tier_version, robot, numbers=numbers)
     if problems := scene_problems(scene):
         raise InputError(problems[0].code, f"The map cannot be used yet. {problems[0]}")
@@ -55,5 +58,6 @@ def ask_for_course(
         "aim": aim,
         "alternatives": alternatives,
         "scene": scene_to_dict(scene),
+        "known": known_to_json(known, scene.time_limit_s),
     }
     return ask_for_job(team.club, PLAN_COURSE, job_input, team=team, tier_version=tier_version, asked_by=coach, now=now)

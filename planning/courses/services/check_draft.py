@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from classroom.models import Robot, Team
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose
-from planning.courses.learned import hypotheses_for
+from planning.courses.learned import known_robot
 from planning.courses.rules.typing import driving
 from planning.courses.scene_for import scene_for
 from planning.preparing.checks import check_now
@@ -50,6 +51,7 @@ def check_draft(
     """
     numbers = numbers or numbers_for(robot)
     drives = driving(actions, start, robot, numbers)
-    known = hypotheses_for(robot, numbers).thinned(DRAFT_HYPOTHESES)
-    scene = scene_for(tier_version, robot, numbers=numbers, hypotheses=known)
+    known = known_robot(robot, numbers)
+    known = replace(known, hypotheses=known.hypotheses.thinned(DRAFT_HYPOTHESES))
+    scene = scene_for(tier_version, robot, numbers=numbers, known=known)
     return check_now(scene, start, drives.expected, runs=runs, seed=team.pk, told=drives.told)

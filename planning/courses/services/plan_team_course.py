@@ -9,6 +9,7 @@ from classroom.models import Robot
 from motion.course.actions import PlannedCourse as Planned
 from motion.scene.files import pose_to_dict, scene_from_dict
 from planning.courses.rules.course_json import actions_from_json, actions_to_json, check_from_json, check_to_json
+from planning.courses.rules.known_robot import scene_with_known
 from planning.courses.scene_for import pose_of
 from planning.courses.services.save_revision import keep_course
 from planning.jobs.progress import JobControl
@@ -22,7 +23,7 @@ def find_courses(job_input: dict[str, Any], progress: JobControl) -> dict[str, A
     from motion.search.plan import plan_courses  # late: the kernels are for the worker
 
     courses = plan_courses(
-        scene_from_dict(job_input["scene"]),
+        scene_with_known(scene_from_dict(job_input["scene"]), job_input.get("known")),
         aim=job_input["aim"],
         alternatives=job_input["alternatives"],
         progress=progress.tell,

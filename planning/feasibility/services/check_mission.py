@@ -24,12 +24,12 @@ from motion.scene.records import Scene
 from planning.feasibility.services.feasibility import (
     FEASIBILITY,
     PLAIN_NAME,
-    PLAIN_NUMBERS,
     FeasibilityAnswer,
     ask_feasibility,
     question_about,
     robots_for,
     scene_of,
+    unmeasured_numbers,
     verdict_of,
 )
 from planning.jobs.services.ask_for_job import ask_for_job, input_hash
@@ -119,7 +119,7 @@ def check_mission(mission: Mission, coach: Coach, choice: str, *, now: dt.dateti
     wanted = set()
     for robot in _others(club, decides):
         for index, tier in enumerate(tiers):
-            scene = scene_of(document, index, robot, club, PLAIN_NUMBERS)
+            scene = scene_of(document, index, robot, club, unmeasured_numbers())
             if not scene_problems(scene):
                 job = ask_for_job(club, FEASIBILITY, _cheap(scene), tier_version=tier, asked_by=coach, now=now)
                 wanted.add(job.pk)
@@ -156,7 +156,7 @@ class _Scenes:
         self.document, self.club, self.robot = document, club, robot
         self.problems, self.digests = [], []
         for index in range(len(document["tiers"])):
-            scene = scene_of(document, index, robot, club, None if full else PLAIN_NUMBERS)
+            scene = scene_of(document, index, robot, club, None if full else unmeasured_numbers())
             problems = scene_problems(scene)
             asked = {"scene": scene_to_dict(scene)} if full else _cheap(scene)
             self.problems.append(problems)

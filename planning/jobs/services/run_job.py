@@ -58,9 +58,9 @@ class Heartbeat:
                 try:
                     now = time.monotonic()
                     if shown != (self.words, self.fraction) or now - renewed > self.hold.lease_s / 3:
-                        shown = (self.words, self.fraction)
-                        self.lost = not keep_hold(self.hold, shown[1], shown[0], now=timezone.now())
-                        renewed = now
+                        told = (self.words, self.fraction)
+                        self.lost = not keep_hold(self.hold, told[1], told[0], now=timezone.now())
+                        shown, renewed = told, now
                     self.asked_to_stop = self.hold.rows().exclude(cancel_asked_at=None).exists()
                 except Exception:
                     log.exception("A heartbeat could not be written; the next one tries again.")

@@ -16,6 +16,8 @@ from missions.models import Tier, TierVersion
 from motion.course.actions import Action, Check, Touch, Turn
 from motion.scene.records import Pose
 from motion.units import MM_PER_UNIT, figure, format_length
+from planning.courses.learned import known_robot
+from planning.courses.pages.rests_on import rests_on
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import card_rows, driving
 from planning.courses.scene_for import scene_for
@@ -111,11 +113,17 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
         rows = card_rows(actions, robot, unit)
         return drawn | {"check": None, "waits": True, "rows": rows}
     drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
-    return drawn | said(check, true, actions, robot, numbers, unit)
+    return drawn | said(check, true, actions, robot, numbers, known_robot(robot, numbers).runs, unit)
 
 
 def said(
-    check: Check, true: tuple[Action, ...], told: tuple[Action, ...], robot: Robot, numbers: RobotNumbers, unit: str
+    check: Check,
+    true: tuple[Action, ...],
+    told: tuple[Action, ...],
+    robot: Robot,
+    numbers: RobotNumbers,
+    runs: int,
+    unit: str,
 ) -> dict[str, Any]:
     """A check in words: state, hints, numbers to type, what to expect and what that rests on."""
     touching = met_by_body(check)
@@ -126,7 +134,7 @@ def said(
         "rows": card_rows(told, robot, unit, check if check.clear else None),
         "worst": _worst(check, true),
         "chance": success_in_words(check),
-        "rests_on": rests_on(robot, numbers, check),
+        "rests_on": rests_on(check, numbers, robot.name, runs),
         "lands": landing_in_words(check, unit),
     }
 
@@ -137,14 +145,6 @@ def success_in_words(check: Check) -> str:
         return ""
     p = check.success
     return f"About {figure(100 * p.probability)} in 100 runs should work ({figure(100 * p.low)} to {figure(100 * p.high)})."
-
-
-def rests_on(robot: Robot, numbers: RobotNumbers, check: Check) -> str:
-    """What a predicted chance rests on: never shown without this."""
-    pretend = f"{check.success.runs:,} pretend runs" if check.success else "pretend runs"
-    if numbers.measured and numbers.calibration:
-        return f"From {pretend} with what was measured of {robot.name} on {numbers.calibration.measured_at:%-d %B}."
-    return f"From {pretend} with a kit's usual numbers, not yours. Measure {robot.name} to know better."
 
 
 def landing_in_words(check: Check, unit: str) -> str:

@@ -27,7 +27,7 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "own": course.origin == Origin.TEAM,
         "map": chart(today.scene, today.start, today.true, today.check, unit),
         "moved": today.moved,
-    } | said(today.check, today.true, today.start, robot, today.numbers, unit)
+    } | said(today.check, today.true, today.told, robot, today.numbers, today.known.runs, unit)
 
 
 def compare_page(seat: TeamSeat, one: Course, two: Course) -> dict[str, Any]:

@@ -91,6 +91,29 @@ def test_a_fit_read_back_is_the_fit_that_was_made(robot, kind, runs):
     assert fit_of(kept) == fit_of(made)
 
 
+def askew(*ahead_front_back, apart=150.0):
+    names = ("ahead_mm", "front_left_mm", "back_left_mm")
+    return [dict(zip(names, each, strict=True)) | {"marks_apart_mm": apart} for each in ahead_front_back]
+
+
+def test_a_curve_is_measured_without_the_set_down_as_this_robot_was_set_down(robot):
+    curved = [{"commanded_mm": 1000, "measured_mm": 990, "sideways_mm": s} for s in (20, -25, 12, -10, 30)]
+    record_calibration(
+        make.RobotFactory(club=robot.club), "set_down", "mat", askew((0, 9, 0), (0, -9, 0), (0, 0, 0)), now=NOW
+    )
+    assert fit_runs(robot, "straight", curved).start_heading_from == "nominal"
+    record_calibration(robot, "set_down", "mat", askew((0, 9, 0), (0, -9, 0), (0, 0, 0)), now=NOW)
+    down = fit_of(record_calibration(robot, "set_down", "mat", askew((0, 1, 0), (0, -1, 0), (0, 0, 0)), now=NOW))
+    fit = fit_runs(robot, "straight", curved)
+    assert (fit.start_heading_from, fit.start_heading_sd_deg) == ("set_down", down.heading_sd_deg)
+
+
+def test_set_downs_against_marks_of_two_robots_are_entered_apart(robot):
+    with pytest.raises(InputError) as refused:
+        fit_runs(robot, "set_down", askew((0, 1, 0)) + askew((0, 1, 0), (0, 1, 0), apart=160.0))
+    assert refused.value.message == "All set-downs of one measurement are against the same marks; enter them apart."
+
+
 def test_a_new_calibration_supersedes_the_former_of_its_kind_and_leaves_it_untouched(robot):
     first = record_calibration(robot, "straight", "club table", SHORT_BY_TWO_PER_CENT, now=NOW)
     spin = record_calibration(robot, "spin", "club table", SPINS, now=NOW)
@@ -163,6 +186,8 @@ def test_a_robots_numbers_cost_one_query(robot, django_assert_num_queries):
         ("spin", [{"commanded_deg": 360}] * 2, "Every run needs its measured; fill it in."),
         ("square", [{"side_mm": 2000, "way": "cw", "x_mm": 1}], "Every run needs its y; fill it in."),
         ("square", [{"way": "cw"}], "Every run needs its side; fill it in."),
+        ("set_down", [{"marks_apart_mm": 150, "ahead_mm": 1}] * 3, "Every run needs its front left; fill it in."),
+        ("set_down", [{"ahead_mm": 1}] * 3, "Every run needs its marks apart; fill it in."),
         ("rest_drift", [{"seconds": 60}] * 3, "Every run needs its yaw; fill it in."),
     ],
 )
@@ -238,7 +263,7 @@ def test_only_the_newest_in_force_of_this_robot_is_superseded(cast):
     ("kind", "surface", "words"),
     [
         ("straight", "  ", "Say what the robot drove on: it drives differently on another surface."),
-        ("wobble", "mat", "Choose straight runs, spins, the square or resting drift."),
+        ("wobble", "mat", "Choose straight runs, spins, the square, setting down or resting drift."),
     ],
 )
 def test_a_calibration_without_a_surface_or_of_no_kind_says_what_to_do(robot, kind, surface, words):

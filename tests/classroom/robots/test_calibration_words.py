@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from classroom.robots.kinds import KINDS
 from classroom.robots.pages.measuring import CAUTION
 from classroom.robots.pages.pictures import outline_picture, series_picture
-from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
+from motion.calibration import fit_rest_drift, fit_set_down, fit_spin, fit_square, fit_straight
 from tests import factories as make
 from tests.published import published
 
@@ -85,6 +85,20 @@ def test_an_overshoot_of_every_turn_is_told_apart_from_a_scale():
     assert "ends 2.8° too far" in found(fit, "cm") and "just what it is told" in found(fit, "cm")
 
 
+def test_spins_of_one_size_ask_for_the_other():
+    large, small = found(fit_spin([1080, 1085], [1071, 1076]), "cm"), found(fit_spin([90, 90], [91, 91]), "cm")
+    assert "A turn of 90° varies by" in large and "if it grows with the angle as a kit's usually does." in large
+    assert "add spins of 90°, the turns of most courses: three to each side." in large
+    assert "add spins of 1080°: three to each side." in small
+    both = found(fit_spin([90, -90, 90, 1080, -1080, 1080], [91, -90, 89, 1081, -1083, 1079]), "cm")
+    assert "° as a rule. A turn of 90° varies by" in both and "add spins" not in both
+
+
+def test_an_old_record_of_spins_says_nothing_of_a_turns_scatter():
+    old = replace(fit_spin([1080, 1080], [1071, 1072]), turn_sd_deg=None)
+    assert found(old, "cm").endswith("Single spins differ by 0.7° as a rule.")
+
+
 #: Calibrations that come out at an edge of rounding: 2.75 degrees, 0.05 per cent, half a millimetre, ...
 AT_AN_EDGE = {
     "a bias of 2.75": lambda k: fit_spin([360, 360, 1080, 1080], [363 * k, 362.5, 1083, 1082.5 * k]),
@@ -142,6 +156,19 @@ def test_every_kind_says_how_to_measure_and_what_to_mind():
     for kind in KINDS.values():
         assert {"Get ready", "Mark", "Measure", "How often"} <= {step.head for step in kind.steps}, kind.key
     assert "kit maker's instructions come first" in CAUTION
+
+
+def test_setting_down_says_how_exactly_and_what_all_have_in_common():
+    even = fit_set_down([3, -3, 3, -3], [6, -6, 0, 0], [-2, 2, -2, 2], 150.0)
+    assert "within 2.8 mm of its usual place as a rule (give or take 0.8 mm)" in found(even, "mm")
+    assert "within 2.6° of its usual heading (give or take 1.1)." in found(even, "mm")
+    assert "On the whole it stands at its marks." in found(even, "mm")
+    off = fit_set_down([-4, -5, -4, -5], [9, 10, 9, 10], [1, 2, 1, 2], 150.0)
+    assert "On the whole it stands 0.5 cm behind and 0.6 cm to the left and 3.1° turned left of its marks" in found(
+        off, "cm"
+    )
+    right = fit_set_down([4, 5, 4, 5], [-9, -10, -9, -10], [-1, -2, -1, -2], 150.0)
+    assert "0.5 cm ahead and 0.6 cm to the right and 3.1° turned right of its marks: mind that" in found(right, "cm")
 
 
 # Pictures

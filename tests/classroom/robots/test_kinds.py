@@ -40,6 +40,10 @@ MEASURED: dict[str, list[dict[str, Any]]] = {
         {"way": way, "x_mm": x, "y_mm": y, "side_mm": 1000}
         for way, x, y in (("cw", -13, -12), ("cw", -14, -12), ("ccw", 5, -5), ("ccw", 6, -4))
     ],
+    "set_down": [
+        {"ahead_mm": a, "front_left_mm": f, "back_left_mm": b, "marks_apart_mm": 150}
+        for a, f, b in ((2, 3, 1), (-1, 0, 2), (1, -2, 1), (0, 1, 1))
+    ],
     "rest_drift": [{"seconds": s, "yaw_deg": y} for s, y in ((0, 0), (60, 0.6), (120, 1.0), (180, 1.7))],
 }
 
@@ -130,8 +134,9 @@ def test_each_cause_of_misses_is_put_right_by_one_kind_at_most():
     ("key", "rows", "keypads"),
     [
         ("straight", 6, {"commanded": "decimal", "measured": "decimal", "sideways": "text"}),
-        ("spin", 6, {"commanded": "text", "measured": "text", "yaw": "text"}),
+        ("spin", 12, {"commanded": "text", "measured": "text", "yaw": "text"}),
         ("square", 10, {"x": "text", "y": "text"}),
+        ("set_down", 10, {"ahead": "text", "front": "text", "back": "text"}),
         ("rest_drift", 6, {"seconds": "decimal", "yaw": "text"}),
     ],
 )

@@ -205,11 +205,12 @@ def test_two_courses_tell_apart_what_one_cannot():
     assert together.runs == 10
 
 
-def test_a_miss_at_the_nose_is_not_one_at_the_axle():
-    # the nose, 200 mm ahead, is swung aside by the heading; told so, the diagnosis finds the same cause
-    shift = parameter_jacobian(SCENE, START, COURSE, front_mm=200)[:, 3] * 4.0
-    misses = [Miss(shift[1] + d, shift[0] - d, shift[2]) for d in (-2.0, 0.0, 2.0, 1.0)]
-    result = diagnose_one(misses, SCENE, START, COURSE, front_mm=200)
+def test_a_miss_is_read_at_the_nose():
+    """Where a robot that stands 4 degrees askew at its start would swing its nose: by 4 degrees of its way from there."""
+    ahead, left = 1600 + 90 + 200 - START.x_mm, 600 + 15 - START.y_mm
+    slope = math.radians(4.0)
+    misses = [Miss(ahead * slope + d, -left * slope - d, 4.0) for d in (-2.0, 0.0, 2.0, 1.0)]
+    result = diagnose_one(misses, SCENE, START, COURSE)
     causes = {f.parameter: f for f in (*result.findings, *result.alternatives)}
     assert causes["start_heading"].size == pytest.approx(4.0, abs=0.6)
 

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from benchmarks.sample_courses import out_and_home, through
-from motion.chance import montecarlo
 from motion.chance.montecarlo import (
     clean_runs,
     normals,
@@ -16,13 +15,13 @@ from motion.chance.montecarlo import (
     window_runs,
 )
 from motion.chance.simulate import Manner, simulate_run
-from motion.chance.spread_range import noise_range
-from motion.course.actions import Drive, Push, Tool, Turn
+from motion.course.actions import Drive, Push, Tool
 from motion.errors import MotionError
 from motion.scene.files import read_scene
 from motion.scene.records import Noise, Obstacle, Pose
 from tests.motion.scenes import NOISE, SCENES, box, plain_scene, random_blob
 from tests.oracles.linear_window import linear_window_probability
+from tests.oracles.plain_walk import in_window, walked
 
 START = Pose(120, 120, 90)
 SILENT = Noise(0, 0, 0, 0, 0, 0)
@@ -38,49 +37,6 @@ def open_scene(**changes):
 SCENE = open_scene()
 OPEN_START = Pose(330, 330, 90)
 COURSE = out_and_home(SCENE, OPEN_START, via=[(330, 600)], home_via=[(900, 600)])
-
-
-def walked(scene, start, actions, z):
-    """Poses (runs, n + 1, 3) by plain float64 numpy; the model once more, written down from its definition."""
-    noise, n = scene.noise, z.shape[1]
-    z = z.astype(float)
-    scale = noise.distance_scale_sd * z[0]
-    x = start.x_mm + noise.start_position_sd_mm * z[1]
-    y = start.y_mm + noise.start_position_sd_mm * z[2]
-    offset = math.radians(noise.start_heading_sd_deg) * z[3]
-    theta, told = math.radians(start.heading_deg) + offset, math.radians(start.heading_deg)
-    poses = [np.array([x, y, theta])]
-    for k, action in enumerate(actions):
-        own, other = z[4 + 2 * k], z[5 + 2 * k]
-        if isinstance(action, Turn):
-            error = math.radians(noise.turn_sd_deg) * own
-            told = told + math.radians(action.by_deg)
-            base = told + offset if noise.yaw_reference == "absolute" else theta + math.radians(action.by_deg)
-            theta = base + error
-        elif not isinstance(action, Tool):
-            d = action.distance_mm
-            length = d * (1 + scale) + noise.distance_sd_fraction * abs(d) * own
-            drift = math.radians(noise.drift_sd_deg_per_m) * abs(d) / 1000 * other
-            x = x + length * np.cos(theta + drift / 2)
-            y = y + length * np.sin(theta + drift / 2)
-            theta = theta + drift
-        poses.append(np.array([x * np.ones(n), y * np.ones(n), theta * np.ones(n)]))
-    return np.array(poses).transpose(2, 0, 1)
-
-
-def in_window(scene, ends):
-    aim, window = scene.target.precontact, scene.target.window
-    h = math.radians(aim.heading_deg)
-    dx, dy = ends[:, 0] - aim.x_mm, ends[:, 1] - aim.y_mm
-    along = dx * math.cos(h) + dy * math.sin(h) - scene.target.push_leg_mm
-    lateral = dy * math.cos(h) - dx * math.sin(h)
-    turned = np.angle(np.exp(1j * (ends[:, 2] - h)))
-    return (
-        (np.abs(lateral) <= window.lateral_mm)
-        & (np.abs(turned) <= math.radians(window.heading_deg))
-        & (along >= -window.short_mm)
-        & (along <= window.long_mm)
-    )
 
 
 @pytest.mark.parametrize("reference", ["absolute", "relative"])
@@ -234,14 +190,6 @@ def test_few_calibration_runs_widen_the_interval():
     assert interval(3) > interval(10) > interval(100) > interval(100, spread=False)
     assert interval(None) > interval(30)
     assert interval(5, spread=False) < 0.02
-
-
-def test_how_far_a_spread_may_be_off_is_chi_squareds():
-    # a standard deviation from 10 runs: 95 % limits 0.688 and 1.826 of it (chi-squared with 9 degrees of freedom,
-    # 2.700 and 19.023, from any table)
-    assert noise_range(10) == pytest.approx((math.sqrt(9 / 19.0228), math.sqrt(9 / 2.70039)), rel=1e-5)
-    assert noise_range(1) == noise_range(2)
-    assert noise_range(2)[1] == montecarlo.LARGEST_FACTOR
 
 
 def test_a_draft_without_a_way_home_is_judged_by_what_it_has():

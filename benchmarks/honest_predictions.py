@@ -1,0 +1,146 @@
+"""Do predicted chances come true, and do they grow truer with every run? Judged by a plain simulator of its own.
+
+Robots are made up as a kit may be (spreads and systematic errors unknown to the prediction); half of them are measured
+first. Each drives its course; what the prediction says before any run and after ten is set beside what really comes.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+
+from benchmarks.figures import Figure
+from benchmarks.planned_courses import planned
+from motion.calibration import fit_spin, fit_straight
+from motion.calibration.knowledge import Fits, knowledge_from_fits
+from motion.chance.landing import told_on
+from motion.chance.learning import learned
+from motion.chance.logged import Logged, Miss
+from motion.chance.montecarlo import success
+from motion.course.actions import Success
+from tests.oracles.plain_runs import TrueRobot, play
+
+ROBOTS = 12  # a scene
+RUNS = 10
+TRUE_RUNS = 1500
+
+
+@dataclass(frozen=True)
+class Told:
+    """What was said of a robot's course and what is true, before any run (first) and after ten."""
+
+    true: float
+    first: Success
+    later: Success
+    seconds: float
+
+
+def made_up(rng: np.random.Generator) -> TrueRobot:
+    """A kit: each spread right up to a factor of about two, each systematic number off as kits are."""
+    factor = np.sqrt(4.0 / rng.chisquare(4.0, 6))
+    off = rng.standard_normal(7)
+    return TrueRobot(
+        0.01 * off[0], off[1], off[2], 0.4 * off[3], 0.01 * off[4], off[5], off[6],
+        0.004 * factor[0], 3.0 * factor[1], factor[2], factor[3], 0.7 * factor[4], factor[5],
+    )  # fmt: skip
+
+
+def measured(robot: TrueRobot, rng: np.random.Generator) -> Fits:
+    """Ten straight runs and ten spins at two sizes, read to the millimetre and the degree."""
+    lengths = np.array([500.0] * 5 + [1200.0] * 5)
+    noise = rng.standard_normal((3, 10))
+    came = lengths * (1 + robot.longer + robot.length_share * noise[0])
+    askew = np.radians(robot.askew_sd_deg * noise[1])
+    left = came * np.sin(askew + np.radians(robot.curve + robot.curve_sd * noise[2]) * lengths / 2000)
+    turns = np.array([90.0] * 5 + [720.0] * 5)
+    sd = np.sqrt(robot.turn_deg**2 + robot.turn_more_deg**2 * turns / 90)
+    turned = turns * (1 + robot.wider) + robot.overshoot_deg + sd * rng.standard_normal(10)
+    return Fits(fit_straight(lengths, came.round(), sideways_mm=left.round()), fit_spin(turns, turned.round()))
+
+
+@cache
+def _told() -> tuple[Told, ...]:
+    found = []
+    for number, (_, scene, course) in enumerate(planned("steadiest")):
+        for k in range(ROBOTS):
+            rng = np.random.default_rng([7, number, k])
+            found.append(_one(scene, course, made_up(rng), rng, calibrated=k % 2 == 0))
+    return tuple(found)
+
+
+def _one(scene, course, robot, rng, *, calibrated):  # type: ignore[no-untyped-def]
+    fits = measured(robot, rng) if calibrated else Fits()
+    knowledge, _ = knowledge_from_fits(fits)
+    knowledge = replace(knowledge, yaw_reference=scene.noise.yaw_reference)
+    typed = robot
+    if fits.straight and fits.spin:  # it types its corrected numbers: what is left of its scales is what the fit missed
+        typed = replace(
+            robot,
+            longer=(1 + robot.longer) / fits.straight.scale - 1,
+            wider=(1 + robot.wider) / fits.spin.turn_scale - 1,
+        )
+    plain = replace(scene, noise=replace(knowledge.typical()), systematic=knowledge.mean)
+    told = told_on(plain, course.start, course.actions)
+    true = float(play(scene, course.start, told, typed, rng, TRUE_RUNS).worked.mean())
+    runs = play(scene, course.start, told, typed, rng, RUNS)
+    misses, worked, unmeasured = [], 0, 0
+    for k in range(RUNS):
+        if runs.stopped[k]:
+            unmeasured += 1
+            worked += bool(runs.worked[k])
+        else:
+            along, lateral, _ = runs.miss[k] + rng.normal(0, 3, 3)
+            misses.append(Miss(round(float(lateral)), round(float(along))))
+    logged = Logged(plain, course.start, tuple(course.actions), tuple(misses), told, worked, unmeasured)
+    first = success(replace(plain, hypotheses=learned(knowledge, [])), course.start, course.actions, told=told)
+    begun = time.process_time()
+    after = learned(knowledge, [logged])
+    later = success(replace(plain, hypotheses=after), course.start, course.actions, told=told)
+    return Told(true, first, later, time.process_time() - begun)
+
+
+def _error(which: str) -> float:
+    return float(np.mean([abs(getattr(each, which).probability - each.true) for each in _told()]))
+
+
+def _width(which: str) -> float:
+    return float(np.mean([getattr(each, which).high - getattr(each, which).low for each in _told()]))
+
+
+def _held(which: str) -> float:
+    told = _told()
+    return float(np.mean([getattr(e, which).low <= e.true <= getattr(e, which).high for e in told]))
+
+
+def error_after() -> Figure:
+    note = f"mean error of the chance, {len(_told())} robots; before any run {_error('first'):.3f}"
+    return Figure(_error("later"), "probability", 0.055, note)
+
+
+def width_after() -> Figure:
+    return Figure(
+        _width("later"), "probability", 0.30, f"mean width of the range; before any run {_width('first'):.2f}"
+    )
+
+
+def held_after() -> Figure:
+    note = f"share of ranges that hold the truth, wanted 0.92 to 0.97; before any run {_held('first'):.3f}"
+    return Figure(abs(_held("later") - 0.945), "from 0.945", 0.025, f"{_held('later'):.3f}: {note}")
+
+
+def update_time() -> Figure:
+    worst = max(each.seconds for each in _told())
+    return Figure(
+        1000 * worst, "ms", 150.0, "hypotheses and the chance anew after ten runs, worst robot, processor time"
+    )
+
+
+FIGURES = {
+    "honest.prediction_error": error_after,
+    "honest.prediction_width": width_after,
+    "honest.prediction_held": held_after,
+    "honest.prediction_update": update_time,
+}

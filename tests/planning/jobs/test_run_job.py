@@ -1,0 +1,310 @@
+"""What a worker does beside and after its work, beat by beat; no thread, no waiting."""
+
+from __future__ import annotations
+
+import datetime as dt
+from types import SimpleNamespace
+
+import pytest
+
+from motion.errors import CancelledError, DeadlineError, NoCourseError, SceneError
+from planning.jobs.kinds import KINDS, Kind
+from planning.jobs.progress import JobControl
+from planning.jobs.services import ask_for_job as asking
+from planning.jobs.services import run_job as running
+from planning.jobs.services import send_job as sending
+from planning.jobs.services.ask_for_job import ask_for_job
+from planning.jobs.services.hold_job import claim_job
+from planning.jobs.services.run_job import Heartbeat, _attempt, run_job
+from planning.jobs.services.send_job import send_job
+from planning.models import Job
+from tests import factories as make
+
+NOW = make.NOW
+
+
+@pytest.fixture
+def job(db):
+    return make.JobFactory()
+
+
+@pytest.fixture(autouse=True)
+def bystander(db):
+    """A job of the same kind that waits; it stays as it is."""
+    other = make.JobFactory()
+    yield
+    row = Job.objects.get(pk=other.pk)
+    assert (row.state, row.progress_words, row.sent_at, row.token) == ("waiting", "", None, 0)
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """The seconds of the worker's own clock, and the moment of its rows."""
+    clock = SimpleNamespace(seconds=100.0, now=NOW)
+    monkeypatch.setattr(running, "time", SimpleNamespace(monotonic=lambda: clock.seconds))
+    monkeypatch.setattr(running, "timezone", SimpleNamespace(now=lambda: clock.now))
+    return clock
+
+
+def hold_of(job, lease_s=15):
+    return claim_job(job.pk, now=NOW, lease_s=lease_s, deadline_s=120)
+
+
+class Beats:
+    """In place of the event that ends the thread: each look first does the next of ``steps``; after them it is set."""
+
+    def __init__(self, *steps):
+        self.steps, self.waited = list(steps), []
+
+    def wait(self, seconds):
+        self.waited.append(seconds)
+        if not self.steps:
+            return True
+        self.steps.pop(0)()
+        return False
+
+
+def beat(hold, monkeypatch, *steps):
+    """The heartbeat after the steps, the writes that it made and whether it let go of its connection."""
+    written, closed = [], []
+    real = running.keep_hold
+
+    def keep(held, fraction, words, *, now):
+        written.append((fraction, words, now))
+        return real(held, fraction, words, now=now)
+
+    monkeypatch.setattr(running, "keep_hold", keep)
+    monkeypatch.setattr(running, "connection", SimpleNamespace(close=lambda: closed.append(True)))
+    heart = Heartbeat(hold)
+    heart._end = Beats(*[lambda step=step: step(heart) for step in steps])
+    heart._beat()
+    assert closed == [True]
+    assert heart._end.waited == [0.3] * (len(steps) + 1)
+    return heart, written
+
+
+def test_progress_is_written_when_it_changed_and_the_lease_renewed_after_a_third_of_it(job, clock, monkeypatch):
+    def after(seconds, *told):
+        def step(heart):
+            clock.seconds += seconds
+            clock.now += dt.timedelta(seconds=seconds)
+            if told:
+                heart.tell(*told)
+
+        return step
+
+    at = lambda seconds: NOW + dt.timedelta(seconds=seconds)  # noqa: E731
+    steps = [
+        after(1),
+        after(1),
+        after(4),
+        after(0.5),
+        after(0.5, 0.4, "Round"),
+        after(1, 0.5, "Round"),
+        after(5),
+        after(1),
+    ]
+    heart, written = beat(hold_of(job), monkeypatch, *steps)
+    assert written == [
+        (0.0, "Starting", at(1)),
+        (0.0, "Starting", at(6.5)),  # five seconds, a third of the lease, are over since the last
+        (0.4, "Round", at(7)),
+        (0.5, "Round", at(8)),
+        (0.5, "Round", at(14)),
+    ]
+    assert not heart.stopped()
+    row = Job.objects.get(pk=job.pk)
+    assert (row.progress, row.progress_words, row.lease_until) == (0.5, "Round", at(29))
+
+
+def test_the_work_hears_that_it_is_to_stop(job, clock, monkeypatch):
+    ask = lambda heart: Job.objects.filter(pk=job.pk).update(cancel_asked_at=NOW)  # noqa: E731
+    heart, _ = beat(hold_of(job), monkeypatch, lambda heart: None)
+    assert not heart.stopped()
+    heart, _ = beat(claim_again(job), monkeypatch, ask)
+    assert (heart.asked_to_stop, heart.lost, heart.stopped()) == (True, False, True)
+
+
+def claim_again(job):
+    Job.objects.filter(pk=job.pk).update(lease_until=NOW - dt.timedelta(seconds=1))
+    return hold_of(job)
+
+
+def test_the_work_hears_that_another_has_its_job(job, clock, monkeypatch):
+    hold = hold_of(job)
+    heart, _ = beat(hold, monkeypatch, lambda heart: Job.objects.filter(pk=job.pk).update(token=99))
+    assert (heart.asked_to_stop, heart.lost, heart.stopped()) == (False, True, True)
+
+
+def test_a_beat_that_cannot_be_written_is_written_by_the_next(job, clock, monkeypatch, caplog):
+    heart, written = beat(hold_of(job), monkeypatch, breaks, lambda heart: None, lambda heart: None)
+    assert caplog.text.count("A heartbeat could not be written") == 1 and not heart.stopped()
+    assert [fraction for fraction, *_ in written] == [0.3, 0.3], "tried, tried again, and then there is nothing new"
+    assert Job.objects.get(pk=job.pk).progress == 0.3
+
+
+def breaks(heart):
+    """A step after which a write fails, and the next one does not."""
+    heart.tell(0.3, "Round")
+    hold, heart.hold = heart.hold, SimpleNamespace(lease_s=15)  # has no rows: to write raises
+    heart._end.steps[0] = lambda: setattr(heart, "hold", hold)
+
+
+# What comes of it
+
+
+def tried(job, monkeypatch, work, *, asked_to_stop=False):
+    """The row once what came of the work is written."""
+    kept = []
+    monkeypatch.setitem(KINDS, "plan_course", Kind(work, lambda job, result, now: kept.append((job.pk, result, now))))
+    hold = hold_of(job)
+    heart = SimpleNamespace(asked_to_stop=asked_to_stop)
+    wrote = _attempt(hold, heart, JobControl(tell=None, seconds_left=None, stopped=None))()
+    row = Job.objects.get(pk=job.pk)
+    return wrote, row.state, row.error_code, row.error_words or row.progress_words, row.result, kept
+
+
+def raises(error):
+    def work(job_input, progress):
+        raise error
+
+    return work
+
+
+@pytest.mark.parametrize(
+    ("error", "asked_to_stop", "row"),
+    [
+        (CancelledError("cancelled", "Stopped."), True, (True, "cancelled", "", "Stopped", None)),
+        (CancelledError("cancelled", "Stopped."), False, (False, "running", "", "Starting", None)),
+        (NoCourseError("no_gap", "No gap."), False, (True, "failed", "no_gap", "No gap.", None)),
+        (
+            NoCourseError("no_gap", "No gap.", {"gap_mm": 1}),
+            False,
+            (True, "failed", "no_gap", "No gap.", {"tightest": {"gap_mm": 1}}),
+        ),
+        (
+            DeadlineError("deadline", "Over."),
+            False,
+            (
+                True,
+                "failed",
+                "deadline",
+                "This took longer than it may. Ask again with fewer alternatives or another aim.",
+                None,
+            ),
+        ),
+        (SceneError("no_base", "No base.", "base"), False, (True, "failed", "no_base", "base: No base.", None)),
+        (ValueError("broke"), False, (True, "waiting", "", "Trying again", None)),
+    ],
+)
+def test_what_ends_the_work_ends_the_job_in_words(job, clock, monkeypatch, error, asked_to_stop, row):
+    assert tried(job, monkeypatch, raises(error), asked_to_stop=asked_to_stop) == (*row, [])
+    if row[1] in ("failed", "cancelled"):
+        assert Job.objects.get(pk=job.pk).finished_at == NOW
+
+
+def test_what_the_work_gives_is_the_result_and_is_kept(job, clock, monkeypatch):
+    Job.objects.filter(pk=job.pk).update(input={"a": 1})
+    wrote, state, *_, result, kept = tried(job, monkeypatch, lambda job_input, progress: {"heard": job_input})
+    assert (wrote, state, result) == (True, "done", {"heard": {"a": 1}})
+    assert kept == [(job.pk, result, NOW)]
+
+
+def test_a_worker_claims_by_the_settings_and_tells_the_work_how_long_it_has(job, clock, monkeypatch, settings):
+    settings.HELMROOM_JOB_DEADLINE_S, settings.HELMROOM_JOB_LEASE_S = 30, 12
+    left, seen = [], []
+
+    class Heart:
+        asked_to_stop = False
+
+        def __init__(self, hold):
+            seen.append((hold.job.pk, hold.lease_s, Job.objects.get(pk=job.pk).lease_until))
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            seen.append("ended")
+
+        def tell(self, fraction, words):
+            seen.append((fraction, words))
+
+        def stopped(self):
+            return False
+
+    def work(job_input, progress):
+        left.append(progress.seconds_left())
+        clock.seconds += 7
+        left.append(progress.seconds_left())
+        progress.tell(0.5, "Half")
+        return {"stopped": progress.stopped()}
+
+    monkeypatch.setattr(running, "Heartbeat", Heart)
+    monkeypatch.setitem(KINDS, "plan_course", Kind(work, lambda *_: None))
+    run_job(job.pk)
+    assert left == [30.0, 23.0]
+    assert seen == [(job.pk, 12, NOW + dt.timedelta(seconds=12)), (0.5, "Half"), "ended"]
+    row = Job.objects.get(pk=job.pk)
+    assert (row.state, row.result, row.deadline_at) == ("done", {"stopped": False}, NOW + dt.timedelta(seconds=30))
+    run_job(job.pk)
+    assert len(left) == 2, "it is done"
+
+
+# Sending
+
+
+@pytest.fixture
+def queue(monkeypatch):
+    """What was put on the queue, and at whose door was knocked."""
+    queue = SimpleNamespace(sent=[], knocked=[], closed=0)
+
+    def door(where, timeout):
+        queue.knocked.append((where, timeout))
+        return SimpleNamespace(close=lambda: setattr(queue, "closed", queue.closed + 1))
+
+    app = SimpleNamespace(send_task=lambda name, args: queue.sent.append((name, args)))
+    monkeypatch.setattr(sending, "current_app", app)
+    monkeypatch.setattr(sending, "socket", SimpleNamespace(create_connection=door))
+    monkeypatch.setattr(sending, "timezone", SimpleNamespace(now=lambda: NOW))
+    return queue
+
+
+@pytest.mark.parametrize(
+    ("broker", "door"),
+    [
+        ("embedded", None),
+        ("redis://queue.example:7000/0", ("queue.example", 7000)),
+        ("redis://queue.example/0", ("queue.example", 6379)),
+        ("memory://", None),
+    ],
+)
+def test_an_id_is_put_on_the_queue_and_noted_in_its_row(job, queue, settings, tmp_path, broker, door):
+    settings.HELMROOM_BROKER, settings.DATA_DIR = broker, tmp_path / "data"
+    for _ in range(2):
+        send_job(job.pk)
+    assert queue.sent == [("planning.run_job", [job.pk])] * 2
+    assert queue.knocked == ([(door, 1)] * 2 if door else []) and queue.closed == len(queue.knocked)
+    assert (tmp_path / "data" / "broker" / "control").is_dir() is (broker == "embedded")
+    assert Job.objects.get(pk=job.pk).sent_at == NOW
+
+
+def test_what_could_not_be_sent_is_not_noted_as_sent(job, queue, settings, monkeypatch):
+    settings.HELMROOM_BROKER = "redis://queue.example/0"
+
+    def nobody(*_, **__):
+        raise ConnectionError("refused")
+
+    monkeypatch.setattr(sending, "socket", SimpleNamespace(create_connection=nobody))
+    with pytest.raises(ConnectionError):
+        send_job(job.pk)
+    assert queue.sent == [] and Job.objects.get(pk=job.pk).sent_at is None
+
+
+def test_who_asks_the_same_at_the_same_moment_gets_the_row_of_the_quicker(db, monkeypatch):
+    monkeypatch.setattr(asking, "send_job", lambda pk: None)
+    club = make.ClubFactory()
+    first = ask_for_job(club, "plan_course", {"a": 1}, now=NOW)
+    rows = type(Job.objects.answering(club, "", ""))
+    monkeypatch.setattr(rows, "first", lambda self: None)  # it was not there yet a moment ago
+    assert ask_for_job(club, "plan_course", {"a": 1}, now=NOW) == first
+    assert Job.objects.filter(club=club).count() == 1
