@@ -312,3 +312,60 @@ def test_pushes_and_tools_are_left_as_they_are():
 def test_a_rounded_way_is_plain_values():
     end = Pose(1, 2, 3)
     assert Rounded((Drive(10),), end, None) == Rounded((Drive(10),), end, None) != Rounded((Drive(10),), end, 90)
+
+
+# What is asked of the joint rounding
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """Freedom, arrival and tries that the joint rounding was asked with; it finds nothing."""
+    heard = []
+    monkeypatch.setattr(
+        rounding,
+        "round_to_goal",
+        lambda exact, steps, freedom, arrival, tries: heard.append((freedom, arrival, tries)) or (0, None),
+    )
+    return heard
+
+
+def once(way, target, share=0.4):
+    scene, task, start = out_and_start(robot=replace(ROBOT, turn_step_deg=10), target=target)
+    assert list(rounding._round_once(task, way, start, scene.robot, target, share, False)) == []
+
+
+@pytest.mark.parametrize(
+    ("lean_deg", "window_deg", "share", "tried"),
+    [(3.9, 5, 0.4, True), (4.1, 5, 0.4, False), (4.1, 5, 0.8, True), (4.9, 5, 0.8, True), (4.9, 4.8, 0.8, False)],
+)
+def test_a_lean_uses_at_most_twice_the_share_of_the_window_and_never_more_than_it(
+    asked, lean_deg, window_deg, share, tried
+):
+    target = replace(target_at(1600, 600, lean_deg), window=Window(22, window_deg, 20, 30))
+    once(way_of((-90, 18.0, lean_deg - 18.0), (700.0, 780.0)), target, share)
+    assert bool(asked) is tried
+    if tried:
+        _, arrival, tries = asked[0]
+        assert (arrival.lateral, arrival.heading_step, tries) == (pytest.approx(share * 22), -9, 400)
+
+
+@pytest.mark.parametrize(
+    ("turns", "distances", "first", "last"),
+    [
+        ((-90, 90, -90, 0), (1000, 480, 480), False, True),
+        ((0, -90, 90, -90), (100, 1000, 480), True, False),
+        ((-90, 0), (1480,), False, False),  # of a single leg only one end can be held
+        ((-90, 0, 0), (700, 780), False, True),
+    ],
+)
+def test_ends_that_need_no_turn_are_held(asked, turns, distances, first, last):
+    once(way_of(turns, distances), plain_scene().target)
+    freedom, arrival, _ = asked[0]
+    assert (freedom.first_fixed, freedom.last_fixed) == (first, last)
+    assert (arrival.push_leg, arrival.gap) == (plain_scene().target.push_leg_mm, plain_scene().target.gap_mm)
+
+
+def test_a_way_straight_ahead_needs_no_turn_at_its_end():
+    found, _ = rounded(way_of((0, 0), (480.4,)), target=target_at(120, 600, 90))
+    assert found and all(item.end.heading_deg == 90 for item in found)
+    assert all([type(action) for action in item.actions] == [Drive] for item in found)
