@@ -133,14 +133,15 @@ def _build(value: Any) -> dict[str, Any]:
     }
 
 
-def _ways(value: Any) -> dict[tuple[str, int], Steps]:
-    ways: dict[tuple[str, int], Steps] = {}
+def _ways(value: Any) -> dict[tuple[str, int, str], Steps]:
+    ways: dict[tuple[str, int, str], Steps] = {}
     for i, each in enumerate(a_list(value, "ways", MOST, "ways")):
-        way = an_object(each, f"ways[{i}]", ("mission", "tiers", "steps"))
+        way = an_object(each, f"ways[{i}]", ("mission", "tiers", "steps"), ("name",))
         steps = a_list(way["steps"], f"ways[{i}].steps", MOST, "steps")
         read = tuple(_step(step, f"ways[{i}].steps[{k}]") for k, step in enumerate(steps))
         for k, tier in enumerate(a_list(way["tiers"], f"ways[{i}].tiers", MOST, "tiers")):
-            ways[a_text(way["mission"], f"ways[{i}].mission"), a_whole(tier, f"ways[{i}].tiers[{k}]")] = read
+            mission, rung = a_text(way["mission"], f"ways[{i}].mission"), a_whole(tier, f"ways[{i}].tiers[{k}]")
+            ways[mission, rung, a_text(way["name"], f"ways[{i}].name") if "name" in way else ""] = read
     return ways
 
 

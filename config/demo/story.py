@@ -47,12 +47,13 @@ class TableFacts:
 
 @dataclass(frozen=True)
 class RobotFacts:
-    """``manner`` is what it really does, which its team finds out by measuring."""
+    """``manner`` is what it really does and ``scatter`` names how it scatters, which its team finds out by measuring."""
 
     name: str
     order: int
     yaw_sense: str
     manner: Manner
+    scatter: str
 
 
 @dataclass(frozen=True)
@@ -77,13 +78,13 @@ class Measured:
 
 @dataclass(frozen=True)
 class Stint:
-    """Runs of one team on one tier in one week's session; ``scatter`` names how its robot scatters."""
+    """Runs of one team on one tier in one week's session; ``way`` names one of several over the table."""
 
     week: int
     mission: str
     tier: int
     runs: int
-    scatter: str = "usual"
+    way: str = ""
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,7 @@ class TeamStory:
 
 @dataclass(frozen=True)
 class Story:
-    """All of it. ``build`` is what every robot has in common; ``ways`` are by mission and tier."""
+    """All of it. ``build`` is what every robot has in common; ``ways`` are by mission, tier and name, mostly empty."""
 
     club: ClubFacts
     coaches: tuple[CoachFacts, ...]
@@ -137,7 +138,10 @@ class Story:
     passed_because: str
     next_tries: dict[str, str]
     teams: tuple[TeamStory, ...]
-    ways: dict[tuple[str, int], Steps]
+    ways: dict[tuple[str, int, str], Steps]
 
     def manner_of(self, team: TeamStory) -> Manner:
         return self.robots[team.robot].manner
+
+    def scatter_of(self, team: TeamStory) -> Noise:
+        return self.scatter[self.robots[team.robot].scatter]

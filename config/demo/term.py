@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from django.db import transaction
 from classroom.models import Robot, Team
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from classroom.robots.services.calibrate import record_calibration
+from config.demo.measuring import measured_runs
 from config.demo.people import Cast
 from config.demo.story import Passed, Stint, TeamStory
 from config.demo.ways import course_along
@@ -23,19 +25,16 @@ from missions.models import Mission, MissionVersion, Tier, TierVersion
 from missions.readiness.services.progress import open_tier, pass_tier
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
 from motion.chance.simulate import Manner, SimulatedRun, simulate_run
-from motion.course.actions import Action, Check
+from motion.course.actions import Action
 from motion.course.times import course_seconds
 from motion.scene.contact import nose_of
-from motion.scene.records import Pose, Scene
-from planning.courses.rules.course_json import actions_from_json
-from planning.courses.rules.typing import scaled_actions, typed
+from planning.courses.rules.typing import driving, typed
 from planning.courses.scene_for import pose_of, scene_for
-from planning.courses.services.save_revision import keep_course
-from planning.models import Course, Origin
-from planning.preparing.checks import NotReadyError, check_now
+from planning.courses.services.save_revision import save_revision
+from planning.models import Course
 
-#: Simulated runs when a plan of the story is checked.
-PLAN_RUNS = 20_000
+#: From the beginning of a session until what was measured in it is written down.
+MEASURING = dt.timedelta(minutes=5)
 
 Editions = dict[tuple[str, int], TierVersion]
 
@@ -73,7 +72,7 @@ class TermPlayer:
 
     def __init__(self, cast: Cast, editions: Editions, rng: np.random.Generator, until: dt.datetime) -> None:
         self.cast, self.editions, self.rng, self.until = cast, editions, rng, until
-        self.plans: dict[Any, Course] = {}
+        self.plans: dict[Any, tuple[Course, tuple[Action, ...]]] = {}
 
     def play(self) -> None:
         for week in range(1, len(self.cast.sessions) + 1):
@@ -83,10 +82,10 @@ class TermPlayer:
     def _week(self, story: TeamStory, week: int) -> None:
         begin = self.cast.sessions[week - 1].starts_at
         team, robot = self.cast.teams[story.name], self.cast.robots[story.name]
-        manner = self.cast.story.manner_of(story)
+        manner, scatter = self.cast.story.manner_of(story), self.cast.story.scatter_of(story)
         for measured in story.calibrated:
             if measured.week == week:
-                runs, when = calibration_runs(measured.kind, manner, self.rng), begin + dt.timedelta(minutes=4)
+                runs, when = measured_runs(measured.kind, manner, scatter, self.rng), begin + dt.timedelta(minutes=4)
                 record_calibration(robot, measured.kind, "club mat", runs, by_team=team, now=when)
         for stint in story.stints:
             if stint.week == week:
@@ -105,51 +104,34 @@ class TermPlayer:
             open_tier(self.cast.coach, team, edition.tier, self.cast.story.opened_because, begin)
         numbers = numbers_for(robot)
         scene = scene_for(edition, robot, numbers=numbers)
-        course = self._plan((stint.mission, stint.tier), team, edition, robot, numbers, scene, begin)
-        manner = as_driven(self.cast.story.manner_of(story), numbers)
-        scatter = self.cast.story.scatter[stint.scatter]
-        actions = actions_from_json(course.actions, pose_of(course.start))
-        step = min(dt.timedelta(minutes=9), (self.until - begin) / (stint.runs + 1))
+        course, asked = self._plan(stint, team, edition, robot, numbers, begin + MEASURING)
+        start = pose_of(course.start)
+        told = driving(asked, start, robot, numbers).told
+        manner, scatter = self.cast.story.manner_of(story), self.cast.story.scatter_of(story)
+        left = left_over(manner, numbers)
+        begin += MEASURING
+        step = min(dt.timedelta(minutes=8), (self.until - begin) / (stint.runs + 1))
         for k in range(stint.runs):
-            run = simulate_run(scene, pose_of(course.start), actions, manner, scatter, self.rng)
+            run = simulate_run(scene, start, told, left, scatter, self.rng)
             when = begin + step * (k + 1) + dt.timedelta(seconds=int(self.rng.integers(-20, 20)))
-            logged = self._logged(run, course, edition, when, course_seconds(scene.robot, actions)[0])
+            logged = self._logged(run, course, edition, when, course_seconds(scene.robot, told)[0])
             record_attempt(team, logged, now=when + dt.timedelta(seconds=2))
 
     def _plan(
-        self,
-        mission_rung: tuple[str, int],
-        team: Team,
-        edition: TierVersion,
-        robot: Robot,
-        numbers: RobotNumbers,
-        scene: Scene,
-        now: dt.datetime,
-    ) -> Course:
-        """The team's course for the tier, typed anew when its robot's numbers have changed."""
-        key = (team.pk, edition.pk, numbers.distance_scale, numbers.turn_scale)
+        self, stint: Stint, team: Team, edition: TierVersion, robot: Robot, numbers: RobotNumbers, now: dt.datetime
+    ) -> tuple[Course, tuple[Action, ...]]:
+        """The team's plan for the tier with the numbers that it types; typed anew when its robot has been measured."""
+        key = (team.pk, edition.pk, stint.way, numbers.calibration and numbers.calibration.pk)
         if key not in self.plans:
             start = pose_of(edition.version.start or {})
-            asked = typed(course_along(self.cast.story.ways[mission_rung], start), start, robot, numbers)
-            true = scaled_actions(asked, start, numbers.distance_scale, numbers.turn_scale)
-            self.plans[key] = keep_course(
-                team,
-                edition,
-                robot,
-                {"distance_scale": numbers.distance_scale, "turn_scale": numbers.turn_scale},
-                start,
-                true,
-                _checked(scene, start, true),
-                calibration_id=numbers.calibration.pk if numbers.calibration else None,
-                origin=Origin.TEAM,
-                now=now,
-            )
+            way = self.cast.story.ways[stint.mission, stint.tier, stint.way]
+            asked = typed(course_along(way, start), start, robot, numbers)
+            self.plans[key] = save_revision(team, edition, robot, start, asked, now=now), asked
         return self.plans[key]
 
     def _logged(
         self, run: SimulatedRun, course: Course, edition: TierVersion, when: dt.datetime, predicted_s: float
     ) -> AttemptInput:
-        met = run.touched == "" or run.done
         outcomes = {"left_base": run.left_base, "done": run.done, "home": run.home}
         good = all(outcomes.values())
         seconds = predicted_s * float(self.rng.normal(1.02, 0.015))
@@ -159,21 +141,13 @@ class TermPlayer:
             made_at=when,
             duration_s=round(seconds, 1),
             outcomes=outcomes,
-            lateral_mm=round(run.lateral_mm / 5) * 5.0 if met else None,
-            along_mm=round(run.along_mm / 5) * 5.0 if met else None,
+            lateral_mm=round(run.lateral_mm / 5) * 5.0 if run.met else None,
+            along_mm=round(run.along_mm / 5) * 5.0 if run.met else None,
             heading_error_deg=None,
             cause="" if good else cause_of(run),
             change_to_try="" if good else self.cast.story.next_tries[cause_of(run)],
             plan_number=course.number,
         )
-
-
-def _checked(scene: Scene, start: Pose, actions: tuple[Action, ...]) -> Check | None:
-    """None while the kernels are not compiled: then the worker checks it when they are."""
-    try:
-        return check_now(scene, start, actions, runs=PLAN_RUNS)
-    except NotReadyError:
-        return None
 
 
 def cause_of(run: SimulatedRun) -> str:
@@ -187,29 +161,10 @@ def cause_of(run: SimulatedRun) -> str:
     return "too_short" if run.along_mm < 0 else "too_long"
 
 
-def as_driven(manner: Manner, numbers: RobotNumbers) -> Manner:
-    """What is left of a robot's errors after it types its corrected numbers."""
-    return Manner(
+def left_over(manner: Manner, numbers: RobotNumbers) -> Manner:
+    """What is left of a robot's ways when it is told true lengths and angles by its measured scales."""
+    return replace(
+        manner,
         distance_scale=manner.distance_scale / numbers.distance_scale,
         turn_scale=manner.turn_scale / numbers.turn_scale,
-        turn_bias_deg=manner.turn_bias_deg,
-        drift_deg_per_m=manner.drift_deg_per_m,
     )
-
-
-def calibration_runs(kind: str, manner: Manner, rng: np.random.Generator) -> list[dict[str, float]]:
-    """Measured runs of a robot with these ways, read to the millimetre or half a degree."""
-    if kind == "spin":
-        asked = [1080.0] * 4
-        return [
-            {"commanded_deg": a, "measured_deg": round(2 * (a * manner.turn_scale + rng.normal(0, 2.5))) / 2}
-            for a in asked
-        ]
-    return [
-        {
-            "commanded_mm": a,
-            "measured_mm": float(round(a * manner.distance_scale * (1 + rng.normal(0, 0.004)))),
-            "sideways_mm": float(round(np.radians(manner.drift_deg_per_m + rng.normal(0, 0.4)) * a * a / 2000)),
-        }
-        for a in (600.0, 600.0, 900.0, 900.0, 1200.0)
-    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from motion.calibration.noise import NOMINAL_NOISE
@@ -48,11 +49,25 @@ class Fits:
     set_down: SetDownFit | None = None
 
 
+def weighed(value: float, value_u: float | None, usual_u: float) -> tuple[float, float]:
+    """A measured number and the kit's usual one (nothing, give or take ``usual_u``) together, and their uncertainty.
+
+    The mean of two normals by their inverse variances. A measured number without an uncertainty is taken as it is.
+
+    >>> weighed(2.0, 1.0, 1.0), weighed(2.0, None, 1.0)
+    ((1.0, 0.7071067811865476), (2.0, 1.0))
+    """
+    if value_u is None:
+        return value, usual_u
+    share = usual_u**2 / (usual_u**2 + value_u**2)
+    return share * value, math.sqrt(share) * value_u
+
+
 def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[Knowledge, tuple[KnownPart, ...]]:
     """What calibrations say of a robot that types its corrected numbers.
 
-    A measured spread is pooled with the kit's nominal one, which counts for a few runs; a systematic number keeps its
-    standard uncertainty.
+    A measured spread is pooled with the kit's nominal one, which counts for a few runs. A measured curve or turn's bias is
+    weighed with what a kit's usually is: few runs may be less sure of it than that.
 
     Examples
     --------
@@ -75,8 +90,8 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
             take(
                 "drift_sd_deg_per_m", straight.drift_sd_deg_per_m, straight.drift_free or straight.runs - 1, "straight"
             )
-            mean = replace(mean, drift_deg_per_m=straight.drift_deg_per_m)
-            u = replace(u, drift_deg_per_m=straight.drift_u_deg_per_m or u.drift_deg_per_m)
+            drift, drift_u = weighed(straight.drift_deg_per_m, straight.drift_u_deg_per_m, u.drift_deg_per_m)
+            mean, u = replace(mean, drift_deg_per_m=drift), replace(u, drift_deg_per_m=drift_u)
             if straight.drift_alone and straight.start_heading_sd_deg is not None:
                 take("start_heading_sd_deg", straight.start_heading_sd_deg, straight.runs - 2, "straight")
     if (spin := fits.spin) is not None:
@@ -85,7 +100,8 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
             take("turn_growth_sd_deg", spin.turn_growth_sd_deg, spin.turn_growth_free or 1.0, "spin")
         u = replace(u, turn_scale=spin.turn_scale_u)
         if spin.turn_bias_deg is not None and spin.turn_bias_u_deg is not None:
-            mean, u = replace(mean, turn_bias_deg=spin.turn_bias_deg), replace(u, turn_bias_deg=spin.turn_bias_u_deg)
+            bias, bias_u = weighed(spin.turn_bias_deg, spin.turn_bias_u_deg, u.turn_bias_deg)
+            mean, u = replace(mean, turn_bias_deg=bias), replace(u, turn_bias_deg=bias_u)
         else:
             u = replace(u, turn_bias_deg=HELD_BIAS_DEG)
     elif (square := fits.square) is not None:

@@ -11,11 +11,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from shapely import Polygon as Shape
-from shapely import affinity, unary_union
 
-from motion.course.actions import Action, Drive, Push, Turn
-from motion.scene.records import Noise, Pose, Scene
+from motion.course.actions import Action, Drive, Push, Tool, Turn
+from motion.scene.records import Noise, Polygon, Pose, Scene
 
 STEP_MM = 15.0
 STEP_DEG = 4.0
@@ -36,7 +36,11 @@ class Manner:
 
 @dataclass(frozen=True)
 class SimulatedRun:
-    """What a watcher would write down. Misses are in the target's frame: along the push, and to its left."""
+    """What a watcher would write down. Misses are in the target's frame: along the push, and to its left.
+
+    ``met``: it came to the end of its push, so that the misses are where its nose was then. ``touched`` is what the body
+    touched first, "" for nothing: the target counts but while it is pushed and backed off from, and so does the edge.
+    """
 
     poses: tuple[Pose, ...]
     along_mm: float
@@ -45,7 +49,12 @@ class SimulatedRun:
     done: bool
     home: bool
     left_base: bool
-    touched: str  # name of what the body touched first, "" for nothing
+    met: bool
+    touched: str
+
+    @property
+    def clean(self) -> bool:
+        return self.done and self.home and not self.touched
 
 
 def simulate_run(
@@ -63,7 +72,8 @@ def simulate_run(
     Returns
     -------
     Run
-        After touching something the robot stops there; then it is neither done (unless it was before) nor home.
+        After touching something that stands fast the robot stops there; then it is neither done (unless it was before)
+        nor home. A target that it knocks on its way is not done either, but the robot goes on.
 
     Examples
     --------
@@ -77,8 +87,8 @@ def simulate_run(
     >>> round(run.along_mm, 6), run.done, run.home
     (10.0, True, True)
     """
-    body = unary_union([Shape(part) for part in scene.robot.footprint])
-    things = [(Shape(o.outline), o.name or "an obstacle") for o in (*scene.obstacles, *scene.keep_outs)]
+    body = scene.robot.footprint
+    things = _Things(scene)
     scale = manner.distance_scale + rng.normal(0, noise.distance_scale_sd)
     x = start.x_mm + rng.normal(0, noise.start_position_sd_mm)
     y = start.y_mm + rng.normal(0, noise.start_position_sd_mm)
@@ -86,10 +96,9 @@ def simulate_run(
     heading = start.heading_deg + offset
     told = start.heading_deg
     poses = [Pose(x, y, heading)]
-    touched, meeting, left_base = "", None, False
+    touched, meeting, left_base, knocked = "", None, False, False
     base = Shape(scene.base)
     for action in actions:
-        before = poses[-1]
         if isinstance(action, Turn):
             error = math.copysign(1.0, action.by_deg) * manner.turn_bias_deg + rng.normal(
                 0, math.hypot(noise.turn_sd_deg, noise.turn_growth_sd_deg * math.sqrt(abs(action.by_deg) / 90))
@@ -108,43 +117,88 @@ def simulate_run(
             x += length * math.cos(middle)
             y += length * math.sin(middle)
             heading += drift
-        after = Pose(x, y, heading)
+        before, after = poses[-1], Pose(x, y, heading)
         poses.append(after)
-        swept = list(_between(before, after))
-        if isinstance(action, Push):
-            meeting = after
-        else:
-            touched = next((name for shape, name in things for p in swept if _placed(body, p).intersects(shape)), "")
-        left_base = left_base or not base.intersects(_placed(body, after))
-        if touched:
+        things.at_action(action)
+        hit = things.touched_by(body, _between(before, after))
+        touched = touched or hit
+        if isinstance(action, Push) and hit in ("", things.name):
+            meeting, knocked = after, touched != ""
+        left_base = left_base or not any(part.intersects(base) for part in _placed(body, _row(after)).flat)
+        if hit not in ("", things.name):
             break
     along, lateral, turned = _miss(scene, meeting or poses[-1])
     window = scene.target.window
+    met = meeting is not None
     done = (
-        meeting is not None
+        met
+        and not knocked
         and abs(lateral) <= window.lateral_mm
         and abs(turned) <= window.heading_deg
         and -window.short_mm <= along <= window.long_mm
     )
-    home = not touched and base.buffer(0.5).covers(_placed(body, poses[-1]))
-    return SimulatedRun(tuple(poses), along, lateral, turned, done, home, left_base, touched)
+    home = not touched and all(base.buffer(0.5).covers(part) for part in _placed(body, _row(poses[-1])).flat)
+    return SimulatedRun(tuple(poses), along, lateral, turned, done, home, left_base, met, touched)
 
 
-def _placed(body: Shape, pose: Pose) -> Shape:
-    turned = affinity.rotate(body, pose.heading_deg, origin=(0, 0))
-    return affinity.translate(turned, pose.x_mm, pose.y_mm)
+class _Things:
+    """What the body must not touch, as the run goes on."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.table = Shape([(0, 0), (scene.width_mm, 0), (scene.width_mm, scene.depth_mm), (0, scene.depth_mm)])
+        self.fixed = [(Shape(o.outline), o.name or "an obstacle") for o in (*scene.obstacles, *scene.keep_outs)]
+        h, far = math.radians(scene.target.precontact.heading_deg), scene.target.push_mm
+        self.moved = Shape([(x + far * math.cos(h), y + far * math.sin(h)) for x, y in scene.target.body])
+        self.name = scene.target.name or "the target"
+        self.target: Shape | None = Shape(scene.target.body)
+        self.pushed = self.backed_off = False
+
+    def at_action(self, action: Action) -> None:
+        """The target is none of them while it is pushed and backed off from; then it stands where it was pushed to."""
+        if isinstance(action, Push):
+            self.target, self.pushed = None, True
+        elif self.backed_off:
+            self.target = self.moved
+        elif self.pushed and not isinstance(action, Tool):
+            self.backed_off = True
+
+    def touched_by(self, body: tuple[Polygon, ...], poses: np.ndarray) -> str:
+        """The name of one that the body touches at one of the poses, "" for none."""
+        parts = _placed(body, poses)
+        for shape, name in [*self.fixed, *([(self.target, self.name)] if self.target else [])]:
+            if shapely.intersects(shape, parts).any():
+                return name
+        return "" if shapely.covers(self.table, parts).all() else "the edge of the table"
 
 
-def _between(a: Pose, b: Pose) -> Iterable[Pose]:
-    distance = math.hypot(b.x_mm - a.x_mm, b.y_mm - a.y_mm)
-    steps = max(1, math.ceil(distance / STEP_MM), math.ceil(abs(b.heading_deg - a.heading_deg) / STEP_DEG))
-    for k in range(1, steps + 1):
-        t = k / steps
-        yield Pose(
-            a.x_mm + t * (b.x_mm - a.x_mm),
-            a.y_mm + t * (b.y_mm - a.y_mm),
-            a.heading_deg + t * (b.heading_deg - a.heading_deg),
-        )
+def _placed(body: tuple[Polygon, ...], poses: np.ndarray) -> np.ndarray:
+    """Shapes of each part of the body at each pose, (parts, poses)."""
+    x, y, heading = poses.T[:, :, None]
+    placed = []
+    for part in body:
+        px, py = np.array(part, dtype=float).T
+        corner_x = x + px * np.cos(heading) - py * np.sin(heading)
+        corner_y = y + px * np.sin(heading) + py * np.cos(heading)
+        placed.append(shapely.polygons(np.stack([corner_x, corner_y], axis=2)))
+    return np.array(placed)
+
+
+def _row(pose: Pose) -> np.ndarray:
+    return np.array([[pose.x_mm, pose.y_mm, math.radians(pose.heading_deg)]])
+
+
+def _between(a: Pose, b: Pose) -> np.ndarray:
+    """Poses (n, 3) in mm and rad on the arc, or the turn in place, from one to the other, the second with them."""
+    first, last = _row(a)[0], _row(b)[0]
+    turned = last[2] - first[2]
+    distance = math.hypot(*(last - first)[:2])
+    steps = max(1, math.ceil(distance / STEP_MM), math.ceil(math.degrees(abs(turned)) / STEP_DEG))
+    t = np.arange(1, steps + 1) / steps
+    on_arc = np.sin(t * turned / 2) / math.sin(turned / 2) if distance and turned else t  # chords of parts of the arc
+    bent = (t - 1) * turned / 2  # how far right of the whole chord they point
+    dx, dy = on_arc * (last[0] - first[0]), on_arc * (last[1] - first[1])
+    x, y = dx * np.cos(bent) - dy * np.sin(bent), dx * np.sin(bent) + dy * np.cos(bent)
+    return np.column_stack([first[0] + x, first[1] + y, first[2] + t * turned])
 
 
 def _miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
