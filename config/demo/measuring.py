@@ -10,7 +10,7 @@ from motion.chance.simulate import Manner
 from motion.scene.records import Noise
 
 #: Each so often. Two sizes tell what comes with every start from what adds up on the way.
-STRAIGHT_MM, SPIN_DEG, OFTEN, SET_DOWNS = (500.0, 1200.0), (90.0, 720.0), 5, 10
+STRAIGHT_MM, SPIN_DEG, OFTEN, SET_DOWNS = (500.0, 1800.0), (90.0, 720.0), 8, 10
 #: From the mark at the robot's front to the one at its back.
 MARKS_APART_MM = 200.0
 

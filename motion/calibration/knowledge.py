@@ -10,6 +10,7 @@ from motion.calibration.set_down import SetDownFit
 from motion.calibration.square import SquareFit
 from motion.calibration.straight import StraightFit
 from motion.calibration.turning import SpinFit
+from motion.calibration.variances import root_of_variance
 from motion.chance.hypotheses import NOMINAL_FREEDOM, SPREADS, Knowledge, Spread, pooled
 from motion.scene.records import Noise, Systematic
 
@@ -87,9 +88,8 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
         take("distance_sd_fraction", straight.fraction_sd, straight.scale_free or straight.runs - 1, "straight")
         u = replace(u, distance_scale=straight.scale_u)
         if straight.drift_deg_per_m is not None and straight.drift_sd_deg_per_m is not None:
-            take(
-                "drift_sd_deg_per_m", straight.drift_sd_deg_per_m, straight.drift_free or straight.runs - 1, "straight"
-            )
+            free = straight.drift_free or straight.runs - 1.0
+            take("drift_sd_deg_per_m", root_of_variance(straight.drift_sd_deg_per_m, free), free, "straight")
             drift, drift_u = weighed(straight.drift_deg_per_m, straight.drift_u_deg_per_m, u.drift_deg_per_m)
             mean, u = replace(mean, drift_deg_per_m=drift), replace(u, drift_deg_per_m=drift_u)
             if straight.drift_alone and straight.start_heading_sd_deg is not None:

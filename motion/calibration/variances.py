@@ -173,9 +173,21 @@ def unbiased_sd(variance: float, degrees: float) -> float:
     >>> round(unbiased_sd(4.0, 4.0), 3)
     2.128
     """
+    return math.sqrt(variance) / _c4(degrees)
+
+
+def root_of_variance(sd: float, degrees: float) -> float:
+    """The inverse of :func:`unbiased_sd`: what is to be pooled with other variances by degrees of freedom.
+
+    >>> round(root_of_variance(unbiased_sd(4.0, 4.0), 4.0), 9)
+    2.0
+    """
+    return sd * _c4(degrees)
+
+
+def _c4(degrees: float) -> float:
     half = degrees / 2.0
-    log_c4 = float(special.gammaln(half + 0.5) - special.gammaln(half)) - 0.5 * math.log(half)
-    return math.sqrt(variance) * math.exp(-log_c4)
+    return math.exp(float(special.gammaln(half + 0.5) - special.gammaln(half)) - 0.5 * math.log(half))
 
 
 def tells_apart(sizes: ArrayLike) -> bool:

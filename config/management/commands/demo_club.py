@@ -18,13 +18,16 @@ from config.demo.sign_ins import sign_in_lines
 from config.process.lock import said_address
 from config.process.supervisor import follow_parent
 
+#: Of the demonstration that everybody sees.
+SEED = 20261125
+
 
 class Command(BaseCommand):
     help = "Makes the invented demonstration club."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--if-empty", action="store_true", help="do nothing when there is a club already")
-        parser.add_argument("--seed", type=int, default=20261125)
+        parser.add_argument("--seed", type=int, default=SEED)
         parser.add_argument(
             "--child", action="store_true", help="End with the process that started it (the supervisor)."
         )

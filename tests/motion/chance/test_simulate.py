@@ -44,3 +44,21 @@ def test_a_turns_spread_grows_with_its_angle():
         for _ in range(n)
     ]
     assert np.std(ends) == pytest.approx(1.0, abs=4 / math.sqrt(2 * n))
+
+
+def test_a_target_that_is_knocked_on_the_way_is_not_done_but_the_robot_goes_on():
+    """The gate begins 30 mm ahead of where the push does: a drive of 40 mm too many knocks it, a push the rest of the way."""
+    scene = plain_scene()
+    aim = scene.target.precontact
+    start = Pose(aim.x_mm - 300, aim.y_mm, aim.heading_deg)
+    clean = one_run((Drive(300), Push(90), Drive(-300)), start=start)
+    knocked = one_run((Drive(340), Push(50), Drive(-300)), start=start)
+    assert clean.done and clean.touched == "" and clean.met
+    assert knocked.touched == (scene.target.name or "the target") and knocked.met and not knocked.done
+    assert knocked.along_mm == pytest.approx(clean.along_mm) and len(knocked.poses) == 4
+
+
+def test_a_robot_that_drives_over_the_edge_stops_there():
+    run = one_run((Drive(-1200), Drive(600)))
+    assert run.touched == "the edge of the table" and len(run.poses) == 2
+    assert not run.met and not run.clean
