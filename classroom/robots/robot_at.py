@@ -22,6 +22,14 @@ class HeldRobot:
     is_lent: bool
     calibrated_at: dt.datetime | None
 
+    def last_changed(self, at: dt.datetime) -> dt.datetime | None:
+        """When it, its build or its calibration last changed before ``at``; runs before that were of another robot.
+
+        A robot's own column only knows its last rebuilding: one after that moment says nothing about it.
+        """
+        known = (self.robot.changed_at, self.calibrated_at)
+        return max((moment for moment in known if moment is not None and moment <= at), default=None)
+
 
 def session_at(club: Club, at: dt.datetime) -> Session | None:
     """The session on that day in the club's time zone; the one that began last, of two."""

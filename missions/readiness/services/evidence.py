@@ -13,7 +13,7 @@ from missions.access import current_tier_version
 from missions.models import Attempt, Progress, Tier, TierVersion
 from missions.readiness.rules.answer import ReadinessAnswer, answer
 from missions.readiness.rules.evidence import CountedRun, Evidence, Rule, gather, update
-from missions.runs.landing import Landed, keep_landed
+from missions.runs.rules.runs_say import SaidRun, keep_run, kept_since
 
 READY = "ready"
 ANSWER_FIELDS = ("answer", "answer_kind", "why", "need", "last_run_at", "updated_at")
@@ -38,7 +38,7 @@ def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | Non
     rule = rule_for(progress.team.club, current_tier_version(progress.tier))
     zone = ZoneInfo(progress.team.club.time_zone)
     kept = progress.evidence
-    if newest is not None and kept.get("fold") == _fold(rule) and _is_later(newest, progress):
+    if newest is not None and kept.get("fold") == _fold(rule) and "last" in kept and _is_later(newest, progress):
         evidence, extras = _one_more(kept, newest, rule, zone)
         progress.evidence = evidence.as_dict() | extras
     else:
@@ -84,7 +84,7 @@ def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[
     robot = rows[-1].robot if rows else None
     if robot is not None:
         changes.append(robot.changed_at)
-    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "landed": []}
+    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "last": {}}
     for row in rows:
         extras |= _extras(extras, row)
     return gather(runs, rule, changes), extras
@@ -115,8 +115,14 @@ def changed_at(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) ->
         return None
     if kept.get("robot") not in (None, held.robot.pk):
         return at
-    # A robot's own column only knows its last rebuilding; one after that moment says nothing about it.
-    return max((m for m in (held.robot.changed_at, held.calibrated_at) if m is not None and m <= at), default=None)
+    return held.last_changed(at)
+
+
+def said_runs(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) -> list[SaidRun]:
+    """Of kept evidence the runs that count for what the runs say, with the robot of that moment."""
+    if held is None:
+        return []
+    return kept_since(kept.get("last", {}), held.robot.pk, held.last_changed(at))
 
 
 def snapshot(progress: Progress, found: ReadinessAnswer) -> dict[str, Any]:
@@ -153,7 +159,7 @@ def _one_more(kept: dict[str, Any], newest: Attempt, rule: Rule, zone: ZoneInfo)
     changed = newest.robot.changed_at if newest.robot else None
     if (kept.get("robot"), kept.get("calibration")) != (newest.robot_id, newest.calibration_id):
         changed = run.at
-    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "landed": kept["landed"]}
+    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "last": kept["last"]}
     return update(before, run, rule, changed), extras | _extras(extras, newest)
 
 
@@ -170,10 +176,13 @@ def _other_numbers(before: Attempt, row: Attempt) -> bool:
 
 def _extras(extras: dict[str, Any], row: Attempt) -> dict[str, Any]:
     times = [t for t in (extras["best_s"], row.duration_s if all(row.outcomes.values()) else None) if t is not None]
-    landed = Landed(row.lateral_mm, row.along_mm, row.heading_error_deg)
+    last = extras["last"]
+    if row.robot_id is not None and row.plan_number is not None:
+        said = SaidRun(row.made_at.timestamp(), row.pk, row.success, row.lateral_mm, row.along_mm)
+        last = keep_run(last, row.robot_id, said)
     return {
         "best_s": min(times, default=None),
-        "landed": keep_landed(extras["landed"], landed),
+        "last": last,
         "robot": row.robot_id,
         "calibration": row.calibration_id,
     }
