@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from motion.calibration.diagnosis_causes import CAUSES, TARGET, Prior, Run, causes_for, runs_of
-from motion.calibration.diagnosis_sentences import Story, tell
-from motion.calibration.diagnosis_weights import Scatter, Weights, posterior, scatter_of, weigh
+from motion.calibration.diagnosis_sentences import Explained, tell
+from motion.calibration.diagnosis_weights import RunScatter, Weights, posterior, scatter_of, weigh
 from motion.calibration.diagnosis_words import corrected_actions, words_for
 from motion.chance.error import OWN
 from motion.chance.least_squares import Array
@@ -193,7 +193,7 @@ def _result(courses: Sequence[Logged], sds: Array, found: _Found) -> Diagnosis:
     findings = _findings(h, g, sds, found.causes, found.weights)
     listed = {f.parameter: f for f in (_findings(h, g, sds, s, found.weights)[0] for s in reversed(found.alike))}
     alternatives = tuple(reversed(listed.values()))
-    off = Scatter(
+    off = RunScatter(
         sum(float(r.rest @ i @ r.rest) for r, i in zip(kept, raw, strict=True)), sum(len(r.seen) for r in kept)
     )
     slips = [run for run in found.runs if run not in kept]
@@ -201,7 +201,9 @@ def _result(courses: Sequence[Logged], sds: Array, found: _Found) -> Diagnosis:
     enough = len(found.runs) >= FEWEST_RUNS
     verdict = "too_few" if not enough else "pattern" if findings else "slip" if slips else "no_pattern"
     outliers = [_stands_out(run, kept) for run in slips]
-    words = tell(Story(verdict, len(found.runs), misses, outliers, findings, alternatives, scatter.wider, off.wider))
+    words = tell(
+        Explained(verdict, len(found.runs), misses, outliers, findings, alternatives, scatter.wider, off.wider)
+    )
     first = courses[0]
     corrected = corrected_actions(
         first.actions, {f.parameter: f.size for f in findings}, first.scene.noise.yaw_reference

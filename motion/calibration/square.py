@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from motion.calibration.change import ComparedNumber
 from motion.calibration.repeatability import repeatability
-from motion.chance.least_squares import Array
+from motion.chance.least_squares import Array, outliers, solve
 from motion.errors import FitError, MotionCode
 
 
@@ -47,6 +47,8 @@ class SquareFit:
         RP of ISO 9283, the larger of both ways.
     runs
         Runs in all.
+    outliers
+        Indices of runs that stand out from those of their way, the clockwise ones counted first; they are kept in the fit.
     """
 
     side_mm: float
@@ -65,6 +67,29 @@ class SquareFit:
     scatter_mm: float
     repeatability_mm: float
     runs: int
+    outliers: tuple[int, ...] = ()
+
+    @property
+    def free(self) -> int:
+        """Degrees of freedom of the scatter: each way has its own centre."""
+        return self.runs - 2
+
+    @property
+    def alpha_u_deg(self) -> float:
+        """Standard uncertainty of what a corner turns too small by; that of the curve is the same."""
+        return math.degrees(self.track_ratio_u * math.pi / 2.0 / self.track_ratio**2)
+
+    def turn_sd_deg(self, yaw_reference: str = "absolute") -> float:
+        """Spread of one turn of 90 degrees, the scatter of the returns laid wholly to the turns.
+
+        Parameters
+        ----------
+        yaw_reference
+            ``"relative"`` when each turn is told from where the last one ended, so that all four corners move the return;
+            ``"absolute"`` when the robot holds to its yaw, so that three sides do.
+        """
+        corners = 4.0 if yaw_reference == "relative" else 3.0
+        return math.degrees(self.scatter_mm / (math.sqrt(corners) * self.side_mm))
 
     @property
     def track_to_type_mm(self) -> float:
@@ -78,7 +103,7 @@ class SquareFit:
                 "wheels",
                 self.wheel_ratio,
                 self.wheel_ratio_u,
-                self.runs - 2,
+                self.free,
                 same="The wheels come out as {since}",
                 changed="The right wheel {hedge}looks {size} against the left since {since}: compare both tyres.",
             ),
@@ -86,7 +111,7 @@ class SquareFit:
                 "track",
                 self.track_ratio,
                 self.track_ratio_u,
-                self.runs - 2,
+                self.free,
                 same="The track comes out as {since}",
                 changed="The wheels {hedge}stand {size} since {since}: check the axles.",
                 more="further apart",
@@ -265,4 +290,12 @@ def fit_square(
         scatter_mm=math.sqrt(float(pooled.sum())),
         repeatability_mm=max(repeatability(cw).repeatability, repeatability(ccw).repeatability),
         runs=len(cw) + len(ccw),
+        outliers=_outliers(cw, ccw, reading_mm),
     )
+
+
+def _outliers(cw: Array, ccw: Array, reading_mm: float) -> tuple[int, ...]:
+    """Runs that stand out in x or in y, half of the risk for each."""
+    clockwise = np.arange(len(cw) + len(ccw)) < len(cw)
+    ways, points = np.column_stack([clockwise, ~clockwise]).astype(float), np.vstack([cw, ccw])
+    return tuple(sorted({i for axis in points.T for i in outliers(solve(ways, axis), reading_mm, risk=0.025)}))

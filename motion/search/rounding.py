@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from motion.course.actions import Action, Drive, Turn
-from motion.scene.contact import nose_of
+from motion.scene.contact import Nose, nose_of
 from motion.scene.records import Pose, RobotSpec, Target
 from motion.search.kernels.rounding import Arrival, Exact, Freedom, Steps, round_into_base, round_to_goal, rounded_cost
 from motion.search.kernels.task import SAME_HEADING, Task
@@ -120,26 +120,27 @@ def _round_once(
     last_fixed = abs(way.turns[-1]) < SAME_HEADING and len(way.distances) > 1
     freedom = _freedom(way, first_fixed, last_fixed, wide)
     lateral, push_leg, gap = share * target.window.lateral_mm, float(target.push_leg_mm), float(target.gap_mm)
-    reach = float(nose_of(robot.working_footprint or robot.footprint).reach_mm)
-    arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, reach, SIDE_PRICE_S)
+    nose = nose_of(robot.working_footprint or robot.footprint)
+    arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, float(nose.reach_mm), SIDE_PRICE_S)
     count, listed = round_to_goal(exact, steps, freedom, arrival, TRIES)
     for k in range(count):
         made = _checked(task, listed.turn_steps[k], listed.distance_steps[k], goal_step, start, robot)
         if made is None:
             continue
-        push = _push_for(made[1], target, steps.distance)
+        push = _push_for(made[1], target, nose, steps.distance)
         if push is not None:
             yield Rounded(made[0], made[1], push)
 
 
-def _push_for(pose: Pose, target: Target, step_mm: float) -> float | None:
-    """The whole number of steps to push that ends nearest the middle of the window; None when none is in it."""
+def _push_for(pose: Pose, target: Target, nose: Nose, step_mm: float) -> float | None:
+    """The whole number of steps to push that ends, at the nose, nearest the middle of the window; None when none is in it."""
     h = math.radians(target.precontact.heading_deg)
     along = (pose.x_mm - target.precontact.x_mm) * math.cos(h) + (pose.y_mm - target.precontact.y_mm) * math.sin(h)
-    lean = math.cos(math.radians(pose.heading_deg - target.precontact.heading_deg))
+    lean = math.radians(pose.heading_deg - target.precontact.heading_deg)
+    along += nose.reach_mm * (math.cos(lean) - 1) - nose.left_mm * math.sin(lean)
     middle = (target.window.long_mm - target.window.short_mm) / 2
-    push = _whole(round((target.push_leg_mm + middle - along) / lean / step_mm), step_mm)
-    over = along + push * lean - target.push_leg_mm
+    push = _whole(round((target.push_leg_mm + middle - along) / math.cos(lean) / step_mm), step_mm)
+    over = along + push * math.cos(lean) - target.push_leg_mm
     inside = -target.window.short_mm * 0.95 <= over <= target.window.long_mm * 0.95
     return push if inside and push > 0 else None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from classroom.errors import ClassroomCode, InputError
@@ -21,21 +22,32 @@ def _fit(robot: Robot, runs: Sequence[Run]) -> SquareFit:
             ClassroomCode.TWO_SIZES, "All squares of one calibration have the same side; enter them apart."
         )
     ways: dict[str, list[tuple[float, float]]] = {"cw": [], "ccw": []}
-    for run in runs:
+    places: dict[str, list[int]] = {"cw": [], "ccw": []}
+    for place, run in enumerate(runs):
         if run["way"] not in ways:
             raise InputError(ClassroomCode.UNKNOWN_WAY, "Each square goes clockwise or counter-clockwise; choose one.")
         ways[run["way"]].append((run["x_mm"], run["y_mm"]))
+        places[run["way"]].append(place)
     side = sides.pop() if sides else 0.0
-    return fit_square(ways["cw"], ways["ccw"], side, robot.track_width_mm)
+    fit = fit_square(ways["cw"], ways["ccw"], side, robot.track_width_mm)
+    as_entered = places["cw"] + places["ccw"]
+    return replace(fit, outliers=tuple(sorted(as_entered[i] for i in fit.outliers)))
 
 
 def _found(fit: SquareFit, unit: str) -> str:
     corner, curve = figure(abs(fit.alpha_deg), 2), figure(abs(fit.beta_deg), 2)
     turns = f"{corner}° {'short' if fit.alpha_deg > 0 else 'too far'}" if float(corner) else "as it is told"
     drives = f"curves {side_word(fit.beta_deg)} by {curve}°" if float(curve) else "runs straight"
+    sure = figure(fit.alpha_u_deg, 2)
+    wheels, wheels_u, track, track_u = (
+        figure(each, 4) for each in (fit.wheel_ratio, fit.wheel_ratio_u, fit.track_ratio, fit.track_ratio_u)
+    )
     return (
-        f"Each corner turns {turns}, and on one side of the square it {drives}. The return missed by up to "
-        f"{format_length(fit.largest_error_mm, unit)}; runs scatter by {format_length(fit.scatter_mm, unit)}."
+        f"Each corner turns {turns}, and on one side of the square it {drives} (both give or take {sure}°). The right wheel "
+        f"is {wheels} times the left (give or take {wheels_u}), the track {track} times what was believed "
+        f"(give or take {track_u}). The return missed by up to {format_length(fit.largest_error_mm, unit)}; runs scatter by "
+        f"{format_length(fit.scatter_mm, unit)}, as turns of 90° do that vary by "
+        f"{figure(fit.turn_sd_deg(), 1)}°."
     )
 
 

@@ -134,6 +134,22 @@ def test_the_square_says_what_each_corner_and_side_does():
     assert "Each corner turns 0.86° short" in found(fit, "mm") and "curves left by 0.57°" in found(fit, "mm")
 
 
+def test_the_square_says_how_sure_it_is():
+    fit = fit_square([(-13, -12), (-17, -10)], [(5, -5), (7, -3)], 1000, 120)
+    words = found(fit, "mm")
+    assert f"(both give or take {fit.alpha_u_deg:.2f}°)" in words
+    assert f"is {fit.wheel_ratio:.4f} times the left (give or take {fit.wheel_ratio_u:.4f})" in words
+    assert f"the track {fit.track_ratio:.4f} times what was believed (give or take {fit.track_ratio_u:.4f})" in words
+    assert f"as turns of 90° do that vary by {fit.turn_sd_deg():.1f}°." in words
+
+
+def test_a_square_that_stands_out_is_named_by_its_place_on_the_sheet(robot):
+    returns = [(-10, -9), (10, 11), (-12, -10), (12, 9), (-9, -11), (150, 9), (-11, -9), (9, 10), (-10, -12), (11, 11)]
+    runs = [{"way": ("cw", "ccw")[i % 2], "x_mm": x, "y_mm": y, "side_mm": 1000} for i, (x, y) in enumerate(returns)]
+    kind = KINDS["square"]
+    assert kind.outliers(kind.fit_runs(robot, runs)) == (5,)
+
+
 def test_a_yaw_at_rest_that_stays_put_is_not_called_drifting():
     assert "stays put" in found(fit_rest_drift([0, 60, 120, 180], [0, 0.1, -0.1, 0]), "cm")
     assert "+1.0° a minute" in found(fit_rest_drift([0, 60, 120, 180], [0, 1.0, 2.0, 3.0]), "cm")

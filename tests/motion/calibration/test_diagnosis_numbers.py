@@ -18,7 +18,7 @@ from motion.calibration.diagnosis_weights import (
     SLIP_ODDS,
     SLIP_SD,
     WIDER,
-    Scatter,
+    RunScatter,
     Weights,
     scatter_of,
     weigh,
@@ -149,8 +149,8 @@ def test_the_scatter_is_that_about_the_mean_of_runs_read_alike():
     ],
 )
 def test_scatter_is_wider_than_the_noise_at_one_per_cent(square, degrees, inflation, wider):
-    assert Scatter(square, degrees).inflation == pytest.approx(inflation)
-    assert Scatter(square, degrees).wider == wider
+    assert RunScatter(square, degrees).inflation == pytest.approx(inflation)
+    assert RunScatter(square, degrees).wider == wider
 
 
 def test_wide_scatter_makes_the_posterior_as_much_wider():

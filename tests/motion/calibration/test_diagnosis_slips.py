@@ -126,10 +126,8 @@ def test_a_target_met_from_another_side_moves_the_other_way_in_that_course():
 def test_a_battery_that_runs_down_is_named_only_when_the_order_is_known():
     rng = np.random.default_rng(9)
     falling = replace(ROBOT, scale=1.0 - 0.005 * np.arange(8))
-    found = [
-        (rows := landings(falling, COURSE, 8, rng)) is not None and (asked(rows, timed=True), asked(rows))
-        for _ in range(30)
-    ]
+    every = [landings(falling, COURSE, 8, rng) for _ in range(30)]
+    found = [(asked(rows, timed=True), asked(rows)) for rows in every]
     assert sum("battery" in named(timed) for timed, _ in found) >= 27
     assert not any("battery" in named(plain) for _, plain in found)
     sizes = [f.size for timed, _ in found for f in timed.findings if f.parameter == "battery"]

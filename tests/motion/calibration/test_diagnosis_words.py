@@ -48,6 +48,19 @@ class Cause:
             "distances come out shorter from run to run, 2.1 ± 0.3 % over ten runs, as with a battery that runs down",
         ),
         ("battery", 0.0212, 0.0031, "distances come out longer from run to run, 2.1 ± 0.3 % over ten runs"),
+        # Less than one and nothing at all: the sign alone tells the way.
+        ("turn_bias", -0.5, 0.1, "turns come out 0.5 ± 0.1 degrees too small"),
+        ("drift", -0.5, 0.1, "it curves 0.5 ± 0.1 degrees a metre to the right"),
+        ("start_heading", -0.5, 0.1, "it starts turned 0.5 ± 0.1 degrees to the right"),
+        ("start_heading", 0.5, 0.1, "it starts turned 0.5 ± 0.1 degrees to the left"),
+        ("start_x", 0.9, 0.1, "it starts 1 ± 0 mm too near to the right edge"),
+        ("start_x", -0.9, 0.1, "it starts 1 ± 0 mm too near to the left edge"),
+        ("distance_scale", 0.0, 0.01, "distances come out 0.0 ± 1.0 % too short"),
+        ("turn_scale", 0.0, 0.01, "turns come out 0.0 ± 1.0 % too small"),
+        ("turn_bias", 0.0, 0.1, "turns come out 0.0 ± 0.1 degrees too small"),
+        ("drift", 0.0, 0.1, "it curves 0.0 ± 0.1 degrees a metre to the right"),
+        ("start_heading", 0.0, 0.1, "it starts turned 0.0 ± 0.1 degrees to the right"),
+        ("start_x", 0.0, 3.0, "it starts 0 ± 3 mm too near to the left edge"),
     ],
 )
 def test_what_is_off_by_how_much_and_which_way(parameter, size, u, words):
@@ -223,6 +236,13 @@ def test_turns_are_told_so_that_they_come_out_as_meant(reference, sizes, turns):
     found = corrected_actions(COURSE, sizes, reference)
     assert [pair for pair in numbers(found) if isinstance(pair, tuple)] == turns
     assert [length for length in numbers(found) if not isinstance(length, tuple)] == [1000, 400, 100]
+
+
+def test_both_scales_a_tenth_too_big_are_both_taken_back():
+    found = corrected_actions(COURSE, {"distance_scale": 0.1, "turn_scale": 0.1}, "relative")
+    lengths = [length for length in numbers(found) if not isinstance(length, tuple)]
+    assert lengths == pytest.approx([1000 / 1.1, 400 / 1.1, 100 / 1.1], abs=0.01)
+    assert [action.by_deg for action in found if isinstance(action, Turn)] == pytest.approx([90 / 1.1, -90 / 1.1])
 
 
 def test_drift_is_counted_by_the_metre_told():

@@ -127,6 +127,52 @@ def test_the_stated_uncertainty_is_the_spread_of_repeated_fits():
         assert claimed == pytest.approx(spread, rel=0.12)
 
 
+def test_a_corners_uncertainty_is_the_spread_of_repeated_fits():
+    rng = np.random.default_rng(3)
+    fits = [
+        fit_square(rng.normal((-60, -50), 8, (5, 2)), rng.normal((20, -15), 8, (5, 2)), 1000, 120) for _ in range(400)
+    ]
+    for name in ("alpha_deg", "beta_deg"):
+        stated = np.sqrt(np.mean([fit.alpha_u_deg**2 for fit in fits]))
+        assert stated == pytest.approx(np.std([getattr(fit, name) for fit in fits]), rel=0.12)
+
+
+def driven_squares(turn_sd_deg, relative, rng):
+    """200 returns of squares of 600 mm whose corners alone vary, walked side by side."""
+    returns = []
+    for _ in range(200):
+        slips = np.radians(rng.normal(0, turn_sd_deg, 3))
+        heading = np.pi / 2 * np.arange(4) + np.concatenate([[0], np.cumsum(slips) if relative else slips])
+        returns.append((600 * np.cos(heading).sum(), 600 * np.sin(heading).sum()))
+    return returns
+
+
+@pytest.mark.parametrize(("yaw_reference", "relative"), [("absolute", False), ("relative", True)])
+def test_the_scatter_of_squares_says_how_a_turn_of_90_degrees_varies(yaw_reference, relative):
+    rng = np.random.default_rng(12)
+    fit = fit_square(driven_squares(1.5, relative, rng), driven_squares(1.5, relative, rng), 600, 120)
+    assert fit.turn_sd_deg(yaw_reference) == pytest.approx(1.5, rel=0.08)
+    assert fit.free == 398
+
+
+@pytest.mark.parametrize("odd", [(90, 0), (0, 90)])
+def test_a_wild_square_is_flagged_and_kept(odd):
+    rng = np.random.default_rng(13)
+    cw, ccw = rng.normal(-10, 4, (5, 2)), rng.normal(10, 4, (5, 2))
+    assert fit_square(cw, ccw, 1000, 120).outliers == ()
+    ccw[2] += odd
+    fit = fit_square(cw, ccw, 1000, 120)
+    assert fit.outliers == (7,) and fit.runs == 10
+
+
+def test_none_stands_out_where_all_belong_together():
+    rng = np.random.default_rng(14)
+    flagged = [
+        bool(fit_square(rng.normal(-10, 6, (5, 2)), rng.normal(10, 6, (5, 2)), 1000, 120).outliers) for _ in range(600)
+    ]
+    assert np.mean(flagged) < 0.05 + 3 * math.sqrt(0.05 * 0.95 / 600)
+
+
 @pytest.mark.parametrize(
     ("cw", "ccw", "side", "code"),
     [

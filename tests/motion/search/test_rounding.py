@@ -9,6 +9,7 @@ import pytest
 
 from benchmarks.plain_rounding import rounded_one_by_one
 from motion.course.actions import Drive, Push, Tool, Turn
+from motion.scene.contact import Nose
 from motion.scene.records import Pose, Window
 from motion.search import rounding
 from motion.search.paths import Way
@@ -100,6 +101,8 @@ def test_attempts_go_from_the_way_as_it_is_to_two_splits_and_most_of_the_window(
 
 # How far to push
 
+NOSE = Nose(200, 15)  # the test robot's
+
 
 @pytest.mark.parametrize(
     ("pose", "window", "step", "push"),
@@ -111,7 +114,10 @@ def test_attempts_go_from_the_way_as_it_is_to_two_splits_and_most_of_the_window(
         ((1590, 600, 0), (20, 30), 1, 105),
         ((1607, 600, 0), (20, 30), 1, 88),
         ((1600, 700, 0), (20, 30), 1, 95),  # to the side costs nothing along the push
-        ((1600, 600, 60), (20, 30), 1, 190),  # at 60 degrees it takes twice as far
+        # At 4 degrees a nose 200 mm ahead and 15 mm to the left is 1.534 mm short: 96.534 along, by the cosine 96.770.
+        ((1600, 600, 4), (20, 30), 1, 97),
+        ((1600, 600, -4), (20, 30), 1, 95),  # and turned right 0.559 mm past: 94.441, by the cosine 94.671
+        ((1600, 600, 60), (20, 30), 1, 416),  # at 60 degrees 100 and 12.990 short and it takes twice as far
         ((1600, 600, 0), (1, 1), 40, None),  # 80 ends 10 short, 120 ends 30 past
         ((1600, 600, 0), (20, 30), 1000, None),
         ((1700, 600, 0), (20, 30), 1, None),  # there already: nothing is left to push
@@ -127,14 +133,14 @@ def test_the_push_ends_nearest_the_middle_of_the_window_or_not_at_all(pose, wind
     target = replace(scene.target, window=Window(22, 5, *window))
     if step == 100:
         target = replace(target, push_mm=70)
-    assert rounding._push_for(Pose(*pose), target, step) == push
+    assert rounding._push_for(Pose(*pose), target, NOSE, step) == push
 
 
 def test_along_is_counted_in_the_pushs_own_direction():
     target = replace(target_at(1000, 500, 90), window=Window(22, 5, 20, 20))
-    assert rounding._push_for(Pose(1010, 490, 90), target, 1) == 100
+    assert rounding._push_for(Pose(1010, 490, 90), target, NOSE, 1) == 100
     slanted = replace(target_at(1000, 500, 30), window=Window(22, 5, 20, 20))
-    assert rounding._push_for(Pose(1000 + 8.660, 500 + 5, 30), slanted, 1) == 80
+    assert rounding._push_for(Pose(1000 + 8.660, 500 + 5, 30), slanted, NOSE, 1) == 80
 
 
 # Turns in whole steps
@@ -216,6 +222,25 @@ def test_a_goal_whose_heading_is_no_whole_step_leans_within_the_window_or_is_not
             assert given == []
 
 
+@pytest.mark.parametrize(("off", "window", "reached"), [(2, 12, True), (2, 10, False), (3, 18, True), (3, 14, False)])
+def test_a_way_that_leans_is_offered_only_if_its_nose_meets_the_window(off, window, reached):
+    """Headings in steps of 10 degrees: pushing at 0 where 2 or 3 are asked for swings the nose, (200 + 95) mm ahead, aside.
+
+    By 10.3 and 15.4 mm, which the legs take back only in small part.
+    """
+    coarse = replace(ROBOT, turn_step_deg=10, distance_step_mm=1)
+    target = replace(target_at(1600, 600, off), window=Window(window, 5, 20, 30))
+    found, _ = rounded(way_of((-90, 18.0, off - 18.0), (780.0, 780.0)), robot=coarse, target=target)
+    assert bool(found) == reached
+    c, s = math.cos(math.radians(off)), math.sin(math.radians(off))
+    for item in found:
+        assert item.end.heading_deg == 0
+        for ahead in (30, item.push_mm):  # at contact and at the end of the push
+            aside = (item.end.y_mm + 15 - 600) * c - (item.end.x_mm + 200 + ahead - 1600) * s - 15
+            # reckoned to the end of the push leg, pushed some 5 mm past it, to the window's middle: 0.26 mm at 3 degrees
+            assert abs(aside) <= 0.8 * window + 0.3
+
+
 def test_a_start_that_stands_askew_counts_its_steps_from_there():
     start = Pose(120, 120, 90.5)
     target = target_at(1600, 600, 0.5)
@@ -287,3 +312,60 @@ def test_pushes_and_tools_are_left_as_they_are():
 def test_a_rounded_way_is_plain_values():
     end = Pose(1, 2, 3)
     assert Rounded((Drive(10),), end, None) == Rounded((Drive(10),), end, None) != Rounded((Drive(10),), end, 90)
+
+
+# What is asked of the joint rounding
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """Freedom, arrival and tries that the joint rounding was asked with; it finds nothing."""
+    heard = []
+    monkeypatch.setattr(
+        rounding,
+        "round_to_goal",
+        lambda exact, steps, freedom, arrival, tries: heard.append((freedom, arrival, tries)) or (0, None),
+    )
+    return heard
+
+
+def once(way, target, share=0.4):
+    scene, task, start = out_and_start(robot=replace(ROBOT, turn_step_deg=10), target=target)
+    assert list(rounding._round_once(task, way, start, scene.robot, target, share, False)) == []
+
+
+@pytest.mark.parametrize(
+    ("lean_deg", "window_deg", "share", "tried"),
+    [(3.9, 5, 0.4, True), (4.1, 5, 0.4, False), (4.1, 5, 0.8, True), (4.9, 5, 0.8, True), (4.9, 4.8, 0.8, False)],
+)
+def test_a_lean_uses_at_most_twice_the_share_of_the_window_and_never_more_than_it(
+    asked, lean_deg, window_deg, share, tried
+):
+    target = replace(target_at(1600, 600, lean_deg), window=Window(22, window_deg, 20, 30))
+    once(way_of((-90, 18.0, lean_deg - 18.0), (700.0, 780.0)), target, share)
+    assert bool(asked) is tried
+    if tried:
+        _, arrival, tries = asked[0]
+        assert (arrival.lateral, arrival.heading_step, tries) == (pytest.approx(share * 22), -9, 400)
+
+
+@pytest.mark.parametrize(
+    ("turns", "distances", "first", "last"),
+    [
+        ((-90, 90, -90, 0), (1000, 480, 480), False, True),
+        ((0, -90, 90, -90), (100, 1000, 480), True, False),
+        ((-90, 0), (1480,), False, False),  # of a single leg only one end can be held
+        ((-90, 0, 0), (700, 780), False, True),
+    ],
+)
+def test_ends_that_need_no_turn_are_held(asked, turns, distances, first, last):
+    once(way_of(turns, distances), plain_scene().target)
+    freedom, arrival, _ = asked[0]
+    assert (freedom.first_fixed, freedom.last_fixed) == (first, last)
+    assert (arrival.push_leg, arrival.gap) == (plain_scene().target.push_leg_mm, plain_scene().target.gap_mm)
+
+
+def test_a_way_straight_ahead_needs_no_turn_at_its_end():
+    found, _ = rounded(way_of((0, 0), (480.4,)), target=target_at(120, 600, 90))
+    assert found and all(item.end.heading_deg == 90 for item in found)
+    assert all([type(action) for action in item.actions] == [Drive] for item in found)

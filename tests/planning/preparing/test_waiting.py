@@ -18,6 +18,7 @@ from planning.models import Course, Job
 from planning.preparing import kernels
 from planning.preparing.checks import NotReadyError
 from tests import factories as make
+from tests.log import tells_live_pages
 from tests.planning.planned_courses import planned
 from tests.planning.preparing.unready_planner import UnreadyPlanner
 from tests.planning.team.test_course import CLEAR, send
@@ -102,17 +103,25 @@ def test_what_was_kept_unchecked_has_its_check_when_the_planner_is_ready(cast, e
     with pytest.raises(NotReadyError):
         check_kept_courses()
     unready.get_ready()
-    before = cast.club.live_version
-    assert check_kept_courses() == 1
+    assert tells_live_pages(check_kept_courses, cast.club), "pages that show it hear of it"
     assert check_kept_courses() == 0
     kept.refresh_from_db()
     assert kept.check_result["clear"]
     assert kept.check_result["success"]["runs"] == DRAFT_RUNS
-    cast.club.refresh_from_db()
-    assert cast.club.live_version > before, "pages that show it hear of it"
     twin = send(cast, CLEAR, do="keep", base=1)
     assert twin.status_code == 302
     assert Course.objects.get(number=2).check_result == kept.check_result
+
+
+def test_each_of_several_has_a_check_of_its_own(cast, editions, unready):
+    long = keep(cast)
+    short = Course.objects.get(pk=long.pk)
+    short.pk, short.number, short.actions = None, 2, long.actions[:1]
+    short.save()
+    unready.get_ready()
+    assert check_kept_courses() == 2
+    seconds = [Course.objects.get(pk=one.pk).check_result["duration_s"] for one in (short, long)]
+    assert seconds[0] < seconds[1]
 
 
 def test_a_check_is_of_the_numbers_that_were_in_force_when_it_was_kept(cast, editions, unready):
