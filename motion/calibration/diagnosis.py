@@ -57,7 +57,7 @@ class Diagnosis:
     Attributes
     ----------
     verdict
-        ``"too_few"``, ``"no_pattern"``, ``"slip"`` (runs stand out, the others have nothing in common) or ``"pattern"``.
+        ``"too_few"``, ``"no_pattern"`` (runs may stand out, the others have nothing in common) or ``"pattern"``.
     sentence, evidence, advice
         In words: what, on what it rests, what to try.
     findings
@@ -199,7 +199,7 @@ def _result(courses: Sequence[Logged], sds: Array, found: _Found) -> Diagnosis:
     slips = [run for run in found.runs if run not in kept]
     misses = [courses[c].misses[m] for c, m in (run.place for run in kept)]
     enough = len(found.runs) >= FEWEST_RUNS
-    verdict = "too_few" if not enough else "pattern" if findings else "slip" if slips else "no_pattern"
+    verdict = "too_few" if not enough else "pattern" if findings else "no_pattern"
     outliers = [_stands_out(run, kept) for run in slips]
     words = tell(
         Explained(verdict, len(found.runs), misses, outliers, findings, alternatives, scatter.wider, off.wider)

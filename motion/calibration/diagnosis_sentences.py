@@ -66,7 +66,7 @@ def tell(found: Explained) -> Told:
 
     Examples
     --------
-    >>> print(tell(Explained("slip", 5, outliers=[(3, 0, -120.0)])).sentence)
+    >>> print(tell(Explained("no_pattern", 5, outliers=[(3, 0, -120.0)])).sentence)
     Run 3 stands out: it landed 120 mm shorter than the others. The others scatter as widely as this robot always does.
     """
     names = in_a_row([f"run {number}" for number, _, _ in found.outliers]) if found.outliers else ""
@@ -77,7 +77,7 @@ def tell(found: Explained) -> Told:
         return Told("Too few measured runs to tell.", evidence, advice)
     if found.verdict == "pattern":
         return _pattern(found, evidence)
-    if found.verdict == "slip":
+    if found.outliers:
         return _slip(found, evidence, names)
     if found.wider:
         sentence = f"No pattern, but the misses {_WIDER}."

@@ -55,19 +55,19 @@ STANDS_OUT = "Run 3 stands out: it landed 150 mm shorter than the others."
             "Change no numbers yet. Log a few more runs, of another course as well.",
         ),
         (
-            Explained("slip", 5, SIDE, [(3, 0, -150.0)]),
+            Explained("no_pattern", 5, SIDE, [(3, 0, -150.0)]),
             f"{STANDS_OUT} The others scatter as widely as this robot always does.",
             "Rests on 4 runs without run 3: on average 20 mm left.",
             f"{THINK} Then log a few more runs.",
         ),
         (
-            Explained("slip", 5, SIDE, [(3, 0, -150.0)], wider=True, off=True),
+            Explained("no_pattern", 5, SIDE, [(3, 0, -150.0)], wider=True, off=True),
             f"{STANDS_OUT} The others scatter wider than this robot usually does.",
             "Rests on 4 runs without run 3: on average 20 mm left.",
             f"{THINK} {CHANGED}",
         ),
         (
-            Explained("slip", 5, SIDE, [(3, 0, -150.0)], off=True),
+            Explained("no_pattern", 5, SIDE, [(3, 0, -150.0)], off=True),
             f"{STANDS_OUT} The others miss by more than this robot's scatter, and no cause known here explains it.",
             "Rests on 4 runs without run 3: on average 20 mm left.",
             f"{THINK} Then log a few more runs.",
@@ -112,9 +112,9 @@ def test_every_verdict_is_told_in_whole_sentences(found, sentence, evidence, adv
     assert (told.sentence, told.evidence, told.advice) == (sentence, evidence, advice)
 
 
-@pytest.mark.parametrize("verdict", ["no_pattern", "slip", "pattern"])
-def test_nobody_is_told_that_runs_scatter_as_always_when_they_scatter_wider(verdict):
-    slips = [(3, 0, -150.0)] if verdict == "slip" else []
+@pytest.mark.parametrize("verdict", ["no_pattern", "pattern"])
+@pytest.mark.parametrize("slips", [[], [(3, 0, -150.0)]])
+def test_nobody_is_told_that_runs_scatter_as_always_when_they_scatter_wider(verdict, slips):
     told = tell(Explained(verdict, 5, SIDE, slips, [BIAS] if verdict == "pattern" else [], wider=True))
     assert "always" not in told.sentence + told.evidence
     assert "wider than this robot usually does" in told.sentence + told.evidence

