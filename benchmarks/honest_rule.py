@@ -16,7 +16,7 @@ from benchmarks.plain_terms import RUNS, Rates, Runs, ramp, simulate, steady, st
 from benchmarks.readiness_rules import Looks, Moves, by_count_table, by_discounted_counts, by_filter, stuck
 from missions.readiness.rules.evidence import Rule
 
-TEAMS, SEED = 20_000, 20_260
+TEAMS, SEED = 40_000, 20_260
 HALF, AFTER_A_FALL = RUNS // 2, 6
 SHORT = (18, 28, 48)
 

@@ -24,9 +24,9 @@ from scipy import special
 CELLS = 33
 #: Before any run: Beta of these two equal numbers, a little more open to very good and very bad than "anything alike".
 PRIOR_SHAPE = 0.8
-LEARN, RISE = 0.16, 0.055
-JUMP = 0.01
-ALIKE = 0.06
+LEARN, RISE = 0.161, 0.0555
+JUMP = 0.0098
+ALIKE = 0.058
 #: Digits that are kept: more would only lengthen what is stored.
 DIGITS = 9
 

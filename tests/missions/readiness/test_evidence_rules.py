@@ -8,7 +8,16 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from missions.readiness.rules.belief import Today, after_change, after_run, no_runs
-from missions.readiness.rules.evidence import MOST_DATES, MOST_HISTORY, CountedRun, Evidence, ReadinessError, Rule, gather, update
+from missions.readiness.rules.evidence import (
+    MOST_DATES,
+    MOST_HISTORY,
+    CountedRun,
+    Evidence,
+    ReadinessError,
+    Rule,
+    gather,
+    update,
+)
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
