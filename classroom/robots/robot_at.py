@@ -16,11 +16,16 @@ from classroom.models import Calibration, Club, Robot, RobotAssignment, RobotLoa
 
 @dataclass(frozen=True)
 class HeldRobot:
-    """A robot in a team's hands; ``calibrated_at`` is its newest calibration at that moment."""
+    """A robot in a team's hands.
+
+    ``calibrated_at`` is its newest calibration at that moment, ``renumbered_at`` the newest that did not just confirm
+    the one before it.
+    """
 
     robot: Robot
     is_lent: bool
     calibrated_at: dt.datetime | None
+    renumbered_at: dt.datetime | None
 
 
 def session_at(club: Club, at: dt.datetime) -> Session | None:
@@ -48,13 +53,18 @@ def robots_in(
     day = at.astimezone(ZoneInfo(club.time_zone)).date()
     newest = Calibration.objects.filter(robot=OuterRef("robot"), measured_at__lte=at).order_by("-measured_at")
     calibrated_at = Subquery(newest.values("measured_at")[:1])
+    renumbered_at = Subquery(newest.filter(confirms=False).values("measured_at")[:1])
     own = RobotAssignment.objects.filter(Q(to_on=None) | Q(to_on__gte=day), from_on__lte=day, **only)
-    own = own.select_related("robot").annotate(calibrated_at=calibrated_at).order_by("from_on", "pk")
-    found = {row.team_id: HeldRobot(row.robot, False, row.calibrated_at) for row in own}
+    own = (
+        own.select_related("robot")
+        .annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at)
+        .order_by("from_on", "pk")
+    )
+    found = {row.team_id: HeldRobot(row.robot, False, row.calibrated_at, row.renumbered_at) for row in own}
     if session is not None:
         lent = RobotLoan.objects.filter(session=session, **only).select_related("robot")
-        for row in lent.annotate(calibrated_at=calibrated_at):
-            found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at)
+        for row in lent.annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at):
+            found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at, row.renumbered_at)
     return found
 
 

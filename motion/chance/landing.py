@@ -58,7 +58,8 @@ def told_on(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[Actio
     >>> told_on(scene, scene.start, [Turn(34, 34), Drive(1000)])[0]
     Turn(by_deg=30, to_deg=30.0, do='turn')
     """
-    return told_for(start, actions, scene.systematic, scene.robot.turn_step_deg, scene.noise.yaw_reference)
+    step, reach = scene.robot.turn_step_deg, pushing_nose(scene).reach_mm
+    return told_for(start, actions, scene.systematic, step, scene.noise.yaw_reference, reach_mm=reach)
 
 
 def miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:

@@ -186,7 +186,7 @@ def _cell(
 ) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
         return BoardCell(team.team_id, rung)
-    evidence, found = read_answer(progress.evidence, rung.rule, held, now)
+    evidence, found = read_answer(progress.evidence, rung.rule, held, now, progress.marked_at)
     return cell_of(
         team.team_id, rung, progress, found, evidence, progress.evidence, club.unit, decided.get(progress.pk)
     )

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 from classroom.models import Club, Robot, Team
 from classroom.robots.robot_at import robots_at
-from missions.models import Attempt, ProgressChange, Tier
+from missions.models import Attempt, ChangeMark, ProgressChange, Tier
+from missions.readiness.forms.change import ChangeForm
 from missions.readiness.pages.board import BoardRow, left_out_rungs, read_row, rungs_of
 from missions.readiness.pages.landing_plot import Plot, plot_of
 from missions.readiness.rules.answer import count_in_words
@@ -18,6 +19,7 @@ from missions.readiness.rules.rule_words import look_in_words, rule_in_words
 from missions.readiness.rules.standing import BoardCell, BoardTier
 
 SHOWN = 60
+MARKS = 6
 #: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
 CHECKS = {
     "turned_too_far": ("spin", "Start a spin check"),
@@ -46,6 +48,8 @@ class EvidencePage:
     robot: Robot | None
     check: tuple[str, str] | None
     calibrated_at: dt.datetime | None
+    marks: Sequence[ChangeMark]
+    change_form: ChangeForm
 
 
 def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> EvidencePage | None:
@@ -77,12 +81,14 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
         changes=list(
             ProgressChange.objects.filter(progress__team=team, progress__tier=tier).select_related("by__user")
         ),
-        count=_count(cell.evidence),
+        count=count_in_words(cell.evidence or Evidence(), rung.rule),
         rule=rule_in_words(rung.rule),
         looks=look_in_words(rung.rule),
         robot=own.robot if own else None,
         check=_check(cell),
         calibrated_at=own.calibrated_at if own else None,
+        marks=list(ChangeMark.objects.standing().filter(team=team).of_tier(tier).select_related("by__user")[:MARKS]),
+        change_form=ChangeForm(),
     )
 
 
@@ -100,8 +106,3 @@ def _plot(runs: Sequence[Attempt], rung: BoardTier, unit: str) -> Plot | None:
         if run.lateral_mm is not None and run.along_mm is not None
     ]
     return plot_of(measured, rung.edition.version.target.get("window", {}), unit)
-
-
-def _count(evidence: Evidence | None) -> str:
-    strip = evidence.strip if evidence else ()
-    return count_in_words(sum(run.success for run in strip), len(strip))
