@@ -26,8 +26,9 @@ from motion.course.actions import Action
 from motion.errors import FitError, MotionCode
 
 FEWEST_RUNS = 3
-#: A cause is claimed when its Bayes factor is so many times the number of causes looked for. By simulation: with it no
-#: more than 1 set in 100 of a robot that is only noisy, by up to 1.6 times what its noise says, gives a false cause.
+#: A cause is claimed when its Bayes factor is so many times the number of causes looked for. Set by simulation: a robot
+#: that is only noisy, by up to 1.6 times what its noise says, gives a false cause in at most 3 sets of 100
+#: (``tests/motion/calibration/test_diagnosis.py``).
 CLAIM = 6.0
 #: Another cause within this Bayes factor of the best cannot be told apart from it.
 ALIKE = math.log(10.0)

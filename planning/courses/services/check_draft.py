@@ -11,6 +11,7 @@ from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose
 from planning.courses.learned import known_robot
+from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import driving
 from planning.courses.scene_for import scene_for
 from planning.preparing.checks import check_now
@@ -29,6 +30,7 @@ def check_draft(
     actions: Sequence[Action],
     *,
     numbers: RobotNumbers | None = None,
+    known: KnownRobot | None = None,
     runs: int = DRAFT_RUNS,
 ) -> Check:
     """What would happen if the team ran this: clear or every touch, room, landing, chance, time.
@@ -39,6 +41,8 @@ def check_draft(
         Where the team sets its robot down.
     actions
         As typed (turns counter-clockwise positive); the robot's calibration turns them into what it truly does.
+    numbers, known
+        Of the robot; looked up when not given.
 
     Raises
     ------
@@ -51,7 +55,7 @@ def check_draft(
     """
     numbers = numbers or numbers_for(robot)
     drives = driving(actions, start, robot, numbers)
-    known = known_robot(robot, numbers)
+    known = known or known_robot(robot, numbers)
     known = replace(known, hypotheses=known.hypotheses.thinned(DRAFT_HYPOTHESES))
     scene = scene_for(tier_version, robot, numbers=numbers, known=known)
     return check_now(scene, start, drives.expected, runs=runs, seed=team.pk, told=drives.told)
