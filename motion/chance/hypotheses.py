@@ -121,6 +121,11 @@ class Hypotheses:
         """The typical spreads: root of the weighted mean of the variances."""
         return noise_of(np.sqrt(self.weights @ self.spreads**2), yaw_reference)
 
+    def covariance(self) -> Array:
+        """(7, 7): how little is known of what the robot does every time, in the units of ``error.PARAMETERS``."""
+        off = self.systematic - self.weights @ self.systematic
+        return np.asarray((off * self.weights[:, None]).T @ off)
+
     def expected(self) -> Systematic:
         """The weighted mean of what the robot does every time."""
         return Systematic(*(float(value) for value in self.weights @ self.systematic))

@@ -38,10 +38,13 @@ class RunsOfCourse:
 
 
 def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]:
-    """Of every team that had the robot, of every course that is known. Two queries, one when there are no runs."""
-    since = robot.changed_at
-    if numbers.calibration is not None:
-        since = max(since, numbers.calibration.measured_at)
+    """Of every team that had the robot, of every course that is known. Two queries, one when there are no runs.
+
+    Measuring how far it goes and turns changes the numbers to type, and the runs begin anew; measuring how it is set
+    down changes nothing.
+    """
+    measured = (numbers.straight, numbers.spin, numbers.square)
+    since = max([robot.changed_at, *(one.measured_at for one in measured if one is not None)])
     attempts = list(Attempt.objects.of_robot_since(robot, since)[:MOST_RUNS])
     if not attempts:
         return []

@@ -18,7 +18,7 @@ SIDE, LEFT, BOTTOM = 260.0, 44.0, 34.0
 
 
 @dataclass(frozen=True)
-class Dot:
+class ReliabilityDot:
     """One tenth in the picture; ``low_y`` and ``high_y`` are the ends of the 95 % range of what came."""
 
     x: float
@@ -58,13 +58,13 @@ def overall(forecasts: Sequence[Forecast]) -> str:
     return "fewer" if z < -2 else "more" if z > 2 else "agrees"
 
 
-def _dot(tenth: Tenth) -> Dot:
+def _dot(tenth: Tenth) -> ReliabilityDot:
     low, high = wilson(tenth.came, tenth.runs)
     words = (
         f"Said {whole_number(100 * tenth.said)} in 100 on average: {tenth.came} of {tenth.runs} runs worked, "
         f"{whole_number(100 * tenth.share)} in 100 ({tenth.plans} plan{'s' if tenth.plans > 1 else ''})."
     )
-    return Dot(
+    return ReliabilityDot(
         LEFT + SIDE * tenth.said, _up(tenth.share), _up(low), _up(high), 4 + min(6.0, math.sqrt(tenth.runs) / 2), words
     )
 
