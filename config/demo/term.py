@@ -106,7 +106,7 @@ class TermPlayer:
         numbers = numbers_for(robot)
         scene = scene_for(edition, robot, numbers=numbers)
         course = self._plan((stint.mission, stint.tier), team, edition, robot, numbers, scene, begin)
-        manner = as_driven(self.cast.story.manner_of(story), numbers)
+        manner = as_it_drives(self.cast.story.manner_of(story), numbers)
         scatter = self.cast.story.scatter[stint.scatter]
         actions = actions_from_json(course.actions, pose_of(course.start))
         step = min(dt.timedelta(minutes=9), (self.until - begin) / (stint.runs + 1))
@@ -187,7 +187,7 @@ def cause_of(run: SimulatedRun) -> str:
     return "too_short" if run.along_mm < 0 else "too_long"
 
 
-def as_driven(manner: Manner, numbers: RobotNumbers) -> Manner:
+def as_it_drives(manner: Manner, numbers: RobotNumbers) -> Manner:
     """What is left of a robot's errors after it types its corrected numbers."""
     return Manner(
         distance_scale=manner.distance_scale / numbers.distance_scale,

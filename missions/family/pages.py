@@ -114,7 +114,7 @@ def _rung(
         return FamilyTier(row.tier_id, mission, name, "passed", f"{row.version.summary}.")
     says = say(said_runs(progress.evidence, held, now), row.version.target.get("window", {}))
     evidence, found = read_answer(
-        progress.evidence, rule_for(club, row), held, now.astimezone(ZoneInfo(club.time_zone))
+        progress.evidence, rule_for(club, row), held, now.astimezone(ZoneInfo(club.time_zone)), progress.marked_at
     )
     near = found.code == "ready" and progress.held_at is None
     words = _says_in_words(says, evidence.runs, club.unit)

@@ -186,8 +186,8 @@ def _cell(
 ) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
         return BoardCell(team.team_id, rung)
-    evidence, found = read_answer(progress.evidence, rung.rule, held, now)
     kept, signed = progress.evidence, decided.get(progress.pk)
+    evidence, found = read_answer(kept, rung.rule, held, now, progress.marked_at)
     said = said_runs(kept, held, now)
     return cell_of(team.team_id, rung, progress, found, evidence, kept, said, club.unit, signed)
 

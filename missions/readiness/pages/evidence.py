@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 from classroom.models import Club, Robot, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
-from missions.models import Attempt, ProgressChange, Tier
+from missions.models import Attempt, ChangeMark, ProgressChange, Tier
+from missions.readiness.forms.change import ChangeForm
 from missions.readiness.pages.board import BoardRow, left_out_rungs, read_row, rungs_of
 from missions.readiness.pages.landing_plot import LoggedLanding, Plot, plot_of
 from missions.readiness.rules.answer import count_in_words
@@ -19,6 +20,7 @@ from missions.readiness.rules.standing import BoardCell, BoardTier
 from missions.runs.rules.runs_say import LAST
 
 SHOWN = 60
+MARKS = 6
 #: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
 CHECKS = {
     "turned_too_far": ("spin", "Start a spin check"),
@@ -48,6 +50,8 @@ class EvidencePage:
     robot: Robot | None
     check: tuple[str, str] | None
     calibrated_at: dt.datetime | None
+    marks: Sequence[ChangeMark]
+    change_form: ChangeForm
 
 
 def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> EvidencePage | None:
@@ -79,13 +83,15 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
         changes=list(
             ProgressChange.objects.filter(progress__team=team, progress__tier=tier).select_related("by__user")
         ),
-        count=_count(cell.evidence),
+        count=count_in_words(cell.evidence or Evidence(), rung.rule),
         said=_said(cell, own, club.unit),
         rule=rule_in_words(rung.rule),
         looks=look_in_words(rung.rule),
         robot=own.robot if own else None,
         check=_check(cell),
         calibrated_at=own.calibrated_at if own else None,
+        marks=list(ChangeMark.objects.standing().filter(team=team).of_tier(tier).select_related("by__user")[:MARKS]),
+        change_form=ChangeForm(),
     )
 
 
@@ -127,8 +133,3 @@ def _plot(runs: Sequence[Attempt], counts: Callable[[Attempt], bool], rung: Boar
         if run.lateral_mm is not None and run.along_mm is not None
     ]
     return plot_of(measured, rung.edition.version.target.get("window", {}), unit)
-
-
-def _count(evidence: Evidence | None) -> str:
-    strip = evidence.strip if evidence else ()
-    return count_in_words(sum(run.success for run in strip), len(strip))

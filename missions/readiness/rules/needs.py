@@ -30,6 +30,7 @@ class ProgressRow(NamedTuple):
     last_run_at: dt.datetime | None
     opened_at: dt.datetime | None
     left_out_at: dt.datetime | None = None
+    marked_at: dt.datetime | None = None
 
 
 class TeamRobot(NamedTuple):
@@ -103,8 +104,8 @@ def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, qu
     if not working:
         return found
     for row in working:
-        changed = team.robot.changed_at if team.robot else None
-        stale = changed is not None and row.last_run_at is not None and changed > row.last_run_at
+        changes = (team.robot.changed_at if team.robot else None, row.marked_at)
+        stale = row.last_run_at is not None and any(moment and moment > row.last_run_at for moment in changes)
         if stale or _is_quiet(row, now, quiet_days):
             continue
         if row.answer == "look" and row.kind in LEADS:

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from missions.models import Progress, ProgressChange, ProgressState, Tier, TierVersion
-from missions.readiness.rules.answer import ReadinessAnswer
+from missions.readiness.rules.answer import ReadinessAnswer, chance_in_words, whole_per_cents
 from missions.readiness.rules.evidence import Evidence, Rule
 from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, SaidRun, say
-from motion.units import figure, whole_number
+from motion.units import whole_number
 
 
 @dataclass(frozen=True)
@@ -120,8 +120,7 @@ class BoardCell:
     def band(self) -> Band | None:
         if self.found is None or self.found.of == 0:
             return None
-        low, high = self.found.interval
-        return Band(whole_number(100 * low), whole_number(100 * high), self.rung.bar)
+        return Band(*whole_per_cents(self.found.interval), self.rung.bar)
 
     @property
     def in_time_words(self) -> str:
@@ -138,7 +137,8 @@ class BoardCell:
         if self.found is None or self.state == ProgressState.PASSED:
             return ""
         if self.found.code == "ready":
-            return f"{chance_in_words(self.found.probability)} that the true rate is over {self.rung.bar} %."
+            sure = chance_in_words(self.found.probability)
+            return f"{sure[0].upper()}{sure[1:]} chance that the true rate is over {self.rung.bar} %."
         return self.found.why if self.found.code == "look" or self.found.kind == "stale" else self.found.need
 
     @property
@@ -180,11 +180,6 @@ def cell_of(
         side=says.landing_in_words(unit) if working and says.sides else "",
         decided=decided,
     )
-
-
-def chance_in_words(probability: float) -> str:
-    """Never certainty."""
-    return "Over 99 % chance" if probability > 0.99 else f"{figure(100 * probability)} % chance"
 
 
 def days_since(moment: dt.datetime | None, now: dt.datetime) -> int | None:

