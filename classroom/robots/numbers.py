@@ -91,7 +91,7 @@ def _full_fit(robot: Robot, calibration: Calibration | None) -> Any:
         return None
     fit = fit_of(calibration)
     if getattr(fit, "turn_sd_deg", 0.0) is None or getattr(fit, "scale_free", 0.0) is None:
-        with suppress(FitError, InputError):
+        with suppress(FitError, InputError, KeyError):
             return KINDS[calibration.kind].fit_runs(robot, calibration.runs)
     return fit
 
