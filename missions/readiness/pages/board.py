@@ -16,7 +16,7 @@ from missions.models import Mission, Progress, ProgressChange, ProgressState, Ti
 from missions.readiness.rules.evidence import Rule
 from missions.readiness.rules.needs import Need, ProgressRow, TeamRobot, TeamWithRobot, needs_by_mission, needs_of
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
-from missions.readiness.services.evidence import changed_at, read_answer, rule_for
+from missions.readiness.services.evidence import changed_at, read_answer, rule_for, said_runs
 
 SHOW = ("all", "look", "ready", "working", "too_few")
 
@@ -186,10 +186,10 @@ def _cell(
 ) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
         return BoardCell(team.team_id, rung)
-    evidence, found = read_answer(progress.evidence, rung.rule, held, now, progress.marked_at)
-    return cell_of(
-        team.team_id, rung, progress, found, evidence, progress.evidence, club.unit, decided.get(progress.pk)
-    )
+    kept, signed = progress.evidence, decided.get(progress.pk)
+    evidence, found = read_answer(kept, rung.rule, held, now, progress.marked_at)
+    said = said_runs(kept, held, now)
+    return cell_of(team.team_id, rung, progress, found, evidence, kept, said, club.unit, signed)
 
 
 def _answers(row: BoardRow, show: str) -> bool:
