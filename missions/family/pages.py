@@ -169,7 +169,7 @@ def _change(own: PlanRuns, named: str, unit: str) -> str:
             parts.append(f"About as many work as before: {figure(clean.together)} of {count}.")
         else:
             parts.append(
-                f"{clean.way.capitalize()} of them work: {figure(clean.after)} of the last {clean.runs_after}, "
+                f"{'More' if clean.way == 'more' else 'Fewer'} of them work: {figure(clean.after)} of the last {clean.runs_after}, "
                 f"{figure(clean.before)} of the {clean.runs_before} before."
             )
     if not parts:

@@ -241,7 +241,7 @@ def _in_words(own: PlanRuns | None, unit: str) -> str:
             parts.append(f"about as many clean as before, {figure(clean.together)} of {count}")
         else:
             parts.append(
-                f"{clean.way} clean: {figure(clean.before)} of the first {clean.runs_before}, "
+                f"{'more' if clean.way == 'more' else 'fewer'} clean: {figure(clean.before)} of the first {clean.runs_before}, "
                 f"{figure(clean.after)} of the {clean.runs_after} since"
             )
     return f"Plan {found.plan}: {'; '.join(parts)}."
