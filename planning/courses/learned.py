@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from django.core.cache import cache
 
 from classroom.models import Robot
+from classroom.robots.kinds import NUMBERING
 from classroom.robots.numbers import RobotNumbers
 from missions.models import Attempt
 from motion.chance.hypotheses import drawn
@@ -43,8 +44,8 @@ def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]
     Measuring how far it goes and turns changes the numbers to type, and the runs begin anew; measuring how it is set
     down changes nothing.
     """
-    measured = (numbers.straight, numbers.spin, numbers.square)
-    since = max([robot.changed_at, *(one.measured_at for one in measured if one is not None)])
+    measured = (one.measured_at for kind, one in numbers.in_force.items() if kind in NUMBERING)
+    since = max([robot.changed_at, *measured])
     attempts = list(Attempt.objects.of_robot_since(robot, since)[:MOST_RUNS])
     if not attempts:
         return []

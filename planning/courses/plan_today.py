@@ -20,9 +20,6 @@ from planning.models import Course, Origin
 from planning.preparing.checks import NotReadyError, check_now
 from planning.team.measured import edition_of
 
-#: Simulated runs when a plan is checked anew for other numbers.
-RUNS = 20_000
-
 
 @dataclass(frozen=True)
 class PlanToday:
@@ -89,6 +86,6 @@ def _check_anew(
     key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: Check | None = cache.get(key)
     if kept is None:
-        kept = check_now(scene, start, actions, runs=RUNS, seed=course.pk, told=told)
+        kept = check_now(scene, start, actions, told=told)
         cache.set(key, kept, 3600)
     return kept

@@ -19,7 +19,7 @@ from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Attempt, BarChange, ChangeMark, Mission, Progress, ProgressChange, ProgressState
 from missions.readiness.pages.board import Board, BoardRow, Choice, rungs_of, with_robot
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
-from missions.readiness.services.evidence import merged, read_answer, summarise
+from missions.readiness.services.evidence import merged, read_answer, said_runs, summarise
 
 
 def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | None = None) -> Board | None:
@@ -48,7 +48,7 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
             made = runs.get((team.pk, rung.tier.pk), [])
             cells.append(_cell(club, team, rung, row, changes, made, marks.get(team.pk, []), robots.get(team.pk), at))
         rows.append(BoardRow(with_robot(team, robots.get(team.pk), at), cells))
-    return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
+    return Board(mission, [Choice(one, False) for one in missions], rungs, rows, [], {}, len(teams), on=day)
 
 
 def _rules_then(club: Club, rungs: Sequence[BoardTier], at: dt.datetime) -> list[BoardTier]:
@@ -111,7 +111,8 @@ def _cell(
     last = next((change for change in reversed(changes) if change.at < at), None)
     was_held = last is not None and last.holds
     signed = last if was_held or state == ProgressState.PASSED else None
-    return cell_of(team.pk, rung, progress, found, evidence, kept, club.unit, signed, state, was_held)
+    said = said_runs(kept, held, at)
+    return cell_of(team.pk, rung, progress, found, evidence, kept, said, club.unit, signed, state, was_held)
 
 
 def state_at(progress: Progress, changes: Sequence[ProgressChange], at: dt.datetime) -> str:

@@ -14,7 +14,7 @@ from missions.access import current_tier_version
 from missions.models import Attempt, ChangeMark, Progress, Tier, TierVersion
 from missions.readiness.rules.answer import ReadinessAnswer, answer
 from missions.readiness.rules.evidence import CountedRun, Evidence, Rule, gather, update
-from missions.runs.landing import Landed, keep_landed
+from missions.runs.rules.runs_say import SaidRun, keep_run, kept_since
 
 READY = "ready"
 ANSWER_FIELDS = ("answer", "answer_kind", "why", "need", "last_run_at", "updated_at")
@@ -39,7 +39,8 @@ def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | Non
     rule = rule_for(progress.team.club, current_tier_version(progress.tier))
     zone = ZoneInfo(progress.team.club.time_zone)
     kept = progress.evidence
-    if newest is not None and kept.get("fold") == _fold(rule) and _is_later(newest, progress):
+    current = kept.get("fold") == _fold(rule) and "last" in kept
+    if newest is not None and current and _is_later(newest, progress):
         evidence, extras = _one_more(kept, newest, rule, zone, progress.marked_at)
         progress.evidence = evidence.as_dict() | extras
     else:
@@ -95,7 +96,7 @@ def summarise(
     robot = rows[-1].robot if rows else None
     if robot is not None:
         changes.append(robot.changed_at)
-    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "landed": []}
+    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "last": {}}
     for row in rows:
         extras |= _extras(extras, row)
     return gather(runs, rule, changes), extras
@@ -132,6 +133,13 @@ def changed_at(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) ->
         return at
     # A robot's own column only knows its last rebuilding; one after that moment says nothing about it.
     return _latest(*(m for m in (held.robot.changed_at, held.renumbered_at) if m is not None and m <= at))
+
+
+def said_runs(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) -> list[SaidRun]:
+    """Of kept evidence the runs that count for what the runs say, with the robot of that moment."""
+    if held is None:
+        return []
+    return kept_since(kept.get("last", {}), held.robot.pk, held.last_changed(at))
 
 
 def snapshot(progress: Progress, found: ReadinessAnswer) -> dict[str, Any]:
@@ -172,7 +180,7 @@ def _one_more(
     if _other_numbers(last, newest, _generations([(last, newest)] if _other_calibration(last, newest) else ())):
         moments.append(run.at)
     changed = _latest(*(moment for moment in moments if moment is not None and moment <= run.at))
-    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "landed": kept["landed"]}
+    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "last": kept["last"]}
     return update(before, run, rule, changed), extras | _extras(extras, newest)
 
 
@@ -207,10 +215,13 @@ def _latest(*moments: dt.datetime | None) -> dt.datetime | None:
 
 def _extras(extras: dict[str, Any], row: Attempt) -> dict[str, Any]:
     times = [t for t in (extras["best_s"], row.duration_s if all(row.outcomes.values()) else None) if t is not None]
-    landed = Landed(row.lateral_mm, row.along_mm, row.heading_error_deg)
+    last = extras["last"]
+    if row.robot_id is not None and row.plan_number is not None:
+        said = SaidRun(row.made_at.timestamp(), row.pk, row.success, row.lateral_mm, row.along_mm)
+        last = keep_run(last, row.robot_id, said)
     return {
         "best_s": min(times, default=None),
-        "landed": keep_landed(extras["landed"], landed),
+        "last": last,
         "robot": row.robot_id,
         "calibration": row.calibration_id,
     }

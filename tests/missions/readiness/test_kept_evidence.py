@@ -74,11 +74,12 @@ def test_runs_of_one_moment_are_taken_in_the_order_in_which_they_came(cast, edit
 
 def test_a_later_run_takes_one_step_and_leaves_what_it_does_not_read(cast, edition, progress):
     refresh_evidence(progress, NOW)
-    newest = run(cast, edition, made_at=NOW, duration_s=40.0, lateral_mm=4.0)
+    newest = run(cast, edition, made_at=NOW, duration_s=40.0, lateral_mm=4.0, plan_number=1, robot=cast.robot_a)
     run(cast, edition, made_at=NOW - DAY)  # not read: only the newest is
     refresh_evidence(progress, NOW, newest)
     kept = Progress.objects.get().evidence
-    assert (kept["runs"], kept["best_s"], kept["landed"]) == (1, 40.0, [[4.0, None, None]])
+    assert (kept["runs"], kept["best_s"]) == (1, 40.0)
+    assert kept["last"] == {str(cast.robot_a.pk): [[NOW.timestamp(), newest.pk, True, 4.0, None]]}
     assert (kept["robot"], kept["calibration"], kept["fold"]) == (cast.robot_a.pk, None, [0.5, 12])
 
 
@@ -169,7 +170,7 @@ def test_the_best_of_several_times_is_the_shortest_and_runs_without_one_do_not_m
 
 
 def test_a_summary_of_no_runs(cast):
-    assert summarise([], Rule(), UTC) == (Evidence(), {"fold": [0.5, 12], "best_s": None, "landed": []})
+    assert summarise([], Rule(), UTC) == (Evidence(), {"fold": [0.5, 12], "best_s": None, "last": {}})
 
 
 # Another rule

@@ -22,6 +22,7 @@ from missions.readiness.rules.standing import (
     chip_for,
     days_since,
 )
+from missions.runs.rules.runs_say import SaidRun
 from motion.chance.intervals import Interval
 from tests import factories as make
 
@@ -154,11 +155,12 @@ def progress(state="working", held_at=None):
     return Progress(state=state, held_at=held_at)
 
 
-LEFT = {"best_s": 41.0, "landed": [[40.0, -5.0, None], [44.0, 0.0, None], [42.0, 2.0, None]]}
+LEFT = {"best_s": 41.0}
+SAID = [SaidRun(float(i), i, False, *miss) for i, miss in enumerate([(40.0, -5.0), (44.0, 0.0), (42.0, 2.0)])]
 
 
 def made(row, **more):
-    return cell_of(7, tier_of(), row, FOUND, Evidence(), LEFT, "cm", **more)
+    return cell_of(7, tier_of(), row, FOUND, Evidence(), LEFT, SAID, "cm", **more)
 
 
 @pytest.mark.parametrize(
@@ -180,7 +182,7 @@ def test_a_cell_is_of_now_or_of_the_date_that_is_asked_for(row, more, state, hel
 
 
 def test_a_cell_without_times_or_measured_misses_has_neither():
-    shown = cell_of(7, tier_of(), progress(), FOUND, Evidence(), {}, "cm")
+    shown = cell_of(7, tier_of(), progress(), FOUND, Evidence(), {}, [], "cm")
     assert (shown.best_s, shown.side) == (None, "")
 
 

@@ -52,7 +52,7 @@ def test_the_spread_is_the_pooled_standard_deviation_about_the_teams_own_middle(
     points = np.array([(a.lateral_mm, a.along_mm) for a in made])
     about = points - points.mean(axis=0)
     expected = np.sqrt((about**2).sum() / (2 * (len(points) - 1)))
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert f"{expected / 10:.1f} cm" in one.spread.marks[0].words
     assert one.spread.marks[0].words.endswith("12 landings")
 
@@ -79,7 +79,7 @@ def test_the_interval_of_a_mean_is_students_as_scipy_has_it():
 def test_a_shrinking_spread_is_said_in_words(cast, term):
     runs(cast, cast.team_a, cast.sessions[0], 15, 50)
     runs(cast, cast.team_a, cast.sessions[1], 15, 10, seed=2)
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert one.in_words.startswith("Landings spread less:")
     assert len(one.spread.marks) == 2
 
@@ -87,13 +87,13 @@ def test_a_shrinking_spread_is_said_in_words(cast, term):
 def test_a_difference_within_the_uncertainty_is_no_difference(cast, term):
     runs(cast, cast.team_a, cast.sessions[0], FEWEST, 30)
     runs(cast, cast.team_a, cast.sessions[1], FEWEST, 27, seed=2)
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert "about as before" in one.in_words
 
 
 def test_too_few_landings_say_so(cast, term):
     runs(cast, cast.team_a, cast.sessions[0], FEWEST - 1, 30)
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert one.spread is None
     assert "Too few measured landings" in one.in_words
 
@@ -104,14 +104,14 @@ def test_withdrawn_and_corrected_runs_do_not_count(cast, term):
     made[0].save()
     made[1].replaced_by = made[2]
     made[1].save()
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert one.bars[0].runs == 3
 
 
 def test_the_teams_stand_in_the_clubs_order_whoever_does_best(cast, term):
     runs(cast, cast.team_b, cast.sessions[0], 9, 5)
     runs(cast, cast.team_a, cast.sessions[0], 5, 60)
-    each = term_pictures(term, cast.club)["each"]
+    each = term_pictures(term, cast.club, NOW)["each"]
     assert [one.team.name for one in each] == ["Curlew", "Plover"]
 
 
