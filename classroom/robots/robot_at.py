@@ -65,15 +65,18 @@ def robots_in(
     calibrated_at = Subquery(newest.values("measured_at")[:1])
     renumbered_at = Subquery(newest.filter(confirms=False).values("measured_at")[:1])
     numbered_at = Subquery(newest.filter(kind__in=NUMBERING).values("measured_at")[:1])
-    moments = {"calibrated_at": calibrated_at, "renumbered_at": renumbered_at, "numbered_at": numbered_at}
     own = RobotAssignment.objects.filter(Q(to_on=None) | Q(to_on__gte=day), from_on__lte=day, **only)
-    own = own.select_related("robot").annotate(**moments).order_by("from_on", "pk")
+    own = (
+        own.select_related("robot")
+        .annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at, numbered_at=numbered_at)
+        .order_by("from_on", "pk")
+    )
     found = {
         row.team_id: HeldRobot(row.robot, False, row.calibrated_at, row.renumbered_at, row.numbered_at) for row in own
     }
     if session is not None:
         lent = RobotLoan.objects.filter(session=session, **only).select_related("robot")
-        for row in lent.annotate(**moments):
+        for row in lent.annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at, numbered_at=numbered_at):
             found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at, row.renumbered_at, row.numbered_at)
     return found
 

@@ -48,7 +48,7 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
             made = runs.get((team.pk, rung.tier.pk), [])
             cells.append(_cell(club, team, rung, row, changes, made, marks.get(team.pk, []), robots.get(team.pk), at))
         rows.append(BoardRow(with_robot(team, robots.get(team.pk), at), cells))
-    return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
+    return Board(mission, [Choice(one, False) for one in missions], rungs, rows, [], {}, len(teams), on=day)
 
 
 def _rules_then(club: Club, rungs: Sequence[BoardTier], at: dt.datetime) -> list[BoardTier]:

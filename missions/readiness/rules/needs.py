@@ -6,7 +6,7 @@ No ranking of teams: within one kind of need they stand in table order.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -83,15 +83,6 @@ def needs_of(
             by_team.setdefault(row.team_id, []).append(row)
     found = [need for team in teams for need in _of_team(team, by_team.get(team.team_id, []), now, quiet_days)]
     return sorted(found, key=lambda need: ORDER.index(need.kind))
-
-
-def needs_by_mission(needs: Iterable[Need]) -> Mapping[int, int]:
-    """How many needs each mission has."""
-    counts: dict[int, int] = {}
-    for need in needs:
-        if need.mission_id is not None:
-            counts[need.mission_id] = counts.get(need.mission_id, 0) + 1
-    return counts
 
 
 def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, quiet_days: int) -> list[Need]:

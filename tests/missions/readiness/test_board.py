@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.db import connection
@@ -115,9 +116,23 @@ def test_the_first_mission_shown_is_the_one_run_last(cast, gate):
 def test_filters_show_the_teams_in_that_state_and_counts_stay(cast, gate):
     run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
     run_days(cast.team_b, cast.editions[0], [False] * 18)
-    board = read_board(cast.club, TODAY, gate.pk, "look")
-    assert [row.team.name for row in board.rows] == ["Plover"]
-    assert (board.counts["all"], board.counts["look"], board.counts["ready"]) == (2, 1, 1)
+    board = read_board(cast.club, TODAY, gate.pk, "ready")
+    assert [row.team.name for row in board.rows] == ["Curlew"]
+    assert (board.counts["all"], board.counts["needed"], board.counts["ready"]) == (2, 2, 1)
+
+
+def test_one_count_of_who_needs_the_coach_stands_wherever_it_is_said(cast, gate):
+    """Two needs of one team are one team, in whatever mission; the switch between missions marks it and counts nothing."""
+    make.mission_with_tiers(cast.club)
+    run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
+    run_days(cast.team_a, cast.editions[1], [False] * 24, robot=cast.robot_a)
+    board = read_board(cast.club, TODAY, gate.pk, "needed")
+    assert len(board.needs) > 1
+    assert board.needing == board.counts["needed"] == len(board.rows) == 1
+    assert [choice.needed for choice in board.choices] == [choice.mission == gate for choice in board.choices]
+    page = page_of(cast.as_coach.get(reverse("board_mission", args=[gate.pk])))
+    assert "Needs you now: 1 team<" in page and '<span class="count">1 team</span>' in page
+    assert re.search(r'id="show-needed"[^>]*>\s*Need you\s*<span class="num">1</span>', page)
 
 
 def test_an_archived_mission_and_a_draft_are_not_on_the_board(cast, gate):
