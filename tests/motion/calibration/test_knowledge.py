@@ -12,7 +12,7 @@ from motion.calibration.set_down import fit_set_down
 from motion.calibration.square import fit_square
 from motion.calibration.straight import StraightFit, fit_straight
 from motion.calibration.turning import SpinFit, fit_spin
-from motion.chance.hypotheses import SPREADS, Spread, drawn
+from motion.chance.hypotheses import SPREADS, KnownSpread, drawn
 from motion.scene.records import Systematic
 
 #: Five straight runs as a record could hold them, in round numbers.
@@ -52,7 +52,7 @@ SPIN = SpinFit(
 )
 
 
-def spreads_of(fits: Fits) -> dict[str, Spread]:
+def spreads_of(fits: Fits) -> dict[str, KnownSpread]:
     return dict(zip(SPREADS, knowledge_from_fits(fits)[0].spreads, strict=True))
 
 
