@@ -52,20 +52,11 @@ def what_runs_say(attempt: Attempt, unit: str, now: dt.datetime) -> SaidOfRuns |
     held = robots_at(attempt.team.club, now, team=attempt.team)
     chosen = Attempt.objects.since_change(held, now).filter(team=attempt.team_id, tier=attempt.tier_id)
     runs = list(reversed(chosen[:LAST]))
-    courses = (
-        {
-            course.number: course
-            for course in Course.objects.run_in(runs)
-            if course.tier_version.tier_id == attempt.tier_id
-        }
-        if runs
-        else {}
-    )
+    if attempt not in runs:
+        past = f"This run is none of the last {LAST} with your robot as it is now: it says nothing of that."
+        return SaidOfRuns("past", past) if attempt.plan_number is not None else None
+    courses = {course.number: course for course in Course.objects.run_in(runs)}
     course = courses.get(attempt.plan_number or 0)
-    if attempt.plan_number is not None and attempt not in runs:
-        return SaidOfRuns(
-            "past", f"This run is none of the last {LAST} with your robot as it is now: it says nothing of that."
-        )
     if course is None or not _shown(course):
         return None
     robot = held[attempt.team_id].robot
