@@ -1,11 +1,13 @@
 """How honest the readiness rule is over a term that is looked at after every run, for teams that change as well.
 
-``python -m benchmarks.honest_rule`` prints the tables of ``docs/readiness-rule.md``, with the rivals that were tried.
+``python -m benchmarks.honest_rule [TEAMS]`` prints the tables of ``docs/readiness-rule.md``, with the rivals that were
+tried.
 Terms come from ``benchmarks/plain_terms.py``, which knows nothing of the rule.
 """
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from functools import cache
 
@@ -205,4 +207,5 @@ def _shown(value: float, unit: str) -> str:
 
 
 if __name__ == "__main__":
+    TEAMS = int(sys.argv[1]) if len(sys.argv) > 1 else TEAMS
     print(tables())
