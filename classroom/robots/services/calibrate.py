@@ -88,8 +88,11 @@ def record_calibration(
 
 
 def confirms(fit: ComparableFit, former: Calibration) -> bool:
-    """Whether a fit finds what an earlier calibration of its kind had found: no difference that is even likely."""
-    return all(change.sure == "none" for change in compare(fit, fit_of(former)))
+    """Whether a fit finds what an earlier calibration of its kind had found: no difference that is even likely.
+
+    One on record without a fit has found nothing that could be confirmed.
+    """
+    return bool(former.fit) and all(change.sure == "none" for change in compare(fit, fit_of(former)))
 
 
 def _plain(missing: KeyError) -> str:
