@@ -11,7 +11,7 @@ from tests.oracles.measuring import Played, straight_runs
 FITS = 1_000
 DISTANCES_MM = (300.0, 600.0, 1200.0, 2000.0)
 #: From a robot whose scatter the tape hides to one that slips.
-FRACTIONS = (0.001, 0.004, 0.015)
+FRACTIONS = (0.0005, 0.001, 0.004, 0.015)
 PAIRS_MM = ((500.0, 1500.0), (600.0, 1200.0), (600.0, 1800.0), (1000.0, 2000.0))
 
 

@@ -8,8 +8,9 @@ import numpy as np
 
 from benchmarks.figures import Figure, best_of
 from benchmarks.sample_courses import through
-from motion.calibration import fit_square, fit_straight, noise_from_fits, square_return
+from motion.calibration import fit_square, fit_straight, square_return
 from motion.calibration.diagnosis import Diagnosis, diagnose
+from motion.calibration.knowledge import Fits, knowledge_from_fits
 from motion.chance.landing import landing_errors, parameter_jacobian
 from motion.chance.logged import Logged, Miss
 from motion.course.actions import Push
@@ -66,15 +67,17 @@ def causes_found() -> Figure:
 
 
 def coverage() -> Figure:
-    """How far the share of true scales within the stated 95 % is from 95 % (5 straight runs, Student's t)."""
+    """How far the share of true scales within twice the stated uncertainty is from 95.45 % (5 straight runs)."""
     rng = np.random.default_rng(3)
     inside = 0
     for _ in range(4 * SETS):
         commanded = rng.choice([300.0, 600.0, 900.0], 5)
         fit = fit_straight(commanded, 0.98 * commanded + rng.normal(0.0, 4.0, 5), reading_mm=0.0)
-        inside += abs(fit.scale - 0.98) <= 2.7764 * fit.scale_u
+        inside += abs(fit.scale - 0.98) <= 2.0 * fit.scale_u
     share = inside / (4 * SETS)
-    return Figure(abs(share - 0.95), "probability", 0.02, f"{100 * share:.1f} % of {4 * SETS} fits hold the true scale")
+    return Figure(
+        abs(share - 0.9545), "probability", 0.02, f"{100 * share:.1f} % of {4 * SETS} fits hold the true scale"
+    )
 
 
 def square_converges() -> Figure:
@@ -87,7 +90,7 @@ def square_converges() -> Figure:
 
 
 def calibration_time() -> Figure:
-    """A straight fit of eight runs, the robot's noise from it, and a diagnosis of eight misses."""
+    """A straight fit of eight runs, what is known of the robot from it, and a diagnosis of eight misses."""
     rng = np.random.default_rng(4)
     commanded = np.array([600.0] * 8)
     measured = 0.98 * commanded + rng.normal(0.0, 4.0, 8)
@@ -95,7 +98,7 @@ def calibration_time() -> Figure:
     scene = open_scene()
 
     def work() -> None:
-        noise_from_fits(fit_straight(commanded, measured))
+        knowledge_from_fits(Fits(straight=fit_straight(commanded, measured)))
         diagnose([Logged(scene, START, COURSE, misses)])
 
     return Figure(best_of(30, work) * 1e3, "ms", None, "8 runs each")

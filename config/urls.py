@@ -28,6 +28,7 @@ urlpatterns = [
     path("", include("planning.jobs.urls")),
     path("", include("planning.preparing.urls")),
     path("", include("planning.feasibility.urls")),
+    path("", include("planning.forecasts.urls")),
     path("account/", include("classroom.people.account_urls")),
     path("support/", admin.site.urls),
 ]

@@ -10,7 +10,7 @@ from classroom.access import TeamSeat, as_key, get_member, get_or_404, get_robot
 from classroom.errors import ConflictError
 from classroom.models import Coach, Member, Robot, SafetyCard, Session, Table, Team
 from missions.errors import MissionsCode
-from missions.models import Attempt, Mission, Progress, ProgressState, RotaTurn, Tier, TierVersion
+from missions.models import Attempt, ChangeMark, Mission, Progress, ProgressState, RotaTurn, Tier, TierVersion
 
 
 def get_mission(coach: Coach, pk: int) -> Mission:
@@ -53,6 +53,10 @@ def get_own_attempt(seat: TeamSeat, uuid: UUID) -> Attempt:
     if found is None:
         raise Http404
     return found
+
+
+def get_change_mark(team: Team, pk: int) -> ChangeMark:
+    return get_or_404(ChangeMark.objects.select_related("team__club", "mission").filter(team=team), pk)
 
 
 def get_table(coach: Coach, pk: int) -> Table:

@@ -12,6 +12,7 @@ class MissionsCode(StrEnum):
     ALREADY_OPEN = "already_open"
     ALREADY_PASSED = "already_passed"
     ALREADY_STARTED = "already_started"
+    ALREADY_TAKEN_BACK = "already_taken_back"
     ALREADY_WITHDRAWN = "already_withdrawn"
     ARCHIVED = "archived"
     BAD_CLOCK = "bad_clock"
@@ -94,4 +95,5 @@ class MissionsCode(StrEnum):
     TWICE_IN_A_SLOT = "twice_in_a_slot"
     UNKNOWN_CAUSE = "unknown_cause"
     UNKNOWN_KEY = "unknown_key"
+    UNKNOWN_PART = "unknown_part"
     UNKNOWN_TURN = "unknown_turn"

@@ -8,6 +8,7 @@ from django.db import IntegrityError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
+from missions.readiness.rules.evidence import Evidence
 from tests import factories as make
 
 APPS = ["classroom", "missions", "planning"]
@@ -124,5 +125,77 @@ def test_calibrations_keep_their_kind_and_any_other_may_come_beside_them():
         kept.filter(kind="how_far_it_coasts").delete()
         MigrationExecutor(connection).migrate([before])
         assert list(robot.calibrations.order_by("pk").values()) == was
+    finally:
+        MigrationExecutor(connection).migrate(leaves)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_rules_keep_their_meaning_and_evidence_is_gathered_anew_when_rates_may_move():
+    before, after = ("missions", "0005_loans_moved"), ("missions", "0006_rates_that_move")
+    executor = MigrationExecutor(connection)
+    leaves = executor.loader.graph.leaf_nodes()
+    executor.migrate([before, ("classroom", "0004_calibration_kinds_registered")])
+    try:
+        old = executor.loader.project_state([before]).apps
+        policy = {"forget": 0.9, "clean_of": 9, "target": 0.7}
+        club = old.get_model("classroom", "Club").objects.create(
+            name="Saltmarsh", time_zone="Europe/London", created_at=make.NOW, readiness_policy=policy
+        )
+        team = old.get_model("classroom", "Team").objects.create(club=club, name="Curlew")
+        mission = old.get_model("missions", "Mission").objects.create(club=club, title="Tide gate")
+        content = {
+            "width_mm": 2400,
+            "depth_mm": 1200,
+            "base": [],
+            "target": {},
+            "summary": "Shut it",
+            "title": "Tide gate",
+        }
+        version = mission.versions.create(number=1, published_at=make.NOW, edited_at=make.NOW, **content)
+        editions = []
+        for number, rule in ((1, {"clean_runs": 6}), (2, {"dates": 1})):
+            tier = mission.tiers.create(order=number, kind="plain", name=f"Tier {number}")
+            editions.append(
+                version.tier_versions.create(tier=tier, order=number, name=tier.name, criteria=[], rule=rule)
+            )
+        kept = {
+            "a": 2.0,
+            "b": 1.0,
+            "runs": 1,
+            "since_change": 1,
+            "strip": [],
+            "dates": [],
+            "best_s": 40.0,
+            "landed": [],
+        }
+        progress = old.get_model("missions", "Progress").objects.create(
+            team=team, tier=editions[0].tier, state="working", updated_at=make.NOW, evidence=kept
+        )
+        for k in range(3):
+            old.get_model("missions", "Attempt").objects.create(
+                uuid=f"00000000-0000-4000-8000-00000000000{k}",
+                team=team,
+                tier=editions[0].tier,
+                tier_version=editions[0],
+                made_at=make.NOW,
+                received_at=make.NOW,
+                outcomes={"done": True},
+                success=k > 0,
+            )
+        executor = MigrationExecutor(connection)
+        executor.migrate([after])
+        new = executor.loader.project_state([after]).apps
+        assert new.get_model("classroom", "Club").objects.get().readiness_policy == {
+            "clean_of": 9,
+            "target": 0.7,
+            "clean_runs": 8,
+        }
+        rules = list(new.get_model("missions", "TierVersion").objects.order_by("order").values_list("rule", flat=True))
+        assert rules == [{"clean_runs": 6, "clean_of": 9}, {"dates": 1}]
+        row = new.get_model("missions", "Progress").objects.get(pk=progress.pk)
+        evidence = Evidence.from_dict(row.evidence)
+        assert (evidence.runs, evidence.history) == (3, "011")
+        assert (row.evidence["best_s"], row.evidence["fold"]) == (40.0, [0.5, 12])
+        assert row.why.startswith("Only 3 runs: 2 of the last 3 (") and row.answer == "too_few"
     finally:
         MigrationExecutor(connection).migrate(leaves)

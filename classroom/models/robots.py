@@ -166,6 +166,9 @@ class Calibration(models.Model):
     runs = models.JSONField(help_text="The runs as measured, in mm and degrees.")
     fit = models.JSONField(help_text="What motion.calibration made of them.")
     measured_at = models.DateTimeField()
+    confirms = models.BooleanField(
+        default=False, help_text="Found what the one before of its kind had found, within the spread of the runs."
+    )
     measured_by_team = models.ForeignKey(Team, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     measured_by_coach = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     superseded_by = models.OneToOneField(

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
+from classroom.errors import InputError
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
 from classroom.robots.kinds.rest_drift import REST_DRIFT
@@ -16,6 +18,7 @@ from classroom.robots.kinds.straight import STRAIGHT
 from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit
 from motion.calibration.knowledge import Fits, KnownPart, knowledge_from_fits
 from motion.chance.hypotheses import Knowledge
+from motion.errors import FitError
 from motion.scene.records import Noise, Systematic
 from motion.units import figure, side_word
 
@@ -80,12 +83,16 @@ def fit_of(calibration: Calibration) -> Any:
 
 
 def _full_fit(robot: Robot, calibration: Calibration | None) -> Any:
-    """The fit; worked out anew from its runs where its record is from before it told how spreads grow."""
+    """The fit; worked out anew from its runs where its record is from before it told how spreads grow.
+
+    As it was kept where these runs would be refused today.
+    """
     if calibration is None:
         return None
     fit = fit_of(calibration)
     if getattr(fit, "turn_sd_deg", 0.0) is None or getattr(fit, "scale_free", 0.0) is None:
-        return KINDS[calibration.kind].fit_runs(robot, calibration.runs)
+        with suppress(FitError, InputError, KeyError):
+            return KINDS[calibration.kind].fit_runs(robot, calibration.runs)
     return fit
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Self
 
 from django.apps import apps
@@ -35,6 +36,16 @@ class CalibrationQuerySet(models.QuerySet["Calibration"]):
     def in_force(self, at: dt.datetime | None = None) -> Self:
         """Those that no later one of the same kind has superseded."""
         return self.filter(superseded_by=None) if at is None else self.filter(measured_at__lte=at)
+
+    def generations(self, robot_ids: Iterable[int]) -> dict[int, int]:
+        """How often a robot's numbers had changed by each of its calibrations: alike for those that only confirmed."""
+        rows = self.filter(robot__in=robot_ids).order_by("robot", "measured_at", "pk")
+        found: dict[int, int] = {}
+        count = 0
+        for pk, confirms in rows.values_list("pk", "confirms"):
+            count += not confirms
+            found[pk] = count
+        return found
 
 
 class SpareQuerySet(models.QuerySet["Spare"]):

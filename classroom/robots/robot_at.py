@@ -12,15 +12,30 @@ from zoneinfo import ZoneInfo
 from django.db.models import OuterRef, Q, Subquery
 
 from classroom.models import Calibration, Club, Robot, RobotAssignment, RobotLoan, Session, Team
+from classroom.robots.kinds import NUMBERING
 
 
 @dataclass(frozen=True)
 class HeldRobot:
-    """A robot in a team's hands; ``calibrated_at`` is its newest calibration at that moment."""
+    """A robot in a team's hands.
+
+    ``calibrated_at`` is its newest calibration at that moment, ``renumbered_at`` the newest that did not just confirm
+    the one before it, ``numbered_at`` the newest of how far it goes and turns, which changes the numbers to type.
+    """
 
     robot: Robot
     is_lent: bool
     calibrated_at: dt.datetime | None
+    renumbered_at: dt.datetime | None
+    numbered_at: dt.datetime | None = None
+
+    def last_changed(self, at: dt.datetime) -> dt.datetime | None:
+        """When its build or the numbers to type last changed before ``at``; runs before that were of another robot.
+
+        A robot's own column only knows its last rebuilding: one after that moment says nothing about it.
+        """
+        known = (self.robot.changed_at, self.numbered_at)
+        return max((moment for moment in known if moment is not None and moment <= at), default=None)
 
 
 def session_at(club: Club, at: dt.datetime) -> Session | None:
@@ -48,13 +63,21 @@ def robots_in(
     day = at.astimezone(ZoneInfo(club.time_zone)).date()
     newest = Calibration.objects.filter(robot=OuterRef("robot"), measured_at__lte=at).order_by("-measured_at")
     calibrated_at = Subquery(newest.values("measured_at")[:1])
+    renumbered_at = Subquery(newest.filter(confirms=False).values("measured_at")[:1])
+    numbered_at = Subquery(newest.filter(kind__in=NUMBERING).values("measured_at")[:1])
     own = RobotAssignment.objects.filter(Q(to_on=None) | Q(to_on__gte=day), from_on__lte=day, **only)
-    own = own.select_related("robot").annotate(calibrated_at=calibrated_at).order_by("from_on", "pk")
-    found = {row.team_id: HeldRobot(row.robot, False, row.calibrated_at) for row in own}
+    own = (
+        own.select_related("robot")
+        .annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at, numbered_at=numbered_at)
+        .order_by("from_on", "pk")
+    )
+    found = {
+        row.team_id: HeldRobot(row.robot, False, row.calibrated_at, row.renumbered_at, row.numbered_at) for row in own
+    }
     if session is not None:
         lent = RobotLoan.objects.filter(session=session, **only).select_related("robot")
-        for row in lent.annotate(calibrated_at=calibrated_at):
-            found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at)
+        for row in lent.annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at, numbered_at=numbered_at):
+            found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at, row.renumbered_at, row.numbered_at)
     return found
 
 

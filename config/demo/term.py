@@ -108,7 +108,7 @@ class TermPlayer:
         start = pose_of(course.start)
         told = driving(asked, start, robot, numbers).told
         manner, scatter = self.cast.story.manner_of(story), self.cast.story.scatter_of(story)
-        left = left_over(manner, numbers)
+        left = as_it_drives(manner, numbers)
         begin += MEASURING
         step = min(dt.timedelta(minutes=8), (self.until - begin) / (stint.runs + 1))
         for k in range(stint.runs):
@@ -161,7 +161,7 @@ def cause_of(run: SimulatedRun) -> str:
     return "too_short" if run.along_mm < 0 else "too_long"
 
 
-def left_over(manner: Manner, numbers: RobotNumbers) -> Manner:
+def as_it_drives(manner: Manner, numbers: RobotNumbers) -> Manner:
     """What is left of a robot's ways when it is told true lengths and angles by its measured scales."""
     return replace(
         manner,

@@ -10,13 +10,18 @@ import statistics
 from collections import Counter
 from dataclasses import dataclass
 from itertools import groupby
+from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
 from classroom.families.share_summary import approved_words
-from classroom.models import Calibration, Member, Membership, SummaryWords, Team, Term
+from classroom.models import Calibration, Club, Member, Membership, SummaryWords, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
+from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Attempt, Cause, Progress, ProgressState, TierKind, TierVersion
+from missions.readiness.services.evidence import read_answer, rule_for, said_runs
+from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, say
+from missions.runs.what_changed import PlanRuns, what_changed
 from motion.units import figure, format_length, to_unit
 
 #: A point of the picture needs this many measured runs: one run says nothing of what is usual.
@@ -32,10 +37,12 @@ KINDS = {
 class FamilyTier:
     """``state`` is passed, nearly, working or later."""
 
+    tier_id: int
     mission: str
     tier: str
     state: str
     words: str
+    says: RunsSay = NOTHING_SAID
 
 
 @dataclass(frozen=True)
@@ -61,34 +68,32 @@ class DraftWords:
 
 
 def summary_for(member: Member, *, now: dt.datetime) -> Summary:
-    membership = Membership.objects.select_related("team").filter(member=member, left_on=None).first()
+    membership = (
+        Membership.objects.select_related("team__club", "member__club").filter(member=member, left_on=None).first()
+    )
     today = timezone.localdate(now)
     term = Term.objects.filter(club=member.club, starts_on__lte=today).order_by("-starts_on").first()
     if membership is None:
         return Summary(member, None, term, (), 0, None, "", 0, approved_words(member))
-    team = membership.team
-    runs = list(
-        Attempt.objects.filter(team=team, made_at__date__gte=membership.joined_on)
-        .standing()
-        .order_by("made_at")
-        .only("made_at", "success", "lateral_mm", "along_mm", "tier_id")
-    )
-    rungs = _rungs(team, runs)
-    picture, change = _change(runs, member.club.unit)
+    team, unit = membership.team, member.club.unit
+    held = robots_at(team.club, now, team=team)
+    rungs = _rungs(team, held.get(team.pk), now)
+    own = what_changed(held, now).get(team.pk)
+    named = next((f"{rung.mission}, {rung.tier}" for rung in rungs if own and rung.tier_id == own.tier_id), "")
     return Summary(
         member=member,
         team=team,
         term=term,
         rungs=tuple(rung for rung in rungs if rung.state != "later"),
         later=sum(rung.state == "later" for rung in rungs),
-        picture=picture,
-        change=change,
-        runs=len(runs),
+        picture=_picture(own, unit) if own else None,
+        change=_change(own, named, unit) if own else "",
+        runs=Attempt.objects.standing().filter(team=team, made_at__date__gte=membership.joined_on).count(),
         words=approved_words(member),
     )
 
 
-def _rungs(team: Team, runs: list[Attempt]) -> list[FamilyTier]:
+def _rungs(team: Team, held: HeldRobot | None, now: dt.datetime) -> list[FamilyTier]:
     stands = {progress.tier_id: progress for progress in Progress.objects.filter(team=team)}
     tiers = TierVersion.objects.in_force().filter(tier__mission__club=team.club_id, tier__mission__archived_at=None)
     passed = [tier for tier, progress in stands.items() if progress.state == ProgressState.PASSED]
@@ -96,54 +101,81 @@ def _rungs(team: Team, runs: list[Attempt]) -> list[FamilyTier]:
     gone = gone.filter(tier__mission__archived_at=None)
     every = [*tiers, *gone]
     rows = sorted(every, key=lambda row: (row.version.mission.order, row.version.mission_id, row.tier.order))
-    return [_rung(row, stands.get(row.tier_id), [r.success for r in runs if r.tier_id == row.tier_id]) for row in rows]
+    return [_rung(team.club, row, stands.get(row.tier_id), held, now) for row in rows]
 
 
-def _rung(row: TierVersion, progress: Progress | None, worked: list[bool]) -> FamilyTier:
+def _rung(
+    club: Club, row: TierVersion, progress: Progress | None, held: HeldRobot | None, now: dt.datetime
+) -> FamilyTier:
     mission, name = row.version.mission.title, row.tier.name.lower()
     if progress is None or progress.state == ProgressState.NOT_OPEN:
-        return FamilyTier(mission, name, "later", "")
+        return FamilyTier(row.tier_id, mission, name, "later", "")
     if progress.state == ProgressState.PASSED:
-        return FamilyTier(mission, name, "passed", f"{row.version.summary}.")
-    last = worked[-8:]
-    if not last:
-        return FamilyTier(mission, name, "working", "They have just begun.")
-    words = f"{sum(last)} of the last {len(last)} runs worked." if len(last) > 1 else "One run so far."
-    return FamilyTier(mission, name, "nearly" if progress.answer == "ready" else "working", words)
+        return FamilyTier(row.tier_id, mission, name, "passed", f"{row.version.summary}.")
+    says = say(said_runs(progress.evidence, held, now), row.version.target.get("window", {}))
+    evidence, found = read_answer(
+        progress.evidence, rule_for(club, row), held, now.astimezone(ZoneInfo(club.time_zone)), progress.marked_at
+    )
+    near = found.code == "ready" and progress.held_at is None
+    words = _says_in_words(says, evidence.runs, club.unit)
+    return FamilyTier(row.tier_id, mission, name, "nearly" if near else "working", words, says)
 
 
-def _change(runs: list[Attempt], unit: str) -> tuple[SeriesPicture | None, str]:
-    """How far from the mark the robot ended, week by week: the median and the middle half of the runs."""
-    measured = [
-        (timezone.localdate(run.made_at), (run.lateral_mm**2 + run.along_mm**2) ** 0.5)
-        for run in runs
-        if run.lateral_mm is not None and run.along_mm is not None
-    ]
+def _says_in_words(says: RunsSay, ever: int, unit: str) -> str:
+    """``ever``: all runs on record, whether they count or not."""
+    if not ever:
+        return "They have just begun."
+    if not says.runs:
+        return f"{ever} {'run' if ever == 1 else 'runs'} so far; none yet of a known plan with the robot as it is now."
+    worked = f"{says.clean_in_words} worked."
+    return f"{worked} On average it {says.landing_in_words(unit)}." if says.sides else worked
+
+
+def _picture(own: PlanRuns, unit: str) -> SeriesPicture | None:
+    """How far from the mark runs of one plan ended, week by week: the median and the middle half of the runs."""
+    measured = [(timezone.localdate(at), off) for at, off in own.runs if off is not None]
     points: list[tuple[dt.date, float, float, float]] = []
-    counts: list[int] = []
+    words = []
     for _, group in groupby(measured, key=lambda pair: pair[0].isocalendar()[:2]):
         week = list(group)
         if len(week) >= LEAST_RUNS:
             misses = [to_unit(miss, unit) for _, miss in week]
             low, middle, high = statistics.quantiles(misses, n=4, method="inclusive")
-            points.append((week[0][0], middle, low, high))
-            counts.append(len(week))
-    if len(points) < 2:
-        return None, ""
-    (first_day, first, *_), (last_day, last, *_) = points[0], points[-1]
-    decimals = 0 if unit == "mm" else 1
-    words = [
-        f"{day:%-d %B}: {figure(value, decimals)} {unit} from {count} measured runs"
-        for (day, value, *_), count in zip(points, counts, strict=True)
-    ]
-    picture = series_picture(points, suffix=f" {unit}", from_zero=True, words=words)
-    mm = {"cm": 10.0, "in": 25.4, "mm": 1.0}[unit]
-    sentence = (
-        f"From the mark, the robot usually ended {format_length(first * mm, unit)} away in the week of "
-        f"{first_day:%-d %B} ({counts[0]} runs measured) and {format_length(last * mm, unit)} away in the week of "
-        f"{last_day:%-d %B} ({counts[-1]} runs)."
-    )
-    return picture, sentence
+            day = week[0][0]
+            points.append((day, middle, low, high))
+            count = len(week)
+            words.append(f"{day:%-d %B}: {figure(middle, 0 if unit == 'mm' else 1)} {unit} from {count} measured runs")
+    return series_picture(points, suffix=f" {unit}", from_zero=True, words=words) if len(points) > 1 else None
+
+
+def _change(own: PlanRuns, named: str, unit: str) -> str:
+    """A change is said only where it is one; else the runs are about as before, with one number for them all."""
+    found = own.changes
+    parts = []
+    if off := found.off:
+        if off.way == "same":
+            count = off.runs_before + off.runs_after
+            size = format_length(off.together, unit)
+            parts.append(f"They end about as far from the mark as before: usually {size} ({count} runs measured).")
+        else:
+            parts.append(
+                f"They end {'closer to' if off.way == 'less' else 'farther from'} the mark than before: usually "
+                f"{format_length(off.before, unit)} away in the first {off.runs_before} runs measured and "
+                f"{format_length(off.after, unit)} in the {off.runs_after} since."
+            )
+    if clean := found.clean:
+        if clean.way == "same":
+            count = clean.runs_before + clean.runs_after
+            parts.append(f"About as many work as before: {figure(clean.together)} of {count}.")
+        else:
+            parts.append(
+                f"{'More' if clean.way == 'more' else 'Fewer'} of them work: {figure(clean.after)} of the last {clean.runs_after}, "
+                f"{figure(clean.before)} of the {clean.runs_before} before."
+            )
+    if not parts:
+        return ""
+    where = f"{named}, runs of plan {found.plan}" if named else f"Runs of plan {found.plan}"
+    return " ".join([f"{where} with the robot as it is now.", *parts])
 
 
 _CAUSES = {

@@ -1,6 +1,6 @@
 from missions.models.attempts import Attempt, Cause
 from missions.models.missions import Mission, MissionVersion, Tier, TierKind, TierVersion
-from missions.models.progress import BarChange, Progress, ProgressChange, ProgressState
+from missions.models.progress import BarChange, ChangedPart, ChangeMark, Progress, ProgressChange, ProgressState
 from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay
 from missions.models.term import CalendarFeed, PlannedMission
 
@@ -9,6 +9,8 @@ __all__ = [
     "BarChange",
     "CalendarFeed",
     "Cause",
+    "ChangeMark",
+    "ChangedPart",
     "Mission",
     "MissionVersion",
     "PlannedMission",

@@ -6,8 +6,8 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models import Club, Coach, Team
-from missions.models.missions import Tier, TierVersion
-from missions.readiness.queries import ProgressChangeQuerySet, ProgressQuerySet
+from missions.models.missions import Mission, Tier, TierVersion
+from missions.readiness.queries import ChangeMarkQuerySet, ProgressChangeQuerySet, ProgressQuerySet
 
 
 class ProgressState(models.TextChoices):
@@ -31,6 +31,9 @@ class Progress(models.Model):
     passed_at = models.DateTimeField(null=True, blank=True)
     held_at = models.DateTimeField(
         null=True, blank=True, help_text="A coach keeps the team here, whatever the rule says."
+    )
+    marked_at = models.DateTimeField(
+        null=True, blank=True, help_text="The newest mark “we changed something” that concerns this tier."
     )
     evidence = models.JSONField(default=dict, blank=True)
     answer = models.CharField(max_length=12, blank=True)
@@ -79,6 +82,45 @@ class ProgressChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.progress_id}: {self.from_state} to {self.to_state}"
+
+
+class ChangedPart(models.TextChoices):
+    BUILD = "build", "The build"
+    TYRES = "tyres", "Tyres or wheels"
+    PROGRAM = "program", "The program"
+    OTHER = "other", "Something else"
+
+
+class ChangeMark(models.Model):
+    """A team, or a coach for it, says that something was changed: earlier runs then count for less.
+
+    The program of one mission concerns that mission's tiers; all else concerns the team's robot, and so all its tiers.
+    Without a coach it was the team itself. Taken back, it stays on record and counts no more.
+    """
+
+    team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="change_marks")
+    mission = models.ForeignKey(Mission, on_delete=models.CASCADE, null=True, blank=True, related_name="change_marks")
+    part = models.CharField(max_length=10, choices=ChangedPart)
+    words = models.CharField(max_length=60, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ChangeMarkQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["team", "-at"], name="change_marks_of_a_team")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(part="program", mission__isnull=False)
+                | (Q(part__in=["build", "tyres", "other"]) & Q(mission=None)),
+                name="change_of_a_program_is_of_a_mission",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.team}: {self.get_part_display()}"
 
 
 class BarChange(models.Model):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
 from django.db.models import F, Q
 
 if TYPE_CHECKING:
-    from missions.models import Mission, Progress, ProgressChange  # noqa: F401
+    from missions.models import ChangeMark, Mission, Progress, ProgressChange, Tier  # noqa: F401
 
 
 class ProgressQuerySet(models.QuerySet["Progress"]):
@@ -35,7 +36,20 @@ class ProgressQuerySet(models.QuerySet["Progress"]):
             "last_run_at",
             "opened_at",
             "tier__left_out_at",
+            "marked_at",
         )
+
+
+class ChangeMarkQuerySet(models.QuerySet["ChangeMark"]):
+    def standing(self, at: dt.datetime | None = None) -> Self:
+        """Those that were not taken back; today, or as it was known at a time."""
+        if at is None:
+            return self.filter(taken_back_at=None)
+        return self.filter(Q(taken_back_at=None) | Q(taken_back_at__gt=at), at__lte=at)
+
+    def of_tier(self, tier: Tier) -> Self:
+        """Those that concern a tier: of its mission's program, or of the robot."""
+        return self.filter(Q(mission=None) | Q(mission=tier.mission_id))
 
 
 class ProgressChangeQuerySet(models.QuerySet["ProgressChange"]):

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Q, Window
+from django.db.models.functions import RowNumber
 
 if TYPE_CHECKING:
+    from classroom.robots.robot_at import HeldRobot
     from missions.models import Attempt  # noqa: F401
 
 
@@ -27,6 +30,23 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
         """Whose plan is known, of whatever team, newest first."""
         runs = self.standing().filter(robot=robot, made_at__gte=since, plan_number__isnull=False)
         return runs.order_by("-made_at", "-pk")
+
+    def since_change(self, held: Mapping[int, HeldRobot], at: dt.datetime) -> Self:
+        """By team those of a known plan that were made with the robot it has at a moment, as that has been since.
+
+        The runs of which ``missions.runs.rules.runs_say`` tells what they say.
+        """
+        chosen = Q(pk__in=())
+        for team_id, one in held.items():
+            since = one.last_changed(at)
+            own = Q(team=team_id, robot=one.robot.pk)
+            chosen |= own if since is None else own & Q(made_at__gte=since)
+        return self.standing().filter(chosen, plan_number__isnull=False).order_by("-made_at", "-pk")
+
+    def newest_in_tier(self, most: int) -> Self:
+        """So many of each team in each tier."""
+        newest = Window(RowNumber(), partition_by=["team", "tier"], order_by=["-made_at", "-pk"])
+        return self.annotate(age=newest).filter(age__lte=most)
 
     def for_evidence(self) -> Self:
         """With what the evidence page shows of each run, newest first."""

@@ -68,7 +68,7 @@ def term_progress(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "missions/term/pictures_page.html",
-        {"section": "today", "term": shown, **term_pictures(shown, coach.club)},
+        {"section": "today", "term": shown, **term_pictures(shown, coach.club, timezone.now())},
     )
 
 

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motion.calibration.diagnosis_causes import CAUSES, Prior, Run, causes_for, runs_of
-from motion.calibration.diagnosis_sentences import Story, tell
-from motion.calibration.diagnosis_weights import Scatter, Weights, posterior, scatter_of, weigh
+from motion.calibration.diagnosis_causes import CAUSES, TARGET, Prior, Run, causes_for, runs_of
+from motion.calibration.diagnosis_sentences import Explained, tell
+from motion.calibration.diagnosis_weights import RunScatter, Weights, posterior, scatter_of, weigh
 from motion.calibration.diagnosis_words import corrected_actions, words_for
 from motion.chance.error import OWN
 from motion.chance.least_squares import Array
@@ -26,8 +26,9 @@ from motion.course.actions import Action
 from motion.errors import FitError, MotionCode
 
 FEWEST_RUNS = 3
-#: A cause is claimed when its Bayes factor is so many times the number of causes looked for. By simulation: with it no
-#: more than 1 set in 100 of a robot that is only noisy, by up to 1.6 times what its noise says, gives a false cause.
+#: A cause is claimed when its Bayes factor is so many times the number of causes looked for. Set by simulation: a robot
+#: that is only noisy, by up to 1.6 times what its noise says, gives a false cause in at most 3 sets of 100
+#: (``tests/motion/calibration/test_diagnosis.py``).
 CLAIM = 6.0
 #: Another cause within this Bayes factor of the best cannot be told apart from it.
 ALIKE = math.log(10.0)
@@ -57,11 +58,11 @@ class Diagnosis:
     Attributes
     ----------
     verdict
-        ``"too_few"``, ``"no_pattern"``, ``"slip"`` (runs stand out, the others have nothing in common) or ``"pattern"``.
+        ``"too_few"``, ``"no_pattern"`` (runs may stand out, the others have nothing in common) or ``"pattern"``.
     sentence, evidence, advice
         In words: what, on what it rests, what to try.
     findings
-        One or two causes when there is a pattern.
+        One or two causes when there is a pattern, the surest first.
     alternatives
         Other single causes that these runs cannot tell apart from the first.
     corrected
@@ -144,9 +145,9 @@ def diagnose(
     slips = weights.slipped(causes, SURE)
     kept = [run for k, run in enumerate(runs) if k not in slips]
     alike: list[tuple[int, ...]] = []
-    if len(causes) == 1:
-        singles = sorted(((k,) for k in known if (k,) != causes), key=lambda s: -weights.of(s))
-        alike = [s for s in singles if weights.of(causes) - weights.of(s) < ALIKE]
+    if causes in (simple := _simple(known)):
+        others = sorted((s for s in simple if not set(s) & set(causes)), key=lambda s: -weights.of(s))
+        alike = [s for s in others if weights.of(causes) - weights.of(s) < ALIKE]
     return _result(courses, sds, _Found(runs, kept, causes, alike, weights))
 
 
@@ -161,14 +162,22 @@ class _Found:
     weights: Weights | None = None
 
 
+def _simple(known: Sequence[int]) -> list[tuple[int, ...]]:
+    """What may be off by itself: each single cause, and where the target stands."""
+    return [*((k,) for k in known), (TARGET, TARGET + 1)]
+
+
 def _claimed(weights: Weights, known: Sequence[int]) -> tuple[int, ...]:
     """The cause, or the two, that outweigh "none" by enough; nothing when none does."""
-    claim = math.log(CLAIM * len(known))
-    best = max(((k,) for k in known), key=weights.of)
+    simple = _simple(known)
+    claim = math.log(CLAIM * len(simple))
+    best = max(simple, key=weights.of)
     pairs = [s for s in weights.causes if len(s) == 2]
     if weights.of(best) < claim:
         pair = max(pairs, key=weights.of)
-        return pair if weights.of(pair) >= claim + math.log(len(known)) else ()
+        return pair if weights.of(pair) >= claim + math.log(len(simple)) else ()
+    if len(best) == 2:
+        return best
     pair = max((s for s in pairs if best[0] in s), key=weights.of)
     return pair if weights.of(pair) - weights.of(best) >= claim else best
 
@@ -179,20 +188,23 @@ def _result(courses: Sequence[Logged], sds: Array, found: _Found) -> Diagnosis:
     h = sum((r.slope.T @ i @ r.slope for r, i in zip(kept, raw, strict=True)), np.zeros((len(CAUSES),) * 2))
     g = sum((r.slope.T @ i @ r.rest for r, i in zip(kept, raw, strict=True)), np.zeros(len(CAUSES)))
     # A trend is no scatter: what the causes explain is taken out first.
-    scatter = scatter_of(kept, found.causes, posterior(h, g, sds, found.causes)[0])
+    scatter = scatter_of(kept, found.causes, posterior(h, g, sds, found.causes)[0].tolist())
     h, g = h / scatter.inflation, g / scatter.inflation
     mean, covariance = posterior(h, g, sds, range(OWN))
     findings = _findings(h, g, sds, found.causes, found.weights)
-    alternatives = tuple(_findings(h, g, sds, other, found.weights)[0] for other in found.alike)
-    off = Scatter(
+    listed = {f.parameter: f for f in (_findings(h, g, sds, s, found.weights)[0] for s in reversed(found.alike))}
+    alternatives = tuple(reversed(listed.values()))
+    off = RunScatter(
         sum(float(r.rest @ i @ r.rest) for r, i in zip(kept, raw, strict=True)), sum(len(r.seen) for r in kept)
     )
     slips = [run for run in found.runs if run not in kept]
     misses = [courses[c].misses[m] for c, m in (run.place for run in kept)]
     enough = len(found.runs) >= FEWEST_RUNS
-    verdict = "too_few" if not enough else "pattern" if findings else "slip" if slips else "no_pattern"
+    verdict = "too_few" if not enough else "pattern" if findings else "no_pattern"
     outliers = [_stands_out(run, kept) for run in slips]
-    words = tell(Story(verdict, len(found.runs), misses, outliers, findings, alternatives, scatter.wider, off.wider))
+    words = tell(
+        Explained(verdict, len(found.runs), misses, outliers, findings, alternatives, scatter.wider, off.wider)
+    )
     first = courses[0]
     corrected = corrected_actions(
         first.actions, {f.parameter: f.size for f in findings}, first.scene.noise.yaw_reference

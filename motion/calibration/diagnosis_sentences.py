@@ -15,7 +15,7 @@ _CHANGED = "Measure the robot again: something may have changed, such as its whe
 _STEADIER = "Change no numbers yet. Set the robot down more exactly, or draw a course that lands more steadily."
 
 
-class Said(Named, Protocol):
+class Worded(Named, Protocol):
     """A finding with its sentence."""
 
     @property
@@ -23,7 +23,7 @@ class Said(Named, Protocol):
 
 
 @dataclass(frozen=True)
-class Story:
+class Explained:
     """What a diagnosis found.
 
     Attributes
@@ -48,8 +48,8 @@ class Story:
     runs: int
     misses: Sequence[Missed] = ()
     outliers: Sequence[tuple[int, int, float]] = ()
-    findings: Sequence[Said] = field(default=())
-    alternatives: Sequence[Said] = field(default=())
+    findings: Sequence[Worded] = field(default=())
+    alternatives: Sequence[Worded] = field(default=())
     wider: bool = False
     off: bool = False
 
@@ -61,53 +61,53 @@ class Told:
     advice: str
 
 
-def tell(story: Story) -> Told:
+def tell(found: Explained) -> Told:
     """In whole sentences.
 
     Examples
     --------
-    >>> print(tell(Story("slip", 5, outliers=[(3, 0, -120.0)])).sentence)
+    >>> print(tell(Explained("no_pattern", 5, outliers=[(3, 0, -120.0)])).sentence)
     Run 3 stands out: it landed 120 mm shorter than the others. The others scatter as widely as this robot always does.
     """
-    names = in_a_row([f"run {number}" for number, _, _ in story.outliers]) if story.outliers else ""
-    evidence = mean_in_words(story.misses, story.runs - len(story.outliers), names)
-    if story.verdict == "too_few":
-        more = FEWEST_RUNS - story.runs
+    names = in_a_row([f"run {number}" for number, _, _ in found.outliers]) if found.outliers else ""
+    evidence = mean_in_words(found.misses, found.runs - len(found.outliers), names)
+    if found.verdict == "too_few":
+        more = FEWEST_RUNS - found.runs
         advice = f"Measure where {more} more {'run lands' if more == 1 else 'runs land'}."
         return Told("Too few measured runs to tell.", evidence, advice)
-    if story.verdict == "pattern":
-        return _pattern(story, evidence)
-    if story.verdict == "slip":
-        return _slip(story, evidence, names)
-    if story.wider:
+    if found.verdict == "pattern":
+        return _pattern(found, evidence)
+    if found.outliers:
+        return _slip(found, evidence, names)
+    if found.wider:
         sentence = f"No pattern, but the misses {_WIDER}."
         return Told(sentence, evidence, f"Change no numbers yet. {_CHANGED}")
-    if story.off:
+    if found.off:
         sentence = "The runs miss by more than this robot's scatter, and no cause known here explains it."
         return Told(sentence, evidence, "Change no numbers yet. Log a few more runs, of another course as well.")
     return Told(f"No pattern: the misses {_ALWAYS}.", evidence, _STEADIER)
 
 
-def _pattern(story: Story, evidence: str) -> Told:
-    sentence = " and ".join(f.sentence for f in story.findings)
-    if story.alternatives:
-        sentence += "; or else " + ", or ".join(f.sentence for f in story.alternatives)
-    if story.outliers:
-        them = "it" if len(story.outliers) == 1 else "them"
-        sentence = f"{slip_words(story.outliers)} Without {them}, {sentence}."
+def _pattern(found: Explained, evidence: str) -> Told:
+    sentence = " and ".join(f.sentence for f in found.findings)
+    if found.alternatives:
+        sentence += "; or else " + ", or ".join(f.sentence for f in found.alternatives)
+    if found.outliers:
+        them = "it" if len(found.outliers) == 1 else "them"
+        sentence = f"{slip_words(found.outliers)} Without {them}, {sentence}."
     else:
         sentence = f"{sentence[0].upper()}{sentence[1:]}."
-    advice = advice_for(story.findings, story.alternatives)
-    if story.wider:
+    advice = advice_for(found.findings, found.alternatives)
+    if found.wider:
         evidence += f" They {_WIDER}."
         advice += f" {_CHANGED}"
     return Told(sentence, evidence, advice)
 
 
-def _slip(story: Story, evidence: str, names: str) -> Told:
-    others = _WIDER if story.wider else _ALWAYS
-    if story.off and not story.wider:
+def _slip(found: Explained, evidence: str, names: str) -> Told:
+    others = _WIDER if found.wider else _ALWAYS
+    if found.off and not found.wider:
         others = "miss by more than this robot's scatter, and no cause known here explains it"
     advice = f"Change no numbers. Think what happened in {names}: a bump, a wheel that slipped, a start set down askew."
-    advice += f" {_CHANGED}" if story.wider else " Then log a few more runs."
-    return Told(f"{slip_words(story.outliers)} The others {others}.", evidence, advice)
+    advice += f" {_CHANGED}" if found.wider else " Then log a few more runs."
+    return Told(f"{slip_words(found.outliers)} The others {others}.", evidence, advice)

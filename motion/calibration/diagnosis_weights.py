@@ -149,7 +149,7 @@ def posterior(h: Array, g: Array, sds: Array, chosen: Sequence[int]) -> tuple[Ar
 
 
 @dataclass(frozen=True)
-class Scatter:
+class RunScatter:
     """How widely runs of one course scatter about their mean: a chi-squared if the noise is right, and its degrees."""
 
     square: float
@@ -164,18 +164,18 @@ class Scatter:
     def wider(self) -> bool:
         """Wider than the noise says, at 1 %.
 
-        >>> Scatter(20.0, 8).wider, Scatter(21.0, 8).wider
+        >>> RunScatter(20.0, 8).wider, RunScatter(21.0, 8).wider
         (False, True)
         """
         return self.degrees > 0 and float(special.gammaincc(self.degrees / 2.0, self.square / 2.0)) < 0.01
 
 
-def scatter_of(runs: Sequence[Run], causes: Sequence[int] = (), sizes: Sequence[float] = ()) -> Scatter:
+def scatter_of(runs: Sequence[Run], causes: Sequence[int] = (), sizes: Sequence[float] = ()) -> RunScatter:
     """Scatter about the mean of the runs of a course that saw the same things, the effect of these causes taken out.
 
     >>> twice = [Run((0, k), k + 1, (0,), np.array([y]), np.eye(1), np.zeros((1, 1))) for k, y in enumerate((1.0, 3.0))]
     >>> scatter_of(twice)
-    Scatter(square=2.0, degrees=1)
+    RunScatter(square=2.0, degrees=1)
     """
     groups: dict[tuple[int, tuple[int, ...]], list[Run]] = {}
     for run in runs:
@@ -186,4 +186,4 @@ def scatter_of(runs: Sequence[Run], causes: Sequence[int] = (), sizes: Sequence[
         off = rests - rests.mean(axis=0)
         square += float(np.einsum("ij,jk,ik->", off, np.linalg.inv(group[0].noise), off))
         degrees += (len(group) - 1) * len(seen)
-    return Scatter(square, degrees)
+    return RunScatter(square, degrees)

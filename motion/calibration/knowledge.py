@@ -11,7 +11,7 @@ from motion.calibration.square import SquareFit
 from motion.calibration.straight import StraightFit
 from motion.calibration.turning import SpinFit
 from motion.calibration.variances import root_of_variance
-from motion.chance.hypotheses import NOMINAL_FREEDOM, SPREADS, Knowledge, Spread, pooled
+from motion.chance.hypotheses import NOMINAL_FREEDOM, SPREADS, Knowledge, KnownSpread, pooled
 from motion.scene.records import Noise, Systematic
 
 #: How far off the numbers of a kit may be that nobody has measured (standard deviations). Common practice, no source.
@@ -74,9 +74,9 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
     --------
     >>> knowledge, parts = knowledge_from_fits(Fits())
     >>> knowledge.spreads[0], parts[0]
-    (Spread(value=0.004, freedom=4.0), KnownPart(spread='distance_sd_fraction', source='nominal'))
+    (KnownSpread(value=0.004, freedom=4.0), KnownPart(spread='distance_sd_fraction', source='nominal'))
     """
-    found = {name: Spread(getattr(nominal, name), NOMINAL_FREEDOM) for name in SPREADS}
+    found = {name: KnownSpread(getattr(nominal, name), NOMINAL_FREEDOM) for name in SPREADS}
     source = dict.fromkeys(SPREADS, "nominal")
 
     def take(name: str, value: float, freedom: float, kind: str) -> None:

@@ -14,7 +14,7 @@ from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.calibration.repeatability import repeatability
 from motion.calibration.sideways import fit_sideways
 from motion.calibration.variances import fit_variances, widened
-from motion.chance.least_squares import Array, outliers, solve
+from motion.chance.least_squares import Array, outliers, through_origin
 from motion.errors import FitError, MotionCode
 
 
@@ -140,20 +140,25 @@ def fit_straight(
         raise FitError(MotionCode.BAD_SD, "The spread of setting down is zero or more.", "set_down_sd_deg")
     floor = reading_mm / math.sqrt(12.0)
     found = fit_variances(commanded[:, None], measured, commanded[:, None] ** 2, floor**2)
-    scale = float(found.fit.values[0])
-    rest = measured - scale * commanded
+    # what the tape cannot tell is not taken for nothing, neither in a run's scatter nor in how sure the scale is
     length = float(np.sqrt(np.mean(commanded**2)))
-    typical = float(np.median(found.sd))
-    weighted = solve((commanded * typical / found.sd)[:, None], measured * typical / found.sd)
+    fraction = max(math.sqrt(float(found.variances[0])), floor / length)
+    sd = np.hypot(floor, fraction * commanded)
+    sd = np.maximum(sd, 1e-9 * length)
+    fit = through_origin(commanded, measured, sd)
+    scale = float(fit.values[0])
+    rest = measured - scale * commanded
+    typical = float(np.median(sd))
+    alike = through_origin(commanded * typical / sd, measured * typical / sd)
     drift = _sideways(commanded, sideways_mm, reading_mm, set_down_sd_deg) if sideways_mm is not None else {}
     free = len(commanded) - 1
     return StraightFit(
         scale=scale,
-        scale_u=float(found.fit.uncertainties[0]) * widened(free),
+        scale_u=float(fit.uncertainties[0]) * widened(free),
         residual_sd_mm=math.sqrt(float(rest @ rest) / free),
-        fraction_sd=max(math.sqrt(float(found.variances[0])), floor / length),
+        fraction_sd=fraction,
         repeatability_mm=_pooled_repeatability(commanded, measured),
-        outliers=outliers(weighted, resolution=reading_mm),
+        outliers=outliers(alike, resolution=reading_mm),
         runs=len(commanded),
         scale_free=float(free),
         **drift,

@@ -79,7 +79,7 @@ def fit_variances(design: ArrayLike, observed: ArrayLike, shares: ArrayLike, kno
     # in units of the scatter, so that no unit of length or angle matters
     unit = max(plain.residual_sd**2, 1e-18 * float(np.mean(y**2)), 1e-300)
     sizes = parts.mean(axis=0)
-    model = _Model(a, y, parts / sizes * unit, np.broadcast_to(np.asarray(known, dtype=float), (n,)) + 1e-9 * unit)
+    model = _Model(a, y, parts / sizes * unit, np.broadcast_to(np.asarray(known, dtype=float), (n,)) + 1e-12 * unit)
     k = parts.shape[1]
     starts = [np.full(k, 1.0 / k), *np.eye(k)] if k > 1 else [np.ones(1)]
     best = max((model.climb(start) for start in starts), key=model.likelihood)

@@ -57,7 +57,7 @@ def noise_of(spreads: Sequence[float] | Array, yaw_reference: str) -> Noise:
     return Noise(0.0, position, heading, turn, drift, fraction, yaw_reference, turn_growth_sd_deg=growth)
 
 
-class Spread(NamedTuple):
+class KnownSpread(NamedTuple):
     """A standard deviation and how well it is known: as from so many degrees of freedom."""
 
     value: float
@@ -71,7 +71,7 @@ class Knowledge:
     ``spreads`` in the order of ``SPREADS``; ``mean`` and ``u`` of the systematic numbers (standard uncertainties).
     """
 
-    spreads: tuple[Spread, ...]
+    spreads: tuple[KnownSpread, ...]
     mean: Systematic
     u: Systematic
     yaw_reference: str = "absolute"
@@ -121,6 +121,11 @@ class Hypotheses:
         """The typical spreads: root of the weighted mean of the variances."""
         return noise_of(np.sqrt(self.weights @ self.spreads**2), yaw_reference)
 
+    def covariance(self) -> Array:
+        """(7, 7): how little is known of what the robot does every time, in the units of ``error.PARAMETERS``."""
+        off = self.systematic - self.weights @ self.systematic
+        return np.asarray((off * self.weights[:, None]).T @ off)
+
     def expected(self) -> Systematic:
         """The weighted mean of what the robot does every time."""
         return Systematic(*(float(value) for value in self.weights @ self.systematic))
@@ -147,7 +152,7 @@ def drawn(knowledge: Knowledge, runs: Sequence[Logged] = (), *, count: int = COU
     --------
     A robot of which only the kit's nominal numbers are known, and that surely does nothing every time.
 
-    >>> spreads = tuple(Spread(value, 4.0) for value in (0.004, 3.0, 1.0, 0.6, 0.4, 1.0))
+    >>> spreads = tuple(KnownSpread(value, 4.0) for value in (0.004, 3.0, 1.0, 0.6, 0.4, 1.0))
     >>> robots = drawn(Knowledge(spreads, Systematic(), Systematic()))
     >>> robots.spreads.shape, robots.systematic.shape, round(float(robots.weights.sum()), 9)
     ((256, 6), (256, 7), 1.0)
@@ -237,17 +242,17 @@ def _facts(logged: Logged, knowledge: Knowledge) -> list[_Fact]:
     ]
 
 
-def pooled(measured: float, freedom: float, nominal: float) -> Spread:
+def pooled(measured: float, freedom: float, nominal: float) -> KnownSpread:
     """A measured spread together with the kit's nominal one, which counts for a few runs.
 
     >>> pooled(2.0, 4, 1.0)
-    Spread(value=1.5811388300841898, freedom=8.0)
+    KnownSpread(value=1.5811388300841898, freedom=8.0)
     """
     total = freedom + NOMINAL_FREEDOM
-    return Spread(math.sqrt((freedom * measured**2 + NOMINAL_FREEDOM * nominal**2) / total), total)
+    return KnownSpread(math.sqrt((freedom * measured**2 + NOMINAL_FREEDOM * nominal**2) / total), total)
 
 
-def _spread_quantiles(spread: Spread, at: Array) -> Array:
+def _spread_quantiles(spread: KnownSpread, at: Array) -> Array:
     return np.asarray(spread.value * np.sqrt(spread.freedom / special.chdtri(spread.freedom, at)))
 
 

@@ -21,7 +21,7 @@ from motion.chance.kernels_walk import (
     act,
     begin,
     empty_block,
-    runs_of,
+    share_of_runs,
 )
 from motion.compiled import inner, inner_fast, kernel
 from motion.ground.geometry import Body, Walls
@@ -314,7 +314,7 @@ def run_outcomes(z, program, nominal, around, detail, outcome):
     order = _order(nominal.room, detail)  # the tightest action ends most runs
     tests = 0
     for h in range(program.sd_common.shape[0]):
-        first, after = runs_of(program, h, z.shape[1])
+        first, after = share_of_runs(program, h, z.shape[1])
         for at in range(first, after, BLOCK):
             tests += _outcomes_of(sim, block, order, h, at, min(BLOCK, after - at), detail)
     return tests
@@ -329,7 +329,7 @@ def count_in_window(z, program):
     block = empty_block(BLOCK)
     count = 0
     for h in range(program.sd_common.shape[0]):
-        first, after = runs_of(program, h, z.shape[1])
+        first, after = share_of_runs(program, h, z.shape[1])
         for at in range(first, after, BLOCK):
             runs = min(BLOCK, after - at)
             begin(block, program, h, z, at, runs)

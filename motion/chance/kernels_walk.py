@@ -81,7 +81,7 @@ def empty_block(runs):
 
 
 @inner
-def runs_of(program, h, runs):
+def share_of_runs(program, h, runs):
     """First of the runs of hypothesis h, and the one after its last."""
     count = program.sd_common.shape[0]
     return h * runs // count, (h + 1) * runs // count

@@ -8,18 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from motion.chance.error import (
-    DRIFT,
     OWN,
     SCALE,
     START_HEADING,
     START_X,
     START_Y,
-    TURN_BIAS,
     Chain,
     chain_of,
     exact,
@@ -58,7 +56,8 @@ def told_on(scene: Scene, start: Pose, actions: Sequence[Action]) -> tuple[Actio
     >>> told_on(scene, scene.start, [Turn(34, 34), Drive(1000)])[0]
     Turn(by_deg=30, to_deg=30.0, do='turn')
     """
-    return told_for(start, actions, scene.systematic, scene.robot.turn_step_deg, scene.noise.yaw_reference)
+    step, reach = scene.robot.turn_step_deg, pushing_nose(scene).reach_mm
+    return told_for(start, actions, scene.systematic, step, scene.noise.yaw_reference, reach_mm=reach)
 
 
 def miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
@@ -107,6 +106,10 @@ def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
     return actions[: pushes[-1] + 1]
 
 
+#: Of ``error.PARAMETERS``: what brings each into the chain's units.
+IN_RADIANS = np.array([1.0, 1.0, 1.0, math.pi / 180.0, 1.0, math.pi / 180.0, math.pi / 180.0])
+
+
 @dataclass(frozen=True)
 class LandingErrors:
     """Landing in the target's frame: ``mean`` (3,) and ``jacobian`` (3, m) of along, lateral (mm), heading (rad).
@@ -131,10 +134,14 @@ def landing_errors(
 ) -> LandingErrors:
     """The landing of a course with its sensitivity to every error, in the target's frame.
 
-    The landing is where the robot's nose is at the end of the push leg, and how the robot is turned there.
+    The landing is where the robot's nose is at the end of the push leg, and how the robot is turned there. Of a scene
+    with hypotheses it is that of their mean; what is not known of the systematic numbers is part of the covariance.
     """
     until = until_landing(actions)
     told = (told_on(scene, start, actions) if told is None else told)[: len(until)]
+    known = scene.hypotheses
+    if known is not None:
+        scene = replace(scene, noise=known.noise(scene.noise.yaw_reference), systematic=known.expected())
     nose, aim = pushing_nose(scene), scene.target.precontact
     chain = _to_nose(chain_of(start, until, scene.noise, systematic=scene.systematic, told=told), nose)
     growth = exact(chain) if gaussian else first_order(chain)
@@ -144,9 +151,11 @@ def landing_errors(
     mean = into @ (growth.mean - (aim.x_mm, aim.y_mm, h))
     mean -= (scene.target.push_leg_mm + nose.reach_mm, nose.left_mm, 0.0)
     mean[2] = math.radians(wrap_deg(math.degrees(mean[2])))
-    return LandingErrors(
-        mean, into @ sensitivity(chain), into @ growth.covariance @ into.T, growth.covariance[:2, :2], chain.sd
-    )
+    slope, covariance = sensitivity(chain), growth.covariance
+    if known is not None:
+        unsure = slope[:, :OWN] * IN_RADIANS
+        covariance = covariance + unsure @ known.covariance() @ unsure.T
+    return LandingErrors(mean, into @ slope, into @ covariance @ into.T, covariance[:2, :2], chain.sd)
 
 
 def _to_nose(chain: Chain, nose: Nose) -> Chain:
@@ -163,8 +172,7 @@ def parameter_jacobian(
     scene: Scene, start: Pose, actions: Sequence[Action], *, told: Sequence[Action] | None = None
 ) -> Array:
     """Jacobian (3, 7) of the landing (along mm, lateral mm, heading deg) with respect to ``PARAMETERS`` in their units."""
-    jacobian = landing_errors(scene, start, actions, told=told).jacobian[:, :OWN].copy()
-    jacobian[:, [START_HEADING, TURN_BIAS, DRIFT]] *= math.pi / 180.0
+    jacobian = landing_errors(scene, start, actions, told=told).jacobian[:, :OWN] * IN_RADIANS
     jacobian[2] = np.degrees(jacobian[2])
     return jacobian
 

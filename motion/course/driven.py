@@ -19,15 +19,18 @@ from motion.units import nearest_step, wrap_deg
 WHOLE = 1e-4
 
 
-def lean_deg(legs_mm: Sequence[float], drift_deg_per_m: float) -> float:
+def lean_deg(legs_mm: Sequence[float], drift_deg_per_m: float, reach_mm: float = 0.0) -> float:
     """How far left of its first heading (degrees) a robot that curves gets, over legs in a row without a turn.
 
-    Legs after a change of direction do not count: where they lead is what comes of the others.
+    What gets there is a point so far ahead of the axle, on the robot's middle line. Legs after a change of direction do
+    not count: where they lead is what comes of the others.
 
     >>> lean_deg([1000], 5.0)
     2.5
     >>> lean_deg([600, 400], 5.0), lean_deg([400, -300], 5.0)
     (2.5, 1.0)
+    >>> lean_deg([800], 5.0, reach_mm=200)
+    2.4
     """
     if not legs_mm:
         return 0.0
@@ -37,25 +40,28 @@ def lean_deg(legs_mm: Sequence[float], drift_deg_per_m: float) -> float:
             break
         moment += leg * (gone + leg / 2.0)
         gone += leg
-    return drift_deg_per_m / 1000.0 * moment / gone if gone else 0.0
+    return drift_deg_per_m / 1000.0 * (moment + reach_mm * gone) / (gone + reach_mm) if gone else 0.0
 
 
-def _legs_after(actions: Sequence[Action], index: int) -> list[float]:
-    """The legs from ``index`` on until the next turn."""
-    legs = []
+def _lean_after(actions: Sequence[Action], index: int, systematic: Systematic, reach_mm: float) -> float:
+    """The lean over the legs from ``index`` on until the next turn: of the axle, or of the nose where they push."""
+    legs, pushes = [], False
     for action in actions[index:]:
         if isinstance(action, Turn):
             break
         if not isinstance(action, Tool):
             legs.append(action.distance_mm)
-    return legs
+            pushes = pushes or isinstance(action, Push)
+    return lean_deg(legs, systematic.drift_deg_per_m, reach_mm if pushes else 0.0)
 
 
 def _bias(by_deg: float, systematic: Systematic) -> float:
     return math.copysign(systematic.turn_bias_deg, by_deg) if by_deg else 0.0
 
 
-def as_driven(start: Pose, told: Sequence[Action], systematic: Systematic, yaw_reference: str) -> tuple[Action, ...]:
+def as_driven(
+    start: Pose, told: Sequence[Action], systematic: Systematic, yaw_reference: str, *, reach_mm: float = 0.0
+) -> tuple[Action, ...]:
     """The straight course that a robot is expected to drive when it is told this one.
 
     Parameters
@@ -64,6 +70,8 @@ def as_driven(start: Pose, told: Sequence[Action], systematic: Systematic, yaw_r
         In true units: what it would do if it neither overshot its turns nor curved.
     yaw_reference
         ``"absolute"``: a turn goes to a heading counted from the start and takes back what came before.
+    reach_mm
+        How far ahead of the axle the nose is: on the way to its push a robot is aimed so that its nose gets there.
 
     Returns
     -------
@@ -85,7 +93,7 @@ def as_driven(start: Pose, told: Sequence[Action], systematic: Systematic, yaw_r
             meant += action.by_deg
             before = meant if yaw_reference == "absolute" else real + action.by_deg
             real = before + _bias(action.by_deg, systematic)
-            to = real + lean_deg(_legs_after(told, index + 1), systematic.drift_deg_per_m)
+            to = real + _lean_after(told, index + 1, systematic, reach_mm)
             out.append(Turn(to - shown, wrap_deg(to)))
             shown = to
         else:
@@ -96,7 +104,13 @@ def as_driven(start: Pose, told: Sequence[Action], systematic: Systematic, yaw_r
 
 
 def told_for(
-    start: Pose, actions: Sequence[Action], systematic: Systematic, turn_step_deg: float, yaw_reference: str
+    start: Pose,
+    actions: Sequence[Action],
+    systematic: Systematic,
+    turn_step_deg: float,
+    yaw_reference: str,
+    *,
+    reach_mm: float = 0.0,
 ) -> tuple[Action, ...]:
     """What to tell a robot so that it drives a course: the inverse of :func:`as_driven`, on the robot's whole steps.
 
@@ -116,7 +130,7 @@ def told_for(
     for index, action in enumerate(actions):
         if isinstance(action, Turn):
             wanted += action.by_deg
-            at = wanted - lean_deg(_legs_after(actions, index + 1), systematic.drift_deg_per_m)
+            at = wanted - _lean_after(actions, index + 1, systematic, reach_mm)
             now = told_heading if yaw_reference == "absolute" else real
             by = at - now
             by -= _bias(action.by_deg, systematic)

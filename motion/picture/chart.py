@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import Any
 
+from motion.chance.landing import pushing_nose
 from motion.course.actions import Action, Drive, Landing, PlannedCourse, Push, Touch
 from motion.ground.clearance import poses_of, pushed_body
 from motion.ground.outlines import swept_outlines
@@ -152,8 +153,9 @@ def _target(scene: Scene, pushed: bool, sheet: ChartSheet) -> list[str]:
     """The target where it stands, where it is to be pushed, and an arrow that shows which way."""
     aim = scene.target.precontact
     u = math.cos(math.radians(aim.heading_deg)), math.sin(math.radians(aim.heading_deg))
-    reach = max(x for part in scene.robot.footprint for x, _ in part)
-    tip = aim.x_mm + u[0] * (reach + scene.target.gap_mm), aim.y_mm + u[1] * (reach + scene.target.gap_mm)
+    nose = pushing_nose(scene)
+    ahead, left = nose.reach_mm + scene.target.gap_mm, (-u[1], u[0])
+    tip = aim.x_mm + u[0] * ahead + left[0] * nose.left_mm, aim.y_mm + u[1] * ahead + left[1] * nose.left_mm
     wing = sheet.font * 0.55
     arrow = (
         tip,
@@ -168,10 +170,11 @@ def _landing(scene: Scene, landing: Landing, sheet: ChartSheet) -> list[str]:
     """Where nine runs in ten should meet the target."""
     aim = scene.target.precontact
     h = math.radians(aim.heading_deg)
-    reach = max(x for part in scene.robot.footprint for x, _ in part) + scene.target.gap_mm
+    nose = pushing_nose(scene)
     u, left = (math.cos(h), math.sin(h)), (-math.sin(h), math.cos(h))
-    x = aim.x_mm + u[0] * (reach + landing.along_mm) + left[0] * landing.lateral_mm
-    y = aim.y_mm + u[1] * (reach + landing.along_mm) + left[1] * landing.lateral_mm
+    ahead, aside = nose.reach_mm + scene.target.gap_mm + landing.along_mm, nose.left_mm + landing.lateral_mm
+    x = aim.x_mm + u[0] * ahead + left[0] * aside
+    y = aim.y_mm + u[1] * ahead + left[1] * aside
     (xx, xy), (_, yy) = landing.covariance_xy_mm2
     middle, half = (xx + yy) / 2, math.hypot((xx - yy) / 2, xy)
     big, small = math.sqrt(max(middle + half, 0)), math.sqrt(max(middle - half, 0))

@@ -17,6 +17,8 @@ from motion.search.kernels.task import Handling, Scatter, Stand, Task, Trip
 
 #: How much thinner than itself a body is while the coarse graph is searched, mm.
 SLIM_MM = 6.0
+#: The turn whose spread stands for all while ways are searched for; what is compared later takes each as it is.
+USUAL_TURN_DEG = 60.0
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ class Phases:
             ),
             scatter=Scatter(
                 price=float(caution.spread_s_per_mm),
-                turn_sd=math.radians(noise.turn_sd_deg),
+                turn_sd=math.radians(noise.turn_sd(USUAL_TURN_DEG)),
                 drift_sd=math.radians(noise.drift_sd_deg_per_m) / 1000,
                 length_sd=float(noise.distance_sd_fraction),
                 absolute_yaw=noise.yaw_reference == "absolute",

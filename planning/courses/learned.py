@@ -10,16 +10,17 @@ from dataclasses import dataclass
 from django.core.cache import cache
 
 from classroom.models import Robot
+from classroom.robots.kinds import NUMBERING
 from classroom.robots.numbers import RobotNumbers
 from missions.models import Attempt
 from motion.chance.hypotheses import drawn
 from motion.chance.logged import Logged, Miss
 from motion.chance.pace import pace_of
 from motion.course.times import course_seconds
-from planning.courses.rules.course_json import actions_from_json
 from planning.courses.rules.known_robot import KnownRobot
-from planning.courses.rules.typing import KeptScales, driving, typed
+from planning.courses.rules.typing import driving
 from planning.courses.scene_for import pose_of, scene_for
+from planning.courses.told_today import told_today
 from planning.models import Course
 from planning.preparing.kernels import kernels_ready
 from planning.team.measured import edition_of
@@ -38,10 +39,13 @@ class RunsOfCourse:
 
 
 def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]:
-    """Of every team that had the robot, of every course that is known. Two queries, one when there are no runs."""
-    since = robot.changed_at
-    if numbers.calibration is not None:
-        since = max(since, numbers.calibration.measured_at)
+    """Of every team that had the robot, of every course that is known. Two queries, one when there are no runs.
+
+    Measuring how far it goes and turns changes the numbers to type, and the runs begin anew; measuring how it is set
+    down changes nothing.
+    """
+    measured = (one.measured_at for kind, one in numbers.in_force.items() if kind in NUMBERING)
+    since = max([robot.changed_at, *measured])
     attempts = list(Attempt.objects.of_robot_since(robot, since)[:MOST_RUNS])
     if not attempts:
         return []
@@ -86,11 +90,12 @@ def _ratios(each: RunsOfCourse, logged: Logged) -> list[float]:
 
 
 def logged_runs(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> Logged:
-    """Runs of a course as motion takes them: what the robot was told, where each met the target or whether it worked."""
+    """Runs of a course as motion takes them: what the robot was told, where each met the target or whether it worked.
+
+    The runs are of the numbers in force, which are those that were typed for them.
+    """
     start = pose_of(course.start)
-    kept = KeptScales(**course.numbers)
-    told = typed(actions_from_json(course.actions, start), start, course.robot, kept)
-    drives = driving(told, start, robot, numbers)
+    drives = driving(told_today(course, robot, numbers), start, robot, numbers)
     runs = list(runs)
     misses = [Miss(run.lateral_mm, run.along_mm, run.heading_error_deg) for run in runs]
     rest = [run for run, miss in zip(runs, misses, strict=True) if not miss.measured]

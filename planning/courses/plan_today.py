@@ -7,21 +7,18 @@ from dataclasses import dataclass
 
 from django.core.cache import cache
 
-from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from planning.courses.learned import known_robot
 from planning.courses.rules.course_json import actions_from_json, check_from_json
 from planning.courses.rules.known_robot import KnownRobot
-from planning.courses.rules.typing import KeptScales, Scales, driving, typed
+from planning.courses.rules.typing import KeptScales, Scales, driving
 from planning.courses.scene_for import pose_of, scene_for
+from planning.courses.told_today import told_today
 from planning.models import Course, Origin
 from planning.preparing.checks import NotReadyError, check_now
 from planning.team.measured import edition_of
-
-#: Simulated runs when a plan is checked anew for other numbers.
-RUNS = 20_000
 
 
 @dataclass(frozen=True)
@@ -29,7 +26,7 @@ class PlanToday:
     """``told`` are the numbers to type, ``true`` what the robot should do with them; ``check`` is of just those, with all
     that is known of the robot today.
 
-    ``moved``: the robot's scales are others than when the plan was kept; ``measured_since``: it has been measured, so
+    ``moved``: the numbers that the robot is known by are others than when the plan was kept; ``measured_since``: it has been measured, so
     that at least its scatter is known anew.
     """
 
@@ -55,7 +52,7 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     """
     numbers = numbers or numbers_for(course.robot)
     start = pose_of(course.start)
-    moved = _differs(KeptScales(**course.numbers), numbers)
+    moved = _differs(course, numbers)
     told = told_today(course, course.robot, numbers)
     drives = driving(told, start, course.robot, numbers)
     true = drives.expected
@@ -73,22 +70,13 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     return PlanToday(course, scene, start, told, true, check, numbers, known, moved, measured_since)
 
 
-def told_today(course: Course, robot: Robot, numbers: Scales, *, put_right: bool = False) -> tuple[Action, ...]:
-    """The numbers to type for a kept plan.
-
-    A planner's plan keeps its way over the table: after a calibration other numbers are typed for it. A team's own
-    keeps the numbers that it typed, and may have tried until they worked: after a calibration it is known to go
-    another way. ``put_right``, and another robot, have a team's plan keep its way as well.
-    """
-    start = pose_of(course.start)
-    true = actions_from_json(course.actions, start)
-    keeps_numbers = course.origin == Origin.TEAM and robot.pk == course.robot_id and not put_right
-    return typed(true, start, robot, KeptScales(**course.numbers) if keeps_numbers else numbers)
-
-
-def _differs(then: Scales, now: Scales) -> bool:
-    scales = then.distance_scale / now.distance_scale, then.turn_scale / now.turn_scale
-    return any(abs(scale - 1) > 1e-9 for scale in scales)
+def _differs(course: Course, now: Scales) -> bool:
+    """A team's plan keeps the scales alone: what it typed allows for nothing else."""
+    then = KeptScales(**course.numbers)
+    apart = [then.distance_scale / now.distance_scale - 1, then.turn_scale / now.turn_scale - 1]
+    if course.origin == Origin.PLANNER:
+        apart += [then.turn_bias_deg - now.turn_bias_deg, then.drift_deg_per_m - now.drift_deg_per_m]
+    return any(abs(each) > 1e-9 for each in apart)
 
 
 def _check_anew(
@@ -98,6 +86,6 @@ def _check_anew(
     key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: Check | None = cache.get(key)
     if kept is None:
-        kept = check_now(scene, start, actions, runs=RUNS, seed=course.pk, told=told)
+        kept = check_now(scene, start, actions, told=told)
         cache.set(key, kept, 3600)
     return kept

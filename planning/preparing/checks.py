@@ -24,11 +24,10 @@ def check_now(
     start: Pose,
     actions: Sequence[Action],
     *,
-    runs: int,
-    seed: int = 0,
+    runs: int = 20_000,
     told: Sequence[Action] | None = None,
 ) -> Check:
-    """As ``motion.check.check_course``.
+    """As ``motion.check.check_course``; ``runs`` is for a scene that carries nothing of how well its robot is known.
 
     Raises
     ------
@@ -39,4 +38,4 @@ def check_now(
         raise NotReadyError
     from motion.check import check_course  # late: it brings the kernels in, which most pages do without
 
-    return check_course(scene, start, actions, runs=runs, seed=seed, told=told)
+    return check_course(scene, start, actions, runs=runs, told=told)

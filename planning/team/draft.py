@@ -18,9 +18,9 @@ from missions.models import TierVersion
 from motion.course.actions import Action, Drive, Push, Tool, Turn
 from motion.scene.records import Pose
 from motion.units import whole_number, wrap_deg
-from planning.courses.plan_today import told_today
 from planning.courses.rules.typing import Scales
 from planning.courses.scene_for import pose_of
+from planning.courses.told_today import told_today
 from planning.errors import PlanningCode
 from planning.models import Course
 

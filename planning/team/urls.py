@@ -8,6 +8,7 @@ from planning.team.views import course, log, mission, survey
 
 urlpatterns = [
     path("team/mission/", mission.team_mission, name="team_mission"),
+    path("team/changed/", mission.team_changed, name="team_changed"),
     path("team/log/", log.team_log, name="team_log"),
     path("team/log/<uuid:uuid>/", log.team_run, name="team_run"),
     path("team/log/<uuid:uuid>/change/", log.team_run_change, name="team_run_change"),

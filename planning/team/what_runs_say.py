@@ -1,109 +1,125 @@
-"""What a run says together with the ones before it: the diagnosis of a team's last measured misses."""
+"""What the runs say, for the team: the numbers of every page, with the diagnosis of the misses on top."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import datetime as dt
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 from classroom.models import Robot
 from classroom.robots.kinds import key_that_puts_right
-from classroom.robots.numbers import numbers_for
+from classroom.robots.numbers import RobotNumbers, numbers_for
+from classroom.robots.robot_at import robots_at
+from missions.access import current_tier_version
 from missions.models import Attempt
+from missions.runs.rules.runs_say import LAST, NOTHING_SAID, RunsSay, SaidRun, say
 from motion.calibration.diagnosis import Diagnosis, diagnose
 from motion.chance.logged import Logged, Miss
 from motion.errors import MotionError
-from planning.courses.rules.course_json import actions_from_json
+from planning.courses.plan_today import told_today
 from planning.courses.rules.plain_words import plainly
-from planning.courses.rules.typing import CardRow, card_rows, typed
+from planning.courses.rules.typing import CardRow, card_rows, driving, typed
 from planning.courses.scene_for import pose_of, scene_for
-from planning.models import Course
-
-LAST = 12
+from planning.models import Course, Origin
+from planning.team.measured import edition_of
 
 
 @dataclass(frozen=True)
-class Said:
-    """In words: what, on what evidence, what to try.
+class SaidOfRuns:
+    """In words: what, on what evidence, what to try. ``verdict`` is the diagnosis's, or ``"past"`` for a run that does not count.
 
     ``rows`` are the numbers to try, empty when none should change; ``changed`` their row numbers. They undo what the
     robot does wrong, so they are no new plan: a map drawn from them would miss. ``measure`` is the kind of calibration
-    that would put it right for good.
+    that would put it right for good. ``says`` are the numbers that it rests on.
     """
 
     verdict: str
     sentence: str
-    evidence: str
-    advice: str
+    evidence: str = ""
+    advice: str = ""
+    says: RunsSay = NOTHING_SAID
     rows: tuple[CardRow, ...] = ()
     changed: frozenset[int] = frozenset()
     measure: str = ""
 
 
-def what_runs_say(attempt: Attempt, unit: str) -> Said | None:
+def what_runs_say(attempt: Attempt, unit: str, now: dt.datetime) -> SaidOfRuns | None:
     """None when there is nothing to compare: no plan or no robot is known, or no miss was measured.
 
-    Only runs of the same robot with the same calibration count, up to ``LAST`` of them; runs of other plans of the
-    tier count too, since different courses tell causes apart.
+    The runs are those of which every page tells what they say (``missions.runs.rules.runs_say``); runs of other plans of
+    the tier are among them, since different courses tell causes apart.
     """
-    robot = attempt.robot
-    course = _plans(attempt).get(attempt.plan_number or 0)
-    if robot is None or course is None:
+    held = robots_at(attempt.team.club, now, team=attempt.team)
+    chosen = Attempt.objects.since_change(held, now).filter(team=attempt.team_id, tier=attempt.tier_id)
+    runs = list(reversed(chosen[:LAST]))
+    if attempt not in runs:
+        past = f"This run is none of the last {LAST} with your robot as it is now: it says nothing of that."
+        return SaidOfRuns("past", past) if attempt.plan_number is not None else None
+    courses = {course.number: course for course in Course.objects.run_in(runs)}
+    course = courses.get(attempt.plan_number or 0)
+    if course is None or not _shown(course):
         return None
-    logged = _logged(attempt, course, robot)
-    if not any(each.misses for each in logged):
+    robot = held[attempt.team_id].robot
+    edition = current_tier_version(attempt.tier) or attempt.tier_version
+    says = say([said_run(run) for run in runs], edition.version.target.get("window", {}))
+    if not says.measured:
         return None
+    numbers = numbers_for(robot)
+    order = [course, *(other for other in courses.values() if other.pk != course.pk)]
+    measured = [run for run in runs if said_run(run).measured and run.plan_number in courses]
     try:
-        found = diagnose(logged)
+        logged = [
+            _logged(plan, robot, numbers, [run for run in measured if run.plan_number == plan.number]) for plan in order
+        ]
+        found = diagnose(logged, in_time=_in_time(measured, order))
     except MotionError:
         return None  # a plan that never reaches the target explains no miss
-    return _said(found, logged[0], robot, unit)
+    return _said(found, says, logged[0], robot, numbers, unit)
 
 
-def _plans(attempt: Attempt) -> dict[int, Course]:
-    plans = Course.objects.filter(team=attempt.team, tier_version__tier=attempt.tier_id).visible_to_team()
-    return {plan.number: plan for plan in plans.select_related("tier_version__version__mission", "tier_version__tier")}
+def said_run(run: Attempt) -> SaidRun:
+    return SaidRun(run.made_at.timestamp(), run.pk, run.success, run.lateral_mm, run.along_mm)
 
 
-def _logged(attempt: Attempt, course: Course, robot: Robot) -> list[Logged]:
-    """This run's plan first, then the other plans among its last runs."""
-    plans = _plans(attempt)
-    runs = Attempt.objects.standing().filter(
-        team=attempt.team_id,
-        tier=attempt.tier_id,
-        robot=robot,
-        calibration=attempt.calibration_id,
-        made_at__lte=attempt.made_at,
-        plan_number__in=plans,
-    )
-    last = list(runs.order_by("-made_at", "-pk")[:LAST])
-    by_plan = {number: list(group) for number, group in groupby(sorted(last, key=_plan), key=_plan)}
-    order = [course.number] + [number for number in by_plan if number != course.number]
-    return [_one(plans[number], robot, by_plan.get(number, ())) for number in order]
+def _shown(course: Course) -> bool:
+    return course.origin == Origin.TEAM or course.shown_to_team_at is not None
 
 
-def _plan(run: Attempt) -> int:
-    return run.plan_number or 0
+def _in_time(measured: Sequence[Attempt], order: Sequence[Course]) -> list[tuple[int, int]]:
+    """(course, miss) of each measured run, the earliest first."""
+    place = {plan.number: i for i, plan in enumerate(order)}
+    seen = [0] * len(order)
+    found = []
+    for run in measured:
+        at = place[run.plan_number or 0]
+        found.append((at, seen[at]))
+        seen[at] += 1
+    return found
 
 
-def _one(plan: Course, robot: Robot, runs: Iterable[Attempt]) -> Logged:
-    start = pose_of(plan.start)
-    misses = tuple(
-        Miss(run.lateral_mm, run.along_mm, run.heading_error_deg)
-        for run in runs
-        if run.lateral_mm is not None or run.along_mm is not None
-    )
-    return Logged(scene_for(plan.tier_version, robot), start, actions_from_json(plan.actions, start), misses)
+def _logged(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> Logged:
+    """As the team types the course today, with what is known of the robot."""
+    start = pose_of(course.start)
+    told = told_today(course, robot, numbers)
+    drives = driving(told, start, robot, numbers)
+    misses = tuple(Miss(run.lateral_mm, run.along_mm, run.heading_error_deg) for run in runs)
+    return Logged(scene_for(edition_of(course), robot, numbers=numbers), start, drives.expected, misses, drives.told)
 
 
-def _said(found: Diagnosis, first: Logged, robot: Robot, unit: str) -> Said:
-    sentence, evidence, advice = (plainly(text, unit) for text in (found.sentence, found.evidence, found.advice))
+def _said(found: Diagnosis, says: RunsSay, first: Logged, robot: Robot, numbers: RobotNumbers, unit: str) -> SaidOfRuns:
+    sentence, advice = plainly(found.sentence, unit), plainly(found.advice, unit)
+    landing = says.landing_in_words(unit)
+    if found.verdict == "no_pattern" and says.sides and not found.wider:
+        sentence = "The runs land to one side beyond doubt, and no cause known here explains it."
+        advice = "Change no numbers yet. Log a few more runs, of another course as well."
+    evidence = f"{says.clean_in_words} with {robot.name} as it is now worked; on average it {landing}."
+    if found.slips:
+        evidence += " Run 1 is the oldest of those measured."
     measure = key_that_puts_right(found.findings[0].parameter) if found.findings else ""
-    numbers = numbers_for(robot)
     before = typed(first.actions, first.start, robot, numbers)
     after = typed(found.corrected, first.start, robot, numbers)
     if found.verdict != "pattern" or after == before:
-        return Said(found.verdict, sentence, evidence, advice, measure=measure)
+        return SaidOfRuns(found.verdict, sentence, evidence, advice, says, measure=measure)
     old, new = (card_rows(actions, robot, unit) for actions in (before, after))
     changed = frozenset(b.number for a, b in zip(old, new, strict=True) if a != b)
-    return Said(found.verdict, sentence, evidence, advice, tuple(new), changed, measure)
+    return SaidOfRuns(found.verdict, sentence, evidence, advice, says, tuple(new), changed, measure)

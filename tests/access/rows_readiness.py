@@ -1,8 +1,8 @@
 """Readiness: the board and its front page, the evidence, a coach's decisions; missions and bars."""
 
-from missions.models import TierVersion
+from missions.models import ChangeMark, TierVersion
 from missions.readiness.services.set_bar import bar_mark
-from tests.access import CHANGERS_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
+from tests.access import CHANGERS_OF_CLUB, CHANGES_OF_CLUB, COACHES_OF_CLUB, COACHES_ONLY, Row
 
 
 def of_team_and_tier(world):
@@ -19,6 +19,11 @@ def of_mission(world):
 
 def of_run(world):
     return {"attempt_id": world.attempt.pk}
+
+
+def of_mark(world):
+    mark = ChangeMark.objects.create(team=world.cast.team_a, part="tyres", at=world.attempt.made_at)
+    return of_team_and_tier(world) | {"mark_id": mark.pk}
 
 
 def of_tier(world):
@@ -45,6 +50,8 @@ ROWS = {
     "decide:no_such_verb": Row("302 404 404 404 404 403 404 404 404", decision("promote")),
     "withdraw_run": Row(CHANGERS_OF_CLUB, of_run),
     "withdraw_run:post": Row("302 404 404 404 404 403 302 409 404", of_run, method="post"),
+    "mark_change": Row(CHANGES_OF_CLUB, of_team_and_tier, lambda w: {"part": "tyres"}, method="post"),
+    "take_back_mark": Row(CHANGES_OF_CLUB, of_mark, method="post"),
     "missions": Row(COACHES_ONLY),
     "mission": Row(COACHES_OF_CLUB, of_mission),
     "tier_bar": Row(CHANGERS_OF_CLUB, of_tier),

@@ -29,6 +29,11 @@ def _run(world: Any) -> dict[str, Any]:
     return {"uuid": str(uuid4()), "tier": world.tier.pk, "duration": "38.2"} | outcomes
 
 
+def _tyres(world: Any) -> dict[str, Any]:
+    world.progress.refresh_from_db()
+    return {"tier": world.tier.pk, "part": "tyres"}
+
+
 def _batch(world: Any) -> str:
     return json.dumps({"team": world.cast.team_a.pk, "items": []})
 
@@ -43,6 +48,7 @@ ROWS = {
     ),
     "team_worker": Row("200 200 200 200 200 200 200 200 200"),
     "team_mission": Row(TEAMS_ONLY, _tier_page),
+    "team_changed": Row(OWN_CHANGE, data=_tyres, method="post"),
     "team_course": Row(TEAMS_ONLY, _tier_page),
     "team_survey": Row("302 200 200 404 404 404 404 404 404", _tier_page),
     "team_plan": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),

@@ -88,6 +88,7 @@ ROWS = {
     "term_new": Row(CHANGERS),
     "term_edit": Row(CHANGERS_OF_CLUB, term),
     "term_progress": Row(COACHES_OF_CLUB, term),
+    "forecasts": Row(COACHES_OF_CLUB, term),
     "session_new": Row(CHANGES_OF_CLUB, term, new_session, "post"),
     "session_edit": Row(CHANGERS_OF_CLUB, session),
     "session_cancel": Row(CHANGES_OF_CLUB, session, lambda w: {"do": "cancel"}, "post"),

@@ -62,7 +62,7 @@ def test_a_run_logged_elsewhere_appears_on_the_board_which_asks_every_two_second
     assert "every 2s" in page.locator("#board").get_attribute("hx-trigger")
     page.evaluate("document.body.dataset.same = 'yes'")
     log(ladder, ladder.team_a, 0, success=False)
-    expect(page.get_by_text("9 of the last 10", exact=True)).to_be_visible()
+    expect(page.get_by_text("11 of the last 12", exact=True)).to_be_visible()
     assert page.evaluate("document.body.dataset.same") == "yes", "the page was loaded again"
 
 
@@ -77,7 +77,7 @@ def test_the_board_says_when_it_last_asked_and_can_be_paused(ladder, open_page):
     assert asked == []
     expect(page.get_by_text("10 of the last 10", exact=True)).to_be_visible()
     page.get_by_role("button", name="Pause refreshing").click()
-    expect(page.get_by_text("9 of the last 10", exact=True)).to_be_visible()
+    expect(page.get_by_text("11 of the last 12", exact=True)).to_be_visible()
 
 
 def test_the_next_tier_is_opened_by_keyboard_with_a_reason(ladder, open_page):
@@ -124,7 +124,7 @@ def test_arrow_keys_go_from_cell_to_cell_and_focus_outlives_a_refresh(ladder, op
     expect(page.locator(cell(ladder, ladder.team_b, 1))).to_be_focused()
     page.keyboard.press("Home")
     log(ladder, ladder.team_a, 0, success=False)
-    expect(page.get_by_text("9 of the last 10", exact=True)).to_be_visible()
+    expect(page.get_by_text("11 of the last 12", exact=True)).to_be_visible()
     expect(page.locator(cell(ladder, ladder.team_b, 0))).to_be_focused()
 
 
@@ -134,7 +134,7 @@ def test_one_tap_leads_to_the_runs_the_rule_and_the_decisions(ladder, open_page)
     expect(page.get_by_role("heading", name="Curlew · Plain route")).to_be_visible()
     expect(page.locator(".runs-table tbody tr")).to_have_count(14)
     expect(page.locator(".plot circle.y")).to_have_count(14)
-    expect(page.get_by_text("at least 85 % sure")).to_be_visible()
+    expect(page.get_by_text("at least 90 % sure")).to_be_visible()
     page.get_by_role("link", name="Take out").first.click()
     page.get_by_role("dialog").get_by_role("button", name="Take it out").click()
     expect(page.locator(".runs-table tr.gone")).to_have_count(1)

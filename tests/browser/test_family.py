@@ -23,7 +23,13 @@ def term(site):
         for i in range(4):
             made = now - dt.timedelta(weeks=week, minutes=i)
             make.AttemptFactory(
-                team=site.team_a, tier_version=tiers[1], made_at=made, lateral_mm=miss + 5 * i, along_mm=10
+                team=site.team_a,
+                tier_version=tiers[1],
+                robot=site.robot_a,
+                plan_number=1,
+                made_at=made,
+                lateral_mm=miss + 5 * i,
+                along_mm=10,
             )
     write_words(
         site.member_a,
@@ -58,7 +64,7 @@ def test_a_guardian_opens_the_summary_on_a_phone(term, token, open_page, axe_cle
 def test_the_summary_names_what_its_picture_shows(term, token, open_page):
     page = open_page(None, f"/family/{token}/")
     page.get_by_role("button").click()
-    picture = page.get_by_role("img", name="usually ended 11")
+    picture = page.get_by_role("img", name="How far from the mark")
     assert picture.count() == 1 and picture.locator("circle").count() == 3
 
 

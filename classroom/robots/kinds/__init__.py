@@ -19,6 +19,8 @@ _IN_ORDER = (
 
 #: By key, in the order in which pages show them.
 KINDS: dict[str, CalibrationKind[Any]] = {kind.key: kind for kind in map(import_string, _IN_ORDER)}
+#: After one of these other numbers are typed, so that the robot's runs begin anew.
+NUMBERING = ("straight", "spin", "square")
 
 
 def kind_choices() -> list[tuple[str, str]]:

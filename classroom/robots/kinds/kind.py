@@ -73,8 +73,8 @@ class CalibrationKind(Generic[Fit]):
     ----------
     key
         Its name in the database and in addresses: small letters, digits and _.
-    label, called
-        Its name as a heading, and within a sentence.
+    label, called, counted
+        Its name as a heading, within a sentence, and what its runs are called after their number.
     steps
         How to measure.
     columns
@@ -101,6 +101,7 @@ class CalibrationKind(Generic[Fit]):
     key: str
     label: str
     called: str
+    counted: str
     steps: tuple[MeasuringStep, ...]
     columns: tuple[SheetColumn, ...]
     fit_class: type[Fit]

@@ -32,6 +32,7 @@ REST_DRIFT = CalibrationKind(
     key="rest_drift",
     label="Resting drift",
     called="resting drift",
+    counted="readings at rest",
     # Common practice, no source.
     steps=(
         MeasuringStep("Get ready", "A charged battery, and a place where nobody touches the table in the meantime."),

@@ -66,6 +66,7 @@ SET_DOWN = CalibrationKind(
     key="set_down",
     label="Setting down",
     called="setting down",
+    counted="set-downs",
     # Common practice, no source.
     steps=(
         MeasuringStep("Get ready", "The start marks that you use in a run, and a ruler. The robot stays switched off."),

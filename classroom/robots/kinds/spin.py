@@ -85,6 +85,7 @@ SPIN = CalibrationKind(
     key="spin",
     label="Spins",
     called="spins",
+    counted="spins",
     # Common practice, no source.
     steps=(
         READY,

@@ -63,6 +63,7 @@ SQUARE = CalibrationKind(
     key="square",
     label="Square both ways",
     called="the square",
+    counted="square paths",
     # The source is named in motion.calibration.square.
     steps=(
         READY,

@@ -92,6 +92,7 @@ STRAIGHT = CalibrationKind(
     key="straight",
     label="Straight runs",
     called="straight runs",
+    counted="straight runs",
     # Common practice, no source.
     steps=(
         READY,

@@ -14,6 +14,8 @@ from classroom.errors import ClassroomCode, InputError
 from classroom.models import Calibration, Coach, Robot, Team
 from classroom.robots.kinds import kind_of
 from classroom.robots.kinds.kind import Run
+from classroom.robots.numbers import fit_of
+from motion.calibration import ComparableFit, compare
 from motion.errors import FitError
 
 
@@ -74,6 +76,7 @@ def record_calibration(
         runs=[dict(run) for run in runs],
         fit=asdict(fit),
         measured_at=now,
+        confirms=former is not None and confirms(fit, former),
         measured_by_coach=by_coach,
         measured_by_team=by_team,
     )
@@ -82,6 +85,14 @@ def record_calibration(
     note_in_audit(robot.club, by_coach or by_team, "calibrated", f"robot:{robot.pk}", now=now)
     robot.club.touch()
     return made
+
+
+def confirms(fit: ComparableFit, former: Calibration) -> bool:
+    """Whether a fit finds what an earlier calibration of its kind had found: no difference that is even likely.
+
+    One on record without a fit has found nothing that could be confirmed.
+    """
+    return bool(former.fit) and all(change.sure == "none" for change in compare(fit, fit_of(former)))
 
 
 def _plain(missing: KeyError) -> str:

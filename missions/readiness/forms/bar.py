@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from missions.models import TierVersion
+from missions.readiness.rules.answer import LEAST_TO_CALL_STUCK
 from missions.readiness.rules.evidence import ReadinessError, Rule
 from missions.readiness.services.evidence import merged
 from missions.readiness.services.set_bar import LONGEST_REASON
@@ -22,8 +23,11 @@ COUNTS = {
     "clean_of": ("Among the last", "So many runs."),
     "dates": ("On different dates", "1 lets one good afternoon be enough."),
     "least_runs": ("Least runs", "Fewer are “too few to tell”."),
-    "fresh_runs": ("Runs after a change", "Of the robot or its calibration."),
-    "stuck_runs": ("Stuck after", "So many runs under the bar, and not rising."),
+    "fresh_runs": ("Runs after a change", "Of the robot, its numbers or the program."),
+    "stuck_runs": (
+        "Stuck after",
+        f"So many runs under the bar with no rise shown; never before {LEAST_TO_CALL_STUCK}.",
+    ),
     "same_misses": ("Same miss again after", "So many misses in a row with one cause."),
     "quiet_days": ("Quiet after", "So many days without a run."),
 }

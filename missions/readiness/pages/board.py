@@ -6,7 +6,7 @@ The evidence is kept in Progress, so reading costs one look at each team and tie
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
@@ -14,11 +14,11 @@ from classroom.models import Club, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
 from missions.readiness.rules.evidence import Rule
-from missions.readiness.rules.needs import Need, ProgressRow, TeamRobot, TeamWithRobot, needs_by_mission, needs_of
+from missions.readiness.rules.needs import Need, ProgressRow, TeamRobot, TeamWithRobot, needs_of
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
-from missions.readiness.services.evidence import changed_at, read_answer, rule_for
+from missions.readiness.services.evidence import changed_at, read_answer, rule_for, said_runs
 
-SHOW = ("all", "look", "ready", "working", "too_few")
+SHOW = ("all", "needed", "ready", "working", "too_few")
 
 
 @dataclass(frozen=True)
@@ -29,10 +29,10 @@ class BoardRow:
 
 @dataclass(frozen=True)
 class Choice:
-    """A mission in the switch, with how many needs it has."""
+    """A mission in the switch, and whether a team needs the coach in it."""
 
     mission: Mission
-    needs: int
+    needed: bool
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,11 @@ class Board:
     on: dt.date | None = None
     left_out: Sequence[LeftOut] = ()
 
+    @property
+    def needing(self) -> int:
+        """How many teams need the coach now: the one count of it, in whatever mission they do."""
+        return len({need.team_id for need in self.needs})
+
 
 def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show: str = "all") -> Board | None:
     """The board of one mission: the one asked for, else the open one that was run last. None when there is no such."""
@@ -68,13 +73,14 @@ def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show
     held = robots_at(club, now)
     teams = [with_robot(team, held.get(team.pk), now) for team in Team.objects.filter(club=club).active()]
     needs = needs_of(teams, working, now, Rule.of(club.readiness_policy).quiet_days)
-    per_mission = needs_by_mission(needs)
-    choices = [Choice(one, per_mission.get(one.pk, 0)) for one in missions]
+    needed_in = {need.mission_id for need in needs}
+    needing = {need.team_id for need in needs}
+    choices = [Choice(one, one.pk in needed_in) for one in missions]
     rungs = rungs_of(club, mission) if mission else []
     progress = list(Progress.objects.of_mission(mission)) if mission else []
     rows = _rows(club, mission, rungs, teams, held, progress, now) if mission else []
-    counts = {name: sum(_answers(row, name) for row in rows) for name in SHOW}
-    shown = [row for row in rows if _answers(row, show)]
+    counts = {name: sum(_answers(row, name, needing) for row in rows) for name in SHOW}
+    shown = [row for row in rows if _answers(row, show, needing)]
     left_out = _left_out(club, rungs, teams, held, progress, now)
     return Board(mission, choices, rungs, shown, needs, counts, len(teams), show, left_out=left_out)
 
@@ -186,11 +192,13 @@ def _cell(
 ) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
         return BoardCell(team.team_id, rung)
-    evidence, found = read_answer(progress.evidence, rung.rule, held, now)
-    return cell_of(
-        team.team_id, rung, progress, found, evidence, progress.evidence, club.unit, decided.get(progress.pk)
-    )
+    kept, signed = progress.evidence, decided.get(progress.pk)
+    evidence, found = read_answer(kept, rung.rule, held, now, progress.marked_at)
+    said = said_runs(kept, held, now)
+    return cell_of(team.team_id, rung, progress, found, evidence, kept, said, club.unit, signed)
 
 
-def _answers(row: BoardRow, show: str) -> bool:
+def _answers(row: BoardRow, show: str, needing: Collection[int]) -> bool:
+    if show == "needed":
+        return row.team.team_id in needing
     return show == "all" or any(cell.shows == show for cell in row.cells)

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from classroom.models import Club, Robot, Team
-from classroom.robots.robot_at import robots_at
-from missions.models import Attempt, ProgressChange, Tier
+from classroom.robots.robot_at import HeldRobot, robots_at
+from missions.models import Attempt, ChangeMark, ProgressChange, Tier
+from missions.readiness.forms.change import ChangeForm
 from missions.readiness.pages.board import BoardRow, left_out_rungs, read_row, rungs_of
-from missions.readiness.pages.landing_plot import Plot, plot_of
+from missions.readiness.pages.landing_plot import LoggedLanding, Plot, plot_of
 from missions.readiness.rules.answer import count_in_words
 from missions.readiness.rules.evidence import Evidence
 from missions.readiness.rules.rule_words import look_in_words, rule_in_words
 from missions.readiness.rules.standing import BoardCell, BoardTier
+from missions.runs.rules.runs_say import LAST
 
 SHOWN = 60
+MARKS = 6
 #: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
 CHECKS = {
     "turned_too_far": ("spin", "Start a spin check"),
@@ -41,11 +44,14 @@ class EvidencePage:
     plot: Plot | None
     changes: Sequence[ProgressChange]
     count: str
+    said: Sequence[str]
     rule: Sequence[str]
     looks: Sequence[str]
     robot: Robot | None
     check: tuple[str, str] | None
     calibrated_at: dt.datetime | None
+    marks: Sequence[ChangeMark]
+    change_form: ChangeForm
 
 
 def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> EvidencePage | None:
@@ -73,16 +79,19 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
         rung=rung,
         runs=runs[:SHOWN],
         more_runs=more,
-        plot=_plot(standing, rung, club.unit),
+        plot=_plot(standing, _counts_with(own, now), rung, club.unit),
         changes=list(
             ProgressChange.objects.filter(progress__team=team, progress__tier=tier).select_related("by__user")
         ),
-        count=_count(cell.evidence),
+        count=count_in_words(cell.evidence or Evidence(), rung.rule),
+        said=_said(cell, own, club.unit),
         rule=rule_in_words(rung.rule),
         looks=look_in_words(rung.rule),
         robot=own.robot if own else None,
         check=_check(cell),
         calibrated_at=own.calibrated_at if own else None,
+        marks=list(ChangeMark.objects.standing().filter(team=team).of_tier(tier).select_related("by__user")[:MARKS]),
+        change_form=ChangeForm(),
     )
 
 
@@ -93,15 +102,34 @@ def _check(cell: BoardCell) -> tuple[str, str] | None:
     return CHECKS.get(cell.evidence.strip[-1].cause)
 
 
-def _plot(runs: Sequence[Attempt], rung: BoardTier, unit: str) -> Plot | None:
+def _said(cell: BoardCell, held: HeldRobot | None, unit: str) -> list[str]:
+    """What the runs say, as every page has it."""
+    if held is None or not cell.is_open:
+        return []
+    says, landing = cell.says, cell.says.landing_in_words(unit)
+    if not says.runs:
+        return [f"No run of a known plan yet with {held.robot.name} as it is now."]
+    clean = f"{says.clean_in_words} of a known plan with {held.robot.name} as it is now {'was' if says.runs == 1 else 'were'} clean."
+    return [clean, f"On average the robot {landing}."] if landing else [clean]
+
+
+def _counts_with(held: HeldRobot | None, now: dt.datetime) -> Callable[[Attempt], bool]:
+    """Whether a run counts for what the runs say, as ``AttemptQuerySet.since_change`` has it."""
+    since = held.last_changed(now) if held else None
+
+    def counts(run: Attempt) -> bool:
+        if held is None or run.robot_id != held.robot.pk or run.plan_number is None:
+            return False
+        return since is None or run.made_at >= since
+
+    return counts
+
+
+def _plot(runs: Sequence[Attempt], counts: Callable[[Attempt], bool], rung: BoardTier, unit: str) -> Plot | None:
+    said = {run.pk for run in [run for run in runs if counts(run)][:LAST]}
     measured = [
-        (run.lateral_mm, run.along_mm, run.success, f"{run.made_at:%d %b}")
+        LoggedLanding(run.lateral_mm, run.along_mm, run.success, f"{run.made_at:%d %b}", run.pk in said)
         for run in reversed(runs)
         if run.lateral_mm is not None and run.along_mm is not None
     ]
     return plot_of(measured, rung.edition.version.target.get("window", {}), unit)
-
-
-def _count(evidence: Evidence | None) -> str:
-    strip = evidence.strip if evidence else ()
-    return count_in_words(sum(run.success for run in strip), len(strip))

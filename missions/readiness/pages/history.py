@@ -16,10 +16,10 @@ from django.db.models import Q
 
 from classroom.models import Club, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
-from missions.models import Attempt, BarChange, Mission, Progress, ProgressChange, ProgressState
+from missions.models import Attempt, BarChange, ChangeMark, Mission, Progress, ProgressChange, ProgressState
 from missions.readiness.pages.board import Board, BoardRow, Choice, rungs_of, with_robot
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
-from missions.readiness.services.evidence import merged, read_answer, summarise
+from missions.readiness.services.evidence import merged, read_answer, said_runs, summarise
 
 
 def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | None = None) -> Board | None:
@@ -37,6 +37,7 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
     progress = {(row.team_id, row.tier_id): row for row in Progress.objects.filter(tier__mission=mission)}
     decisions = _decisions(mission)
     runs = _runs_until(mission, at)
+    marks = _marks_until(mission, at)
     robots = robots_at(club, at - dt.timedelta(microseconds=1))  # midnight itself is the next day
     rows = []
     for team in teams:
@@ -45,9 +46,9 @@ def read_board_on(club: Club, day: dt.date, now: dt.datetime, mission_id: int | 
             row = progress.get((team.pk, rung.tier.pk))
             changes = decisions.get(row.pk, []) if row else []
             made = runs.get((team.pk, rung.tier.pk), [])
-            cells.append(_cell(club, team, rung, row, changes, made, robots.get(team.pk), at))
+            cells.append(_cell(club, team, rung, row, changes, made, marks.get(team.pk, []), robots.get(team.pk), at))
         rows.append(BoardRow(with_robot(team, robots.get(team.pk), at), cells))
-    return Board(mission, [Choice(one, 0) for one in missions], rungs, rows, [], {}, len(teams), on=day)
+    return Board(mission, [Choice(one, False) for one in missions], rungs, rows, [], {}, len(teams), on=day)
 
 
 def _rules_then(club: Club, rungs: Sequence[BoardTier], at: dt.datetime) -> list[BoardTier]:
@@ -81,6 +82,15 @@ def _runs_until(mission: Mission, at: dt.datetime) -> dict[tuple[int, int], list
     return found
 
 
+def _marks_until(mission: Mission, at: dt.datetime) -> dict[int, list[dt.datetime]]:
+    """When each team had changed something that concerns the mission, as it was known then."""
+    found: dict[int, list[dt.datetime]] = {}
+    rows = ChangeMark.objects.standing(at).filter(Q(mission=None) | Q(mission=mission), team__club=mission.club_id)
+    for team_id, moment in rows.values_list("team_id", "at"):
+        found.setdefault(team_id, []).append(moment)
+    return found
+
+
 def _cell(
     club: Club,
     team: Team,
@@ -88,19 +98,21 @@ def _cell(
     progress: Progress | None,
     changes: Sequence[ProgressChange],
     runs: list[Attempt],
+    marks: list[dt.datetime],
     held: HeldRobot | None,
     at: dt.datetime,
 ) -> BoardCell:
     state = state_at(progress, changes, at) if progress else ProgressState.NOT_OPEN
     if progress is None or state == ProgressState.NOT_OPEN:
         return BoardCell(team.pk, rung)
-    gathered, extras = summarise(runs, rung.rule, ZoneInfo(club.time_zone))
+    gathered, extras = summarise(runs, rung.rule, ZoneInfo(club.time_zone), marks)
     kept: dict[str, Any] = gathered.as_dict() | extras
-    evidence, found = read_answer(kept, rung.rule, held, at)
+    evidence, found = read_answer(kept, rung.rule, held, at, max(marks, default=None))
     last = next((change for change in reversed(changes) if change.at < at), None)
     was_held = last is not None and last.holds
     signed = last if was_held or state == ProgressState.PASSED else None
-    return cell_of(team.pk, rung, progress, found, evidence, kept, club.unit, signed, state, was_held)
+    said = said_runs(kept, held, at)
+    return cell_of(team.pk, rung, progress, found, evidence, kept, said, club.unit, signed, state, was_held)
 
 
 def state_at(progress: Progress, changes: Sequence[ProgressChange], at: dt.datetime) -> str:

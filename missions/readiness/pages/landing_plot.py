@@ -9,9 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from missions.runs.landing import Spread, spread
+from missions.runs.landing import spread
 from motion.units import MM_PER_UNIT
 
 SIZE = 320
@@ -20,12 +20,23 @@ STEPS = {"mm": (10, 20, 50, 100, 200, 500, 1000), "cm": (10, 20, 50, 100, 200, 5
 INCH_STEPS = (0.5, 1, 2, 5, 10, 20, 40)
 
 
+class LoggedLanding(NamedTuple):
+    """Where a run met the target; ``counts``: it is one of those of which the page tells what they say."""
+
+    lateral_mm: float
+    along_mm: float
+    success: bool
+    label: str
+    counts: bool = True
+
+
 @dataclass(frozen=True)
 class Dot:
     x: int
     y: int
     success: bool
     label: str
+    counts: bool
 
 
 @dataclass(frozen=True)
@@ -44,7 +55,7 @@ class PlotRectangle:
 
 @dataclass(frozen=True)
 class Plot:
-    """Everything the drawing needs; ``window`` is what counts as done, ``mean`` the middle of the measured misses."""
+    """Everything the drawing needs; ``window`` is what counts as done, ``mean`` the middle of the ``counted`` landings."""
 
     size: int
     centre: int
@@ -56,12 +67,11 @@ class Plot:
     x_ticks: Sequence[AxisTick]
     y_ticks: Sequence[AxisTick]
     unit: str
-    lateral: Spread | None
-    along: Spread | None
+    counted: int
 
 
-def plot_of(runs: Iterable[tuple[float, float, bool, str]], window: Mapping[str, Any], unit: str) -> Plot | None:
-    """``runs`` are (lateral_mm, along_mm, success, label); None when none was measured.
+def plot_of(runs: Iterable[LoggedLanding], window: Mapping[str, Any], unit: str) -> Plot | None:
+    """None when none was measured.
 
     ``window`` is a target's, with ``lateral_mm``, ``short_mm`` and ``long_mm``.
     """
@@ -69,7 +79,10 @@ def plot_of(runs: Iterable[tuple[float, float, bool, str]], window: Mapping[str,
     if not rows:
         return None
     lateral, short, long = (float(window.get(key, 0)) for key in ("lateral_mm", "short_mm", "long_mm"))
-    reach = max(lateral, short, long, *(abs(row[0]) for row in rows), *(abs(row[1]) for row in rows), 10.0) * 1.15
+    reach = (
+        max(lateral, short, long, *(abs(row.lateral_mm) for row in rows), *(abs(row.along_mm) for row in rows), 10.0)
+        * 1.15
+    )
     scale = (SIZE / 2 - EDGE) / reach
     centre = SIZE // 2
 
@@ -79,13 +92,14 @@ def plot_of(runs: Iterable[tuple[float, float, bool, str]], window: Mapping[str,
     def y(left: float) -> int:
         return round(centre - left * scale)
 
-    dots = [Dot(x(along), y(left), success, label) for left, along, success, label in rows]
+    dots = [Dot(x(row.along_mm), y(row.lateral_mm), row.success, row.label, row.counts) for row in rows]
     box = (
         PlotRectangle(x(-short), y(lateral), max(x(long) - x(-short), 1), max(y(-lateral) - y(lateral), 1))
         if lateral
         else None
     )
-    across, ahead = spread(row[0] for row in rows), spread(row[1] for row in rows)
+    counted = [row for row in rows if row.counts]
+    across, ahead = spread(row.lateral_mm for row in counted), spread(row.along_mm for row in counted)
     mean = None
     if across and ahead:
         mean = PlotRectangle(
@@ -106,8 +120,7 @@ def plot_of(runs: Iterable[tuple[float, float, bool, str]], window: Mapping[str,
         [AxisTick(x(mm), words) for mm, words in marks],
         [AxisTick(y(mm), words) for mm, words in marks],
         unit,
-        across,
-        ahead,
+        len(counted),
     )
 
 

@@ -64,7 +64,7 @@ def _plainly(words: str) -> str:
         plain,
     )
     return re.sub(
-        r"\b(\d+)(?= (?:clean |more )?(?:runs?|days?)\b(?! in 100))",
+        r"\b(\d+)(?= (?:more )?(?:clean )?(?:runs?|days?)\b(?! in 100))",
         lambda found: _NUMBERS[int(found[1])] if int(found[1]) < len(_NUMBERS) else found[1],
         plain,
     )

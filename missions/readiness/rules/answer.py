@@ -1,7 +1,7 @@
 """Is a team ready for the harder tier? A criterion on evidence, never a rank.
 
 Pure rules on plain values; ``evidence.py`` has what they are read from. The rule is looked at after every run, which
-makes it a sequential test: how often it is wrong over a term is simulated in ``benchmarks/coach_rule.py``, and the
+makes it a sequential test: how often it is wrong over a term is simulated in ``benchmarks/honest_rule.py``, and the
 defaults were chosen by that.
 """
 
@@ -11,18 +11,25 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 from scipy import special
 
-from missions.readiness.rules.evidence import PRIOR, Evidence, Rule
-from motion.chance.intervals import Interval, beta_above, discount, later_better, wilson
+from missions.readiness.rules.belief import chance_over, chances_over_if_clean, rate_at
+from missions.readiness.rules.evidence import Evidence, Rule
+from motion.chance.intervals import Interval, beta_above, later_better
 from motion.units import figure
 
+#: Stuck is said of the whole record since the last change, never of fewer runs than these, and of the last so many.
+LEAST_TO_CALL_STUCK, STUCK_OF_LAST = 18, 24
 #: Chance under which "over the target" is ruled out for a team that is called stuck.
-ALMOST_NEVER = 0.05
-#: Probability that the later half of the strip is worse (or better) before slipping (or improving) is said.
+ALMOST_NEVER = 0.005
+#: Probability that the later half of the record is better from which on a rise may be there.
+MAY_RISE = 0.7
+#: Of a per cent: what arithmetic may add or take.
+_ROUNDING = 1e-6
+#: Probability that the later half of the strip is worse before slipping is said.
 ALMOST_SURELY = 0.95
-LIKELY = 0.85
 
 
 @dataclass(frozen=True)
@@ -39,11 +46,13 @@ class ReadinessAnswer:
     why, need
         One sentence each: why, and what would change it.
     successes, of, interval
-        "8 of the last 10" and its Wilson interval at 95 %.
+        "8 of the last 10", and where the true success rate lies by all that is known: as sure as the rule asks that it
+        is over the low end, and as sure that it is under the high one. So the low end is over the target just when the
+        rule is sure enough.
     probability
         That the true success rate is over the target.
     clean_needed
-        How many clean runs in a row would make the team ready; None when over 20.
+        How many more clean runs in a row would make the team ready; None when over 20.
     in_time
         Predicted probability that the next run beats the limit; None when untimed or unknown.
     """
@@ -77,22 +86,34 @@ def answer(evidence: Evidence, rule: Rule, now: datetime, changed_at: datetime |
     now
         In the club's time zone.
     changed_at
-        When the robot or its calibration last changed, if it did.
+        When anything last changed, if it did: the robot, its calibration, the program.
     """
     successes, of = sum(run.success for run in evidence.strip), len(evidence.strip)
-    probability = beta_above(evidence.a, evidence.b, rule.target)
+    probability = chance_over(evidence.belief, rule.target)
     in_time = chance_in_time([run.duration_s for run in evidence.strip], rule.time_limit_s)
     needed = clean_runs_needed(evidence, rule)
     code, kind, why, need = _judge(evidence, rule, now, changed_at, probability, in_time, needed)
-    return ReadinessAnswer(code, kind, why, need, successes, of, wilson(successes, of), probability, needed, in_time)
+    interval = true_rate(evidence, rule)
+    return ReadinessAnswer(code, kind, why, need, successes, of, interval, probability, needed, in_time)
 
 
-def count_in_words(successes: int, of: int) -> str:
+def true_rate(evidence: Evidence, rule: Rule) -> Interval:
+    """Where the true success rate lies, each end as surely as the rule asks."""
+    low = rate_at(evidence.belief, 1.0 - rule.confidence)
+    return Interval(low, max(low, rate_at(evidence.belief, rule.confidence)))
+
+
+def count_in_words(evidence: Evidence, rule: Rule) -> str:
     """ "8 of the last 10 (49 to 94 %)": never a bare percentage."""
-    if of == 0:
+    if not evidence.strip:
         return "no runs yet"
-    low, high = wilson(successes, of)
-    return f"{successes} of the last {of} ({figure(100 * low)} to {figure(100 * high)} %)"
+    low, high = whole_per_cents(true_rate(evidence, rule))
+    return f"{sum(run.success for run in evidence.strip)} of the last {len(evidence.strip)} ({low} to {high} %)"
+
+
+def whole_per_cents(interval: Interval) -> tuple[int, int]:
+    """Rounded outwards: what is drawn and written is never narrower than what is known."""
+    return math.floor(100.0 * interval.low + _ROUNDING), math.ceil(100.0 * interval.high - _ROUNDING)
 
 
 def chance_in_time(durations: Iterable[float | None], limit_s: float | None) -> float | None:
@@ -116,23 +137,22 @@ def chance_in_time(durations: Iterable[float | None], limit_s: float | None) -> 
 
 def shown(evidence: Evidence, rule: Rule) -> bool:
     """Whether success itself is shown: the probability and the clean runs, without dates, freshness and time."""
-    clean = sum(run.success for run in evidence.strip[-rule.clean_of :])
-    return (
-        evidence.runs >= rule.least_runs
-        and clean >= rule.clean_runs
-        and beta_above(evidence.a, evidence.b, rule.target) >= rule.confidence
-    )
+    return clean_runs_needed(evidence, rule, 0) == 0
 
 
+@lru_cache(maxsize=4096)
 def clean_runs_needed(evidence: Evidence, rule: Rule, most: int = 20) -> int | None:
-    """How many successes in a row would show it; 0 when it is shown, None when over ``most``."""
+    """How many more successes in a row would show it; 0 when it is shown, None when over ``most``.
+
+    Counted as runs of the newest run's date, of which more are needed than of another: so many are enough on any day.
+    """
     recent = [run.success for run in evidence.strip[-rule.clean_of :]]
-    a, b = evidence.a, evidence.b
+    first = evidence.runs == 0
+    sure = chances_over_if_clean(evidence.belief, rule.target, evidence.today, most, is_first=first)
     for more in range(most + 1):
         clean = sum(recent[-rule.clean_of :]) >= rule.clean_runs
-        if clean and evidence.runs + more >= rule.least_runs and beta_above(a, b, rule.target) >= rule.confidence:
+        if clean and evidence.runs + more >= rule.least_runs and sure[more] >= rule.confidence:
             return more
-        a, b = discount(a, b, True, rule.forget, PRIOR)
         recent.append(True)
     return None
 
@@ -153,23 +173,21 @@ def _judge(
     last = evidence.last_at
     if last is None:
         return "too_few", "", "No runs yet.", f"Log the first of at least {_runs(rule.least_runs)}."
-    count = count_in_words(sum(run.success for run in evidence.strip), len(evidence.strip))
+    count = count_in_words(evidence, rule)
     quiet = (now.date() - last.date()).days
     if quiet >= rule.quiet_days:
         why = f"No run for {quiet} days; before that {count} were clean."
         return "look", "gone_quiet", why, "Ask the team what keeps it from running, and log one run."
     if changed_at is not None and changed_at > last:
-        why = f"The robot or its calibration has changed since the last run; before that {count} were clean."
-        return "too_few", "stale", why, f"Log {_runs(max(rule.fresh_runs, 1))} with the robot as it is now."
+        why = f"Something has changed since the last run: the robot, its numbers or the program. Before that {count} were clean."
+        return "too_few", "stale", why, f"Log {_runs(max(rule.fresh_runs, 1))} as things are now."
     if evidence.runs < rule.least_runs:
         more = rule.least_runs - evidence.runs
         return "too_few", "", f"Only {_runs(evidence.runs)}: {count} clean.", f"Log {_runs(more)} more."
-    return _trouble(evidence, rule, count, probability) or _progress(
-        evidence, rule, count, probability, in_time, needed
-    )
+    return _trouble(evidence, rule, count) or _progress(evidence, rule, count, probability, in_time, needed)
 
 
-def _trouble(evidence: Evidence, rule: Rule, count: str, probability: float) -> Finding | None:
+def _trouble(evidence: Evidence, rule: Rule, count: str) -> Finding | None:
     early, late = _halves(evidence)
     if later_better(late, early) >= ALMOST_SURELY and early[0] / early[1] >= rule.target:
         why = f"It went from {early[0]} of {early[1]} to {late[0]} of the last {late[1]} clean."
@@ -178,11 +196,31 @@ def _trouble(evidence: Evidence, rule: Rule, count: str, probability: float) -> 
     if cause:
         why = f"The last {_misses(rule.same_misses)} had one cause: {cause}. {count[0].upper()}{count[1:]} clean."
         return "look", "same_miss", why, "Change one thing that answers this cause, then run again."
-    improving = later_better(early, late) >= LIKELY
-    if evidence.runs >= rule.stuck_runs and probability <= ALMOST_NEVER and not improving:
-        why = f"After {_runs(evidence.runs)} {count} are clean and it is not rising."
+    if is_stuck(evidence.history, rule):
+        why = f"{_since_change(evidence)}: {count} are clean, and no rise is shown yet."
         return "look", "stuck", why, "Sit with the team: measure again, simplify the course, or calibrate the robot."
     return None
+
+
+def is_stuck(history: str, rule: Rule) -> bool:
+    """Whether a whole record ("1" for a clean run) is almost surely under the target and shows no rise.
+
+    That no rise is shown does not say that there is none: the later half has to be clearly better before it counts as one.
+    """
+    runs = len(history)
+    if runs < max(rule.stuck_runs, LEAST_TO_CALL_STUCK):
+        return False
+    last = history[-STUCK_OF_LAST:]
+    clean = last.count("1")
+    if beta_above(clean + 1, len(last) - clean + 1, rule.target) > ALMOST_NEVER:
+        return False
+    early, late = history[: runs // 2], history[runs // 2 :]
+    return later_better((early.count("1"), len(early)), (late.count("1"), len(late))) < MAY_RISE
+
+
+def _since_change(evidence: Evidence) -> str:
+    since = " since the last change" if evidence.since_change < evidence.runs else ""
+    return f"{_runs(evidence.since_change)}{since}"
 
 
 def _halves(evidence: Evidence) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -211,20 +249,20 @@ def _progress(
         missing.append(
             "a longer spell of clean runs: over 20 in a row"
             if needed is None
-            else f"{needed} clean {'run' if needed == 1 else 'runs'} in a row"
+            else f"{needed} more clean {'run' if needed == 1 else 'runs'} in a row"
         )
     if len(evidence.dates) < rule.dates:
         more = rule.dates - len(evidence.dates)
         missing.append(f"runs on {more} more {'date' if more == 1 else 'dates'}")
     if evidence.since_change < rule.fresh_runs and evidence.since_change < evidence.runs:
-        missing.append(f"{_runs(rule.fresh_runs - evidence.since_change)} more since the robot's last change")
+        missing.append(f"{_runs(rule.fresh_runs - evidence.since_change)} more since the last change")
     if rule.time_limit_s is not None and (in_time is None or in_time < rule.time_confidence):
         missing.append(_time_missing(rule, in_time))
-    sure = f"{_chance(probability)} chance that the true rate is over {figure(100 * rule.target)} %"
+    sure = f"{chance_in_words(probability)} chance that the true rate is over {figure(100 * rule.target)} %"
     why = f"{count[0].upper()}{count[1:]} clean: {sure}"
     if not missing:
         if in_time is not None:
-            why += f", and {_chance(in_time)} that the next run beats {rule.time_limit_s:g} s"
+            why += f", and {chance_in_words(in_time)} that the next run beats {rule.time_limit_s:g} s"
         return "ready", "", why + ".", "A coach opens the next tier; more misses would take this back."
     return "working", "", why + ".", f"Ready would take {_listed(missing)}."
 
@@ -233,16 +271,17 @@ def _time_missing(rule: Rule, in_time: float | None) -> str:
     if in_time is None:
         return "at least three timed runs"
     return (
-        f"faster or steadier times: now {_chance(in_time)} to beat {rule.time_limit_s:g} s, "
-        f"asked {_chance(rule.time_confidence)}"
+        f"faster or steadier times: now {chance_in_words(in_time)} to beat {rule.time_limit_s:g} s, "
+        f"asked {chance_in_words(rule.time_confidence)}"
     )
 
 
-def _chance(probability: float) -> str:
-    percent = 100.0 * probability
-    if percent > 99.0:
-        return "over 99 %"
-    return "under 1 %" if percent < 1.0 else f"{figure(percent)} %"
+def chance_in_words(probability: float) -> str:
+    """In whole per cents, rounded down, so that what is asked for is never written where it is not reached."""
+    percent = math.floor(100.0 * probability + _ROUNDING)
+    if percent >= 99:
+        return "over 99 %" if probability > 0.99 else "99 %"
+    return f"{percent} %" if percent else "under 1 %"
 
 
 def _listed(parts: list[str]) -> str:

@@ -8,16 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
 from missions.errors import MissionsCode
-from motion.chance.intervals import discount
+from missions.readiness.rules.belief import CELLS, Belief, Today, after_change, after_run, no_runs
 
-PRIOR = (1.0, 1.0)
 MOST_DATES = 12
+#: So many runs since the last change are kept one by one; more would lengthen what is stored without end.
+MOST_HISTORY = 200
 
 
 class ReadinessError(ValueError):
@@ -37,8 +38,6 @@ class Rule:
     ----------
     target, confidence
         The probability that the true success rate is over ``target`` is at least ``confidence``.
-    forget
-        What is kept of older evidence at each run; 1 forgets nothing.
     clean_runs, clean_of
         So many successes among the last so many runs.
     dates
@@ -50,11 +49,12 @@ class Rule:
     fresh_runs
         Runs wanted after the robot or its calibration has changed.
     stale_keep
-        What is kept of the evidence from before such a change.
+        What is kept of the evidence from before such a change: the chance that it still holds.
     time_limit_s, time_confidence
         Timed tiers: the next run beats the limit with at least this probability.
     stuck_runs
-        After so many runs a team that is almost surely under the target, and not improving, is stuck.
+        After so many runs since the last change, and never fewer than ``answer.LEAST_TO_CALL_STUCK``, a team that is
+        almost surely under the target and shows no rise is stuck.
     same_misses
         So many failures in a row with one cause.
     quiet_days
@@ -62,23 +62,22 @@ class Rule:
     """
 
     target: float = 0.65
-    confidence: float = 0.85
-    forget: float = 0.93
-    clean_runs: int = 8
-    clean_of: int = 10
+    confidence: float = 0.9
+    clean_runs: int = 10
+    clean_of: int = 12
     dates: int = 2
     least_runs: int = 5
-    window: int = 10
+    window: int = 12
     fresh_runs: int = 3
     stale_keep: float = 0.5
     time_limit_s: float | None = None
     time_confidence: float = 0.8
-    stuck_runs: int = 12
+    stuck_runs: int = 18
     same_misses: int = 3
     quiet_days: int = 15
 
     def __post_init__(self) -> None:
-        for name in ("target", "confidence", "forget", "stale_keep", "time_confidence"):
+        for name in ("target", "confidence", "stale_keep", "time_confidence"):
             value = getattr(self, name)
             if not (isinstance(value, (int, float)) and math.isfinite(value) and 0.0 <= value <= 1.0):
                 raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a probability from 0 to 1.")
@@ -107,7 +106,7 @@ class Rule:
         ReadinessError
             ``unknown_key`` or ``bad_rule``.
         """
-        known = {field.name for field in fields(cls)}
+        known = {one.name for one in fields(cls)}
         merged: dict[str, Any] = {}
         for change in changes:
             unknown = sorted(set(change) - known)
@@ -138,22 +137,27 @@ class Evidence:
 
     Attributes
     ----------
-    a, b
-        The discounted Beta.
+    belief
+        What the runs say of the true success rate.
+    today
+        The runs of the newest run's date, as far as the belief holds them.
     runs
         All runs ever.
     since_change
-        Runs since the robot or its calibration last changed.
+        Runs since the robot, its calibration or anything else last changed.
+    history
+        Those runs, oldest first: "1" for a clean one, else "0"; the last ``MOST_HISTORY`` of them.
     strip
         The last runs, oldest first.
     dates
         The last different dates, oldest first.
     """
 
-    a: float = PRIOR[0]
-    b: float = PRIOR[1]
+    belief: Belief = field(default_factory=no_runs)
+    today: Today = field(default_factory=Today)
     runs: int = 0
     since_change: int = 0
+    history: str = ""
     strip: tuple[CountedRun, ...] = ()
     dates: tuple[date, ...] = ()
 
@@ -165,10 +169,11 @@ class Evidence:
         """For a JSON column."""
         strip = [[run.success, run.at.isoformat(), run.duration_s, run.cause] for run in self.strip]
         return {
-            "a": self.a,
-            "b": self.b,
+            "belief": list(self.belief),
+            "today": list(self.today),
             "runs": self.runs,
             "since_change": self.since_change,
+            "history": self.history,
             "strip": strip,
             "dates": [day.isoformat() for day in self.dates],
         }
@@ -185,11 +190,15 @@ class Evidence:
         if not kept:
             return cls()
         try:
+            belief = tuple(map(float, kept["belief"]))
+            if len(belief) != CELLS:
+                raise ValueError
             return cls(
-                float(kept["a"]),
-                float(kept["b"]),
+                belief,
+                Today(*map(int, kept["today"])),
                 int(kept["runs"]),
                 int(kept["since_change"]),
+                str(kept["history"]),
                 tuple(CountedRun(bool(s), datetime.fromisoformat(at), d, cause) for s, at, d, cause in kept["strip"]),
                 tuple(date.fromisoformat(day) for day in kept["dates"]),
             )
@@ -207,7 +216,7 @@ def update(evidence: Evidence, run: CountedRun, rule: Rule, changed_at: datetime
     evidence, run, rule
         The run comes after all runs that the evidence holds.
     changed_at
-        When the robot or its calibration last changed before this run; evidence from before it fades.
+        When anything last changed before this run: the robot, its calibration, the program; evidence from before it fades.
 
     Raises
     ------
@@ -219,22 +228,27 @@ def update(evidence: Evidence, run: CountedRun, rule: Rule, changed_at: datetime
         raise ReadinessError(MissionsCode.OUT_OF_ORDER, "This run is older than the newest one; rebuild the evidence.")
     if run.duration_s is not None and not (math.isfinite(run.duration_s) and run.duration_s > 0):
         run = replace(run, duration_s=None)
-    a, b, since = evidence.a, evidence.b, evidence.since_change
-    if last is not None and changed_at is not None and last < changed_at <= run.at:
-        a, b = (
-            rule.stale_keep * kept + (1.0 - rule.stale_keep) * start for kept, start in zip((a, b), PRIOR, strict=True)
-        )
-        since = 0
-    a, b = discount(a, b, run.success, rule.forget, PRIOR)
+    belief, today, since, history = evidence.belief, evidence.today, evidence.since_change, evidence.history
     day = run.at.date()
-    dates = evidence.dates if day in evidence.dates else (*evidence.dates, day)[-MOST_DATES:]
-    return Evidence(a, b, evidence.runs + 1, since + 1, (*evidence.strip, run)[-rule.window :], dates)
+    if last is not None and changed_at is not None and last < changed_at <= run.at:
+        belief, today, since, history = after_change(belief, rule.stale_keep), Today(), 0, ""
+    if last is None or last.date() != day:
+        today = Today()
+    return Evidence(
+        belief=after_run(belief, run.success, today, is_first=last is None),
+        today=Today(today.clean + run.success, today.runs + 1),
+        runs=evidence.runs + 1,
+        since_change=since + 1,
+        history=(history + ("1" if run.success else "0"))[-MOST_HISTORY:],
+        strip=(*evidence.strip, run)[-rule.window :],
+        dates=evidence.dates if day in evidence.dates else (*evidence.dates, day)[-MOST_DATES:],
+    )
 
 
 def gather(runs: Iterable[CountedRun], rule: Rule, changes: Iterable[datetime] = ()) -> Evidence:
     """The evidence of a whole history, in any order.
 
-    ``changes`` are the times at which the robot or its calibration changed.
+    ``changes`` are the times at which the robot, its calibration or anything else changed.
     """
     moments = sorted(changes)
     evidence = Evidence()

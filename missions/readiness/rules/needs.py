@@ -6,7 +6,7 @@ No ranking of teams: within one kind of need they stand in table order.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -30,6 +30,7 @@ class ProgressRow(NamedTuple):
     last_run_at: dt.datetime | None
     opened_at: dt.datetime | None
     left_out_at: dt.datetime | None = None
+    marked_at: dt.datetime | None = None
 
 
 class TeamRobot(NamedTuple):
@@ -84,15 +85,6 @@ def needs_of(
     return sorted(found, key=lambda need: ORDER.index(need.kind))
 
 
-def needs_by_mission(needs: Iterable[Need]) -> Mapping[int, int]:
-    """How many needs each mission has."""
-    counts: dict[int, int] = {}
-    for need in needs:
-        if need.mission_id is not None:
-            counts[need.mission_id] = counts.get(need.mission_id, 0) + 1
-    return counts
-
-
 def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, quiet_days: int) -> list[Need]:
     found = [
         _at(row, team, "left_out", "worked on a tier that is no longer offered: pass or close it, and open another.")
@@ -103,8 +95,8 @@ def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, qu
     if not working:
         return found
     for row in working:
-        changed = team.robot.changed_at if team.robot else None
-        stale = changed is not None and row.last_run_at is not None and changed > row.last_run_at
+        changes = (team.robot.changed_at if team.robot else None, row.marked_at)
+        stale = row.last_run_at is not None and any(moment and moment > row.last_run_at for moment in changes)
         if stale or _is_quiet(row, now, quiet_days):
             continue
         if row.answer == "look" and row.kind in LEADS:

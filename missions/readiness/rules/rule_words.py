@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from missions.readiness.rules.answer import LEAST_TO_CALL_STUCK
 from missions.readiness.rules.evidence import Rule
 from motion.units import in_digits
 
@@ -15,7 +16,7 @@ def rule_in_words(rule: Rule) -> list[str]:
     ]
     if rule.fresh_runs:
         words.append(
-            f"At least {_count(rule.fresh_runs, 'run')} since the robot or its calibration changed; "
+            f"At least {_count(rule.fresh_runs, 'run')} since something changed: the robot, its numbers or the program; "
             f"what came before then keeps {_per_cent(rule.stale_keep)} of its weight."
         )
     if rule.time_limit_s is not None:
@@ -23,15 +24,15 @@ def rule_in_words(rule: Rule) -> list[str]:
             f"A chance of at least {_per_cent(rule.time_confidence)} that the next run beats {rule.time_limit_s:g} s, "
             "worked out from the times of the runs that met every criterion."
         )
-    if rule.forget < 1:
-        words.append(f"Each new run takes {_per_cent(1 - rule.forget)} of the weight off all runs before it.")
+    words.append("Older runs count for less, since teams learn; runs of one date count for less than runs of several.")
     return words
 
 
 def look_in_words(rule: Rule) -> list[str]:
     """When the rule asks a coach to have a look."""
     return [
-        f"Stuck: after {_count(rule.stuck_runs, 'run')} it is almost sure that the rate is under the bar, and not rising.",
+        f"Stuck: after at least {_count(max(rule.stuck_runs, LEAST_TO_CALL_STUCK), 'run')} since the last change it is almost "
+        "sure that the rate is under the bar, and no rise is shown yet: the later half is not clearly better.",
         "Slipping back: the later half of the strip is almost surely worse than the earlier one.",
         f"The same miss again: {_count(rule.same_misses, 'miss', 'misses')} in a row with one cause.",
         f"Gone quiet: no run for {_count(rule.quiet_days, 'day')}.",

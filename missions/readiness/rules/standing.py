@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from missions.models import Progress, ProgressChange, ProgressState, Tier, TierVersion
-from missions.readiness.rules.answer import ReadinessAnswer
+from missions.readiness.rules.answer import ReadinessAnswer, chance_in_words, whole_per_cents
 from missions.readiness.rules.evidence import Evidence, Rule
-from missions.runs.landing import side_in_words
-from motion.units import figure, whole_number
+from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, SaidRun, say
+from motion.units import whole_number
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,7 @@ class BoardCell:
     found: ReadinessAnswer | None = None
     evidence: Evidence | None = None
     best_s: float | None = None
+    says: RunsSay = NOTHING_SAID
     side: str = ""
     decided: ProgressChange | None = None
     may_open: bool = False
@@ -118,8 +120,16 @@ class BoardCell:
     def band(self) -> Band | None:
         if self.found is None or self.found.of == 0:
             return None
-        low, high = self.found.interval
-        return Band(whole_number(100 * low), whole_number(100 * high), self.rung.bar)
+        return Band(*whole_per_cents(self.found.interval), self.rung.bar)
+
+    @property
+    def in_time_words(self) -> str:
+        """ "5 of 5 runs beat 26 s", of the last that met every criterion: what was seen, not a chance made of it."""
+        limit = self.rung.edition.time_limit_s
+        times = [run.duration_s for run in self.evidence.strip if run.duration_s is not None] if self.evidence else []
+        if limit is None or not times:
+            return ""
+        return f"{sum(time <= limit for time in times)} of {len(times)} {'run' if len(times) == 1 else 'runs'} beat {limit:g} s"
 
     @property
     def sentence(self) -> str:
@@ -127,7 +137,8 @@ class BoardCell:
         if self.found is None or self.state == ProgressState.PASSED:
             return ""
         if self.found.code == "ready":
-            return f"{chance_in_words(self.found.probability)} that the true rate is over {self.rung.bar} %."
+            sure = chance_in_words(self.found.probability)
+            return f"{sure[0].upper()}{sure[1:]} chance that the true rate is over {self.rung.bar} %."
         return self.found.why if self.found.code == "look" or self.found.kind == "stale" else self.found.need
 
     @property
@@ -145,14 +156,18 @@ def cell_of(
     found: ReadinessAnswer,
     evidence: Evidence,
     kept: dict[str, Any],
+    said: Sequence[SaidRun],
     unit: str,
     decided: ProgressChange | None = None,
     state: str = "",
     held: bool | None = None,
 ) -> BoardCell:
-    """``kept`` is the evidence column, or one worked out for an earlier date with ``state`` and ``held`` of then."""
+    """``kept`` is the evidence column, or one worked out for an earlier date with ``state`` and ``held`` of then.
+
+    ``said`` are the runs that count for what the runs say.
+    """
     working = (state or progress.state) == ProgressState.WORKING
-    window = rung.edition.version.target.get("window", {})
+    says = say(said, rung.edition.version.target.get("window", {}))
     return BoardCell(
         team_id=team_id,
         rung=rung,
@@ -161,14 +176,10 @@ def cell_of(
         found=found,
         evidence=evidence,
         best_s=kept.get("best_s"),
-        side=side_in_words(kept.get("landed", []), window, unit) if working else "",
+        says=says,
+        side=says.landing_in_words(unit) if working and says.sides else "",
         decided=decided,
     )
-
-
-def chance_in_words(probability: float) -> str:
-    """Never certainty."""
-    return "Over 99 % chance" if probability > 0.99 else f"{figure(100 * probability)} % chance"
 
 
 def days_since(moment: dt.datetime | None, now: dt.datetime) -> int | None:

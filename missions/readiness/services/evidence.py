@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from classroom.models import Club
+from classroom.models import Calibration, Club
 from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.access import current_tier_version
-from missions.models import Attempt, Progress, Tier, TierVersion
+from missions.models import Attempt, ChangeMark, Progress, Tier, TierVersion
 from missions.readiness.rules.answer import ReadinessAnswer, answer
 from missions.readiness.rules.evidence import CountedRun, Evidence, Rule, gather, update
-from missions.runs.landing import Landed, keep_landed
+from missions.runs.rules.runs_say import SaidRun, keep_run, kept_since
 
 READY = "ready"
 ANSWER_FIELDS = ("answer", "answer_kind", "why", "need", "last_run_at", "updated_at")
@@ -38,8 +39,9 @@ def refresh_evidence(progress: Progress, now: dt.datetime, newest: Attempt | Non
     rule = rule_for(progress.team.club, current_tier_version(progress.tier))
     zone = ZoneInfo(progress.team.club.time_zone)
     kept = progress.evidence
-    if newest is not None and kept.get("fold") == _fold(rule) and _is_later(newest, progress):
-        evidence, extras = _one_more(kept, newest, rule, zone)
+    current = kept.get("fold") == _fold(rule) and "last" in kept
+    if newest is not None and current and _is_later(newest, progress):
+        evidence, extras = _one_more(kept, newest, rule, zone, progress.marked_at)
         progress.evidence = evidence.as_dict() | extras
     else:
         progress.evidence = _gathered(progress, rule, zone)
@@ -62,7 +64,11 @@ def refresh_tier(tier: Tier, now: dt.datetime) -> int:
 
 def _gathered(progress: Progress, rule: Rule, zone: ZoneInfo) -> dict[str, Any]:
     runs = Attempt.objects.standing().filter(team=progress.team_id, tier=progress.tier_id)
-    evidence, extras = summarise(runs.select_related("robot").order_by("made_at", "pk"), rule, zone)
+    marks: Iterable[dt.datetime] = ()
+    if progress.marked_at is not None:
+        standing = ChangeMark.objects.standing().filter(team=progress.team_id).of_tier(progress.tier)
+        marks = standing.values_list("at", flat=True)
+    evidence, extras = summarise(runs.select_related("robot").order_by("made_at", "pk"), rule, zone, marks)
     return evidence.as_dict() | extras
 
 
@@ -74,17 +80,23 @@ def _keep_answer(progress: Progress, rule: Rule, now: dt.datetime) -> None:
     progress.updated_at = now
 
 
-def summarise(attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo) -> tuple[Evidence, dict[str, Any]]:
-    """Evidence of attempts (with their robots) in order of time, and what the board shows beside it."""
+def summarise(
+    attempts: Iterable[Attempt], rule: Rule, zone: ZoneInfo, marks: Iterable[dt.datetime] = ()
+) -> tuple[Evidence, dict[str, Any]]:
+    """Evidence of attempts (with their robots) in order of time, and what the board shows beside it.
+
+    ``marks`` are the moments at which the team or a coach said that something was changed.
+    """
     rows = list(attempts)
     runs = [_plain(row, zone) for row in rows]
-    changes = [
-        run.at for before, row, run in zip(rows, rows[1:], runs[1:], strict=False) if _other_numbers(before, row)
-    ]
+    pairs = list(pairwise(rows))
+    generations = _generations(pair for pair in pairs if _other_calibration(*pair))
+    changes = [run.at for pair, run in zip(pairs, runs[1:], strict=True) if _other_numbers(*pair, generations)]
+    changes += marks
     robot = rows[-1].robot if rows else None
     if robot is not None:
         changes.append(robot.changed_at)
-    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "landed": []}
+    extras: dict[str, Any] = {"fold": _fold(rule), "best_s": None, "last": {}}
     for row in rows:
         extras |= _extras(extras, row)
     return gather(runs, rule, changes), extras
@@ -95,19 +107,23 @@ def answer_now(progress: Progress, now: dt.datetime) -> ReadinessAnswer:
     team = progress.team
     rule = rule_for(team.club, current_tier_version(progress.tier))
     held = robots_at(team.club, now, team=team).get(team.pk)
-    return read_answer(progress.evidence, rule, held, now.astimezone(ZoneInfo(team.club.time_zone)))[1]
+    at = now.astimezone(ZoneInfo(team.club.time_zone))
+    return read_answer(progress.evidence, rule, held, at, progress.marked_at)[1]
 
 
 def read_answer(
-    kept: dict[str, Any], rule: Rule, held: HeldRobot | None, at: dt.datetime
+    kept: dict[str, Any], rule: Rule, held: HeldRobot | None, at: dt.datetime, marked_at: dt.datetime | None = None
 ) -> tuple[Evidence, ReadinessAnswer]:
-    """Kept evidence and what the rule says of it at a moment, in the club's time zone, with the robot of that moment."""
+    """Kept evidence and what the rule says of it at a moment, in the club's time zone, with the robot of that moment.
+
+    ``marked_at`` is when the team or a coach last said that something was changed.
+    """
     evidence = Evidence.from_dict(kept)
-    return evidence, answer(evidence, rule, at, changed_at(kept, held, at))
+    return evidence, answer(evidence, rule, at, _latest(changed_at(kept, held, at), marked_at))
 
 
 def changed_at(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) -> dt.datetime | None:
-    """When the team's robot, its build or its calibration last changed; later than the last run means stale.
+    """When the team's robot, its build or its numbers last changed; later than the last run means stale.
 
     Evidence of another robot than the one in the team's hands has all been overtaken, whenever that changed hands.
     """
@@ -116,7 +132,14 @@ def changed_at(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) ->
     if kept.get("robot") not in (None, held.robot.pk):
         return at
     # A robot's own column only knows its last rebuilding; one after that moment says nothing about it.
-    return max((m for m in (held.robot.changed_at, held.calibrated_at) if m is not None and m <= at), default=None)
+    return _latest(*(m for m in (held.robot.changed_at, held.renumbered_at) if m is not None and m <= at))
+
+
+def said_runs(kept: dict[str, Any], held: HeldRobot | None, at: dt.datetime) -> list[SaidRun]:
+    """Of kept evidence the runs that count for what the runs say, with the robot of that moment."""
+    if held is None:
+        return []
+    return kept_since(kept.get("last", {}), held.robot.pk, held.last_changed(at))
 
 
 def snapshot(progress: Progress, found: ReadinessAnswer) -> dict[str, Any]:
@@ -141,19 +164,23 @@ def snapshot(progress: Progress, found: ReadinessAnswer) -> dict[str, Any]:
 
 def _fold(rule: Rule) -> list[float]:
     """What of a rule goes into the summary itself; the rest is only read by."""
-    return [rule.forget, rule.stale_keep, rule.window]
+    return [rule.stale_keep, rule.window]
 
 
 def _is_later(newest: Attempt, progress: Progress) -> bool:
     return progress.last_run_at is None or min(newest.made_at, newest.received_at) > progress.last_run_at
 
 
-def _one_more(kept: dict[str, Any], newest: Attempt, rule: Rule, zone: ZoneInfo) -> tuple[Evidence, dict[str, Any]]:
+def _one_more(
+    kept: dict[str, Any], newest: Attempt, rule: Rule, zone: ZoneInfo, marked_at: dt.datetime | None
+) -> tuple[Evidence, dict[str, Any]]:
     before, run = Evidence.from_dict(kept), _plain(newest, zone)
-    changed = newest.robot.changed_at if newest.robot else None
-    if (kept.get("robot"), kept.get("calibration")) != (newest.robot_id, newest.calibration_id):
-        changed = run.at
-    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "landed": kept["landed"]}
+    moments = [newest.robot.changed_at if newest.robot else None, marked_at]
+    last = Attempt(robot_id=kept.get("robot"), calibration_id=kept.get("calibration"))
+    if _other_numbers(last, newest, _generations([(last, newest)] if _other_calibration(last, newest) else ())):
+        moments.append(run.at)
+    changed = _latest(*(moment for moment in moments if moment is not None and moment <= run.at))
+    extras = {"fold": kept["fold"], "best_s": kept["best_s"], "last": kept["last"]}
     return update(before, run, rule, changed), extras | _extras(extras, newest)
 
 
@@ -164,16 +191,37 @@ def _plain(row: Attempt, zone: ZoneInfo) -> CountedRun:
     return CountedRun(row.success, at, row.duration_s if met else None, row.cause)
 
 
-def _other_numbers(before: Attempt, row: Attempt) -> bool:
-    return (before.robot_id, before.calibration_id) != (row.robot_id, row.calibration_id)
+def _other_calibration(before: Attempt, row: Attempt) -> bool:
+    return before.robot_id == row.robot_id and before.calibration_id != row.calibration_id
+
+
+def _other_numbers(before: Attempt, row: Attempt, generations: Mapping[int, int]) -> bool:
+    """Another robot, or another calibration that did not just confirm what was known."""
+    if before.robot_id != row.robot_id:
+        return True
+    numbers = [generations.get(pk, 0) if pk else 0 for pk in (before.calibration_id, row.calibration_id)]
+    return _other_calibration(before, row) and numbers[0] != numbers[1]
+
+
+def _generations(pairs: Iterable[tuple[Attempt, Attempt]]) -> Mapping[int, int]:
+    """Of the calibrations of the robots of these runs; asks nothing when there are none."""
+    robots = {row.robot_id for _, row in pairs if row.robot_id is not None}
+    return Calibration.objects.generations(robots) if robots else {}
+
+
+def _latest(*moments: dt.datetime | None) -> dt.datetime | None:
+    return max((moment for moment in moments if moment is not None), default=None)
 
 
 def _extras(extras: dict[str, Any], row: Attempt) -> dict[str, Any]:
     times = [t for t in (extras["best_s"], row.duration_s if all(row.outcomes.values()) else None) if t is not None]
-    landed = Landed(row.lateral_mm, row.along_mm, row.heading_error_deg)
+    last = extras["last"]
+    if row.robot_id is not None and row.plan_number is not None:
+        said = SaidRun(row.made_at.timestamp(), row.pk, row.success, row.lateral_mm, row.along_mm)
+        last = keep_run(last, row.robot_id, said)
     return {
         "best_s": min(times, default=None),
-        "landed": keep_landed(extras["landed"], landed),
+        "last": last,
         "robot": row.robot_id,
         "calibration": row.calibration_id,
     }

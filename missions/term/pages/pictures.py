@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.db.models import Count, F, FloatField, Q, Sum
 from django.utils import timezone
@@ -18,13 +19,17 @@ from scipy import special
 
 from classroom.models import Club, Session, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
+from classroom.robots.robot_at import robots_at
 from missions.models import Attempt
+from missions.runs.what_changed import PlanRuns, what_changed
 from motion.units import figure, format_length, to_unit
 
 #: Under this many landings in a session a spread says nothing.
 FEWEST = 4
 #: The whiskers hold the true value with this probability.
 SURE = 0.8
+#: Teams run other tiers, plans and robots: all together nothing can be told of a change.
+WHOLE = "Whether anything has changed stands with each team: only runs of one plan with one robot can be compared."
 
 
 @dataclass(frozen=True)
@@ -88,7 +93,7 @@ class Pictures:
     in_words: str
 
 
-def term_pictures(term: Term, club: Club) -> dict[str, Any]:
+def term_pictures(term: Term, club: Club, now: dt.datetime) -> dict[str, Any]:
     """Pictures of the club and of each team that ran, in the club's order of teams."""
     sums = _sums(term)
     of_session: dict[int, SessionSums] = {}
@@ -96,10 +101,16 @@ def term_pictures(term: Term, club: Club) -> dict[str, Any]:
         for key, one in by_session.items():
             of_session[key] = of_session[key] + one if key in of_session else one
     teams = Team.objects.filter(club=club, pk__in=list(sums))
+    end = dt.datetime.combine(term.ends_on + dt.timedelta(days=1), dt.time(), ZoneInfo(club.time_zone))
+    at = min(now, end - dt.timedelta(microseconds=1))
+    changed = what_changed(robots_at(club, at), at, end) if sums else {}
     every_day = sorted({one.day for one in of_session.values()})
     return {
-        "whole": _pictures(None, of_session.values(), every_day, club.unit),
-        "each": [_pictures(team, sums[team.pk].values(), every_day, club.unit) for team in teams],
+        "whole": _pictures(None, of_session.values(), every_day, club.unit, WHOLE),
+        "each": [
+            _pictures(team, sums[team.pk].values(), every_day, club.unit, _in_words(changed.get(team.pk), club.unit))
+            for team in teams
+        ],
         "runs": sum(one.runs for one in of_session.values()),
         "fewest": FEWEST,
         "sure": SURE,
@@ -146,7 +157,9 @@ def _sums(term: Term) -> dict[int, dict[int, SessionSums]]:
     return sums
 
 
-def _pictures(team: Team | None, sums: Iterable[SessionSums], days: Sequence[dt.date], unit: str) -> Pictures:
+def _pictures(
+    team: Team | None, sums: Iterable[SessionSums], days: Sequence[dt.date], unit: str, in_words: str
+) -> Pictures:
     ordered = sorted(sums, key=lambda one: one.day)
     spread = [(one, spread_mm(one.squares_mm2, one.freedom)) for one in ordered if one.landings >= FEWEST]
     timed = [(one, mean_between(one.timed, one.seconds, one.seconds_squared)) for one in ordered if one.timed >= 2]
@@ -172,7 +185,7 @@ def _pictures(team: Team | None, sums: Iterable[SessionSums], days: Sequence[dt.
         ),
         bars=_bars(ordered, days, most, **small),
         most_runs=most,
-        in_words=_in_words(spread, unit),
+        in_words=in_words,
     )
 
 
@@ -205,17 +218,33 @@ def _spread_words(one: SessionSums, around: tuple[float, float, float], unit: st
     return f"{one.day:%-d %b}: {sd} ({low} to {high}), {one.landings} landings"
 
 
-def _in_words(spread: list[tuple[SessionSums, tuple[float, float, float]]], unit: str) -> str:
-    """First against last session, said only as far as their intervals do not overlap."""
-    if len(spread) < 2:
-        return "Too few measured landings to tell how their spread changes."
-    (first, before), (last, after) = spread[0], spread[-1]
-    then, now = format_length(before[0], unit), format_length(after[0], unit)
-    if after[2] < before[1]:
-        return f"Landings spread less: {then} on {first.day:%-d %B}, {now} on {last.day:%-d %B}."
-    if after[1] > before[2]:
-        return f"Landings spread more: {then} on {first.day:%-d %B}, {now} on {last.day:%-d %B}."
-    return f"Landings spread about as before: {then} on {first.day:%-d %B}, {now} on {last.day:%-d %B}."
+def _in_words(own: PlanRuns | None, unit: str) -> str:
+    """A change of the runs of one plan, said only where it is one."""
+    found = own.changes if own else None
+    if found is None or (found.off is None and found.clean is None):
+        return "Too few runs of one plan, with the robot as it is now, to tell whether anything has changed."
+    parts = []
+    if off := found.off:
+        if off.way == "same":
+            around = format_length(off.together, unit)
+            count = off.runs_before + off.runs_after
+            parts.append(f"landings about as far off as before, {around} ({count} runs measured)")
+        else:
+            then, now = format_length(off.before, unit), format_length(off.after, unit)
+            parts.append(
+                f"landings {'closer to' if off.way == 'less' else 'farther from'} the mark: {then} in the first "
+                f"{off.runs_before} runs measured, {now} in the {off.runs_after} since"
+            )
+    if clean := found.clean:
+        if clean.way == "same":
+            count = clean.runs_before + clean.runs_after
+            parts.append(f"about as many clean as before, {figure(clean.together)} of {count}")
+        else:
+            parts.append(
+                f"{'more' if clean.way == 'more' else 'fewer'} clean: {figure(clean.before)} of the first {clean.runs_before}, "
+                f"{figure(clean.after)} of the {clean.runs_after} since"
+            )
+    return f"Plan {found.plan}: {'; '.join(parts)}."
 
 
 def _bars(

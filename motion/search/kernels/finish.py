@@ -109,8 +109,8 @@ def _find_last_legs(task, nodes, aims, lasts, p):
 def finish_straight_back(task, finishes):
     """End a course that is backing by its first leg."""
     x, y, heading = task.trip.start
-    d = _free_last_leg(task, x, y, heading, -1.0)
-    if d < math.inf and d >= task.trip.handling.least_back:
+    d = last_leg(task.homing, task.trip.handling.least_back, x, y, heading, -1.0)
+    if d < math.inf and leg_free(task.first_walls, task.first_body, x, y, math.cos(heading), math.sin(heading), -d):
         _keep(finishes, leg_cost(task.trip.handling, d), 0, -1.0, heading, d)
 
 

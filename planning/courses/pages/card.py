@@ -11,10 +11,13 @@ from missions.ladder.rules.layouts import same_map
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from motion.units import figure, format_length, side_word, whole_number
+from planning.courses.pages.next_measurement import next_words
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.plan_today import PlanToday, plan_today
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows
+from planning.forecasts.queries import forecast_of
+from planning.forecasts.rules import Forecast
 from planning.models import Course, Origin
 
 
@@ -23,7 +26,7 @@ class CourseCard:
     """``actions`` are true ones, for the numbers in ``rows``; ``check`` is of just those.
 
     ``words`` say what has changed since the course was made and what to do about it; ``rests_on`` names what the
-    predictions rest on.
+    predictions rest on, ``forecast`` what was said of it and came since, ``next`` what to measure next.
     """
 
     course: Course
@@ -35,6 +38,8 @@ class CourseCard:
     numbers: RobotNumbers
     words: tuple[str, ...]
     rests_on: str
+    forecast: Forecast | None
+    next: str
     weakest: str
     landing_words: str
     touch_words: tuple[str, ...]
@@ -72,6 +77,8 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCar
         numbers=today.numbers,
         words=tuple(_changes(course, today)),
         rests_on=rests_on(today.check, today.numbers, course.robot.name, today.known.runs),
+        forecast=forecast_of(course),
+        next=next_words(today),
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
         touch_words=tuple(_touch_words(today.check, course.team.club.unit)),

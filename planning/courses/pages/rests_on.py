@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from django.utils import timezone
+
 from classroom.robots.kinds import kind_of
 from classroom.robots.numbers import RobotNumbers
-from motion.calibration.knowledge import KnownPart
 from motion.course.actions import Check
 
 #: What each spread is called, in the order in which they are told; what stands together is told once.
 _CALLED = {
-    "distance_sd_fraction": "How far it drives",
-    "turn_sd_deg": "How it turns",
-    "drift_sd_deg_per_m": "How it curves",
-    "start_heading_sd_deg": "How it is set down",
+    "distance_sd_fraction": "how far it drives",
+    "turn_sd_deg": "how it turns",
+    "drift_sd_deg_per_m": "how it curves",
+    "start_heading_sd_deg": "how it is set down",
 }
 
 
@@ -34,22 +35,22 @@ def rests_on(check: Check, numbers: RobotNumbers, name: str, runs: int) -> str:
         return " ".join(said)
     said += _parts(numbers)
     if runs:
-        said.append(f"{runs} logged run{'s' if runs > 1 else ''} since then count{'s' if runs == 1 else ''} as well.")
+        said.append(f"{runs} logged run{'s count' if runs > 1 else ' counts'} as well.")
     return " ".join(said)
 
 
 def _parts(numbers: RobotNumbers) -> Iterator[str]:
-    source: dict[str, KnownPart] = {part.spread: part for part in numbers.parts}
+    source = {part.spread: part.source for part in numbers.parts}
     usual = []
     for spread, called in _CALLED.items():
-        calibration = numbers.in_force.get(source[spread].source)
+        calibration = numbers.in_force.get(source[spread])
         if calibration is None:
             usual.append(called)
             continue
-        kind, count = kind_of(calibration.kind), len(calibration.runs)
-        yield f"{called}: {count} {kind.called}, {calibration.measured_at:%-d %B}."
+        on = timezone.localdate(calibration.measured_at)
+        counted = kind_of(calibration.kind).counted
+        yield f"{called.capitalize()}: {len(calibration.runs)} {counted}, {on:%-d %B}."
     if usual:
-        first, *others = usual
-        words = [first, *(other[0].lower() + other[1:] for other in others)]
-        listed = words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-        yield f"{listed}: not measured, a kit's usual."
+        *others, last = usual
+        listed = f"{', '.join(others)} and {last}" if others else last
+        yield f"{listed.capitalize()}: not measured yet, so a kit's usual."

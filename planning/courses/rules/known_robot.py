@@ -43,4 +43,5 @@ def scene_with_known(scene: Scene, record: dict[str, Any] | None) -> Scene:
 
 
 def _rounded(values: np.ndarray) -> list[list[float]]:
-    return [[float(f"{value:.5g}") for value in row] for row in values]
+    """To five decimals: a thousandth of a millimetre or degree is more than anybody measures."""
+    return [[round(float(value), 5) for value in row] for row in values]

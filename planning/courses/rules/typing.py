@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Any, Protocol
 
 from motion.course.actions import Action, Check, Tool, Turn
 from motion.course.driven import as_driven, told_for
+from motion.scene.contact import nose_of
 from motion.scene.records import Pose, Systematic
 from motion.units import format_angle, format_length, nearest_step, side_word, turn_in_words, wrap_deg
 
@@ -24,6 +25,8 @@ class Typing(Protocol):
     yaw_reference: str
     distance_step_mm: float
     turn_step_deg: float
+    travel_footprint: Any
+    working_footprint: Any
 
 
 class Scales(Protocol):
@@ -99,11 +102,15 @@ class Driving:
     expected: tuple[Action, ...]
 
 
+def _reach(robot: Typing) -> float:
+    return float(nose_of(robot.working_footprint or robot.travel_footprint).reach_mm)
+
+
 def driving(typed: Sequence[Action], start: Pose, robot: Typing, numbers: Scales) -> Driving:
     """What a robot does with typed numbers."""
     told = scaled_actions(typed, start, numbers.distance_scale, numbers.turn_scale)
     known = Systematic(turn_bias_deg=numbers.turn_bias_deg, drift_deg_per_m=numbers.drift_deg_per_m)
-    return Driving(told, as_driven(start, told, known, robot.yaw_reference))
+    return Driving(told, as_driven(start, told, known, robot.yaw_reference, reach_mm=_reach(robot)))
 
 
 def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales) -> tuple[Action, ...]:
@@ -113,7 +120,8 @@ def typed(actions: Sequence[Action], start: Pose, robot: Typing, numbers: Scales
     rounding errors of headings do not add up where it turns to headings.
     """
     known = Systematic(turn_bias_deg=numbers.turn_bias_deg, drift_deg_per_m=numbers.drift_deg_per_m)
-    told = told_for(start, actions, known, robot.turn_step_deg * numbers.turn_scale, robot.yaw_reference)
+    step = robot.turn_step_deg * numbers.turn_scale
+    told = told_for(start, actions, known, step, robot.yaw_reference, reach_mm=_reach(robot))
     nominal = scaled_actions(told, start, 1 / numbers.distance_scale, 1 / numbers.turn_scale)
     turned = set_so_far = 0.0
     heading = start.heading_deg

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from classroom.robots.numbers import numbers_for
-from planning.courses.rules.course_json import actions_from_json, check_to_json
-from planning.courses.scene_for import pose_of, scene_for
-from planning.courses.services.check_draft import DRAFT_RUNS
+from planning.courses.rules.course_json import check_to_json
+from planning.courses.scene_for import pose_of
+from planning.courses.services.check_draft import check_draft
+from planning.courses.told_today import told_today
 from planning.models import Course
-from planning.preparing.checks import check_now
 from planning.team.measured import edition_of
 
 
@@ -24,9 +24,8 @@ def check_kept_courses() -> int:
     courses = list(Course.objects.unchecked())
     for course in courses:
         numbers = numbers_for(course.robot, at=course.created_at)
-        scene = scene_for(edition_of(course), course.robot, numbers=numbers)
-        start = pose_of(course.start)
-        check = check_now(scene, start, actions_from_json(course.actions, start), runs=DRAFT_RUNS, seed=course.team_id)
+        told = told_today(course, course.robot, numbers)
+        check = check_draft(course.team, edition_of(course), course.robot, pose_of(course.start), told, numbers=numbers)
         Course.objects.unchecked().filter(pk=course.pk).update(check_result=check_to_json(check))
     for club in {course.team.club for course in courses}:
         club.touch()

@@ -17,11 +17,12 @@ from missions.ladder.mission_file import Document
 from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
+from motion.chance.pace import within_limit
 from motion.course.actions import PlannedCourse
 from motion.errors import NoCourseError, SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
-from motion.scene.records import Scene
+from motion.scene.records import Pace, Scene
 from motion.units import figure, format_length
 from planning.courses.rules.course_json import actions_to_json
 from planning.courses.scene_for import scene_for
@@ -67,8 +68,20 @@ class FeasibilityAnswer:
 
     @property
     def best(self) -> dict[str, Any] | None:
-        """The steadiest course that was found."""
-        return self.result.get("courses", {}).get("steadiest")
+        """The course that works most often; on a timed tier within its limit, and its chance then includes the time."""
+        return best_course(self.result.get("courses", {}), self.limit_s)
+
+    @property
+    def limit_s(self) -> float | None:
+        return self.question.limit_s if self.question.kind == TierKind.TIMED else None
+
+    @property
+    def aim(self) -> str:
+        """ "steadiest", "fastest" or "simplest": which of them ``best`` is."""
+        courses = self.result.get("courses", {})
+        return next(
+            (aim for aim, course in courses.items() if self.best and course["actions"] == self.best["actions"]), ""
+        )
 
     @property
     def measured_runs(self) -> int | None:
@@ -79,6 +92,26 @@ class FeasibilityAnswer:
     @property
     def is_open(self) -> bool:
         return self.job is not None and not self.job.is_over
+
+
+def best_course(courses: Mapping[str, dict[str, Any]], limit_s: float | None) -> dict[str, Any] | None:
+    """Of one tier's courses by aim: the steadiest, or, with a limit, the one that most often works within it."""
+    if limit_s is None:
+        return courses.get("steadiest")
+    timed = [_within(course, limit_s) for course in courses.values()]
+    known = [course for course in timed if course["success"]]
+    if not known:
+        return min(timed, key=lambda course: course["duration_s"], default=None)
+    return max(known, key=lambda course: (course["success"]["probability"], -course["duration_s"]))
+
+
+def _within(course: dict[str, Any], limit_s: float) -> dict[str, Any]:
+    """The course with the chance that a run works and keeps the limit."""
+    if not course["success"]:
+        return course
+    share = within_limit(course["duration_s"], limit_s, Pace())
+    chances = {key: course["success"][key] * share for key in ("probability", "low", "high")}
+    return course | {"success": course["success"] | chances}
 
 
 def find_feasibility(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import asdict
 from typing import Any
 
 from django.db import transaction
@@ -45,7 +46,7 @@ def find_places(job_input: dict[str, Any], progress: JobControl) -> dict[str, An
                 "grade": proposal.grade,
                 "plain_success": proposal.plain_success,
                 "longer_s": proposal.longer_s,
-                "success": proposal.course.check.success.probability if proposal.course.check.success else None,
+                "success": asdict(proposal.course.check.success) if proposal.course.check.success else None,
                 "duration_s": proposal.course.check.duration_s,
                 "start": pose_to_dict(proposal.course.start),
                 "actions": actions_to_json(proposal.course.actions),

@@ -74,7 +74,8 @@ def _look(request: HtmxHttpRequest, mission: Mission, job: Job, tier: str) -> Ht
     found = (job.result or {}).get("proposals", []) if job.state == JobState.DONE else []
     unit = mission.club.unit
     proposals = [_shown(job, proposal, tier, unit) for proposal in found]
-    return _answer(request, mission, {"job": job, "tier": tier, "proposals": proposals})
+    measured = job.input["scene"]["noise"].get("runs") if proposals else None
+    return _answer(request, mission, {"job": job, "tier": tier, "proposals": proposals, "measured_runs": measured})
 
 
 def _shown(job: Job, proposal: dict[str, Any], tier: str, unit: str) -> dict[str, Any]:

@@ -83,7 +83,8 @@ def draft_to_open(
     numbers = numbers_for(robot)
     right = draft_of(source, robot, numbers, put_right=True)
     own = right if put_right else draft_of(source, robot, numbers)
-    return own, source if own != right else None
+    measured_since = source.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
+    return own, source if measured_since and own != right else None
 
 
 def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
@@ -106,14 +107,15 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
     true = driving(actions, draft.start, robot, numbers).expected
     if not actions:
         return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
+    known = known_robot(robot, numbers)
     try:
-        check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers)
+        check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers, known=known)
     except NotReadyError:
         drawn = {"map": chart(scene, draft.start, true, None, unit), "measured": found}
         rows = card_rows(actions, robot, unit)
         return drawn | {"check": None, "waits": True, "rows": rows}
     drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
-    return drawn | said(check, true, actions, robot, numbers, known_robot(robot, numbers).runs, unit)
+    return drawn | said(check, true, actions, robot, numbers, known.runs, unit)
 
 
 def said(

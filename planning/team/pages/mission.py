@@ -16,6 +16,7 @@ from missions.ladder.pages.setup_drawing import drawing_of, drawn_objects, measu
 from missions.ladder.pages.tablet_tiers import progress_of
 from missions.ladder.rules.typical_robot import typical_robot
 from missions.models import Progress, Tier, TierVersion
+from missions.readiness.forms.change import ChangeForm
 from missions.readiness.pages.tablet_need import need_heading, need_in_words, why_in_words
 from missions.readiness.services.evidence import answer_now
 from planning.courses.scene_for import scene_for
@@ -53,6 +54,7 @@ def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]
         "need_heading": need_heading(progress, after),
         "need": need_in_words(progress, found, after),
         "why": why_in_words(found),
+        "change_form": ChangeForm(),
     }
 
 

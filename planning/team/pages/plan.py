@@ -6,8 +6,10 @@ from typing import Any
 
 from classroom.access import TeamSeat
 from motion.units import figure, format_length
+from planning.courses.pages.next_measurement import next_words
 from planning.courses.plan_today import plan_today
 from planning.courses.rules.typing import CardRow
+from planning.forecasts.queries import forecast_of
 from planning.models import Course, Origin
 from planning.team.pages.course import chart, said
 
@@ -27,6 +29,8 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "own": course.origin == Origin.TEAM,
         "map": chart(today.scene, today.start, today.true, today.check, unit),
         "moved": today.moved,
+        "forecast": forecast_of(course),
+        "next": next_words(today),
     } | said(today.check, today.true, today.told, robot, today.numbers, today.known.runs, unit)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from classroom.access import TeamSeat
@@ -11,7 +12,7 @@ from motion.units import format_length, side_word
 from planning.team.what_runs_say import what_runs_say
 
 
-def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
+def run_page(seat: TeamSeat, attempt: Attempt, now: dt.datetime) -> dict[str, Any]:
     edition = attempt.tier_version
     return {
         "tab": "team_log",
@@ -20,7 +21,7 @@ def run_page(seat: TeamSeat, attempt: Attempt) -> dict[str, Any]:
         "outcomes": [(each["words"], attempt.outcomes.get(each["key"], False)) for each in edition.criteria],
         "robot": attempt.robot,
         "own_doing": taken_back_by_team(attempt),
-        "said": what_runs_say(attempt, seat.club.unit),
+        "said": what_runs_say(attempt, seat.club.unit, now),
         "number": Attempt.objects.standing()
         .filter(team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at)
         .count(),

@@ -43,7 +43,7 @@ def team_run(request: HttpRequest, uuid: UUID) -> HttpResponse:
     """What happened, and what it says together with the last runs. As a fragment for the page that has just saved it."""
     seat = access.require_team(request)
     attempt = get_own_attempt(seat, uuid)
-    page = run_page(seat, attempt)
+    page = run_page(seat, attempt, timezone.now())
     part = request.headers.get("X-Part") == "yes"
     return render(request, "planning/team/run_part.html" if part else "planning/team/run_page.html", page)
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
+from dataclasses import asdict
 
 import pytest
 
@@ -10,6 +12,8 @@ from classroom.errors import InputError
 from classroom.models import AuditEntry, Calibration
 from classroom.robots.numbers import fit_of, numbers_for
 from classroom.robots.services.calibrate import fit_runs, record_calibration
+from motion.calibration import fit_straight
+from motion.scene.records import Systematic
 from tests import factories as make
 from tests.published import published
 
@@ -30,6 +34,8 @@ SQUARES = [
     }.items()
     for x, y in points
 ]
+#: A fit of straight runs as its record has it.
+KEPT = asdict(fit_straight([600, 600, 900], [588, 590, 882]))
 RESTING = [{"seconds": s, "yaw_deg": y} for s, y in ((0, 0.0), (60, 0.5), (120, 1.1), (180, 1.5))]
 
 
@@ -60,11 +66,66 @@ def test_spins_change_the_turn_scale(robot):
     assert numbers_for(robot).turn_scale == pytest.approx(1071 / 1080)
 
 
-def test_a_fixed_overshoot_counts_at_a_quarter_turn(robot):
-    """Told 360 and 1080 it always goes 2 degrees too far: at 90 degrees that is 2.2 per cent."""
+def test_a_fixed_overshoot_is_known_as_such_and_its_scale_holds_nothing_of_it(robot):
+    """Told 360 and 1080 it always goes 2 degrees too far: told 90 it turns 92."""
     spins = [{"commanded_deg": c, "measured_deg": c + 2} for c in (360, 360, 1080, 1080)]
     record_calibration(robot, "spin", "club table", spins, now=NOW)
-    assert numbers_for(robot).turn_scale * 90 == pytest.approx(92.0)
+    numbers = numbers_for(robot)
+    assert (numbers.turn_scale, numbers.turn_bias_deg) == (pytest.approx(1.0), pytest.approx(2.0))
+    assert numbers.systematic == Systematic(turn_bias_deg=numbers.turn_bias_deg)
+    assert numbers.words[1].startswith("Told 90° it turns 92.0° ")
+
+
+def test_a_curve_is_known_and_said_and_a_hardly_bent_one_is_not_worth_a_sentence(robot):
+    """A metre that ends s mm left of straight ahead curves by 2 s mrad over it: 44 mm by 5.0 degrees, 4 mm by 0.46."""
+    for left, words in ((44.0, ["It curves left by 5.0° a metre; the numbers to type allow for it."]), (4.0, [])):
+        runs = [{"commanded_mm": 1000, "measured_mm": 1000 + n % 2, "sideways_mm": left + (-1) ** n} for n in range(6)]
+        record_calibration(robot, "straight", "mat", runs, now=NOW)
+        numbers = numbers_for(robot)
+        assert numbers.drift_deg_per_m == pytest.approx(math.degrees(2 * left / 1000), rel=1e-3)
+        assert numbers.systematic.drift_deg_per_m == numbers.drift_deg_per_m
+        assert list(numbers.words[2:]) == words
+
+
+@pytest.mark.parametrize(
+    ("kind", "new", "runs"),
+    [
+        (
+            "straight",
+            ("scale_free", "drift_free", "start_heading_sd_deg", "start_heading_from"),
+            [
+                {"commanded_mm": told, "measured_mm": told * 0.98 + n, "sideways_mm": told / 40 + 3 * n}
+                for told in (500, 1000)
+                for n in range(3)
+            ],
+        ),
+        (
+            "spin",
+            ("turn_sd_deg", "turn_growth_sd_deg", "turn_free", "turn_growth_free", "ask_for_deg"),
+            [
+                {"commanded_deg": told, "measured_deg": told * 1.01 + 2 + off}
+                for told in (90, 1080)
+                for off in (-1, 0, 1)
+            ],
+        ),
+    ],
+)
+def test_a_record_from_before_spreads_were_told_apart_is_worked_out_anew_from_its_runs(robot, kind, new, runs):
+    record_calibration(robot, kind, "mat", runs, now=NOW)
+    today = numbers_for(robot)
+    row = Calibration.objects.get()
+    Calibration.objects.update(fit={key: value for key, value in row.fit.items() if key not in new})
+    assert numbers_for(robot) == today
+    assert kind in {part.source for part in today.parts}
+    row.refresh_from_db()
+    assert not set(new) & set(row.fit), "a calibration is never edited"
+
+
+def test_an_old_record_whose_runs_would_be_refused_today_counts_as_it_was_kept(robot):
+    fit = {"scale": 0.97, "scale_u": 0.002, "residual_sd_mm": 2, "fraction_sd": 0.003, "repeatability_mm": 5}
+    make.CalibrationFactory(robot=robot, fit=fit | {"outliers": [], "runs": 3}, runs=[{"commanded_mm": 600}])
+    numbers = numbers_for(robot)
+    assert (numbers.distance_scale, numbers.distance_scale_u) == (0.97, 0.002)
 
 
 def test_the_square_stands_in_for_spins(robot):
@@ -132,7 +193,7 @@ def test_a_new_calibration_supersedes_the_former_of_its_kind_and_leaves_it_untou
 
 @pytest.mark.parametrize("later", [dt.timedelta(0), dt.timedelta(seconds=1)])
 def test_of_two_in_force_the_one_measured_last_is_superseded_and_of_one_moment_the_one_kept_last(robot, later):
-    rows = [make.CalibrationFactory(robot=robot, measured_at=NOW - dt.timedelta(days=1)) for _ in range(3)]
+    rows = [make.CalibrationFactory(robot=robot, measured_at=NOW - dt.timedelta(days=1), fit=KEPT) for _ in range(3)]
     last = rows[1] if later else rows[2]
     Calibration.objects.filter(pk=last.pk).update(measured_at=last.measured_at + later)
     made = record_calibration(robot, "straight", "club table", SHORT_BY_TWO_PER_CENT, now=NOW)
@@ -250,7 +311,7 @@ def test_a_calibration_is_kept_with_who_where_and_when(cast):
 
 
 def test_only_the_newest_in_force_of_this_robot_is_superseded(cast):
-    old = make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - dt.timedelta(days=9))
+    old = make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - dt.timedelta(days=9), fit=KEPT)
     older = make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - dt.timedelta(days=10), superseded_by=old)
     other = make.CalibrationFactory(robot=make.RobotFactory(club=cast.club))
     spin = make.CalibrationFactory(robot=cast.robot_a, kind="spin")
@@ -274,7 +335,7 @@ def test_a_calibration_without_a_surface_or_of_no_kind_says_what_to_do(robot, ki
 
 def test_of_two_in_force_the_one_measured_last_is_superseded(cast):
     day = dt.timedelta(days=1)
-    rows = [make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - n * day) for n in (3, 1, 1, 2)]
+    rows = [make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - n * day, fit=KEPT) for n in (3, 1, 1, 2)]
     made = record_calibration(cast.robot_a, "straight", "mat", SHORT_BY_TWO_PER_CENT, now=NOW)
     stand = [Calibration.objects.get(pk=row.pk).superseded_by for row in rows]
     assert stand == [None, None, made, None]

@@ -199,6 +199,7 @@ COASTING = CalibrationKind(
     key="how_far_it_coasts",
     label="Coasting",
     called="coasting",
+    counted="coasting",
     steps=(MeasuringStep("Measure", "From where it was told to stop to where it stands."),),
     columns=(
         SheetColumn("way", "way", label="Round the ramp", key="way"),

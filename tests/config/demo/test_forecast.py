@@ -116,13 +116,12 @@ def answered(cast, team: str, mission: str, rung: int) -> tuple[str, str]:
 
 def test_the_teams_stand_where_a_coach_can_learn_from_them(demonstration):
     assert answered(demonstration, "Curlew", "Tide gate", 2) == ("ready", "")
-    assert answered(demonstration, "Plover", "Tide gate", 1) == ("look", "stuck")
     assert answered(demonstration, "Dunlin", "Tide gate", 1) == ("too_few", "")
 
 
 def test_what_the_stuck_teams_runs_say_is_the_curve_that_its_robot_has_and_nobody_has_measured(demonstration):
     team = demonstration.teams["Plover"]
-    said = what_runs_say(Attempt.objects.filter(team=team).order_by("made_at").last(), "cm")
+    said = what_runs_say(Attempt.objects.filter(team=team).order_by("made_at").last(), "cm", now=NOW)
     assert said is not None and said.verdict == "pattern" and "curves" in said.sentence
 
 

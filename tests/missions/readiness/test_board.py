@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.db import connection
@@ -69,7 +70,7 @@ def test_the_board_shows_every_team_in_every_tier(cast, gate):
     [
         ([True] * 2, "", "Too few runs to tell"),
         ([True, False] * 4, "", "Working"),
-        ([False] * 14, "", "Needs a look"),
+        ([False] * 18, "", "Needs a look"),
         ([True] * 4 + [False] * 3, "too_short", "Needs a look"),
     ],
 )
@@ -114,10 +115,24 @@ def test_the_first_mission_shown_is_the_one_run_last(cast, gate):
 
 def test_filters_show_the_teams_in_that_state_and_counts_stay(cast, gate):
     run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
-    run_days(cast.team_b, cast.editions[0], [False] * 14)
-    board = read_board(cast.club, TODAY, gate.pk, "look")
-    assert [row.team.name for row in board.rows] == ["Plover"]
-    assert (board.counts["all"], board.counts["look"], board.counts["ready"]) == (2, 1, 1)
+    run_days(cast.team_b, cast.editions[0], [False] * 18)
+    board = read_board(cast.club, TODAY, gate.pk, "ready")
+    assert [row.team.name for row in board.rows] == ["Curlew"]
+    assert (board.counts["all"], board.counts["needed"], board.counts["ready"]) == (2, 2, 1)
+
+
+def test_one_count_of_who_needs_the_coach_stands_wherever_it_is_said(cast, gate):
+    """Two needs of one team are one team, in whatever mission; the switch between missions marks it and counts nothing."""
+    make.mission_with_tiers(cast.club)
+    run_days(cast.team_a, cast.editions[0], [True] * 12, robot=cast.robot_a)
+    run_days(cast.team_a, cast.editions[1], [False] * 24, robot=cast.robot_a)
+    board = read_board(cast.club, TODAY, gate.pk, "needed")
+    assert len(board.needs) > 1
+    assert board.needing == board.counts["needed"] == len(board.rows) == 1
+    assert [choice.needed for choice in board.choices] == [choice.mission == gate for choice in board.choices]
+    page = page_of(cast.as_coach.get(reverse("board_mission", args=[gate.pk])))
+    assert "Needs you now: 1 team<" in page and '<span class="count">1 team</span>' in page
+    assert re.search(r'id="show-needed"[^>]*>\s*Need you\s*<span class="num">1</span>', page)
 
 
 def test_an_archived_mission_and_a_draft_are_not_on_the_board(cast, gate):
@@ -149,8 +164,8 @@ def test_a_coach_sees_the_board_and_its_words(cast, gate):
     page = page_of(cast.as_coach.get("/"))
     for text in (
         "Ready to move up",
-        "10 of the last 10",
-        "72–100 %",
+        "12 of the last 12",
+        "–100 %",
         "Open for Curlew",
         "not calibrated",
         "Needs you now",

@@ -179,8 +179,9 @@ def test_the_best_time_is_that_of_a_run_that_met_every_criterion(cast, tier):
     assert kept(cast.team_a).evidence["best_s"] == 44.0
 
 
-def test_measured_misses_are_kept_and_unmeasured_ones_are_not(cast, tier):
-    log(cast.team_a, tier, False, lateral_mm=40.0, along_mm=-5.0)
+def test_runs_of_a_known_plan_are_kept_by_robot_and_others_are_not(cast, tier):
+    log(cast.team_a, tier, False, lateral_mm=40.0, along_mm=-5.0, plan_number=1)
     log(cast.team_a, tier, True, at=NOW + dt.timedelta(minutes=1))
-    assert kept(cast.team_a).evidence["landed"] == [[40.0, -5.0, None]]
+    (rows,) = kept(cast.team_a).evidence["last"].values()
+    assert [row[2:] for row in rows] == [[False, 40.0, -5.0]]
     assert Attempt.objects.count() == 2

@@ -43,7 +43,7 @@ def test_it_shows_the_runs_the_rule_and_the_calibration_of_each(cast, plain):
         "2 cm short",
         "plan 7",
         "41.5 s",
-        "at least 85 % sure",
+        "at least 90 % sure",
         "straight runs of",
         "Log 2 runs more",
     ):

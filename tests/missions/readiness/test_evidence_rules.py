@@ -7,25 +7,30 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from missions.readiness.rules.evidence import MOST_DATES, CountedRun, Evidence, ReadinessError, Rule, gather, update
+from missions.readiness.rules.belief import Today, after_change, after_run, no_runs
+from missions.readiness.rules.evidence import (
+    MOST_DATES,
+    MOST_HISTORY,
+    CountedRun,
+    Evidence,
+    ReadinessError,
+    Rule,
+    gather,
+    update,
+)
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
-FORGETS_NOTHING = Rule(forget=1.0)
 
 
 def run(success=True, minutes=0, **more):
     return CountedRun(success, FIRST + minutes * MINUTE, **more)
 
 
-def beta(evidence):
-    return round(evidence.a, 9), round(evidence.b, 9)
-
-
 # What a rule may ask
 
 
-PROBABILITIES = ["target", "confidence", "forget", "stale_keep", "time_confidence"]
+PROBABILITIES = ["target", "confidence", "stale_keep", "time_confidence"]
 TO_FIFTY = ["clean_runs", "dates", "least_runs", "fresh_runs", "same_misses"]
 TO_FOUR_HUNDRED = ["clean_of", "window", "stuck_runs", "quiet_days"]
 WIDE = {"window": 400, "clean_of": 400, "clean_runs": 0}
@@ -70,7 +75,7 @@ def test_what_is_no_long_count_is_named(name, value):
 
 @pytest.mark.parametrize(
     ("clean_runs", "clean_of", "window", "fits"),
-    [(8, 10, 10, True), (10, 10, 10, True), (11, 10, 10, False), (8, 10, 9, False), (8, 9, 10, True)],
+    [(8, 10, 10, True), (10, 10, 10, True), (11, 10, 11, False), (8, 10, 9, False), (8, 9, 10, True)],
 )
 def test_clean_runs_are_counted_within_the_strip(clean_runs, clean_of, window, fits):
     asked = {"clean_runs": clean_runs, "clean_of": clean_of, "window": window}
@@ -98,18 +103,17 @@ def refused(**changes):
 def test_the_rule_that_a_club_starts_with():
     assert Rule() == Rule(
         target=0.65,
-        confidence=0.85,
-        forget=0.93,
-        clean_runs=8,
-        clean_of=10,
+        confidence=0.9,
+        clean_runs=10,
+        clean_of=12,
         dates=2,
         least_runs=5,
-        window=10,
+        window=12,
         fresh_runs=3,
         stale_keep=0.5,
         time_limit_s=None,
         time_confidence=0.8,
-        stuck_runs=12,
+        stuck_runs=18,
         same_misses=3,
         quiet_days=15,
     )
@@ -119,79 +123,70 @@ def test_the_first_unknown_key_is_named():
     assert refused(zeal=1, ardour=2) == ("unknown_key", "A readiness rule has no “ardour”.")
 
 
-# How evidence grows and fades
+# How evidence grows, and what a change leaves of it
+
+
+def test_before_any_run_nothing_is_known():
+    assert Evidence() == Evidence(no_runs(), Today(0, 0), 0, 0, "", (), ())
+
+
+def test_each_run_weighs_the_belief_after_those_of_its_date_before_it():
+    first = after_run(no_runs(), True, Today(0, 0), is_first=True)
+    second = after_run(first, False, Today(1, 1))
+    third = after_run(second, True, Today(0, 0))
+    history = [run(True, 0), run(False, 1), CountedRun(True, FIRST + timedelta(days=1))]
+    found = gather(history, Rule())
+    assert (found.belief, found.today) == (third, Today(1, 1))
+    assert (found.runs, found.since_change, found.history) == (3, 3, "101")
+    assert gather(history[:2], Rule()).belief == second and gather(history[:1], Rule()).belief == first
+
+
+FOUR_CLEAN = [run(True, k) for k in range(4)]
 
 
 @pytest.mark.parametrize(
-    ("outcomes", "ab"),
+    ("changed", "restarts"),
     [
-        ([], (1.0, 1.0)),
-        ([True], (2.0, 1.0)),
-        ([False], (1.0, 2.0)),
-        ([True, True, False], (3.0, 2.0)),
+        (None, False),
+        (FIRST, False),  # before all of it
+        (FIRST + 3 * MINUTE, False),  # at the last run: that run was the changed robot's
+        (FIRST + 3.5 * MINUTE, True),
+        (FIRST + 9 * MINUTE, True),  # at the new run
+        (FIRST + 9.5 * MINUTE, False),  # after it: not yet
     ],
 )
-def test_without_forgetting_runs_are_counted(outcomes, ab):
-    found = gather([run(outcome, k) for k, outcome in enumerate(outcomes)], FORGETS_NOTHING)
-    assert beta(found) == ab
-    assert (found.runs, found.since_change) == (len(outcomes), len(outcomes))
-
-
-def test_forgetting_takes_a_share_of_what_is_over_the_start_at_each_run():
-    """From 1 and 1 with 0.5: a clean run 2, 1; a miss 1.5, 2; a clean run 2.25, 1.5."""
-    rule = Rule(forget=0.5)
-    assert beta(gather([run(True, 0), run(False, 1), run(True, 2)], rule)) == (2.25, 1.5)
-
-
-FOUR_CLEAN = [run(True, k) for k in range(4)]  # 5 and 1 without forgetting
-
-
-@pytest.mark.parametrize(
-    ("changed", "keeps", "ab", "since"),
-    [
-        (None, 0.5, (6.0, 1.0), 5),
-        (FIRST, 0.5, (6.0, 1.0), 5),  # before all of it
-        (FIRST + 3 * MINUTE, 0.5, (6.0, 1.0), 5),  # at the last run: that run was the changed robot's
-        (FIRST + 3.5 * MINUTE, 0.5, (4.0, 1.0), 1),  # 5 keeps half of what is over 1: 3, and one more
-        (FIRST + 9 * MINUTE, 0.5, (4.0, 1.0), 1),  # at the new run
-        (FIRST + 9.5 * MINUTE, 0.5, (6.0, 1.0), 5),  # after it: not yet
-        (FIRST + 5 * MINUTE, 0.0, (2.0, 1.0), 1),  # keeps nothing
-        (FIRST + 5 * MINUTE, 0.25, (3.0, 1.0), 1),
-        (FIRST + 5 * MINUTE, 1.0, (6.0, 1.0), 1),  # keeps all, and counts anew
-    ],
-)
-def test_a_change_of_the_robot_between_two_runs_fades_what_came_before_it(changed, keeps, ab, since):
-    rule = Rule(forget=1.0, stale_keep=keeps)
-    found = update(gather(FOUR_CLEAN, rule), run(True, 9), rule, changed)
-    assert beta(found) == ab
-    assert (found.runs, found.since_change) == (5, since)
-
-
-def test_misses_from_before_a_change_fade_like_clean_runs():
-    rule = Rule(forget=1.0, stale_keep=0.5)
-    before = gather([run(False, k) for k in range(4)], rule)
-    assert beta(update(before, run(True, 9), rule, FIRST + 5 * MINUTE)) == (2.0, 3.0)
+def test_a_change_between_two_runs_leaves_a_part_of_what_came_before_it(changed, restarts):
+    rule = Rule(stale_keep=0.25)
+    before = gather(FOUR_CLEAN, rule)
+    found = update(before, run(False, 9), rule, changed)
+    kept = after_change(before.belief, 0.25) if restarts else before.belief
+    today = Today(0, 0) if restarts else Today(4, 4)
+    assert found.belief == after_run(kept, False, today)
+    assert found.today == Today(today.clean, today.runs + 1)
+    assert (found.runs, found.since_change, found.history) == ((5, 1, "0") if restarts else (5, 5, "11110"))
 
 
 def test_the_first_run_ever_has_nothing_to_fade():
-    found = update(Evidence(), run(True, 9), FORGETS_NOTHING, FIRST)
-    assert (beta(found), found.since_change) == ((2.0, 1.0), 1)
+    found = update(Evidence(), run(True, 9), Rule(), FIRST)
+    assert (found, found.since_change) == (update(Evidence(), run(True, 9), Rule()), 1)
 
 
-def test_each_change_in_a_history_fades_once_and_the_newest_before_a_run_counts():
-    rule = Rule(forget=1.0, stale_keep=0.5)
+def test_each_change_in_a_history_restarts_once_and_the_newest_before_a_run_counts():
     changes = [FIRST + 1.5 * MINUTE, FIRST + 0.5 * MINUTE, FIRST + 90 * MINUTE]
-    found = gather([run(True, k) for k in range(4)], rule, changes)
-    # 2, then half of the one over 1 and a run: 2.5, the same again: 2.75, then a plain run.
-    assert beta(found) == (3.75, 1.0)
-    assert found.since_change == 2
-    assert beta(gather([run(True, k) for k in range(2)], rule, [FIRST + MINUTE])) == (2.5, 1.0)
+    found = gather(FOUR_CLEAN, Rule(), changes)
+    assert (found.since_change, found.history, found.runs) == (2, "11", 4)
+    assert gather(FOUR_CLEAN[:2], Rule(), [FIRST + MINUTE]).history == "1"
 
 
 def test_runs_are_put_in_the_order_of_time():
-    late_first = gather([run(False, 5), run(True, 1)], Rule(forget=0.5))
+    late_first = gather([run(False, 5), run(True, 1)], Rule())
     assert [one.success for one in late_first.strip] == [True, False]
-    assert beta(late_first) == (1.5, 2.0)
+    assert late_first.history == "10"
+
+
+def test_a_history_keeps_its_last_two_hundred_runs():
+    found = gather([run(k >= 3, k) for k in range(203)], Rule())
+    assert MOST_HISTORY == 200 and found.history == "1" * 200 and found.since_change == 203
 
 
 # What is kept of the runs
@@ -233,12 +228,13 @@ def test_a_run_at_the_moment_of_the_newest_is_taken_and_an_older_one_is_not():
 
 
 def test_evidence_is_kept_under_these_names():
-    found = gather([run(True, 0, duration_s=21.5), run(False, 1, cause="slipped")], FORGETS_NOTHING)
+    found = gather([run(True, 0, duration_s=21.5), run(False, 1, cause="slipped")], Rule())
     kept = {
-        "a": 2.0,
-        "b": 2.0,
+        "belief": list(found.belief),
+        "today": [1, 2],
         "runs": 2,
         "since_change": 2,
+        "history": "10",
         "strip": [
             [True, "2026-09-01T16:00:00+00:00", 21.5, ""],
             [False, "2026-09-01T16:01:00+00:00", None, "slipped"],
@@ -248,7 +244,7 @@ def test_evidence_is_kept_under_these_names():
     assert found.as_dict() == kept and Evidence.from_dict(kept) == found
 
 
-@pytest.mark.parametrize("missing", ["a", "b", "runs", "since_change", "strip", "dates"])
+@pytest.mark.parametrize("missing", ["belief", "today", "runs", "since_change", "history", "strip", "dates"])
 def test_kept_evidence_without_a_part_is_to_be_rebuilt(missing):
     kept = {name: value for name, value in Evidence().as_dict().items() if name != missing}
     with pytest.raises(ReadinessError) as raised:
@@ -259,5 +255,11 @@ def test_kept_evidence_without_a_part_is_to_be_rebuilt(missing):
     )
 
 
+def test_a_belief_on_another_grid_is_to_be_rebuilt():
+    with pytest.raises(ReadinessError) as raised:
+        Evidence.from_dict(Evidence().as_dict() | {"belief": [0.5, 0.5]})
+    assert raised.value.code == "bad_evidence"
+
+
 def test_no_evidence_yet_is_the_start():
-    assert Evidence.from_dict({}) == Evidence(1.0, 1.0, 0, 0, (), ())
+    assert Evidence.from_dict({}) == Evidence()

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from missions.readiness.rules.needs import ORDER, ProgressRow, TeamRobot, TeamWithRobot, needs_by_mission, needs_of
+from missions.readiness.rules.needs import ORDER, ProgressRow, TeamRobot, TeamWithRobot, needs_of
 
 NOW = dt.datetime(2026, 11, 18, 16, 0, tzinfo=dt.UTC)
 KIT = TeamRobot(1, "Kit 1", NOW - dt.timedelta(days=9), NOW - dt.timedelta(days=9))
@@ -87,7 +87,7 @@ def test_passed_and_closed_tiers_need_nobody():
 
 def test_each_mission_counts_its_own_needs():
     needs = needs_of([CURLEW], [progress(answer="ready"), progress(tier=20, mission=8, answer="ready")], NOW, 15)
-    assert needs_by_mission(needs) == {7: 1, 8: 1}
+    assert [need.mission_id for need in needs] == [7, 8]
 
 
 # In whole sentences
@@ -183,4 +183,4 @@ def test_needs_stand_in_this_order():
 def test_needs_of_no_mission_are_counted_with_none():
     team = TeamWithRobot(1, "Curlew", None)
     found = needs_of([team], [progress(answer="ready"), progress(tier=11, answer="ready")], NOW, 15)
-    assert needs_by_mission(found) == {7: 2}
+    assert [need.mission_id for need in found] == [7, 7, None]

@@ -58,7 +58,7 @@ def test_the_next_tier_opens_on_the_evidence_of_the_one_below(cast, tiers, ready
     change = progress.changes.get()
     assert not change.overruled
     assert (change.evidence["answer"], change.evidence["tier"]) == ("ready", "Plain route")
-    assert (change.evidence["successes"], change.evidence["of"]) == (10, 10)
+    assert (change.evidence["successes"], change.evidence["of"]) == (12, 12)
     assert Progress.objects.get(pk=ready.pk).state == "working"
 
 

@@ -137,12 +137,12 @@ def test_the_form_says_what_the_bar_would_then_mean(cast, plain):
 
 
 def test_the_form_keeps_only_what_differs_and_what_it_does_not_show(cast, plain):
-    plain.rule = {"forget": 0.9}
+    plain.rule = {"window": 14}
     plain.save()
     sent = {"target": "80", "dates": "2", "reason": "Steadier", "seen": bar_mark(plain.rule)}
     assert cast.as_coach.post(reverse("tier_bar", args=[plain.tier_id]), sent).status_code == 302
     plain.refresh_from_db()
-    assert plain.rule == {"forget": 0.9, "target": 0.8}
+    assert plain.rule == {"window": 14, "target": 0.8}
 
 
 def test_the_form_keeps_what_was_typed_when_it_is_refused(cast, plain):

@@ -22,6 +22,7 @@ from missions.readiness.rules.standing import (
     chip_for,
     days_since,
 )
+from missions.runs.rules.runs_say import SaidRun
 from motion.chance.intervals import Interval
 from tests import factories as make
 
@@ -127,11 +128,15 @@ def test_a_cell_says_what_is_wrong_else_what_is_missing(state, held, answered, s
 @pytest.mark.parametrize(
     ("probability", "words"),
     [
-        (0.0, "0 % chance"),
-        (0.854, "85 % chance"),
-        (0.99, "99 % chance"),
-        (0.9901, "Over 99 % chance"),
-        (1.0, "Over 99 % chance"),
+        (0.0, "under 1 %"),
+        (0.0099, "under 1 %"),
+        (0.01, "1 %"),
+        (0.8999, "89 %"),
+        (0.9, "90 %"),
+        (0.29, "29 %"),
+        (0.99, "99 %"),
+        (0.9901, "over 99 %"),
+        (1.0, "over 99 %"),
     ],
 )
 def test_a_chance_is_never_said_to_be_certain(probability, words):
@@ -141,7 +146,7 @@ def test_a_chance_is_never_said_to_be_certain(probability, words):
 def test_a_cell_draws_its_strip_and_its_interval_against_the_bar():
     evidence = gather([CountedRun(k != 1, NOW + dt.timedelta(minutes=k)) for k in range(3)], Rule())
     shown = cell(answered=found(), evidence=evidence)
-    assert shown.strip == (True, False, True) and shown.band == Band(49, 94, 65)
+    assert shown.strip == (True, False, True) and shown.band == Band(49, 95, 65)
     assert cell().strip == () and cell().band is None
     assert cell(answered=found(of=0)).band is None
 
@@ -150,11 +155,12 @@ def progress(state="working", held_at=None):
     return Progress(state=state, held_at=held_at)
 
 
-LEFT = {"best_s": 41.0, "landed": [[40.0, -5.0, None], [44.0, 0.0, None], [42.0, 2.0, None]]}
+LEFT = {"best_s": 41.0}
+SAID = [SaidRun(float(i), i, False, *miss) for i, miss in enumerate([(40.0, -5.0), (44.0, 0.0), (42.0, 2.0)])]
 
 
 def made(row, **more):
-    return cell_of(7, tier_of(), row, FOUND, Evidence(), LEFT, "cm", **more)
+    return cell_of(7, tier_of(), row, FOUND, Evidence(), LEFT, SAID, "cm", **more)
 
 
 @pytest.mark.parametrize(
@@ -176,7 +182,7 @@ def test_a_cell_is_of_now_or_of_the_date_that_is_asked_for(row, more, state, hel
 
 
 def test_a_cell_without_times_or_measured_misses_has_neither():
-    shown = cell_of(7, tier_of(), progress(), FOUND, Evidence(), {}, "cm")
+    shown = cell_of(7, tier_of(), progress(), FOUND, Evidence(), {}, [], "cm")
     assert (shown.best_s, shown.side) == (None, "")
 
 
@@ -196,4 +202,4 @@ def test_days_are_counted_by_the_calendar_of_the_club(moment, days):
 def test_the_strip_of_an_answer_that_was_read_is_that_of_its_evidence():
     evidence = gather([CountedRun(True, NOW)], Rule())
     shown = cell(answered=answer(evidence, Rule(), NOW), evidence=evidence)
-    assert shown.sentence == "Log 4 runs more." and shown.band == Band(21, 100, 65)
+    assert shown.sentence == "Log 4 runs more." and shown.band == Band(32, 97, 65)

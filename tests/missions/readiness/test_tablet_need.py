@@ -33,16 +33,16 @@ def seen(word: str, rule: Rule | None = None, *, a_day: int = 50, later: int = 0
         (seen(""), "Log the first of at least five runs."),
         (seen("111"), "Log two more runs."),
         (
-            seen("1111110111"),
+            seen("1111111111"),
             "Still to show: runs on one more day. Then your coach opens 3 Timed.",
         ),
         (
             seen("110110110", a_day=5),
-            "Still to show: seven clean runs in a row. Then your coach opens 3 Timed.",
+            "Still to show: eight more clean runs in a row. Then your coach opens 3 Timed.",
         ),
         (
             seen("110110110"),
-            "Still to show: seven clean runs in a row and runs on one more day. Then your coach opens 3 Timed.",
+            "Still to show: nine more clean runs in a row and runs on one more day. Then your coach opens 3 Timed.",
         ),
         (seen("1111111111", a_day=5), "You have shown it. Your coach opens 3 Timed."),
         (seen("1111", later=40), "It is a while since your last run here. Log one to see where you are."),

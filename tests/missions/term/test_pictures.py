@@ -38,12 +38,15 @@ def runs(cast, team, session, count, spread, *, seed=1, middle=0.0):
             team=team,
             tier_version=cast.editions[0],
             session=session,
+            robot=cast.robot_a,
+            plan_number=1,
+            made_at=session.starts_at + dt.timedelta(minutes=i),
             lateral_mm=middle + chance.gauss(0, spread),
             along_mm=chance.gauss(0, spread),
             duration_s=60 + chance.gauss(0, 5),
             success=chance.random() < 0.5,
         )
-        for _ in range(count)
+        for i in range(count)
     ]
 
 
@@ -52,7 +55,7 @@ def test_the_spread_is_the_pooled_standard_deviation_about_the_teams_own_middle(
     points = np.array([(a.lateral_mm, a.along_mm) for a in made])
     about = points - points.mean(axis=0)
     expected = np.sqrt((about**2).sum() / (2 * (len(points) - 1)))
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert f"{expected / 10:.1f} cm" in one.spread.marks[0].words
     assert one.spread.marks[0].words.endswith("12 landings")
 
@@ -76,26 +79,59 @@ def test_the_interval_of_a_mean_is_students_as_scipy_has_it():
     assert mean == pytest.approx(np.mean(values))
 
 
-def test_a_shrinking_spread_is_said_in_words(cast, term):
+def test_landings_closer_to_the_mark_are_said_in_words(cast, term):
     runs(cast, cast.team_a, cast.sessions[0], 15, 50)
     runs(cast, cast.team_a, cast.sessions[1], 15, 10, seed=2)
-    (one,) = term_pictures(term, cast.club)["each"]
-    assert one.in_words.startswith("Landings spread less:")
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
+    assert one.in_words.startswith("Plan 1: landings closer to the mark: ")
+    assert "in the first 15 runs measured" in one.in_words and "in the 15 since" in one.in_words
     assert len(one.spread.marks) == 2
 
 
-def test_a_difference_within_the_uncertainty_is_no_difference(cast, term):
-    runs(cast, cast.team_a, cast.sessions[0], FEWEST, 30)
-    runs(cast, cast.team_a, cast.sessions[1], FEWEST, 27, seed=2)
-    (one,) = term_pictures(term, cast.club)["each"]
-    assert "about as before" in one.in_words
+def test_a_difference_that_chance_makes_as_well_is_no_difference(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], 8, 36)
+    runs(cast, cast.team_a, cast.sessions[1], 8, 27, seed=2)
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
+    assert "landings about as far off as before" in one.in_words and "(16 runs measured)" in one.in_words
+
+
+def test_numbers_that_were_changed_are_another_plan_and_no_change(cast, term):
+    """Everything is off by 10 cm until the team types other numbers in mid-session."""
+    for run in runs(cast, cast.team_a, cast.sessions[0], 6, 5, middle=100):
+        run.plan_number = 2
+        run.save()
+    runs(cast, cast.team_a, cast.sessions[1], 12, 5, seed=2)
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
+    assert one.in_words.startswith("Plan 1: landings about as far off as before")
+
+
+def test_a_robot_that_was_measured_since_begins_anew(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], 15, 50)
+    runs(cast, cast.team_a, cast.sessions[1], 15, 10, seed=2)
+    make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW - dt.timedelta(days=1))
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
+    assert one.in_words.startswith("Too few runs of one plan, with the robot as it is now")
+
+
+def test_a_term_that_is_over_is_told_as_it_ended(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], 15, 50)
+    runs(cast, cast.team_a, cast.sessions[1], 15, 10, seed=2)
+    make.CalibrationFactory(robot=cast.robot_a, measured_at=NOW + dt.timedelta(days=100))
+    (one,) = term_pictures(term, cast.club, NOW + dt.timedelta(days=200))["each"]
+    assert "closer to the mark" in one.in_words
+
+
+def test_of_all_teams_together_no_change_is_claimed(cast, term):
+    runs(cast, cast.team_a, cast.sessions[0], 15, 50)
+    runs(cast, cast.team_a, cast.sessions[1], 15, 10, seed=2)
+    assert "stands with each team" in term_pictures(term, cast.club, NOW)["whole"].in_words
 
 
 def test_too_few_landings_say_so(cast, term):
     runs(cast, cast.team_a, cast.sessions[0], FEWEST - 1, 30)
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert one.spread is None
-    assert "Too few measured landings" in one.in_words
+    assert "Too few runs of one plan" in one.in_words
 
 
 def test_withdrawn_and_corrected_runs_do_not_count(cast, term):
@@ -104,14 +140,14 @@ def test_withdrawn_and_corrected_runs_do_not_count(cast, term):
     made[0].save()
     made[1].replaced_by = made[2]
     made[1].save()
-    (one,) = term_pictures(term, cast.club)["each"]
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert one.bars[0].runs == 3
 
 
 def test_the_teams_stand_in_the_clubs_order_whoever_does_best(cast, term):
     runs(cast, cast.team_b, cast.sessions[0], 9, 5)
     runs(cast, cast.team_a, cast.sessions[0], 5, 60)
-    each = term_pictures(term, cast.club)["each"]
+    each = term_pictures(term, cast.club, NOW)["each"]
     assert [one.team.name for one in each] == ["Curlew", "Plover"]
 
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from benchmarks.sample_courses import through
-from motion.calibration.diagnosis import Prior, diagnose
+from motion.calibration.diagnosis import diagnose
+from motion.calibration.diagnosis_causes import Prior
 from motion.calibration.diagnosis_words import corrected_actions
 from motion.chance.landing import landing_errors, parameter_jacobian
 from motion.chance.logged import Logged, Miss
@@ -94,7 +95,7 @@ def test_false_claims_are_rare_when_nothing_is_off(reference, runs, wider):
         diagnose_one(drawn(rng, 0.0, runs, scene, wider), scene, START, COURSE).verdict == "pattern"
         for _ in range(sets)
     )
-    assert claims / sets <= 0.05, "the robot may even scatter more than its noise says"
+    assert claims / sets <= 0.03, "the robot may even scatter more than its noise says"
 
 
 def test_the_joint_posterior_covers_the_truth_as_often_as_it_says():
@@ -104,7 +105,7 @@ def test_the_joint_posterior_covers_the_truth_as_often_as_it_says():
     inside = np.zeros(7)
     sets = 600
     for _ in range(sets):
-        truth = rng.normal(0, prior.sds())
+        truth = rng.normal(0, prior.sds()[:7])
         result = diagnose_one(drawn(rng, slope @ truth, 6), SCENE, START, COURSE, prior)
         inside += np.abs(np.array(result.posterior_mean) - truth) <= 1.959964 * np.array(result.posterior_sd)
     assert inside / sets == pytest.approx(np.full(7, 0.95), abs=0.035)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from motion.calibration.diagnosis_words import advice_for, corrected_actions, mean_in_words, words_for
+from motion.calibration.diagnosis_words import advice_for, corrected_actions, mean_in_words, slip_words, words_for
 from motion.chance.logged import Miss
 from motion.course.actions import Drive, Push, Tool, Turn
 
@@ -35,6 +35,19 @@ class Cause:
         ("start_x", -12.4, 3.3, "it starts 12 ± 3 mm too near to the left edge"),
         ("start_y", 12.4, 3.3, "it starts 12 ± 3 mm too near to the far edge"),
         ("start_y", -12.4, 3.3, "it starts 12 ± 3 mm too near to the near edge"),
+        ("target_along", 12.4, 3.3, "the target stands 12 ± 3 mm farther on than the plan has it"),
+        ("target_along", -12.4, 3.3, "the target stands 12 ± 3 mm nearer than the plan has it"),
+        ("target_lateral", 12.4, 3.3, "the target stands 12 ± 3 mm farther to the left than the plan has it"),
+        ("target_lateral", -12.4, 3.3, "the target stands 12 ± 3 mm farther to the right than the plan has it"),
+        ("target_heading", 3.12, 0.71, "the target is turned 3.1 ± 0.7 degrees farther to the left than in the plan"),
+        ("target_heading", -3.12, 0.71, "the target is turned 3.1 ± 0.7 degrees farther to the right than in the plan"),
+        (
+            "battery",
+            -0.0212,
+            0.0031,
+            "distances come out shorter from run to run, 2.1 ± 0.3 % over ten runs, as with a battery that runs down",
+        ),
+        ("battery", 0.0212, 0.0031, "distances come out longer from run to run, 2.1 ± 0.3 % over ten runs"),
         # Less than one and nothing at all: the sign alone tells the way.
         ("turn_bias", -0.5, 0.1, "turns come out 0.5 ± 0.1 degrees too small"),
         ("drift", -0.5, 0.1, "it curves 0.5 ± 0.1 degrees a metre to the right"),
@@ -56,6 +69,7 @@ def test_what_is_off_by_how_much_and_which_way(parameter, size, u, words):
 
 NUMBERS = "Type the corrected numbers, run again, and change nothing else."
 PLACE = "Keep the numbers; place the robot anew against a block or a line, then run again."
+BACK = "Keep the numbers; put the target back where the plan has it, then run again."
 
 
 @pytest.mark.parametrize(
@@ -66,15 +80,46 @@ PLACE = "Keep the numbers; place the robot anew against a block or a line, then 
         (["start_heading", "distance_scale"], NUMBERS),
         (["start_heading"], PLACE),
         (["start_x", "start_y"], PLACE),
+        (["target_along"], BACK),
+        (["target_lateral", "target_along"], BACK),
+        (["target_heading"], BACK),
+        (
+            ["start_x", "target_heading"],
+            "Keep the numbers; place the robot anew against a block or a line and put the target back where the plan has "
+            "it, then run again.",
+        ),
+        (["battery"], "Keep the numbers; let the robot and its battery warm up, then run again."),
+        (
+            ["turn_bias", "target_along"],
+            "Put the target back where the plan has it. Then type the corrected numbers, run again, and change nothing "
+            "else.",
+        ),
     ],
 )
 def test_what_to_try_when_the_cause_is_known(causes, advice):
     assert advice_for([Cause(name) for name in causes], []) == advice
 
 
+def test_a_battery_that_runs_down_is_charged_as_its_maker_says():
+    falling, bias = Cause("battery", -0.02), Cause("turn_bias", 4.0)
+    assert advice_for([falling], []) == (
+        "Keep the numbers; charge the battery as the kit's maker says, then run again."
+    )
+    assert advice_for([falling, bias], []) == (
+        "Charge the battery as the kit's maker says. Then type the corrected numbers, run again, and change nothing else."
+    )
+
+
 @pytest.mark.parametrize(
     ("first", "others", "checks"),
     [
+        ("target_along", ["target_lateral"], "a tape from two edges to the target"),
+        ("start_heading", ["target_heading"], "a start against a square block, then a square held against the target"),
+        (
+            "distance_scale",
+            ["battery"],
+            "straight runs by tape, then runs with the battery charged as the kit's maker says",
+        ),
         ("turn_scale", ["turn_bias"], "spins of several whole turns, then spins of several sizes"),
         ("distance_scale", ["start_x", "start_y"], "straight runs by tape, then a start against a block"),
         ("start_heading", ["start_x"], "a start against a square block, then a start against a block"),
@@ -114,6 +159,32 @@ def test_what_would_tell_causes_apart_is_named_once_each(first, others, checks):
 )
 def test_the_average_miss_in_a_sentence(misses, runs, words):
     assert mean_in_words(misses, runs) == words
+
+
+@pytest.mark.parametrize(
+    ("outliers", "words"),
+    [
+        ([(3, 0, 150.4)], "Run 3 stands out: it landed 150 mm farther on than the others."),
+        ([(3, 0, -150.4)], "Run 3 stands out: it landed 150 mm shorter than the others."),
+        ([(1, 1, 80.0)], "Run 1 stands out: it landed 80 mm farther to the left than the others."),
+        ([(1, 1, -80.0)], "Run 1 stands out: it landed 80 mm farther to the right than the others."),
+        ([(2, 2, 31.2)], "Run 2 stands out: it landed turned 31 degrees farther to the left than the others."),
+        ([(2, 2, -31.2)], "Run 2 stands out: it landed turned 31 degrees farther to the right than the others."),
+        (
+            [(2, 0, -90.0), (7, 1, 60.0)],
+            "Run 2 and run 7 stand out: they landed 90 mm shorter and 60 mm farther to the left than the others.",
+        ),
+    ],
+)
+def test_a_run_that_stands_out_is_named_with_how_far(outliers, words):
+    assert slip_words(outliers) == words
+
+
+def test_what_the_average_leaves_out_is_named():
+    assert mean_in_words([Miss(20.0)], 1, "run 2") == "Rests on 1 run without run 2: on average 20 mm left."
+    assert mean_in_words([Miss(20.0)] * 3, 3, "run 2 and run 5") == (
+        "Rests on 3 runs without run 2 and run 5: on average 20 mm left."
+    )
 
 
 # Corrected numbers

@@ -1,63 +1,215 @@
-"""What a robot's calibrations and a kit's usual numbers say together."""
+"""From calibrations to what is known of a robot: each number by hand."""
 
-from __future__ import annotations
+import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from motion.calibration.knowledge import NOMINAL_U, Fits, knowledge_from_fits
-from motion.calibration.straight import fit_straight
-from motion.calibration.turning import fit_spin
-from motion.chance.hypotheses import drawn
+from motion.calibration.knowledge import HELD_BIAS_DEG, NOMINAL_U, Fits, knowledge_from_fits
+from motion.calibration.noise import NOMINAL_NOISE
+from motion.calibration.set_down import fit_set_down
+from motion.calibration.square import fit_square
+from motion.calibration.straight import StraightFit, fit_straight
+from motion.calibration.turning import SpinFit, fit_spin
+from motion.chance.hypotheses import SPREADS, KnownSpread, drawn
+from motion.scene.records import Systematic
+
+#: Five straight runs as a record could hold them, in round numbers.
+STRAIGHT = StraightFit(
+    scale=0.98,
+    scale_u=0.003,
+    residual_sd_mm=5.0,
+    fraction_sd=0.008,
+    repeatability_mm=9.0,
+    outliers=(),
+    runs=5,
+    scale_free=4.0,
+)
+CURVED = replace(
+    STRAIGHT,
+    drift_deg_per_m=2.5,
+    drift_u_deg_per_m=0.4,
+    drift_sd_deg_per_m=2.0,
+    drift_free=3.0,
+    start_heading_sd_deg=0.5,
+    start_heading_from="runs",
+)
+SPIN = SpinFit(
+    turn_scale=1.01,
+    turn_scale_u=0.002,
+    turn_bias_deg=2.0,
+    turn_bias_u_deg=0.3,
+    yaw_scale=None,
+    yaw_scale_u=None,
+    residual_sd_deg=1.5,
+    outliers=(),
+    runs=8,
+    turn_sd_deg=2.0,
+    turn_growth_sd_deg=0.1,
+    turn_free=6.0,
+    turn_growth_free=4.0,
+)
 
 
-def straight_runs(rng, drift):
-    """Ten, at two distances, of a robot that is set down within 1 degree."""
-    told = np.array([500.0] * 5 + [1200.0] * 5)
-    askew, bent = np.radians(rng.normal(0, 1, 10)), np.radians(drift + rng.normal(0, 1, 10)) * told / 1000
-    return fit_straight(told, told, sideways_mm=told * np.sin(askew + bent / 2))
+def spreads_of(fits: Fits) -> dict[str, KnownSpread]:
+    return dict(zip(SPREADS, knowledge_from_fits(fits)[0].spreads, strict=True))
 
 
-def test_few_runs_that_hardly_tell_a_curve_are_weighed_with_what_kits_usually_do():
-    fit = straight_runs(np.random.default_rng(1), 1.0)
-    knowledge, _ = knowledge_from_fits(Fits(straight=fit))
-    u, usual = fit.drift_u_deg_per_m, NOMINAL_U.drift_deg_per_m
-    assert u > usual  # by themselves they say less than one knows of any kit
-    assert knowledge.u.drift_deg_per_m == pytest.approx((u**-2 + usual**-2) ** -0.5)
-    assert knowledge.mean.drift_deg_per_m == pytest.approx(fit.drift_deg_per_m * usual**2 / (usual**2 + u**2))
+def sources_of(fits: Fits) -> dict[str, str]:
+    return {part.spread: part.source for part in knowledge_from_fits(fits)[1]}
 
 
-def test_what_is_known_of_curves_is_nearer_the_truth_than_measurement_or_usual_alone_and_as_sure_as_it_says():
-    rng = np.random.default_rng(2)
-    drifts = rng.normal(0, NOMINAL_U.drift_deg_per_m, 300)
-    fits = [straight_runs(rng, drift) for drift in drifts]
-    known = [knowledge_from_fits(Fits(straight=fit))[0] for fit in fits]
-    off = np.array([each.mean.drift_deg_per_m for each in known]) - drifts
-    measured = np.array([fit.drift_deg_per_m for fit in fits]) - drifts
-    assert np.sqrt(np.mean(off**2)) < 0.9 * min(np.sqrt(np.mean(measured**2)), np.sqrt(np.mean(drifts**2)))
-    sure = off / np.array([each.u.drift_deg_per_m for each in known])
-    assert 0.9 < np.mean(np.abs(sure) < 2.0) < 0.99
+def test_of_a_robot_that_nobody_measured_a_kits_usual_is_known_as_from_four_runs():
+    knowledge, parts = knowledge_from_fits(Fits())
+    # As the kit's record says them, in the order of SPREADS.
+    assert [spread.value for spread in knowledge.spreads] == [0.004, 3.0, 1.0, 1.0, 0.7, 1.0]
+    assert {spread.freedom for spread in knowledge.spreads} == {4.0}
+    assert (knowledge.mean, knowledge.u) == (Systematic(), NOMINAL_U)
+    assert [part.spread for part in parts] == list(SPREADS)
+    assert {part.source for part in parts} == {"nominal"}
 
 
-def test_a_bias_that_many_turns_tell_is_hardly_drawn_to_the_usual():
-    rng = np.random.default_rng(3)
-    told = np.array([90.0] * 40 + [720.0] * 40)
-    fit = fit_spin(told, told + 2.0 + rng.normal(0, 1, 80))
-    knowledge, _ = knowledge_from_fits(Fits(spin=fit))
-    assert 0.9 * fit.turn_bias_deg < knowledge.mean.turn_bias_deg < fit.turn_bias_deg
-    assert knowledge.u.turn_bias_deg < fit.turn_bias_u_deg
+def test_straight_runs_without_sideways_misses_change_what_is_known_of_distances_only():
+    knowledge, _ = knowledge_from_fits(Fits(straight=STRAIGHT))
+    found, nominal = spreads_of(Fits(straight=STRAIGHT)), spreads_of(Fits())
+    # Four degrees of freedom beside the kit's four: the mean of both variances, (8^2 + 4^2) / 2 = 40.
+    assert found.pop("distance_sd_fraction") == (pytest.approx(math.sqrt(40) / 1000), 8.0)
+    nominal.pop("distance_sd_fraction")
+    assert found == nominal
+    assert knowledge.u == replace(NOMINAL_U, distance_scale=0.003)
+    assert knowledge.mean == Systematic()
+    measured = {name for name, source in sources_of(Fits(straight=STRAIGHT)).items() if source == "straight"}
+    assert measured == {"distance_sd_fraction"}
 
 
-def test_the_spread_of_a_curve_comes_out_neither_too_wide_nor_too_narrow():
-    """Drawn from what is known, about as often above the truth as below it, over robots as kits may be: 0.56 of them. With
-    the spread right on average in place of the root of the variance, which is what is pooled, it was 0.60."""
-    rng = np.random.default_rng(4)
-    above = []
-    for _ in range(250):
-        spread = np.sqrt(4.0 / rng.chisquare(4.0))
-        told = np.array([500.0] * 5 + [1200.0] * 5)
-        askew, bent = np.radians(rng.normal(0, 1, 10)), np.radians(rng.normal(0, spread, 10)) * told / 1000
-        fit = fit_straight(told, told, sideways_mm=told * np.sin(askew + bent / 2))
-        hypotheses = drawn(knowledge_from_fits(Fits(straight=fit))[0], count=64)
-        above.append(float(np.mean(hypotheses.spreads[:, 5] > spread)))
-    assert np.mean(above) == pytest.approx(0.5, abs=0.08)
+def test_two_runs_move_what_is_believed_less_than_eight_of_the_same_spread():
+    two, eight = (
+        spreads_of(Fits(straight=replace(STRAIGHT, fraction_sd=0.01, runs=runs, scale_free=runs - 1.0)))
+        for runs in (2, 8)
+    )
+    # (1 x 10^2 + 4 x 4^2) / 5 = 32.8 and (7 x 10^2 + 4 x 4^2) / 11 = 69.45
+    assert two["distance_sd_fraction"] == (pytest.approx(math.sqrt(32.8) / 1000), 5.0)
+    assert eight["distance_sd_fraction"] == (pytest.approx(math.sqrt(764 / 11) / 1000), 11.0)
+
+
+def test_a_record_that_does_not_say_its_degrees_of_freedom_has_one_less_than_runs():
+    assert spreads_of(Fits(straight=replace(STRAIGHT, scale_free=None)))["distance_sd_fraction"].freedom == 4 + 4
+
+
+def test_two_runs_leave_the_scale_less_sure_than_eight():
+    few, _ = knowledge_from_fits(Fits(straight=fit_straight([600] * 2, [598, 602])))
+    many, _ = knowledge_from_fits(Fits(straight=fit_straight([600] * 8, [598, 602] * 4)))
+    assert few.u.distance_scale > 2 * many.u.distance_scale
+
+
+def test_sideways_misses_say_how_it_curves_and_where_they_tell_it_how_it_is_set_down():
+    knowledge, _ = knowledge_from_fits(Fits(straight=CURVED))
+    # weighed with a kit's usual 0 give or take 1: 2.5 / 1.16, and 0.4 / sqrt(1.16)
+    assert knowledge.mean == Systematic(drift_deg_per_m=pytest.approx(2.155172, abs=1e-6))
+    assert knowledge.u == replace(NOMINAL_U, distance_scale=0.003, drift_deg_per_m=pytest.approx(0.371391, abs=1e-6))
+    found = spreads_of(Fits(straight=CURVED))
+    # (3 x 2^2 + 4 x 1^2) / 7, and of five runs less two fitted means (3 x 0.5^2 + 4 x 1^2) / 7.
+    assert found["drift_sd_deg_per_m"] == (
+        pytest.approx(math.sqrt((12 * 0.921318**2 + 4) / 7), abs=1e-5),
+        7.0,
+    )  # c4 of 3
+    assert found["start_heading_sd_deg"] == (pytest.approx(math.sqrt(4.75 / 7)), 7.0)
+    assert sources_of(Fits(straight=CURVED)) == {
+        "distance_sd_fraction": "straight",
+        "start_position_sd_mm": "nominal",
+        "start_heading_sd_deg": "straight",
+        "turn_sd_deg": "nominal",
+        "turn_growth_sd_deg": "nominal",
+        "drift_sd_deg_per_m": "straight",
+    }
+
+
+@pytest.mark.parametrize("taken_from", ["nominal", "set_down"])
+def test_a_set_down_that_was_taken_out_of_straight_runs_is_not_taken_for_one_that_they_showed(taken_from):
+    fits = Fits(straight=replace(CURVED, start_heading_from=taken_from))
+    assert spreads_of(fits)["start_heading_sd_deg"] == (1.0, 4.0)
+    assert sources_of(fits)["start_heading_sd_deg"] == "nominal"
+    assert sources_of(fits)["drift_sd_deg_per_m"] == "straight"
+
+
+def test_spins_of_two_sizes_say_scatter_and_bias():
+    knowledge, _ = knowledge_from_fits(Fits(spin=SPIN))
+    found = spreads_of(Fits(spin=SPIN))
+    # (6 x 2^2 + 4 x 1^2) / 10 = 2.8 and (4 x 0.1^2 + 4 x 0.7^2) / 8 = 0.25
+    assert found["turn_sd_deg"] == (pytest.approx(math.sqrt(2.8)), 10.0)
+    assert found["turn_growth_sd_deg"] == (pytest.approx(0.5), 8.0)
+    # weighed with a kit's usual 0 give or take 1: 2 / 1.09, and 0.3 / sqrt(1.09)
+    assert knowledge.mean == Systematic(turn_bias_deg=pytest.approx(1.834862, abs=1e-6))
+    assert knowledge.u == replace(NOMINAL_U, turn_scale=0.002, turn_bias_deg=pytest.approx(0.287348, abs=1e-6))
+    assert {name for name, source in sources_of(Fits(spin=SPIN)).items() if source == "spin"} == {
+        "turn_sd_deg",
+        "turn_growth_sd_deg",
+    }
+
+
+def test_spins_of_one_size_hold_a_bias_in_their_scale_so_that_little_of_it_is_left():
+    knowledge, _ = knowledge_from_fits(Fits(spin=replace(SPIN, turn_bias_deg=None, turn_bias_u_deg=None)))
+    assert knowledge.mean.turn_bias_deg == 0.0
+    assert knowledge.u.turn_bias_deg == HELD_BIAS_DEG < NOMINAL_U.turn_bias_deg
+
+
+def test_spins_whose_record_does_not_tell_both_spreads_leave_a_kits_usual():
+    old = replace(SPIN, turn_sd_deg=None, turn_growth_sd_deg=None, turn_free=None, turn_growth_free=None)
+    knowledge, _ = knowledge_from_fits(Fits(spin=old))
+    assert spreads_of(Fits(spin=old))["turn_sd_deg"] == (1.0, 4.0)
+    assert sources_of(Fits(spin=old))["turn_sd_deg"] == "nominal"
+    assert (knowledge.u.turn_scale, knowledge.mean.turn_bias_deg) == (0.002, pytest.approx(1.834862, abs=1e-6))
+
+
+def square(passes_each_way: int, turn_sd_deg: float, seed: int = 2):
+    rng = np.random.default_rng(seed)
+    side, returns = 600.0, []
+    for _ in range(2 * passes_each_way):
+        heading = np.concatenate([[0], np.pi / 2 * np.arange(1, 4) + rng.normal(0, math.radians(turn_sd_deg), 3)])
+        returns.append((side * np.cos(heading).sum(), side * np.sin(heading).sum()))
+    return fit_square(returns[:passes_each_way], returns[passes_each_way:], side, 120.0)
+
+
+def test_a_square_stands_in_for_spins_its_corners_scatter_shared_out_as_a_kits():
+    fit = square(200, 1.5)
+    knowledge, _ = knowledge_from_fits(Fits(square=fit))
+    assert knowledge.typical().turn_sd(90) == pytest.approx(1.5, rel=0.06)
+    found = spreads_of(Fits(square=fit))
+    assert found["turn_sd_deg"].freedom == found["turn_growth_sd_deg"].freedom == 400 - 2 + 4
+    assert found["turn_growth_sd_deg"].value / found["turn_sd_deg"].value == pytest.approx(0.7)
+    assert knowledge.u.turn_scale == pytest.approx(fit.track_ratio_u, rel=1e-3), "the track came out as built"
+    assert knowledge.u.turn_bias_deg == HELD_BIAS_DEG
+    assert sources_of(Fits(square=fit))["turn_sd_deg"] == "square"
+
+
+def test_where_spins_were_measured_the_square_says_nothing():
+    assert knowledge_from_fits(Fits(spin=SPIN, square=square(5, 1.5))) == knowledge_from_fits(Fits(spin=SPIN))
+
+
+def test_set_downs_say_place_and_heading_and_go_before_what_straight_runs_show():
+    # Ahead 1, -1, 0: spread 1; left 0.5, 0, 0.5 of fronts and backs: spread sqrt(1/12); place: sqrt((1 + 1/12) / 2).
+    down = fit_set_down([1, -1, 0], [2, 0, 1], [-1, 0, 0], 150.0, reading_mm=0.0)
+    found = spreads_of(Fits(straight=CURVED, set_down=down))
+    # Twice two degrees of freedom, both directions, beside the kit's four runs of 3 mm.
+    assert found["start_position_sd_mm"] == (pytest.approx(math.sqrt((4 * 13 / 24 + 4 * 9) / 8)), 8.0)
+    turned = np.degrees(np.arcsin(np.array([3.0, 0.0, 1.0]) / 150.0))
+    assert found["start_heading_sd_deg"] == (pytest.approx(math.sqrt((2 * turned.var(ddof=1) + 4) / 6)), 6.0)
+    sources = sources_of(Fits(straight=CURVED, set_down=down))
+    assert sources["start_heading_sd_deg"] == sources["start_position_sd_mm"] == "set_down"
+
+
+@pytest.mark.parametrize("reference", ["absolute", "relative"])
+def test_how_the_robot_turns_to_headings_goes_along(reference):
+    knowledge, _ = knowledge_from_fits(Fits(), nominal=replace(NOMINAL_NOISE, yaw_reference=reference))
+    assert knowledge.yaw_reference == knowledge.typical().yaw_reference == reference
+
+
+def test_what_fits_say_of_real_runs_holds_together_as_hypotheses():
+    """The curve by hand: 10 mm left after a metre, at 1000 mm sideways = curve / 2, so 2 x 10 mrad a metre = 1.146 degrees."""
+    straight = fit_straight([1000] * 4, [1000, 1002, 998, 1000], sideways_mm=[14, 8, 6, 12])
+    knowledge, _ = knowledge_from_fits(Fits(straight, fit_spin([1080] * 3, [1081, 1079, 1083])))
+    sure = 1 / (1 + straight.drift_u_deg_per_m**2)  # the share that is left of it beside a kit's usual
+    assert knowledge.mean.drift_deg_per_m == pytest.approx(sure * math.degrees(0.02), rel=1e-6)
+    robots = drawn(knowledge)
+    assert robots.expected().drift_deg_per_m == pytest.approx(knowledge.mean.drift_deg_per_m, abs=0.02)

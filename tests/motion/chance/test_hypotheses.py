@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from benchmarks.sample_courses import through
-from motion.chance.hypotheses import SPREADS, Hypotheses, Knowledge, Spread, drawn, noise_of, pooled
+from motion.chance.hypotheses import SPREADS, Hypotheses, Knowledge, KnownSpread, drawn, noise_of, pooled
 from motion.chance.landing import told_on
 from motion.chance.logged import Logged, Miss
 from motion.chance.simulate import Manner, simulate_run
@@ -23,7 +23,7 @@ START = Pose(120, 120, 90)
 COURSE = (*through(START, [(120, 700), (900, 300), (1400, 600), (1600, 600)]), Push(90))
 VALUES = (0.004, 3.0, 0.5, 0.8, 0.3, 1.0)
 KNOWN = Knowledge(
-    spreads=tuple(Spread(value, 40.0) for value in VALUES),
+    spreads=tuple(KnownSpread(value, 40.0) for value in VALUES),
     mean=Systematic(0.01, turn_bias_deg=0.5),
     u=Systematic(0.005, 1.0, 1.0, 0.3, 0.005, 0.4, 3.0),
 )
@@ -31,8 +31,8 @@ KNOWN = Knowledge(
 
 def only(**spreads):
     """A robot with these spreads alone, known exactly unless told with how much freedom."""
-    given = {name: size if isinstance(size, Spread) else Spread(size, 1e9) for name, size in spreads.items()}
-    return tuple(given.get(name, Spread(0.0, 1e9)) for name in SPREADS)
+    given = {name: size if isinstance(size, KnownSpread) else KnownSpread(size, 1e9) for name, size in spreads.items()}
+    return tuple(given.get(name, KnownSpread(0.0, 1e9)) for name in SPREADS)
 
 
 # What calibrations say
@@ -58,7 +58,7 @@ def test_without_runs_the_systematic_numbers_are_as_sure_as_the_calibrations():
 
 def test_a_spread_of_little_freedom_is_spread_widely_and_one_of_much_hardly():
     def range_of(freedom):
-        spreads = drawn(replace(KNOWN, spreads=(Spread(1.0, freedom),) * 6)).spreads[:, 0]
+        spreads = drawn(replace(KNOWN, spreads=(KnownSpread(1.0, freedom),) * 6)).spreads[:, 0]
         return tuple(np.quantile(spreads, [0.025, 0.975]))
 
     # chi-squared with 9 degrees of freedom: 2.700 and 19.023 (from any table)
@@ -104,7 +104,7 @@ def test_a_spread_is_learned_as_by_hand_from_how_misses_scatter():
     Together (6 * 1 + 40 * 4) / 46 = 3.609 from 46 degrees of freedom, on average 46 / 44 of that: 3.773; less the
     reading, 3 mm of the 15.5334 that a degree makes at the nose, in forty of 46 parts: about 0.03.
     """
-    knowledge = Knowledge(only(turn_sd_deg=Spread(1.0, 6.0)), SURELY, SURELY)
+    knowledge = Knowledge(only(turn_sd_deg=KnownSpread(1.0, 6.0)), SURELY, SURELY)
     course = (Turn(90, 0), Drive(600), Push(90))
     misses = tuple(Miss(lateral_mm=side * 2 * 15.5334) for side in (1, -1)) * 20
     robots = drawn(knowledge, [Logged(plain_scene(), Pose(1000, 600, -90), course, misses)], count=2000)

@@ -11,6 +11,7 @@ import pytest
 from motion.course.actions import Drive, PlannedCourse, Push, Tool, Turn
 from motion.course.times import course_seconds
 from motion.errors import CancelledError, DeadlineError, NoCourseError, SceneError
+from motion.scene.example import example_scene
 from motion.scene.files import read_scene
 from motion.scene.records import Obstacle, Pose, Scene
 from motion.search.plan import plan_courses
@@ -111,6 +112,14 @@ def test_all_aims_come_in_their_order_and_the_simplest_has_the_fewest_actions():
     assert len(simple.actions) <= min(len(fast.actions), len(steady.actions))
     assert fast.check.duration_s <= min(simple.check.duration_s, steady.check.duration_s) + 1e-9
     assert steady.check.success.probability >= fast.check.success.probability
+
+
+@pytest.mark.parametrize("aim", ["fastest", "simplest"])
+@pytest.mark.parametrize("exact", [False, True])
+def test_straight_ahead_to_the_target_is_straight_back_home_in_one_leg(aim, exact):
+    course = plan_courses(example_scene(), aim, exact=exact)[0]
+    assert [action.do for action in course.actions] == ["drive", "push", "drive"]
+    assert course.check.clear and course.actions[-1].distance_mm <= -799.9
 
 
 def test_an_open_start_is_chosen_inside_the_base():

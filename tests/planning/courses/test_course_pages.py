@@ -6,6 +6,8 @@ import pytest
 from django.urls import reverse
 
 from classroom.robots.services.calibrate import record_calibration
+from motion.chance.hypotheses import COUNT
+from motion.chance.montecarlo import RUNS_EACH
 from motion.course.actions import Push
 from planning.courses.pages.card import card_of
 from planning.courses.scene_for import pose_of
@@ -47,7 +49,7 @@ def test_the_card_has_the_map_the_numbers_and_the_chance_with_what_it_rests_on(c
     assert "159 cm" in text
     assert "13°" in text
     assert "in 100" in text
-    assert "2,000 simulated runs" in text
+    assert f"From {COUNT * RUNS_EACH:,} pretend runs" in text, "so many of every robot that this one might be"
     assert "has not been measured yet" in text
     assert "chosen together" in text
 
@@ -60,7 +62,7 @@ def test_measuring_straight_runs_changes_the_numbers_on_the_card(cast, course):
     assert "156 cm" in text
     assert "159 cm" not in text
     assert "has been measured again since this plan was made" in text
-    assert "5 runs" in text
+    assert "How far it drives: 5 straight runs, 18 November." in text
 
 
 def test_what_to_expect_is_of_the_numbers_shown(cast, course):

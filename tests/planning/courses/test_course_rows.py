@@ -9,17 +9,21 @@ import pytest
 
 from classroom.errors import InputError
 from classroom.robots.numbers import numbers_for
+from motion.chance.montecarlo import RUNS_EACH
 from motion.course.actions import Drive, Turn
 from motion.scene.checks import scene_problems
 from motion.scene.files import scene_from_dict, scene_to_dict
 from motion.scene.records import Pose
+from planning.courses.learned import known_robot
 from planning.courses.pages.card import card_of
+from planning.courses.rules.course_json import actions_to_json
+from planning.courses.rules.known_robot import known_to_json
 from planning.courses.scene_for import scene_for
 from planning.courses.services import ask_for_course as asking
 from planning.courses.services.ask_for_course import ask_for_course
-from planning.courses.services.check_draft import DRAFT_RUNS, check_draft
+from planning.courses.services.check_draft import DRAFT_HYPOTHESES, check_draft
 from planning.courses.services.plan_team_course import _without_doubles, find_courses, keep_plans
-from planning.courses.services.save_revision import keep_course, save_revision, scales
+from planning.courses.services.save_revision import keep_course, save_revision, scales, typed_scales
 from planning.courses.services.show_course import show_course, take_back_course
 from planning.models import Course
 from tests import factories as make
@@ -60,12 +64,14 @@ def test_a_course_is_asked_for_with_all_that_the_answer_depends_on(cast, edition
     assert (club, kind) == (cast.club, "plan_course")
     assert more == {"team": cast.team_a, "tier_version": edition, "asked_by": cast.coach, "now": NOW}
     scene = given.pop("scene")
+    robot = known_robot(cast.robot_a, numbers_for(cast.robot_a))
+    assert given.pop("known") == known_to_json(robot, None), "what its runs say as well"
     assert scene_from_dict(scene).width_mm == 2400 and given == {
         "team": cast.team_a.pk,
         "robot": cast.robot_a.pk,
         "tier_version": edition.pk,
         "calibration": None,
-        "numbers": {"distance_scale": 1.0, "turn_scale": 1.0},
+        "numbers": {"distance_scale": 1.0, "turn_scale": 1.0, "turn_bias_deg": 0.0, "drift_deg_per_m": 0.0},
         "aim": aim,
         "alternatives": alternatives,
     }
@@ -226,7 +232,7 @@ def test_a_plan_has_one_to_forty_steps(cast, edition):
 
 
 def test_a_note_is_cut_to_its_column(cast, edition):
-    check = check_draft(cast.team_a, edition, cast.robot_a, START, OUT, runs=10)
+    check = check_draft(cast.team_a, edition, cast.robot_a, START, OUT)
     row = keep_course(
         cast.team_a,
         edition,
@@ -243,14 +249,17 @@ def test_a_note_is_cut_to_its_column(cast, edition):
     assert row.note == "n" * 300
 
 
-def test_a_draft_is_simulated_four_thousand_times_the_same_for_a_team(cast, edition):
+def test_a_draft_is_simulated_so_often_for_each_robot_that_it_might_be_and_the_same_whoever_asks(cast, edition):
     course = THERE_AND_BACK
     first = check_draft(cast.team_a, edition, cast.robot_a, START, course)
-    assert first.success.runs == DRAFT_RUNS == 4000
-    assert first == check_draft(cast.team_a, edition, cast.robot_a, START, course)
-    assert first.success != check_draft(cast.team_b, edition, cast.robot_a, START, course).success
-    numbers = SimpleNamespace(distance_scale=1.02, turn_scale=1.0)
-    assert scales(numbers) == {"distance_scale": 1.02, "turn_scale": 1.0}
+    assert first.success.runs == DRAFT_HYPOTHESES * RUNS_EACH
+    assert first == check_draft(cast.team_b, edition, cast.robot_a, START, course)
+
+
+def test_a_planners_plan_keeps_all_that_was_allowed_for_and_a_teams_only_the_scales():
+    numbers = SimpleNamespace(distance_scale=1.02, turn_scale=0.99, turn_bias_deg=1.5, drift_deg_per_m=-2.0)
+    assert typed_scales(numbers) == {"distance_scale": 1.02, "turn_scale": 0.99}
+    assert scales(numbers) == typed_scales(numbers) | {"turn_bias_deg": 1.5, "drift_deg_per_m": -2.0}
 
 
 # Showing
@@ -285,7 +294,7 @@ def test_a_teams_own_course_is_neither_shown_nor_taken_back(cast, edition):
 
 def test_a_course_that_touches_today_is_not_shown(cast, edition):
     course = planned(cast.team_a, edition, cast.robot_a)
-    Course.objects.filter(pk=course.pk).update(check_result=make.UNCHECKED)
+    Course.objects.filter(pk=course.pk).update(actions=actions_to_json([Drive(5000)]))
     assert refused(lambda: show_course(Course.objects.get(pk=course.pk), cast.coach, now=NOW)) == (
         "not_clear",
         "With the robot's numbers of today this course touches. Ask for a new one instead.",

@@ -372,7 +372,8 @@ def test_the_search_is_asked_for_three_places_with_the_room_and_told_when_to_end
         "duration_s": 38.0,
         "start": {"x_mm": 1, "y_mm": 2, "heading_deg": 3},
     }
-    assert (one, two) == (plain | {"success": 0.75}, plain | {"success": None})
+    success = {"probability": 0.75, "low": 0.7, "high": 0.8, "runs": 1000}
+    assert (one, two) == (plain | {"success": success}, plain | {"success": None})
 
 
 def test_a_search_that_was_stopped_says_so(cast, document, monkeypatch):

@@ -28,7 +28,7 @@ PLACES = {
             "outline": [[1000, 300], [1220, 300], [1220, 350], [1000, 350]],
             "grade": grade,
             "plain_success": 0.8,
-            "success": success,
+            "success": {"probability": success, "low": success - 0.1, "high": success + 0.15, "runs": 2000},
             "longer_s": 4.2,
             "duration_s": 31.5,
             "start": {"x_mm": 130, "y_mm": 220, "heading_deg": 0},
@@ -62,7 +62,20 @@ def test_proposals_come_with_a_drawing_a_grade_and_a_button(cast: Any, mission: 
     page = page_of(cast.as_coach.get(look.url))
     assert page.count("<svg") >= 2
     assert "Gentle" in page and "Hard" in page and "75 %" in page and "80 % without it" in page
+    assert "(65 % to 90 %; 80 % without it)" in page and "(20 % to 45 %; 80 % without it)" in page
     assert 'data-step="put obstacle t2 1000,300 1220,300 1220,350 1000,350"' in page
+
+
+def test_the_chances_say_what_they_rest_on(cast: Any, mission: Any) -> None:
+    look = ask(cast.as_coach, mission)
+    Job.objects.update(state=JobState.DONE, result=PLACES)
+    said = "The chances are from 2,000 pretend runs,"
+    page = page_of(cast.as_coach.get(look.url))
+    assert said in page and "on a kit’s usual numbers" in page
+    job = Job.objects.get()
+    job.input["scene"]["noise"]["runs"] = 5
+    job.save()
+    assert "on 5 measured runs of the robot that was asked about" in page_of(cast.as_coach.get(look.url))
 
 
 def test_when_no_place_does_it_the_words_say_what_to_ask_for(cast: Any, mission: Any) -> None:

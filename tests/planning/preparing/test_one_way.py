@@ -7,7 +7,13 @@ import ast
 from tests.test_architecture import python_files, said
 
 #: What computes with compiled kernels when it is called; drawing, times, fits and checks of scenes do not.
-COMPUTES = ("motion.check", "motion.search", "motion.chance.montecarlo", "motion.ground.kernels")
+COMPUTES = (
+    "motion.check",
+    "motion.search",
+    "motion.chance.montecarlo",
+    "motion.chance.learning",
+    "motion.ground.kernels",
+)
 #: Whoever may: the way that waits, the work of jobs, commands that people run themselves, and compiling.
 MAY_COMPUTE = {
     "planning/preparing/checks.py",
@@ -18,6 +24,8 @@ MAY_COMPUTE = {
     "planning/management/commands/plan_course.py",
     "config/process/warm.py",
 }
+#: Pages show something else where it cannot be computed yet, so these ask for themselves and need not wait.
+ASKS_FIRST = {"planning/courses/learned.py", "planning/courses/pages/next_measurement.py"}
 
 
 def test_pages_reach_compiled_kernels_by_the_one_way_that_waits():
@@ -27,4 +35,11 @@ def test_pages_reach_compiled_kernels_by_the_one_way_that_waits():
         for node in ast.walk(ast.parse(path.read_text()))
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(COMPUTES)
     }
-    assert found == MAY_COMPUTE
+    assert found == MAY_COMPUTE | ASKS_FIRST
+
+
+def test_who_need_not_wait_asks_before_computing():
+    for path in python_files("planning"):
+        if said(path) in ASKS_FIRST:
+            text = path.read_text()
+            assert 0 < text.index("kernels_ready()") < text.index("  # late:"), said(path)

@@ -10,8 +10,9 @@ import pytest
 from django.urls import reverse
 
 from classroom.robots.services.calibrate import record_calibration
+from motion.chance.montecarlo import RUNS_EACH
 from planning.courses.plan_today import plan_today
-from planning.courses.services.check_draft import DRAFT_RUNS
+from planning.courses.services.check_draft import DRAFT_HYPOTHESES
 from planning.courses.services.check_kept import check_kept_courses
 from planning.courses.services.show_course import show_course
 from planning.models import Course, Job
@@ -107,7 +108,7 @@ def test_what_was_kept_unchecked_has_its_check_when_the_planner_is_ready(cast, e
     assert check_kept_courses() == 0
     kept.refresh_from_db()
     assert kept.check_result["clear"]
-    assert kept.check_result["success"]["runs"] == DRAFT_RUNS
+    assert kept.check_result["success"]["runs"] == DRAFT_HYPOTHESES * RUNS_EACH
     twin = send(cast, CLEAR, do="keep", base=1)
     assert twin.status_code == 302
     assert Course.objects.get(number=2).check_result == kept.check_result

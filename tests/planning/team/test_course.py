@@ -66,7 +66,7 @@ def test_a_clear_course_is_called_clear_with_what_its_chance_rests_on(cast: Any,
     page = page_of(send(cast, CLEAR))
     assert "Clear</span>" in page
     assert "in 100 runs should work" in page
-    assert "with a kit&#x27;s usual numbers, not yours" in page
+    assert "all of it is a kit&#x27;s usual, so take this as a guess" in page
     assert "Room" in page
 
 

@@ -9,6 +9,8 @@ from typing import Any
 import pytest
 
 from classroom.models import SafetyCard
+from missions.models import ChangeMark, Progress
+from missions.readiness.services.evidence import refresh_evidence
 from tests import factories as make
 from tests.pages import page_of
 
@@ -76,3 +78,28 @@ def test_a_mission_shows_which_tiers_are_open_and_what_the_next_one_needs(cast: 
     assert "This tier is done Passed." in page(cast, f"/team/mission/?tier={editions[0].tier.pk}")
     make.ProgressFactory(team=cast.team_a, tier=third)
     assert "What is left to show" in page(cast, f"/team/mission/?tier={third.pk}")
+
+
+def test_a_team_says_that_it_changed_something_and_is_asked_for_fresh_runs(cast: Any) -> None:
+    editions = open_second_tier(cast)
+    run = make.AttemptFactory(team=cast.team_a, tier_version=editions[1], robot=cast.robot_a)
+    refresh_evidence(Progress.objects.get(team=cast.team_a, tier=editions[1].tier), run.made_at)
+    assert "We changed something" in page(cast)
+    sent = {"tier": editions[1].tier_id, "part": "tyres", "words": "back wheel"}
+    shown = cast.as_team_a.post("/team/changed/", sent, follow=True)
+    assert "Good to know. Your next runs show what the change does." in page_of(shown)
+    assert "Log three runs as things are now." in page_of(shown)
+    mark = ChangeMark.objects.get()
+    assert (mark.team, mark.part, mark.words, mark.by) == (cast.team_a, "tyres", "back wheel", None)
+
+
+def test_a_team_that_names_nothing_is_asked_what_was_changed(cast: Any) -> None:
+    editions = open_second_tier(cast)
+    shown = cast.as_team_a.post("/team/changed/", {"tier": editions[1].tier_id}, follow=True)
+    assert "Choose what was changed." in page_of(shown) and not ChangeMark.objects.exists()
+
+
+@pytest.mark.parametrize("tier", ["", "x", "999999"])
+def test_a_tier_that_is_not_open_has_no_mark(cast: Any, tier: str) -> None:
+    open_second_tier(cast)
+    assert cast.as_team_a.post("/team/changed/", {"tier": tier, "part": "tyres"}).status_code == 404

@@ -45,7 +45,7 @@ def test_a_page_asks_the_same_whatever_the_history(
 def test_a_change_of_a_course_is_checked_in_few_queries(
     cast: Any, edition: Any, django_assert_num_queries: Any
 ) -> None:
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):  # the robot's runs are asked for once: every chance counts them
         cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "check"}, headers={"X-Part": "yes"})
 
 

@@ -1,0 +1,89 @@
+""" "We changed something": a team on its tablet, or a coach for it, says so, and earlier runs count for less.
+
+As after a calibration that found other numbers. A mark that was a slip is taken back by a coach; it stays on record.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db import transaction
+from django.db.models import Max
+
+from classroom.club.services.audit import note_in_audit
+from classroom.errors import ConflictError, InputError, NotAllowedError
+from classroom.models import Coach, Team
+from missions.errors import MissionsCode
+from missions.models import ChangedPart, ChangeMark, Progress, Tier
+from missions.readiness.services.evidence import refresh_evidence
+
+LONGEST_WORDS = 60
+
+
+@transaction.atomic
+def mark_change(
+    team: Team, tier: Tier, part: str, words: str, now: dt.datetime, *, coach: Coach | None = None
+) -> ChangeMark:
+    """Keep that ``part`` was changed, now. ``tier`` says of which mission, if it was the program.
+
+    Raises
+    ------
+    NotAllowedError
+        ``observer``, ``other_club``.
+    InputError
+        ``unknown_part``, ``too_long``.
+    """
+    _may(coach, team)
+    if tier.mission.club_id != team.club_id:
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This team and tier are not of your club.")
+    if part not in ChangedPart.values:
+        raise InputError(MissionsCode.UNKNOWN_PART, "Choose what was changed from the list, or “Something else”.")
+    words = " ".join(words.split())
+    if len(words) > LONGEST_WORDS:
+        raise InputError(MissionsCode.TOO_LONG, f"Say it in {LONGEST_WORDS} letters or fewer.")
+    mission = tier.mission if part == ChangedPart.PROGRAM else None
+    mark = ChangeMark.objects.create(team=team, mission=mission, part=part, words=words, at=now, by=coach)
+    _look_again(mark, now)
+    note_in_audit(team.club, coach or team, "marked a change", f"team:{team.pk}", now=now)
+    return mark
+
+
+@transaction.atomic
+def take_back_mark(mark: ChangeMark, coach: Coach, now: dt.datetime) -> ChangeMark:
+    """It was a slip: nothing was changed then.
+
+    Raises
+    ------
+    NotAllowedError
+        ``observer``, ``other_club``.
+    ConflictError
+        ``already_taken_back``.
+    """
+    _may(coach, mark.team)
+    mark = ChangeMark.objects.select_for_update(of=("self",)).select_related("team__club").get(pk=mark.pk)
+    if mark.taken_back_at is not None:
+        raise ConflictError(MissionsCode.ALREADY_TAKEN_BACK, "This mark was taken back before. Load the page again.")
+    mark.taken_back_at = now
+    mark.save(update_fields=["taken_back_at"])
+    _look_again(mark, now)
+    note_in_audit(mark.team.club, coach, "took back a mark of a change", f"team:{mark.team_id}", now=now)
+    return mark
+
+
+def _may(coach: Coach | None, team: Team) -> None:
+    if coach is not None and not coach.may_change:
+        raise NotAllowedError(MissionsCode.OBSERVER, "An observer looks and changes nothing. Ask a coach to do this.")
+    if coach is not None and coach.club_id != team.club_id:
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This team is not of your club.")
+
+
+def _look_again(mark: ChangeMark, now: dt.datetime) -> None:
+    """Every tier that the mark concerns, with runs on record after it gathered anew."""
+    rows = Progress.objects.select_for_update(of=("self",)).select_related("team__club", "tier").filter(team=mark.team)
+    for progress in rows.filter(tier__mission=mark.mission) if mark.mission_id else rows:
+        standing = ChangeMark.objects.standing().filter(team=mark.team).of_tier(progress.tier)
+        progress.marked_at = standing.aggregate(newest=Max("at"))["newest"]
+        progress.save(update_fields=["marked_at"])
+        if progress.last_run_at is not None and progress.last_run_at >= mark.at:
+            refresh_evidence(progress, now)
+    mark.team.club.touch()

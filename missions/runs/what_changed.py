@@ -1,0 +1,58 @@
+"""Whether a team's runs have changed: for the term's pictures and the family's page alike, each in its own words."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from classroom.robots.robot_at import HeldRobot
+from missions.models import Attempt
+from missions.runs.rules.changes import Changes, PlanRun, changes_in
+
+#: The newest runs of a team in a tier that are compared.
+MOST = 48
+
+
+@dataclass(frozen=True)
+class PlanRuns:
+    """Runs of one plan with the robot as it is now, the oldest first as (when, how far from the mark in mm or None)."""
+
+    tier_id: int
+    changes: Changes
+    runs: tuple[tuple[dt.datetime, float | None], ...]
+
+
+def what_changed(
+    held: Mapping[int, HeldRobot], at: dt.datetime, before: dt.datetime | None = None
+) -> dict[int, PlanRuns]:
+    """By team, of the tier that it ran last; only teams with a run that counts. One query."""
+    if not held:
+        return {}
+    chosen = Attempt.objects.since_change(held, at)
+    if before is not None:
+        chosen = chosen.filter(made_at__lt=before)
+    by_team: dict[int, list[Attempt]] = {}
+    rows = chosen.newest_in_tier(MOST).only(
+        "team_id", "tier_id", "made_at", "success", "plan_number", "lateral_mm", "along_mm"
+    )
+    for run in rows:
+        by_team.setdefault(run.team_id, []).append(run)
+    return {team_id: _of_plan(runs) for team_id, runs in by_team.items()}
+
+
+def _of_plan(newest_first: list[Attempt]) -> PlanRuns:
+    tier_id = newest_first[0].tier_id
+    runs = [run for run in reversed(newest_first) if run.tier_id == tier_id]
+    found = changes_in([PlanRun(run.plan_number or 0, run.success, off_mm(run)) for run in runs])
+    assert found is not None, "there is a run"
+    own = [run for run in runs if run.plan_number == found.plan]
+    return PlanRuns(tier_id, found, tuple((run.made_at, off_mm(run)) for run in own))
+
+
+def off_mm(run: Attempt) -> float | None:
+    """How far from the mark it ended; None unless both ways were measured."""
+    if run.lateral_mm is None or run.along_mm is None:
+        return None
+    return math.hypot(run.lateral_mm, run.along_mm)

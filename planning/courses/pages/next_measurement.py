@@ -1,0 +1,47 @@
+"""What to measure next so that a plan's chance is known better, in words."""
+
+from __future__ import annotations
+
+import hashlib
+
+from django.core.cache import cache
+
+from classroom.robots.kinds import kind_of
+from motion.units import figure
+from planning.courses.plan_today import PlanToday
+from planning.preparing.kernels import kernels_ready
+
+#: A range that this narrows by less is not worth an afternoon.
+WORTH_IT = 0.03
+KEPT_S = 3600
+
+
+def next_words(today: PlanToday) -> str:
+    """ "To know this better, measure set-downs next: the range should shrink from 41 to about 25 in 100." Empty when
+    nothing helps much, when no chance is said, or while it cannot be worked out.
+    """
+    success = today.check.success
+    if success is None or not kernels_ready():
+        return ""
+    facts = f"{today.true!r} {today.told!r} {today.scene!r}"
+    key = f"next:{hashlib.sha256(facts.encode()).hexdigest()}"
+    words: str | None = cache.get(key)
+    if words is None:
+        words = _words(today, success.high - success.low)
+        cache.set(key, words, KEPT_S)
+    return words
+
+
+def _words(today: PlanToday, width: float) -> str:
+    from motion.chance.montecarlo import clean_by_hypothesis  # late: it brings the kernels in
+    from motion.chance.next_measurement import next_measurements
+
+    hypotheses = today.known.hypotheses
+    chances = clean_by_hypothesis(today.scene, today.start, today.true, each=128, told=today.told)
+    best = next_measurements(today.numbers.knowledge, hypotheses, chances, width)[0]
+    if best.width_now - best.width_then < WORTH_IT:
+        return ""
+    return (
+        f"To know this better, measure {kind_of(best.kind).called} next: the range should shrink from "
+        f"{figure(100 * best.width_now)} to about {figure(100 * best.width_then)} in 100."
+    )
