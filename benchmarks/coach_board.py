@@ -159,10 +159,12 @@ def populate(teams: int, missions: int, attempts: int) -> tuple[Any, Any, list[A
 
 def add_runs(cells: list[tuple[Any, Any]], attempts: int, now: dt.datetime) -> None:
     """Runs dealt round the cells over the last 60 days, each team with its own seeded rate."""
+    from classroom.models import RobotAssignment
     from missions.models import Attempt
 
     chance = random.Random(20261118)
     rates = [chance.uniform(0.3, 0.95) for _ in cells]
+    robots = {row.team_id: row.robot_id for row in RobotAssignment.objects.all()}
     rows = []
     for i in range(attempts):
         team, edition = cells[i % len(cells)]
@@ -174,6 +176,8 @@ def add_runs(cells: list[tuple[Any, Any]], attempts: int, now: dt.datetime) -> N
                 team=team,
                 tier_id=edition.tier_id,
                 tier_version=edition,
+                robot_id=robots.get(team.pk),
+                plan_number=1,
                 made_at=at,
                 received_at=at,
                 duration_s=chance.uniform(40, 90),
