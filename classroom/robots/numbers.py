@@ -62,7 +62,7 @@ class RobotNumbers:
     def noise(self) -> Noise:
         """The spreads at their best values, with the fewest runs that a measured one of distances or turns rests on."""
         measured = [self.straight, self.spin or self.square]
-        runs = min((len(one.runs) for one in measured if one is not None), default=None)
+        runs = min((int(one.fit.get("runs", len(one.runs))) for one in measured if one is not None), default=None)
         return replace(self.knowledge.typical(), runs=runs)
 
     @property

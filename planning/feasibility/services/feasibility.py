@@ -78,10 +78,8 @@ class FeasibilityAnswer:
     @property
     def aim(self) -> str:
         """ "steadiest", "fastest" or "simplest": which of them ``best`` is."""
-        courses = self.result.get("courses", {})
-        return next(
-            (aim for aim, course in courses.items() if self.best and course["actions"] == self.best["actions"]), ""
-        )
+        courses, best = self.result.get("courses", {}), self.best
+        return next((aim for aim, one in courses.items() if best and one["duration_s"] == best["duration_s"]), "")
 
     @property
     def measured_runs(self) -> int | None:
@@ -276,7 +274,8 @@ def _room_words(courses: Mapping[str, dict[str, Any]], unit: str) -> str:
 
 def suggested_limit(answers: Sequence[FeasibilityAnswer]) -> float | None:
     """A time limit from the predicted times of the robots that were asked about; None until all have answered."""
-    times = [answer.best["duration_s"] for answer in answers if answer.best]
+    steadiest = [answer.result.get("courses", {}).get("steadiest") for answer in answers]
+    times = [course["duration_s"] for course in steadiest if course]
     if not times or any(answer.is_open for answer in answers):
         return None
     return math.ceil(max(times) * LIMIT_SLACK / LIMIT_STEP_S) * LIMIT_STEP_S
