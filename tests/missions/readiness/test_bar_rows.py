@@ -174,9 +174,9 @@ def test_a_clubs_bar_is_noted_and_live_pages_hear_of_it(cast, editions):
 )
 def test_a_clubs_bar_that_cannot_be_is_refused_in_a_sentence(cast, editions, case, error, code, words):
     coach = {"assistant": cast.assistant, "observer": cast.observer}.get(case, cast.coach)
-    policy = {"same": {}, "a tier's": {"clean_of": 9}, "own": {"clean_runs": 11}}.get(case, {"dates": 3})
+    policy = {"same": {}, "a tier's": {"clean_of": 10}, "own": {"clean_runs": 13}}.get(case, {"dates": 3})
     if case == "a tier's":
-        TierVersion.objects.filter(pk=editions[1].pk).update(rule={"clean_runs": 10})
+        TierVersion.objects.filter(pk=editions[1].pk).update(rule={"clean_runs": 11})
     if case == "own":
         TierVersion.objects.all().delete()
     reason = "" if case == "reason" else "Why"
@@ -211,7 +211,7 @@ def test_the_confidence_in_time_is_asked_for_the_club_and_for_a_timed_tier_alone
 
 
 def test_only_what_differs_from_the_inherited_rule_is_kept(cast, editions):
-    told = form({"target": "70", "dates": "3", "confidence": "85", "least_runs": ""}, editions[0], {"target": 0.7})
+    told = form({"target": "70", "dates": "3", "confidence": "90", "least_runs": ""}, editions[0], {"target": 0.7})
     assert told.is_valid() and told.changes() == {"dates": 3}
     assert told.rule_when_saved().dates == 3 and told.rule_when_saved().target == 0.7
     club = form({"target": "66.66", "dates": "2"}, None, {"target": 0.7, "forget": 0.9})
