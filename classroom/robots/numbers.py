@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
@@ -60,10 +61,20 @@ class RobotNumbers:
 
     @property
     def noise(self) -> Noise:
-        """The spreads at their best values, with the fewest runs that a measured one of distances or turns rests on."""
+        """For where no hypotheses are carried: the spreads at their best values, wider by what the systematic numbers are
+        unsure by, with the fewest runs that a measured one of distances or turns rests on.
+        """
         measured = [self.straight, self.spin or self.square]
         runs = min((int(one.fit.get("runs", len(one.runs))) for one in measured if one is not None), default=None)
-        return replace(self.knowledge.typical(), runs=runs)
+        typical, u = self.knowledge.typical(), self.knowledge.u
+        return replace(
+            typical,
+            distance_scale_sd=u.distance_scale,
+            start_heading_sd_deg=math.hypot(typical.start_heading_sd_deg, u.start_heading_deg),
+            turn_sd_deg=math.hypot(typical.turn_sd_deg, u.turn_bias_deg),
+            drift_sd_deg_per_m=math.hypot(typical.drift_sd_deg_per_m, u.drift_deg_per_m),
+            runs=runs,
+        )
 
     @property
     def systematic(self) -> Systematic:

@@ -21,6 +21,8 @@ class Typing:
     yaw_reference: str = "absolute"
     distance_step_mm: float = 10.0
     turn_step_deg: float = 1.0
+    travel_footprint: tuple = (((-50, -75), (150, -75), (150, 75), (-50, 75)),)
+    working_footprint: tuple | None = None
 
 
 COURSE = (Drive(890), Turn(46, 46), Drive(830), Turn(-46, 0), Push(330), Drive(-400), Tool("raise", 1.5))

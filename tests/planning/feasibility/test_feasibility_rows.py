@@ -8,14 +8,15 @@ from types import SimpleNamespace
 import pytest
 
 from classroom.errors import InputError
+from classroom.robots.numbers import unmeasured_numbers
 from missions.editor.rules.first_document import first_document
 from missions.ladder.services.publish_mission import Verdict
+from motion.calibration.noise import NOMINAL_NOISE
 from motion.course.actions import Drive, Success
 from motion.errors import CancelledError, NoCourseError, SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.files import scene_to_dict
 from motion.scene.records import Pose
-from planning.feasibility.services import feasibility
 from planning.feasibility.services import obstacle_places as placing
 from planning.feasibility.services.feasibility import (
     FeasibilityAnswer,
@@ -133,10 +134,15 @@ def test_a_robot_is_met_with_its_own_numbers_and_a_plain_body_with_a_kits_usual_
     fit = {"scale": 1.02, "scale_u": 0.001, "residual_sd_mm": 1, "fraction_sd": 0.001, "repeatability_mm": 1}
     make.CalibrationFactory(robot=cast.robot_a, fit=fit | {"outliers": [], "runs": 3})
     assert scene_of(document, 0, cast.robot_a, cast.club).noise.runs == 3
-    assert scene_of(document, 0, None, cast.club).noise == feasibility.NOMINAL_NOISE
-    plain = feasibility.PLAIN_NUMBERS
+    plain = unmeasured_numbers()
     assert (plain.distance_scale, plain.turn_scale, plain.measured) == (1.0, 1.0, False)
-    assert scene_of(document, 0, cast.robot_a, cast.club, plain).noise == feasibility.NOMINAL_NOISE
+    usual = NOMINAL_NOISE
+    noise = scene_of(document, 0, None, cast.club).noise
+    assert (noise.runs, noise.distance_scale_sd, noise.distance_sd_fraction) == (None, 0.01, usual.distance_sd_fraction)
+    # A kit may turn 1 degree and curve 1 degree a metre too far every time; its spreads are wider by as much.
+    assert noise.turn_sd_deg == pytest.approx(math.hypot(usual.turn_sd_deg, 1.0))
+    assert noise.drift_sd_deg_per_m == pytest.approx(math.hypot(usual.drift_sd_deg_per_m, 1.0))
+    assert scene_of(document, 0, cast.robot_a, cast.club, plain).noise == noise
 
 
 @pytest.mark.parametrize(
