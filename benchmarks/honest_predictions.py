@@ -80,8 +80,9 @@ def _one(scene, course, robot, rng, *, calibrated):  # type: ignore[no-untyped-d
         typed = replace(
             robot,
             longer=(1 + robot.longer) / fits.straight.scale - 1,
-            wider=(1 + robot.wider) / fits.spin.turn_scale - 1,
+            wider=(1 + robot.wider) / (fits.spin.turn_scale * (1 + knowledge.mean.turn_scale)) - 1,
         )
+        knowledge = replace(knowledge, mean=replace(knowledge.mean, turn_scale=0.0))
     plain = replace(scene, noise=replace(knowledge.typical()), systematic=knowledge.mean)
     told = told_on(plain, course.start, course.actions)
     true = float(play(scene, course.start, told, typed, rng, TRUE_RUNS).worked.mean())

@@ -119,6 +119,8 @@ def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
     turn, turn_u = _turn_scale(spin_fit, square_fit)
     fits = Fits(straight_fit, spin_fit, square_fit, _full_fit(robot, set_down))
     knowledge, parts = knowledge_from_fits(fits, nominal=replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference))
+    turn *= 1.0 + knowledge.mean.turn_scale  # what the bias gave up
+    knowledge = replace(knowledge, mean=replace(knowledge.mean, turn_scale=0.0))
     return RobotNumbers(
         distance_scale=distance,
         distance_scale_u=distance_u,

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
 
 from motion.calibration.noise import NOMINAL_NOISE
 from motion.calibration.set_down import SetDownFit
@@ -83,7 +86,7 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
         found[name] = pooled(value, freedom, getattr(nominal, name))
         source[name] = kind
 
-    mean, u = Systematic(), NOMINAL_U
+    mean, u, correlation = Systematic(), NOMINAL_U, 0.0
     if (straight := fits.straight) is not None:
         take("distance_sd_fraction", straight.fraction_sd, straight.scale_free or straight.runs - 1, "straight")
         u = replace(u, distance_scale=straight.scale_u)
@@ -100,8 +103,10 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
             take("turn_growth_sd_deg", spin.turn_growth_sd_deg, spin.turn_growth_free or 1.0, "spin")
         u = replace(u, turn_scale=spin.turn_scale_u)
         if spin.turn_bias_deg is not None and spin.turn_bias_u_deg is not None:
-            bias, bias_u = weighed(spin.turn_bias_deg, spin.turn_bias_u_deg, u.turn_bias_deg)
-            mean, u = replace(mean, turn_bias_deg=bias), replace(u, turn_bias_deg=bias_u)
+            turns = _turns(spin.turn_bias_deg, spin, u.turn_bias_deg)
+            mean = replace(mean, turn_scale=turns.scale, turn_bias_deg=turns.bias)
+            u = replace(u, turn_scale=turns.scale_u, turn_bias_deg=turns.bias_u)
+            correlation = turns.correlation
         else:
             u = replace(u, turn_bias_deg=HELD_BIAS_DEG)
     elif (square := fits.square) is not None:
@@ -115,4 +120,27 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
         take("start_heading_sd_deg", set_down.heading_sd_deg, set_down.free, "set_down")
     spreads = tuple(found[name] for name in SPREADS)
     parts = tuple(KnownPart(name, source[name]) for name in SPREADS)
-    return Knowledge(spreads, mean, u, nominal.yaw_reference), parts
+    return Knowledge(spreads, mean, u, nominal.yaw_reference, correlation), parts
+
+
+class _Turns(NamedTuple):
+    """How much more than its fitted scale a robot turns (a share), and its bias (degrees), with their uncertainties."""
+
+    scale: float
+    scale_u: float
+    bias: float
+    bias_u: float
+    correlation: float
+
+
+def _turns(bias: float, spin: SpinFit, usual_u: float) -> _Turns:
+    """A fitted scale and bias together with what a kit's bias usually is: what the bias gives up the scale takes over."""
+    sds = np.array([max(spin.turn_scale_u, 1e-9), max(spin.turn_bias_u_deg or 0.0, 1e-9)])
+    tied = min(max(spin.scale_bias_correlation or 0.0, -0.999), 0.999)
+    fitted = np.linalg.inv(np.outer(sds, sds) * np.array([[1.0, tied], [tied, 1.0]]))
+    covariance = np.linalg.inv(fitted + np.diag([0.0, usual_u**-2.0]))
+    scale, kept = covariance @ fitted @ np.array([0.0, bias])
+    scale_u, bias_u = np.sqrt(np.diag(covariance))
+    return _Turns(
+        float(scale), float(scale_u), float(kept), float(bias_u), float(covariance[0, 1] / (scale_u * bias_u))
+    )

@@ -45,6 +45,9 @@ class SpinFit:
         As in a straight fit.
     turn_sd_deg, turn_growth_sd_deg
         Both parts of the scatter; None in records that do not tell them apart.
+    scale_bias_correlation
+        Between the errors of the scale and of the bias: turns told too small in scale are told too large in bias. None
+        without a bias.
     turn_free, turn_growth_free
         Degrees of freedom of each.
     ask_for_deg
@@ -65,6 +68,7 @@ class SpinFit:
     turn_growth_sd_deg: float | None = None
     turn_free: float | None = None
     turn_growth_free: float | None = None
+    scale_bias_correlation: float | None = None
     ask_for_deg: float | None = None
 
     @property
@@ -164,6 +168,9 @@ def fit_spin(
         turn_growth_sd_deg=scatter.growth_sd,
         turn_free=scatter.free,
         turn_growth_free=scatter.growth_free,
+        scale_bias_correlation=float(fit.covariance[0, 1] / np.sqrt(fit.covariance[0, 0] * fit.covariance[1, 1]))
+        if biased
+        else None,
         ask_for_deg=scatter.ask_for,
     )
 

@@ -22,7 +22,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy import special
 
-from motion.chance.error import OWN
+from motion.chance.error import OWN, TURN_BIAS, TURN_SCALE
 from motion.chance.landing import landing_errors, parameter_jacobian
 from motion.chance.least_squares import Array
 from motion.chance.logged import READING_SD, Logged
@@ -68,13 +68,24 @@ class KnownSpread(NamedTuple):
 class Knowledge:
     """What calibrations say about a robot, before any run is looked at.
 
-    ``spreads`` in the order of ``SPREADS``; ``mean`` and ``u`` of the systematic numbers (standard uncertainties).
+    ``spreads`` in the order of ``SPREADS``; ``mean`` and ``u`` of the systematic numbers (standard uncertainties);
+    ``turn_correlation`` between the errors of a turn's scale and of its bias, which one fit gives together.
     """
 
     spreads: tuple[KnownSpread, ...]
     mean: Systematic
     u: Systematic
     yaw_reference: str = "absolute"
+    turn_correlation: float = 0.0
+
+    def covariance(self) -> Array:
+        """Of the systematic numbers (7, 7), in the units of ``error.PARAMETERS``."""
+        u = np.maximum(_vector(self.u), 1e-9)
+        found = np.diag(u**2)
+        found[TURN_SCALE, TURN_BIAS] = found[TURN_BIAS, TURN_SCALE] = (
+            self.turn_correlation * u[TURN_SCALE] * u[TURN_BIAS]
+        )
+        return found
 
     def typical(self) -> Noise:
         """The spreads at their best values."""
@@ -158,14 +169,14 @@ def drawn(knowledge: Knowledge, runs: Sequence[Logged] = (), *, count: int = COU
     ((256, 6), (256, 7), 1.0)
     """
     normal = special.ndtri(_hypercube(count, OWN, seed))
-    mean, u = _vector(knowledge.mean), np.maximum(_vector(knowledge.u), 1e-9)
+    mean, before = _vector(knowledge.mean), knowledge.covariance()
     facts = [fact for logged in runs for fact in _facts(logged, knowledge)]
     many = CANDIDATES * count if facts else count
     cube = _hypercube(many, len(SPREADS), seed + 1)
     spreads = np.column_stack([_spread_quantiles(spread, cube[:, k]) for k, spread in enumerate(knowledge.spreads)])
     if not facts:
-        return Hypotheses(spreads, mean + u * normal, np.full(count, 1.0 / count))
-    information = np.broadcast_to(np.diag(u**-2.0), (many, OWN, OWN)).copy()
+        return Hypotheses(spreads, mean + normal @ np.linalg.cholesky(before).T, np.full(count, 1.0 / count))
+    information = np.broadcast_to(np.linalg.inv(before), (many, OWN, OWN)).copy()
     score = np.zeros((many, OWN))
     log = np.zeros(many)
     for fact in facts:
@@ -218,7 +229,7 @@ def _facts(logged: Logged, knowledge: Knowledge) -> list[_Fact]:
         own = landing_errors(replace(scene, noise=one), logged.start, logged.actions, told=logged.told)
         per_spread.append(_TO_DEG @ own.covariance @ _TO_DEG)
     typical = sum(spread.value**2 * part for spread, part in zip(knowledge.spreads, per_spread, strict=True))
-    prior = slope @ np.diag(np.square(_vector(knowledge.u))) @ slope.T
+    prior = slope @ knowledge.covariance() @ slope.T
     widest = 4.0 * typical + prior + np.diag(np.square(READING_SD))
     groups: dict[tuple[int, ...], list[Array]] = {}
     for miss in logged.misses:

@@ -44,6 +44,17 @@ def next_measurements(
         Of each hypothesis (H,), as ``montecarlo.clean_by_hypothesis`` gives them.
     width_now
         Of the range that is shown.
+
+    Examples
+    --------
+    A chance that hangs on how the robot is set down:
+
+    >>> from motion.calibration.knowledge import Fits, knowledge_from_fits
+    >>> from motion.chance.hypotheses import drawn
+    >>> knowledge, _ = knowledge_from_fits(Fits())
+    >>> hypotheses = drawn(knowledge)
+    >>> next_measurements(knowledge, hypotheses, 0.5 - 0.1 * np.log(hypotheses.spreads[:, 2]), 0.4)[0].kind
+    'set_down'
     """
     weights = hypotheses.weights
     numbers = np.hstack([np.log(hypotheses.spreads), hypotheses.systematic])

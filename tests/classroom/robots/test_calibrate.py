@@ -67,13 +67,18 @@ def test_spins_change_the_turn_scale(robot):
 
 
 def test_a_fixed_overshoot_is_known_as_such_and_its_scale_holds_nothing_of_it(robot):
-    """Told 360 and 1080 it always goes 2 degrees too far: told 90 it turns 92."""
+    """Told 360 and 1080 it always goes 2 degrees too far. Four spins are no surer of that than a kit's usual is of none:
+    part of it goes to the scale, and turns of the measured sizes come out as they did.
+    """
     spins = [{"commanded_deg": c, "measured_deg": c + 2} for c in (360, 360, 1080, 1080)]
     record_calibration(robot, "spin", "club table", spins, now=NOW)
     numbers = numbers_for(robot)
-    assert (numbers.turn_scale, numbers.turn_bias_deg) == (pytest.approx(1.0), pytest.approx(2.0))
+    assert 1.0 < numbers.turn_bias_deg < 2.0 and numbers.turn_scale > 1.0
+    assert [numbers.turn_scale * told + numbers.turn_bias_deg for told in (360, 1080)] == pytest.approx(
+        [362, 1082], abs=0.5
+    )
     assert numbers.systematic == Systematic(turn_bias_deg=numbers.turn_bias_deg)
-    assert numbers.words[1].startswith("Told 90° it turns 92.0° ")
+    assert numbers.knowledge.mean == numbers.systematic
 
 
 def test_a_curve_is_known_and_said_and_a_hardly_bent_one_is_not_worth_a_sentence(robot):
@@ -82,7 +87,7 @@ def test_a_curve_is_known_and_said_and_a_hardly_bent_one_is_not_worth_a_sentence
         runs = [{"commanded_mm": 1000, "measured_mm": 1000 + n % 2, "sideways_mm": left + (-1) ** n} for n in range(6)]
         record_calibration(robot, "straight", "mat", runs, now=NOW)
         numbers = numbers_for(robot)
-        assert numbers.drift_deg_per_m == pytest.approx(math.degrees(2 * left / 1000), rel=1e-3)
+        assert numbers.drift_deg_per_m == pytest.approx(math.degrees(2 * left / 1000), rel=1e-2)
         assert numbers.systematic.drift_deg_per_m == numbers.drift_deg_per_m
         assert list(numbers.words[2:]) == words
 
