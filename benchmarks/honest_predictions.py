@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
+from scipy import special
 
 from benchmarks.figures import Figure
 from benchmarks.planned_courses import planned
@@ -26,6 +27,7 @@ from tests.oracles.plain_runs import TrueRobot, play
 ROBOTS = 12  # a scene
 RUNS = 10
 TRUE_RUNS = 1500
+SPREAD_ROBOTS = 1500
 
 
 @dataclass(frozen=True)
@@ -139,7 +141,31 @@ def update_time() -> Figure:
     )
 
 
+def spreads_known() -> Figure:
+    """How often a measured robot's true spread lies outside the 95 % range that its calibrations leave, worst of six."""
+    outside = np.zeros(6)
+    for k in range(SPREAD_ROBOTS):
+        rng = np.random.default_rng([99, k])
+        robot = made_up(rng)
+        knowledge, _ = knowledge_from_fits(measured(robot, rng))
+        true = (
+            robot.length_share,
+            robot.place_mm,
+            robot.askew_sd_deg,
+            robot.turn_deg,
+            robot.turn_more_deg,
+            robot.curve_sd,
+        )
+        for i, (known, sd) in enumerate(zip(knowledge.spreads, true, strict=True)):
+            at = special.chdtr(known.freedom, known.freedom * known.value**2 / sd**2)
+            outside[i] += at < 0.025 or at > 0.975
+    shares = outside / SPREAD_ROBOTS
+    note = "length, place, set-down heading, turn, its growth, curve: " + " ".join(f"{share:.3f}" for share in shares)
+    return Figure(float(shares.max()), "of robots", 0.08, note)
+
+
 FIGURES = {
+    "honest.calibration_spreads": spreads_known,
     "honest.prediction_error": error_after,
     "honest.prediction_width": width_after,
     "honest.prediction_held": held_after,

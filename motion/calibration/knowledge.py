@@ -27,6 +27,8 @@ NOMINAL_U = Systematic(
     turn_bias_deg=1.0,
     drift_deg_per_m=1.0,
 )
+#: Of the degrees of freedom that runs leave, one of two spreads that they tell apart gets one in so many.
+SHARE_OF_RUNS, DRIFT_SHARE = 6.0, 40.0
 #: What is left of a bias (degrees) when turns were measured at one size and their scale holds it. As above.
 HELD_BIAS_DEG = 0.4
 
@@ -92,15 +94,17 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
         u = replace(u, distance_scale=straight.scale_u)
         if straight.drift_deg_per_m is not None and straight.drift_sd_deg_per_m is not None:
             free = straight.drift_free or straight.runs - 1.0
-            take("drift_sd_deg_per_m", root_of_variance(straight.drift_sd_deg_per_m, free), free, "straight")
+            sd = root_of_variance(straight.drift_sd_deg_per_m, free)
+            told = _shared(free, straight.runs, DRIFT_SHARE) if straight.drift_alone else free
+            take("drift_sd_deg_per_m", sd, told, "straight")
             drift, drift_u = weighed(straight.drift_deg_per_m, straight.drift_u_deg_per_m, u.drift_deg_per_m)
             mean, u = replace(mean, drift_deg_per_m=drift), replace(u, drift_deg_per_m=drift_u)
             if straight.drift_alone and straight.start_heading_sd_deg is not None:
-                take("start_heading_sd_deg", straight.start_heading_sd_deg, straight.runs - 2, "straight")
+                take("start_heading_sd_deg", straight.start_heading_sd_deg, _shared(None, straight.runs), "straight")
     if (spin := fits.spin) is not None:
         if spin.turn_sd_deg is not None and spin.turn_growth_sd_deg is not None:
-            take("turn_sd_deg", spin.turn_sd_deg, spin.turn_free or 1.0, "spin")
-            take("turn_growth_sd_deg", spin.turn_growth_sd_deg, spin.turn_growth_free or 1.0, "spin")
+            take("turn_sd_deg", spin.turn_sd_deg, _shared(spin.turn_free, spin.runs), "spin")
+            take("turn_growth_sd_deg", spin.turn_growth_sd_deg, _shared(spin.turn_growth_free, spin.runs), "spin")
         u = replace(u, turn_scale=spin.turn_scale_u)
         if spin.turn_bias_deg is not None and spin.turn_bias_u_deg is not None:
             turns = _turns(spin.turn_bias_deg, spin, u.turn_bias_deg)
@@ -121,6 +125,16 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
     spreads = tuple(found[name] for name in SPREADS)
     parts = tuple(KnownPart(name, source[name]) for name in SPREADS)
     return Knowledge(spreads, mean, u, nominal.yaw_reference, correlation), parts
+
+
+def _shared(free: float | None, runs: int, share: float = SHARE_OF_RUNS) -> float:
+    """Degrees of freedom of one of two spreads that the same runs tell apart: a part of what they leave at most.
+
+    A variance part that came out large looks surer than it is (its information grows with it). Found by simulation, so
+    that truths lie where they should between the quantiles (``honest.calibration_spreads``).
+    """
+    most = (runs - 2) / share
+    return most if free is None else min(free, most)
 
 
 class _Turns(NamedTuple):

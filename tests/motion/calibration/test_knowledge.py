@@ -109,12 +109,12 @@ def test_sideways_misses_say_how_it_curves_and_where_they_tell_it_how_it_is_set_
     assert knowledge.mean == Systematic(drift_deg_per_m=pytest.approx(2.155172, abs=1e-6))
     assert knowledge.u == replace(NOMINAL_U, distance_scale=0.003, drift_deg_per_m=pytest.approx(0.371391, abs=1e-6))
     found = spreads_of(Fits(straight=CURVED))
-    # (3 x 2^2 + 4 x 1^2) / 7, and of five runs less two fitted means (3 x 0.5^2 + 4 x 1^2) / 7.
+    # Five runs less two fitted means count for 3 / 40 of a run for the curve and 3 / 6 for the set-down; 0.921318 is c4 of 3.
     assert found["drift_sd_deg_per_m"] == (
-        pytest.approx(math.sqrt((12 * 0.921318**2 + 4) / 7), abs=1e-5),
-        7.0,
-    )  # c4 of 3
-    assert found["start_heading_sd_deg"] == (pytest.approx(math.sqrt(4.75 / 7)), 7.0)
+        pytest.approx(math.sqrt((0.075 * 2**2 * 0.921318**2 + 4) / 4.075), abs=1e-5),
+        4.075,
+    )
+    assert found["start_heading_sd_deg"] == (pytest.approx(math.sqrt((0.5 * 0.25 + 4) / 4.5)), 4.5)
     assert sources_of(Fits(straight=CURVED)) == {
         "distance_sd_fraction": "straight",
         "start_position_sd_mm": "nominal",
@@ -136,9 +136,9 @@ def test_a_set_down_that_was_taken_out_of_straight_runs_is_not_taken_for_one_tha
 def test_spins_of_two_sizes_say_scatter_and_bias():
     knowledge, _ = knowledge_from_fits(Fits(spin=SPIN))
     found = spreads_of(Fits(spin=SPIN))
-    # (6 x 2^2 + 4 x 1^2) / 10 = 2.8 and (4 x 0.1^2 + 4 x 0.7^2) / 8 = 0.25
-    assert found["turn_sd_deg"] == (pytest.approx(math.sqrt(2.8)), 10.0)
-    assert found["turn_growth_sd_deg"] == (pytest.approx(0.5), 8.0)
+    # Eight runs leave each of the two (8 - 2) / 6 = 1: (2^2 + 4 x 1^2) / 5 = 1.6 and (0.1^2 + 4 x 0.7^2) / 5 = 0.394
+    assert found["turn_sd_deg"] == (pytest.approx(math.sqrt(1.6)), 5.0)
+    assert found["turn_growth_sd_deg"] == (pytest.approx(math.sqrt(0.394)), 5.0)
     # weighed with a kit's usual 0 give or take 1: 2 / 1.09, and 0.3 / sqrt(1.09)
     assert knowledge.mean == Systematic(turn_bias_deg=pytest.approx(1.834862, abs=1e-6))
     assert knowledge.u == replace(NOMINAL_U, turn_scale=0.002, turn_bias_deg=pytest.approx(0.287348, abs=1e-6))
