@@ -58,7 +58,7 @@ def log(site, team, rung, success=True):
 
 def test_a_run_logged_elsewhere_appears_on_the_board_which_asks_every_two_seconds(ladder, open_page):
     page = open_page(ladder.as_coach, "/")
-    expect(page.get_by_text("10 of the last 10", exact=True)).to_be_visible()
+    expect(page.get_by_text("12 of the last 12", exact=True)).to_be_visible()
     assert "every 2s" in page.locator("#board").get_attribute("hx-trigger")
     page.evaluate("document.body.dataset.same = 'yes'")
     log(ladder, ladder.team_a, 0, success=False)
@@ -75,7 +75,7 @@ def test_the_board_says_when_it_last_asked_and_can_be_paused(ladder, open_page):
     log(ladder, ladder.team_a, 0, success=False)
     page.wait_for_timeout(2600)
     assert asked == []
-    expect(page.get_by_text("10 of the last 10", exact=True)).to_be_visible()
+    expect(page.get_by_text("12 of the last 12", exact=True)).to_be_visible()
     page.get_by_role("button", name="Pause refreshing").click()
     expect(page.get_by_text("11 of the last 12", exact=True)).to_be_visible()
 
@@ -85,7 +85,7 @@ def test_the_next_tier_is_opened_by_keyboard_with_a_reason(ladder, open_page):
     page.locator(cell(ladder, ladder.team_a, 1)).focus()
     page.keyboard.press("Enter")
     dialogue = page.get_by_role("dialog")
-    expect(dialogue).to_contain_text("10 of the last 10")
+    expect(dialogue).to_contain_text("12 of the last 12")
     expect(dialogue.get_by_label("Reason")).to_be_focused()
     page.keyboard.type("Steady on both tables")
     expect(dialogue.get_by_label("Mark “Plain route” as passed as well")).to_be_checked()
