@@ -61,6 +61,8 @@ def plain_numpy(scene: Scene, z: np.ndarray) -> int:
     dx, dy = x - f(aim.x_mm), y - f(aim.y_mm)
     along, lateral = dx * c + dy * s - f(scene.target.push_leg_mm), dy * c - dx * s
     turned = theta - f(math.radians(aim.heading_deg))
+    reach = f(scene.robot.footprint[0][1][0])  # the nose meets the target; it is in the middle of the robot
+    along, lateral = along + reach * (np.cos(turned) - f(1)), lateral + reach * np.sin(turned)
     return int(
         np.count_nonzero(
             (np.abs(lateral) <= window.lateral_mm)
