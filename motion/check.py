@@ -17,7 +17,7 @@ from motion.chance.landing import landing as predicted_landing
 from motion.chance.landing import miss
 from motion.chance.montecarlo import success as predicted_success
 from motion.chance.pace import within_limit
-from motion.course.actions import Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
+from motion.course.actions import AT_START, Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
 from motion.course.times import course_seconds
 from motion.ground.clearance import (
     EDGE_NAMES,
@@ -94,6 +94,7 @@ def check_course(
         if room < scene.margin_mm - TOLERANCE_MM:
             touches.append(_touch(scene, stages[i], poses[i], action, i, name, kind, room))
     pushes = [i for i, action in enumerate(actions) if isinstance(action, Push)]
+    touches += _idle_turns(poses, actions, told or actions)
     touches += _at_the_target(scene, ground, poses, actions, pushes)
     touches += _at_the_end(scene, ground, poses[-1], stages, actions, pushes)
     landing, shares, success = _expected(scene, start, actions, told, pushes, runs, seed, quick, rooms)
@@ -208,7 +209,15 @@ def _at_the_start(scene: Scene, ground: Ground, start: Pose) -> list[Touch]:
     if _inside(ground, False, start):
         return []
     words = "The robot does not start wholly inside the base. Set it down further in."
-    return [Touch(0, "base", "the base", start.x_mm, start.y_mm, 0.0, words)]
+    return [Touch(AT_START, "base", "the base", start.x_mm, start.y_mm, 0.0, words)]
+
+
+def _idle_turns(poses: Sequence[Pose], actions: Sequence[Action], told: Sequence[Action]) -> list[Touch]:
+    """Turns by nothing: they take no time, and yet a robot that counts its yaw from the start would be put straight."""
+    pairs = enumerate(zip(actions, told, strict=False))
+    idle = [i for i, pair in pairs if all(isinstance(each, Turn) and each.by_deg == 0 for each in pair)]
+    words = "turns by nothing. Give it a number, or take it out."
+    return [Touch(i, "turn", "the turn", poses[i].x_mm, poses[i].y_mm, 0.0, f"Step {i + 1} {words}") for i in idle]
 
 
 def _at_the_target(
@@ -216,14 +225,14 @@ def _at_the_target(
 ) -> list[Touch]:
     """What is wrong about the push, if there is one: left the base, met the window, backed off."""
     if not pushes:
-        return [_ending(poses[-1], max(len(actions) - 1, 0), "push", "The course does not push the target yet.")]
+        return [_ending(poses[-1], len(actions), "push", "The course does not push the target yet.")]
     if len(pushes) > 1:
         second = pushes[1]
         return [_ending(poses[second], second, "push", f"Step {second + 1} pushes again; one push is enough.")]
     i = pushes[0]
     return [
         *_outside_first(ground, poses, actions, i),
-        *_window(scene, poses[i], poses[i + 1], i),
+        *_window(scene, poses[i], poses[i + 1], i, actions[i]),
         *_backing_off(scene, poses, actions, i),
     ]
 
@@ -235,20 +244,23 @@ def _outside_first(ground: Ground, poses: Sequence[Pose], actions: Sequence[Acti
     return [_ending(poses[push], push, "base", "The robot pushes before it has left the base.")]
 
 
-def _window(scene: Scene, before: Pose, after: Pose, push: int) -> list[Touch]:
+def _window(scene: Scene, before: Pose, after: Pose, push: int, action: Action) -> list[Touch]:
     window, (along, lateral, turned) = scene.target.window, miss(scene, after)
     meets = miss(scene, before)[1] + scene.target.gap_mm * math.sin(math.radians(turned))  # the nose, at contact
     side = max(lateral, meets, key=abs)
+    name = target_name(scene)
+    if isinstance(action, Push) and action.distance_mm <= 0:
+        words = f"{step_words(push, action)} does not go forward."
+        return [Touch(push, "window", name, after.x_mm, after.y_mm, 0.0, words)]
     found = []
     if abs(turned) > window.heading_deg + TOLERANCE_MM:
         found.append(f"turned {figure(abs(turned))}° too far to the {'left' if turned > 0 else 'right'}")
     if abs(side) > window.lateral_mm + TOLERANCE_MM:
         found.append(f"{figure(abs(side))} mm too far to the {'left' if side > 0 else 'right'}")
-    if along < -window.short_mm - TOLERANCE_MM:
+    if along < -window.short_mm - TOLERANCE_MM or along <= TOLERANCE_MM - scene.target.push_mm:  # it was not moved
         found.append(f"{figure(-along)} mm short of pushed")
     if along > window.long_mm + TOLERANCE_MM:
         found.append(f"{figure(along)} mm past where the push should stop")
-    name = target_name(scene)
     return [
         Touch(push, "window", name, after.x_mm, after.y_mm, 0.0, f"At {_with_article(name)} the robot ends {words}.")
         for words in found
@@ -288,7 +300,7 @@ def _at_the_end(
     )
     if not pushes or _inside(ground, lowered, end):
         return []
-    return [_ending(end, len(actions) - 1, "base", "The robot does not end wholly inside the base.")]
+    return [_ending(end, len(actions), "base", "The robot does not end wholly inside the base.")]
 
 
 def _ending(pose: Pose, action: int, what: str, words: str) -> Touch:

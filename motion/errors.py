@@ -88,6 +88,7 @@ class MotionCode(StrEnum):
     UNKNOWN_KEY = "unknown_key"
     UNKNOWN_UNIT = "unknown_unit"
     UNKNOWN_WAY = "unknown_way"
+    UNTOUCHED_COUNTS = "untouched_counts"
     WRONG_FORMAT = "wrong_format"
     WRONG_TYPE = "wrong_type"
     WRONG_VALUE = "wrong_value"

@@ -45,11 +45,19 @@ class Tool:
 Action = Turn | Drive | Push | Tool
 
 
+#: The action of a touch that lies in how the robot is set down.
+AT_START = -1
+
+
 @dataclass(frozen=True)
 class Touch:
-    """Where an action comes too near to something."""
+    """Where an action comes too near to something, or what the course does not do.
 
-    action: int  # index into the course's actions
+    ``action`` is an index into the course's actions; ``AT_START`` for how the robot is set down, and as many as there
+    are actions for what is missing after the last of them.
+    """
+
+    action: int
     what: str  # "obstacle", "edge", "keep-out", "target", "base", "window"
     name: str  # words for it: "gravel bank", "the far edge", "the tide gate"
     x_mm: float

@@ -17,6 +17,7 @@ from motion.units import figure
 
 MAX_OBSTACLES = 64
 LEAST_AREA_MM2 = 1.0
+LEAST_PUSH_MM = 1.0
 SLACK_MM = 0.01  # rounding in a file is not worth refusing a scene for
 
 
@@ -73,6 +74,23 @@ def scene_problems(scene: Scene) -> list[SceneError]:
     return shapes or list(_place_problems(scene))
 
 
+def push_problems(push_mm: float, short_mm: float) -> Iterator[SceneError]:
+    """What is wrong with a push and its window: a target that nothing has touched must not count as done.
+
+    >>> [problem.place for problem in push_problems(60, 60)], [problem.place for problem in push_problems(0, 0)]
+    (['target.window.short_mm'], ['target.push_mm'])
+    """
+    if push_mm < LEAST_PUSH_MM:
+        yield SceneError(
+            MotionCode.NO_PUSH, "The push is nothing; say how far the target is to move.", "target.push_mm"
+        )
+    elif short_mm >= push_mm:
+        message = (
+            "The window reaches so far short that a target nobody has touched would count; make it less than the push."
+        )
+        yield SceneError(MotionCode.UNTOUCHED_COUNTS, message, "target.window.short_mm")
+
+
 def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if not (100 <= scene.width_mm <= 20_000 and 100 <= scene.depth_mm <= 20_000):
         message = f"A table of {scene.width_mm:g} by {scene.depth_mm:g} mm is not between 10 cm and 20 m."
@@ -93,6 +111,7 @@ def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if len(scene.keep_outs) > MAX_OBSTACLES:
         message = f"{len(scene.keep_outs)} keep-outs; at most {MAX_OBSTACLES} are allowed."
         yield SceneError(MotionCode.TOO_MANY, message, "keep_outs")
+    yield from push_problems(scene.target.push_mm, scene.target.window.short_mm)
     for key, footprint in (("footprint", scene.robot.footprint), ("working_footprint", scene.robot.working_footprint)):
         if footprint is not None and not footprint:
             yield SceneError(

@@ -62,7 +62,7 @@ def test_the_edge_has_a_name():
 
 def test_a_course_without_a_push_is_checked_as_far_as_it_goes():
     check = check_course(EMPTY, START, GOOD[:3])
-    assert told(check) == [(2, "push")]
+    assert told(check) == [(3, "push")]
     assert check.success is None
 
 
@@ -71,7 +71,7 @@ def test_two_pushes_are_one_too_many():
 
 
 def test_a_start_outside_the_base_is_told():
-    assert told(check_course(EMPTY, Pose(500, 225, 0), ()))[0] == (0, "base")
+    assert told(check_course(EMPTY, Pose(500, 225, 0), ()))[0] == (-1, "base")
 
 
 def test_landing_beside_the_window_is_told_with_its_side():
@@ -92,13 +92,30 @@ def test_a_push_too_short_or_too_long_is_told():
         assert any(words in t.message for t in check.touches if t.what == "window")
 
 
+def test_a_target_that_was_not_moved_is_never_done_however_wide_the_window():
+    wide = replace(EMPTY, target=replace(EMPTY.target, window=replace(EMPTY.target.window, short_mm=500)))
+    for push in (30, 5, 0, -40):  # the gap before the target is 30 mm
+        check = check_course(wide, START, (*GOOD[:4], Push(push), *GOOD[5:]), quick=True)
+        assert (4, "window") in told(check)
+    assert (4, "window") not in told(check_course(wide, START, (*GOOD[:4], Push(31), *GOOD[5:]), quick=True))
+
+
+def test_a_turn_by_nothing_is_told_and_one_that_a_known_drift_makes_real_is_not():
+    idle = (*GOOD[:3], Turn(0, 0), *GOOD[3:])
+    check = check_course(EMPTY, START, idle, quick=True)
+    assert told(check) == [(3, "turn")]
+    assert check.touches[0].message == "Step 4 turns by nothing. Give it a number, or take it out."
+    real = (*GOOD[:3], Turn(0.5, 0.5), *GOOD[3:])
+    assert (3, "turn") not in told(check_course(EMPTY, START, real, quick=True, told=idle))
+
+
 def test_turning_before_backing_off_is_told():
     check = check_course(EMPTY, START, (*GOOD[:5], Turn(90, 90), Drive(-100)), runs=500)
     assert (5, "target") in told(check)
 
 
 def test_ending_outside_the_base_is_told():
-    assert (5, "base") in told(check_course(EMPTY, START, (*GOOD[:5], Drive(-400)), runs=500))
+    assert (6, "base") in told(check_course(EMPTY, START, (*GOOD[:5], Drive(-400)), runs=500))
 
 
 def test_a_quick_check_leaves_the_simulation_out():

@@ -102,6 +102,8 @@ def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Pro
         thing = document["tiers"][tier][match[1]][int(match[2])]
         words = message.replace("The obstacle is", f"The {thing['name']} is") if thing["name"] else message
         return Problem(error.code, words, f"{match[1][:-1]} {match[2]}", tier)
+    if error.place in ("target.push_mm", "target.window.short_mm"):
+        return Problem(error.code, message, "contact")
     own = {"target.body": "body", "target.precontact": "contact"}
     return Problem(error.code, message, own.get(error.place, re.split(r"[.\[]", error.place)[0]))
 
@@ -125,8 +127,6 @@ def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
     elif not body.buffer(-0.2).covers(shapely.affinity.translate(contact, 2 * math.cos(h), 2 * math.sin(h))):
         words = "The push heading leads away from the target; turn it so that the arrow points into the body."
         yield Problem("push_away", words, "contact")
-    if target.push_mm < 1:
-        yield Problem("no_push", "The push is nothing; say how far the target is to move.", "contact")
     if body.intersection(ShapelyPolygon(scene.base)).area > OVERLAP_MM2:
         words = "The target stands in the base; the robot must leave the base before it touches it."
         yield Problem("target_in_base", words, "body")

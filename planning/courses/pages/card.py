@@ -109,7 +109,10 @@ def _touch_words(check: Check, unit: str) -> Iterator[str]:
     """What it touches or leaves undone, each with its step."""
     for touch in touches_in(check.touches, unit):
         words = touch.message
-        yield words if words.startswith("Step ") else f"Step {touch.action + 1}: {words}"
+        if words.startswith("Step ") or not 0 <= touch.action < len(check.room_mm):
+            yield words
+        else:
+            yield f"Step {touch.action + 1}: {words}"
 
 
 _SOURCES = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from motion.course.actions import Action, Check, PlannedCourse, Success, Tool, Turn
+from motion.course.actions import Action, Check, PlannedCourse, Success, Tool, Touch, Turn
 from motion.scene.records import Pose
 from motion.units import figure, format_angle, format_length, turn_in_words
 
@@ -34,8 +34,14 @@ def check_lines(actions: Sequence[Action], start: Pose, check: Check) -> list[st
         if check.success is not None:
             lines.append(success_words(check.success))
     else:
-        lines += ["Not clear:"] + [f"  action {touch.action + 1}: {touch.message}" for touch in check.touches]
+        lines += ["Not clear:"] + [f"  {_at(touch, len(actions))}: {touch.message}" for touch in check.touches]
     return lines
+
+
+def _at(touch: Touch, count: int) -> str:
+    if touch.action < 0:
+        return "start"
+    return f"action {touch.action + 1}" if touch.action < count else "end"
 
 
 def action_lines(actions: Sequence[Action], check: Check) -> list[str]:

@@ -14,7 +14,7 @@ from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Tier, TierVersion
 from motion.course.actions import Action, Check, Touch, Turn
-from motion.scene.records import Pose
+from motion.scene.records import Pose, Scene
 from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.learned import known_robot
 from planning.courses.pages.rests_on import rests_on
@@ -115,10 +115,11 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
         rows = card_rows(actions, robot, unit)
         return drawn | {"check": None, "waits": True, "rows": rows}
     drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
-    return drawn | said(check, true, actions, robot, numbers, known.runs, unit)
+    return drawn | said(scene, check, true, actions, robot, numbers, known.runs, unit)
 
 
 def said(
+    scene: Scene,
     check: Check,
     true: tuple[Action, ...],
     told: tuple[Action, ...],
@@ -132,7 +133,7 @@ def said(
     return {
         "check": check,
         "touching": touching,
-        "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, unit),
+        "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, true, scene, unit),
         "rows": card_rows(told, robot, unit, check if check.clear else None),
         "worst": _worst(check, true),
         "chance": success_in_words(check),
@@ -189,16 +190,38 @@ def touch_hint(touching: list[Touch], true: tuple[Action, ...], unit: str) -> Hi
     )
 
 
-def ending_hint(check: Check, unit: str) -> Hint | None:
-    """For a course that touches nothing but does not do its task yet: the first thing that is missing."""
+def ending_hint(check: Check, true: tuple[Action, ...], scene: Scene, unit: str) -> Hint | None:
+    """For a course that touches nothing but does not do its task yet: the first thing that is missing.
+
+    A step is named only when it is at fault: of a push that does not count, the one step that puts it right.
+    """
     if not check.touches:
         return None
     first = check.touches[0]
     if first.what != "window":
-        return Hint(what=first.message, step=f"Look at step {first.action + 1}.")
+        return Hint(what=first.message, step=_where_missing(first, len(true)))
     in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
-    return Hint(
-        f"It meets the {first.name}, but not in the way that counts.", f"Look at step {first.action + 1}.", in_unit
+    from motion.search.one_change import one_change  # late: it brings the kernels in
+
+    change = one_change(scene, check.poses[0], true, check)
+    if change is None:
+        words = "It is not one step alone. Look where your robot stands and points before it pushes, then go back step by step."
+    else:
+        words = f"Look at step {change.action + 1}. With another number there alone, the push counts."
+    return Hint(f"It meets the {first.name}, but not in the way that counts.", words, in_unit)
+
+
+def _where_missing(touch: Touch, steps: int) -> str:
+    if touch.action < 0:
+        return "It is no step of yours: it is where you set your robot down."
+    if touch.action < steps:
+        return f"Look at step {touch.action + 1}."
+    if not steps:
+        return "Add your first step."
+    return (
+        f"Your {steps} steps may all be good. What is missing comes after step {steps}."
+        if steps > 1
+        else ("Your step may be good. What is missing comes after it.")
     )
 
 

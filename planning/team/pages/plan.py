@@ -31,7 +31,7 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "moved": today.moved,
         "forecast": forecast_of(course),
         "next": next_words(today),
-    } | said(today.check, today.true, today.told, robot, today.numbers, today.known.runs, unit)
+    } | said(today.scene, today.check, today.true, today.told, robot, today.numbers, today.known.runs, unit)
 
 
 def compare_page(seat: TeamSeat, one: Course, two: Course) -> dict[str, Any]:

@@ -89,6 +89,18 @@ def test_a_push_over_the_edge_is_asked_about(document) -> None:
     assert codes(document) == {"pushed_off_table"}
 
 
+@pytest.mark.parametrize(
+    ("push", "short", "code"),
+    [(0.0, 0.0, "no_push"), (20.0, 20.0, "untouched_counts"), (20.0, 35.0, "untouched_counts")],
+)
+def test_a_target_that_counts_as_done_untouched_must_change(document, push: float, short: float, code: str) -> None:
+    document["target"]["push_mm"] = push
+    document["target"]["window"]["short_mm"] = short
+    (problem, *_) = [problem for problem in problems(document) if problem.code == code]
+    assert problem.stops
+    assert problem.place == "contact"
+
+
 def test_a_target_in_the_base_must_change(document) -> None:
     document["base"] = [[0, 0], [2400, 0], [2400, 1200], [0, 1200]]
     assert "target_in_base" in codes(document)

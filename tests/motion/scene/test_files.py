@@ -78,6 +78,21 @@ def test_a_name_that_cannot_be_shown_is_refused(name):
     assert (error.code, error.place) == ("control_character", "name")
 
 
+@pytest.mark.parametrize(
+    ("push", "short", "place"),
+    [
+        (60, 60, "target.window.short_mm"),
+        (60, 90, "target.window.short_mm"),
+        (0, 0, "target.push_mm"),
+        (0.5, 0, "target.push_mm"),
+    ],
+)
+def test_a_target_that_counts_as_done_untouched_is_refused(push, short, place):
+    content = _file()
+    content["target"] |= {"push_mm": push, "window": content["target"]["window"] | {"short_mm": short}}
+    assert _refused(content).place == place
+
+
 def test_an_unknown_key_is_named_with_its_place_and_what_is_allowed():
     content = _file()
     content["robot"] = content["robot"] | {"colour": "red"}

@@ -96,6 +96,32 @@ def test_an_ending_hint_speaks_the_clubs_unit(cast: Any, edition: Any) -> None:
     assert " mm" not in page.split('data-hint="3"')[1].split("</details>")[0]
 
 
+def step_hint(response: Any) -> str:
+    return page_of(response).split('data-hint="2"')[1].split("<p>")[1].split("</p>")[0]
+
+
+@pytest.mark.parametrize(
+    ("steps", "hint"),
+    [
+        (CLEAR[:4], "Your 4 steps may all be good. What is missing comes after step 4."),
+        (CLEAR[:1], "Your step may be good. What is missing comes after it."),
+        (CLEAR[:6], "Your 6 steps may all be good. What is missing comes after step 6."),
+        ([*CLEAR[:2], ("turn", 0), *CLEAR[2:]], "Look at step 3."),
+        # What spoils the push lies before it: the leg or the turn at fault is named, not the push.
+        ([*CLEAR[:2], ("drive", 62), *CLEAR[3:]], "Look at step 3. With another number there alone, the push counts."),
+        ([*CLEAR[:3], ("turn", -33), *CLEAR[4:]], "Look at step 4. With another number there alone, the push counts."),
+        ([*CLEAR[:4], ("push", 4), *CLEAR[5:]], "Look at step 5. With another number there alone, the push counts."),
+    ],
+)
+def test_a_hint_names_a_step_only_when_that_step_is_at_fault(cast: Any, edition: Any, steps: Any, hint: str) -> None:
+    assert step_hint(send(cast, steps)) == hint
+
+
+def test_two_faults_are_laid_on_no_single_step(cast: Any, edition: Any) -> None:
+    both = [*CLEAR[:3], ("turn", -20), ("push", 3), *CLEAR[5:]]
+    assert step_hint(send(cast, both)).startswith("It is not one step alone.")
+
+
 def test_the_fragment_holds_the_map_and_the_verdict_and_no_page(cast: Any, edition: Any) -> None:
     page = page_of(
         cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "check"}, headers={"X-Part": "yes"})
