@@ -41,6 +41,7 @@ class Progress(models.Model):
     why = models.CharField(max_length=400, blank=True)
     need = models.CharField(max_length=400, blank=True)
     last_run_at = models.DateTimeField(null=True, blank=True)
+    taken_up_at = models.DateTimeField(null=True, blank=True, help_text="When the team last went to it on its tablet.")
     updated_at = models.DateTimeField()
 
     objects = ProgressQuerySet.as_manager()

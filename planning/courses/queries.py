@@ -20,6 +20,11 @@ class CourseQuerySet(models.QuerySet["Course"]):
         """All plans of a team in a tier, newest first, whatever the mission's version."""
         return self.filter(team=team, tier_version__tier=tier).select_related("robot", "tier_version__version")
 
+    def asked_of_team(self, team: Any) -> Self:
+        """Those that a coach shows a team in a tier that is still offered, and that it has not answered; newest first."""
+        shown = self.filter(team=team, answer="", shown_to_team_at__isnull=False, tier_version__tier__left_out_at=None)
+        return shown.select_related("tier_version__tier__mission").order_by("-shown_to_team_at", "-pk")
+
     def run_in(self, attempts: Iterable[Attempt]) -> Self:
         """The courses that runs were made of, with their maps."""
         runs = list(attempts)

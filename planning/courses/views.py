@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from classroom.access import get_team, require_coach
+from classroom.access import as_key, get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.robots.numbers import numbers_for
 from classroom.robots.robot_at import robot_at
@@ -79,7 +79,8 @@ def course_show(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{found.team} sees plan {found.number} on its tablet now.")
     except HelmroomError as error:
         messages.error(request, error.message)
-    return redirect("course", pk)
+    back = as_key(request.POST.get("back"))
+    return redirect("job", back) if back and back == found.job_id else redirect("course", pk)
 
 
 def course_card(request: HttpRequest, pk: int) -> HttpResponse:

@@ -15,6 +15,12 @@ class Origin(models.TextChoices):
     PLANNER = "planner", "Found by the planner"
 
 
+class TeamAnswer(models.TextChoices):
+    NONE = "", "No answer yet"
+    TRY = "try", "We'll try it"
+    KEEP = "keep", "We keep ours"
+
+
 class Course(models.Model):
     """One revision of a course; never edited. ``number`` counts up per team and tier over both origins ("plan 7").
 
@@ -39,6 +45,10 @@ class Course(models.Model):
     note = models.CharField(max_length=300, blank=True)
     shown_to_team_at = models.DateTimeField(null=True, blank=True)
     shown_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    answer = models.CharField(
+        max_length=4, choices=TeamAnswer, default="", blank=True, help_text="What the team said to being shown it."
+    )
+    answered_at = models.DateTimeField(null=True, blank=True)
     job = models.ForeignKey("planning.Job", on_delete=models.SET_NULL, null=True, blank=True, related_name="courses")
     created_at = models.DateTimeField()
 
@@ -49,6 +59,10 @@ class Course(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["team", "tier_version", "number"], name="course_number_once"),
             models.CheckConstraint(condition=Q(origin__in=["team", "planner"]), name="course_origin_is_known"),
+            models.CheckConstraint(
+                condition=Q(answer="", answered_at=None) | Q(answer__in=["try", "keep"], answered_at__isnull=False),
+                name="course_answer_is_known",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from django.urls import path
 
-from planning.team.views import course, log, mission, survey
+from planning.team.views import course, log, mission, news, survey
 
 urlpatterns = [
     path("team/mission/", mission.team_mission, name="team_mission"),
     path("team/changed/", mission.team_changed, name="team_changed"),
+    path("team/news/", news.team_news, name="team_news"),
+    path("team/go/", news.team_go, name="team_go"),
     path("team/log/", log.team_log, name="team_log"),
     path("team/log/<uuid:uuid>/", log.team_run, name="team_run"),
     path("team/log/<uuid:uuid>/change/", log.team_run_change, name="team_run_change"),
@@ -18,4 +20,5 @@ urlpatterns = [
     path("team/survey/", survey.team_survey, name="team_survey"),
     path("team/course/compare/", course.team_compare, name="team_compare"),
     path("team/course/<int:pk>/", course.team_plan, name="team_plan"),
+    path("team/course/<int:pk>/answer/", news.team_answer, name="team_answer"),
 ]

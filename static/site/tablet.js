@@ -2,6 +2,7 @@
 
 import * as queue from "./queue.js";
 import { Sender } from "./sender.js";
+import "./news.js";
 
 const place = document.getElementById("kept");
 export const team = Number(place.dataset.team);

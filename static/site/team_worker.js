@@ -7,7 +7,7 @@ const TEAM = new URL("/team/of", location.origin).href;
 const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
 // What pages import by name; all else of a page is read off the page.
 const MODULES = [
-  ...["queue", "sender", "tablet", "uuid7"].map((name) => `/static/site/${name}.js`),
+  ...["news", "queue", "sender", "tablet", "uuid7"].map((name) => `/static/site/${name}.js`),
   ...["course", "draft", "log", "pad", "stopwatch"].map((name) => `/static/planning/team/${name}.js`),
   "/static/planning/preparing/preparing.js",
   "/static/classroom/robots/measure.js",

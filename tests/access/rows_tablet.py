@@ -34,6 +34,11 @@ def _tyres(world: Any) -> dict[str, Any]:
     return {"tier": world.tier.pk, "part": "tyres"}
 
 
+def _open_tier(world: Any) -> dict[str, Any]:
+    world.progress.refresh_from_db()
+    return {"tier": world.tier.pk}
+
+
 def _batch(world: Any) -> str:
     return json.dumps({"team": world.cast.team_a.pk, "items": []})
 
@@ -49,6 +54,9 @@ ROWS = {
     "team_worker": Row("200 200 200 200 200 200 200 200 200"),
     "team_mission": Row(TEAMS_ONLY, _tier_page),
     "team_changed": Row(OWN_CHANGE, data=_tyres, method="post"),
+    "team_news": Row(TEAMS_ONLY),
+    "team_go": Row(OWN_CHANGE, data=_open_tier, method="post"),
+    "team_answer": Row(OWN_CHANGE, lambda w: {"pk": w.course.pk}, data=lambda w: {"answer": "try"}, method="post"),
     "team_course": Row(TEAMS_ONLY, _tier_page),
     "team_survey": Row("302 200 200 404 404 404 404 404 404", _tier_page),
     "team_plan": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),

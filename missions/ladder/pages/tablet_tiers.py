@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from classroom.access import TeamSeat
 from missions.access import get_open_tier
 from missions.models import Progress, ProgressState, Tier
@@ -31,7 +33,7 @@ def left_out(seat: TeamSeat) -> list[Tier]:
 
 
 def chosen_tier(seat: TeamSeat, asked: str | None) -> Tier | None:
-    """The tier asked for, else the one opened last; None when nothing is open yet.
+    """The tier asked for, else the one that the team stands on; None when nothing is open yet.
 
     Raises
     ------
@@ -40,5 +42,30 @@ def chosen_tier(seat: TeamSeat, asked: str | None) -> Tier | None:
     """
     if asked:
         return get_open_tier(seat, int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 18 else 0)
-    rows, _ = progress_of(seat)
-    return rows[0].tier if rows else None
+    row = stands_on(progress_of(seat)[0])
+    return row.tier if row else None
+
+
+def stands_on(rows: list[Progress]) -> Progress | None:
+    """Of a team's open tiers (in the order of ``progress_of``) the one that its tablet shows unasked.
+
+    It is the one that the team itself used last, passed since or not, so that nothing that a coach signs leads a team
+    to another mission. Only a tier of the same mission that a coach has opened since takes its place.
+    """
+    used = [row for row in rows if used_at(row)]
+    if not used:
+        return rows[0] if rows else None
+    last = max(used, key=lambda row: (used_at(row), row.tier.order))
+    above = [row for row in rows if row.tier.mission_id == last.tier.mission_id and opened_since(row, used_at(last))]
+    return above[0] if above else last
+
+
+def used_at(row: Progress) -> dt.datetime | None:
+    """When the team last ran in a tier or went to it."""
+    return max((at for at in (row.last_run_at, row.taken_up_at) if at), default=None)
+
+
+def opened_since(row: Progress, since: dt.datetime | None) -> bool:
+    """Whether a coach has opened a tier since a moment, and the team has not used it yet."""
+    fresh = row.state == ProgressState.WORKING and row.opened_at is not None and used_at(row) is None
+    return bool(fresh and row.opened_at and (since is None or row.opened_at > since))

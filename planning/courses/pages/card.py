@@ -14,6 +14,7 @@ from motion.units import figure, format_length, side_word, whole_number
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.plan_today import PlanToday, plan_today
+from planning.courses.rules.marks import marks_of
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows
 from planning.forecasts.queries import forecast_of
@@ -43,6 +44,7 @@ class CourseCard:
     weakest: str
     landing_words: str
     touch_words: tuple[str, ...]
+    marks: tuple[str, ...]
 
     @property
     def print_size(self) -> str:
@@ -82,6 +84,7 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCar
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
         touch_words=tuple(_touch_words(today.check, course.team.club.unit)),
+        marks=tuple(marks_of(today.check, course.team.club.unit)),
     )
 
 

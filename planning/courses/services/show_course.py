@@ -11,7 +11,7 @@ from classroom.errors import InputError
 from classroom.models import Coach
 from planning.courses.pages.card import card_of
 from planning.errors import PlanningCode
-from planning.models import Course, Origin
+from planning.models import Course, Origin, TeamAnswer
 
 
 @transaction.atomic
@@ -44,5 +44,6 @@ def take_back_course(course: Course, coach: Coach, *, now: dt.datetime) -> None:
 
 def _set(course: Course, coach: Coach | None, at: dt.datetime | None) -> None:
     course.shown_to_team_at, course.shown_by = at, coach
-    course.save(update_fields=["shown_to_team_at", "shown_by"])
+    course.answer, course.answered_at = TeamAnswer.NONE, None
+    course.save(update_fields=["shown_to_team_at", "shown_by", "answer", "answered_at"])
     course.team.club.touch()

@@ -11,6 +11,7 @@ from classroom.access import TeamSeat
 from classroom.models import Robot, SafetyCard
 from classroom.robots.robot_at import robot_at
 from missions.access import current_tier_version
+from missions.day.pages.team_turn import team_turn
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import drawing_of, drawn_objects, measures
 from missions.ladder.pages.tablet_tiers import progress_of
@@ -22,6 +23,7 @@ from missions.readiness.services.evidence import answer_now
 from planning.courses.scene_for import scene_for
 from planning.team.draft import first_start
 from planning.team.pages.course import chart
+from planning.team.pages.news import news_of
 
 
 def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]:
@@ -55,6 +57,7 @@ def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]
         "need": need_in_words(progress, found, after),
         "why": why_in_words(found),
         "change_form": ChangeForm(),
+        "news": news_of(seat, tier, offered, team_turn(seat.team, now)),
     }
 
 

@@ -25,7 +25,7 @@ def history(cast: Any, edition: Any, count: int) -> None:
 
 
 PAGES = {
-    "/team/mission/": 14,
+    "/team/mission/": 18,
     "/team/log/": 7,
     "/team/course/": 11,
     "/team/robot/": 7,
