@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.contrib.auth.views import redirect_to_login
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
@@ -37,4 +37,7 @@ class ClubMiddleware:
         if request.headers.get("HX-Request"):
             # A fragment must not swap a sign-in page into the middle of another page.
             return HttpResponse(status=200, headers={"HX-Redirect": door.url})
+        if request.headers.get("Accept") == "application/json":
+            # A script that asked for data. A redirect would look like that of a Wi-Fi's own sign-in page.
+            return JsonResponse({"code": "sign_in", "words": "Sign in again."}, status=401)
         return door

@@ -25,7 +25,11 @@ _CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,4}(?:[.,]\d{1,3})?)")
 
 
 class RunForm(forms.Form):
-    """Lengths are in the unit that their page had (or else the club's) unless they name their own; ``side`` and ``way`` stand for the sign."""
+    """Lengths are in the unit that their page had (or else the club's) unless they name their own; ``side`` and ``way`` stand for the sign.
+
+    A run that does not say how far its tablet's clock is ahead was made before anybody knew: ``ahead_s`` is what its
+    batch said.
+    """
 
     uuid = forms.UUIDField()
     tier = forms.IntegerField(min_value=1, max_value=MOST_KEY)
@@ -44,9 +48,11 @@ class RunForm(forms.Form):
     change_to_try = forms.CharField(max_length=200, required=False)
     note = forms.CharField(max_length=300, required=False)
 
-    def __init__(self, data: Mapping[str, Any] | None = None, *, unit: str, now: dt.datetime, **more: Any) -> None:
-        super().__init__(data, **more)
-        self.club_unit, self.now = unit, now
+    def __init__(
+        self, data: Mapping[str, Any] | None = None, *, unit: str, now: dt.datetime, ahead_s: float = 0.0
+    ) -> None:
+        super().__init__(data)
+        self.club_unit, self.now, self.batch_ahead_s = unit, now, ahead_s
 
     def clean_made_at(self) -> dt.datetime:
         text = self.cleaned_data["made_at"]
@@ -60,8 +66,10 @@ class RunForm(forms.Form):
             raise forms.ValidationError("The time of this run has no time zone. Log it again.")
         return moment
 
-    def clean_ahead_s(self) -> float:
-        ahead = self.cleaned_data["ahead_s"] or 0.0
+    def clean_ahead_s(self) -> float | None:
+        ahead = self.cleaned_data["ahead_s"]
+        if ahead is None:
+            return None
         if not math.isfinite(ahead) or abs(ahead) > 4e9:
             raise forms.ValidationError("The tablet's clock cannot be read. Set its date and time.")
         return float(ahead)
@@ -110,7 +118,8 @@ class RunForm(forms.Form):
             name, wrong = next(iter(self.errors.items()))
             raise InputError(MissionsCode.NOT_READABLE, f"{_LABELS.get(name, '')}{wrong[0]}")
         got = self.cleaned_data
-        ahead = got["ahead_s"]
+        known = got["ahead_s"] is not None or not self.data.get("made_at")
+        ahead = (got["ahead_s"] or 0.0) if known else self.batch_ahead_s
         try:
             made_at = got["made_at"] - dt.timedelta(seconds=ahead)
         except OverflowError:
@@ -122,6 +131,7 @@ class RunForm(forms.Form):
             tier_id=got["tier"],
             made_at=made_at,
             clock_ahead_s=ahead,
+            said_at=None if known else got["made_at"],
             duration_s=got["duration"],
             outcomes=_outcomes(self.data),
             lateral_mm=_signed(got["sideways"], got["side"] == "right"),

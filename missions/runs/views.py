@@ -18,12 +18,12 @@ def team_runs(request: HttpRequest) -> JsonResponse:
     seat = access.require_team(request)
     now = timezone.now()
     try:
-        items = read_batch(request.body, seat)
+        batch = read_batch(request.body, seat, now=now)
     except ConflictError as error:
         return JsonResponse({"code": error.code, "words": error.message}, status=409)
     except InputError as error:
         status = 413 if error.code == "too_many" else 400
         return JsonResponse({"code": error.code, "words": error.message}, status=status)
     see_tablet(seat.tablet, now=now)
-    replies = [reply.record for reply in take_items(items, seat, now=now)]
+    replies = [reply.record for reply in take_items(batch.items, seat, now=now, ahead_s=batch.ahead_s)]
     return JsonResponse({"now": now.isoformat(), "replies": replies})

@@ -1,9 +1,13 @@
 // What this tablet has promised to keep: runs in IndexedDB until the server has said what became of them.
-// A record is {n, uuid, team, item, state, tried, code, words}; state is "waiting" or "refused".
+// A record is {n, uuid, team, item, number, state, tried, code, words}; state is "waiting" or "refused".
+// What a full or broken storage does not take is held here in the page, which then has to stay open.
 
 const NAME = "helmroom-tablet";
 const STORE = "items";
+const TEST_TEAM = -1;
 let opened = null;
+let room = true;
+const held = new Map(); // by uuid the record as it should be, or null where it should be gone
 
 function open() {
   opened ??= new Promise((resolve, reject) => {
@@ -43,60 +47,137 @@ async function read(work) {
   });
 }
 
-export function keep(team, item) {
-  return change((store) => store.add({ uuid: item.uuid, team, item, state: "waiting", tried: false }));
+async function write(record, gone = false) {
+  try {
+    await change((store) => {
+      if (!gone) store.put(record);
+      else if (record.n !== undefined) store.delete(record.n);
+    });
+    held.delete(record.uuid);
+    room = true;
+  } catch {
+    held.set(record.uuid, gone ? null : record);
+    room = false;
+  }
 }
 
-export async function waiting(team, most = undefined) {
-  return read((store) => store.index("team").getAll(IDBKeyRange.only([team, "waiting"]), most));
+async function onDisk(range, most) {
+  try {
+    return await read((store) => store.index("team").getAll(range, most));
+  } catch {
+    room = false;
+    return [];
+  }
+}
+
+async function rows(team, state, most = undefined) {
+  if (!held.size) return onDisk(IDBKeyRange.only([team, state]), most);
+  const all = new Map((await onDisk(IDBKeyRange.bound([team], [team, []]))).map((record) => [record.uuid, record]));
+  for (const [uuid, record] of held) {
+    if (record) all.set(uuid, record);
+    else all.delete(uuid);
+  }
+  return [...all.values()].filter((record) => record.team === team && record.state === state).slice(0, most);
+}
+
+// Whether storage takes anything at all, tried by a write of about a run's size; what is held here goes along.
+export async function test() {
+  const uuid = `test-${Math.random()}`;
+  const record = { uuid, team: TEST_TEAM, item: { note: "x".repeat(1000) }, state: "test" };
+  await write(record);
+  held.delete(uuid);
+  if (!room) return;
+  for (const old of await onDisk(IDBKeyRange.bound([TEST_TEAM], [TEST_TEAM, []]))) await write(old, true);
+  await putAway();
+}
+
+async function putAway() {
+  for (const record of [...held.values()]) if (room && record) await write(record);
+}
+
+export const hasRoom = () => room;
+
+// Whether a run would be lost with this page.
+export const onlyHere = () => [...held.values()].some((record) => record && record.n === undefined);
+
+export async function keep(team, item, number = null) {
+  await write({ uuid: item.uuid, team, item, number, state: "waiting", tried: false });
+  await putAway();
+}
+
+export function waiting(team, most = undefined) {
+  return rows(team, "waiting", most);
 }
 
 export function refused(team, most = undefined) {
-  return read((store) => store.index("team").getAll(IDBKeyRange.only([team, "refused"]), most));
+  return rows(team, "refused", most);
 }
 
 export async function counts(team) {
-  const db = await open();
-  return new Promise((resolve, reject) => {
-    const transaction = db.transaction(STORE);
-    const index = transaction.objectStore(STORE).index("team");
-    const some = { waiting: 0, refused: 0 };
-    for (const state of Object.keys(some)) {
-      index.count(IDBKeyRange.only([team, state])).onsuccess = (event) => { some[state] = event.target.result; };
-    }
-    transaction.oncomplete = () => resolve(some);
-    transaction.onerror = () => reject(transaction.error);
-  });
+  if (held.size) return { waiting: (await waiting(team)).length, refused: (await refused(team)).length };
+  const some = { waiting: 0, refused: 0 };
+  try {
+    const db = await open();
+    await new Promise((resolve, reject) => {
+      const transaction = db.transaction(STORE);
+      const index = transaction.objectStore(STORE).index("team");
+      for (const state of Object.keys(some)) {
+        index.count(IDBKeyRange.only([team, state])).onsuccess = (event) => { some[state] = event.target.result; };
+      }
+      transaction.oncomplete = resolve;
+      transaction.onerror = () => reject(transaction.error);
+    });
+  } catch { room = false; }
+  return some;
 }
 
-// Before it goes out for the first time: from here on the server may know of it, whatever we hear back.
-export function markTried(records) {
-  return change((store) => records.forEach((record) => store.put({ ...record, tried: true })));
+// Before they go out for the first time: from here on the server may know of them, whatever we hear back.
+export async function markTried(records) {
+  const fresh = records.filter((record) => !record.tried);
+  for (const record of fresh) record.tried = true;
+  try {
+    await change((store) => { for (const record of fresh) if (!held.has(record.uuid)) store.put(record); });
+  } catch {
+    room = false;
+    for (const record of fresh) held.set(record.uuid, record);
+  }
 }
 
 export function done(record) {
-  return change((store) => store.delete(record.n));
+  return write(record, true);
 }
 
 export function refuse(record, code, words) {
-  return change((store) => store.put({ ...record, tried: true, state: "refused", code, words }));
+  return write({ ...record, tried: true, state: "refused", code, words });
 }
 
 export function again(record, item) {
-  return change((store) => store.put({ ...record, item, state: "waiting", code: "", words: "" }));
+  return write({ ...record, item, state: "waiting", code: "", words: "" });
 }
+
+const serverMayHave = (record) => !record || (record.state === "waiting" ? record.tried : record.code === "same_key_other_body");
+const inItsPlace = (record, item) => ({ ...record, uuid: item.uuid, item, state: "waiting", tried: false, code: "", words: "" });
+const asNew = ({ n, ...record }) => record; // its place on the disk is not taken along
 
 // Put ``instead`` (or nothing) in the place of a run that the server does not have: never sent, or refused.
 // Resolves to false, changing nothing, when the server may have it: then it takes a correction of its own.
-export function replaceUnsent(uuid, instead = null) {
-  return change((store, answer) => {
-    store.index("uuid").get(uuid).onsuccess = (event) => {
-      const record = event.target.result;
-      const there = !record || (record.state === "waiting" ? record.tried : record.code === "same_key_other_body");
-      if (there) return answer(false);
-      if (instead) store.put({ ...record, uuid: instead.uuid, item: instead, state: "waiting", tried: false, code: "", words: "" });
-      else store.delete(record.n);
-      return answer(true);
-    };
-  });
+export async function replaceUnsent(uuid, instead = null) {
+  if (!held.has(uuid)) {
+    try {
+      return await change((store, answer) => {
+        store.index("uuid").get(uuid).onsuccess = (event) => {
+          const record = event.target.result;
+          if (serverMayHave(record)) return answer(false);
+          if (instead) store.put(inItsPlace(record, instead));
+          else store.delete(record.n);
+          return answer(true);
+        };
+      });
+    } catch { room = false; }
+  }
+  const record = held.get(uuid) ?? await read((store) => store.index("uuid").get(uuid)).catch(() => undefined);
+  if (serverMayHave(record)) return false;
+  await write(record, true);
+  if (instead) await write(asNew(inItsPlace(record, instead)));
+  return true;
 }

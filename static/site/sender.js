@@ -2,11 +2,14 @@
 // every item has its own key.
 
 import * as queue from "./queue.js";
+import { recall, remember } from "./recall.js";
 
 const BATCH = 40;
 const PATIENCE_MS = 20000;
 const PAUSES_MS = [1500, 3000, 6000, 12000, 30000];
+const LONGEST_PAUSE_MS = 600000;
 const CLOCK_KEY = "helmroom-clock-ahead";
+const CLOCK_GOOD_MS = 3600000;
 
 function csrfToken() {
   const cookie = document.cookie.split("; ").find((part) => part.startsWith("csrftoken="));
@@ -15,22 +18,46 @@ function csrfToken() {
 }
 
 // How far this tablet's clock is ahead of the server's, in whole seconds, as last seen; nothing under five seconds.
-export function clockAhead() {
-  return Number(localStorage.getItem(CLOCK_KEY)) || 0;
+// Undefined where nobody knows: what was seen long ago, or later than now, may be of a clock that has been set since.
+export function clockAhead(now = Date.now()) {
+  const { ahead, at } = recall(CLOCK_KEY) ?? {};
+  return now - at >= 0 && now - at < CLOCK_GOOD_MS ? ahead : undefined;
 }
 
 function noteClock(serverNow, sentAt) {
-  const middle = (sentAt + Date.now()) / 2;
-  const ahead = Math.round((middle - Date.parse(serverNow)) / 1000);
-  if (Number.isFinite(ahead)) localStorage.setItem(CLOCK_KEY, Math.abs(ahead) < 5 ? "0" : String(ahead));
+  const now = Date.now();
+  const ahead = Math.round(((sentAt + now) / 2 - Date.parse(serverNow)) / 1000);
+  if (Number.isFinite(ahead)) remember(CLOCK_KEY, { ahead: Math.abs(ahead) < 5 ? 0 : ahead, at: now });
 }
 
+// Seconds or a date (RFC 9110, section 10.2.3); a server cannot ask for more than ten minutes.
+function retryAfterMs(response) {
+  const said = response.headers.get("Retry-After") ?? "";
+  const ms = /^\d+$/.test(said.trim()) ? Number(said) * 1000 : Date.parse(said) - Date.now();
+  return Number.isFinite(ms) ? Math.min(Math.max(ms, 0), LONGEST_PAUSE_MS) : 0;
+}
+
+// What an answer that is none of ours, or no good one, means. A Wi-Fi's own sign-in page answers in our place: by a
+// redirect, by a page of its own, or by 511 (RFC 6585, section 6).
+function linkOf(response) {
+  const ours = (response.headers.get("Content-Type") ?? "").startsWith("application/json");
+  if (response.type === "opaqueredirect" || response.status === 511) return "wifi";
+  if ([401, 404, 409].includes(response.status)) return "door";
+  if (response.status === 403) return "old";
+  if (response.status === 429) return "busy";
+  if (response.status >= 500) return "trouble";
+  if (!ours) return "wifi";
+  return response.ok ? "ok" : "whole";
+}
+
+const TRY_AGAIN = ["away", "wifi", "busy", "trouble"];
+
 export class Sender {
-  // ``tell(link)`` hears "sending", "ok", "away" (no network), "door" (sign in again), "old" (load the page again) or
-  // "whole" (what was sent could not be read at all: everything stays here);
-  // ``settled(record, reply)`` hears what became of each item.
+  // ``tell(link)`` hears "sending", "ok", "away" (no network), "wifi" (the Wi-Fi's own page answers), "busy" (asked to
+  // wait), "trouble" (the server is not well), "door" (sign in again), "old" (load the page again) or "whole" (what was
+  // sent could not be read at all: everything stays here); ``settled(record, reply)`` hears what became of each item.
   constructor({ team, url, tell, settled }) {
-    Object.assign(this, { team, url, tell, settled, busy: false, again: false, misses: 0, timer: 0 });
+    Object.assign(this, { team, url, tell, settled, busy: false, again: false, misses: 0, timer: 0, notBefore: 0 });
     addEventListener("online", () => this.wake());
     document.addEventListener("visibilitychange", () => { if (!document.hidden) this.wake(); });
   }
@@ -41,23 +68,28 @@ export class Sender {
   }
 
   async send() {
-    if (this.busy) { this.again = true; return; }
+    if (performance.now() < this.notBefore) return this.later();
+    if (this.busy) { this.again = true; return undefined; }
     this.busy = true;
     clearTimeout(this.timer);
+    let link = "away";
     try {
-      const link = await this.sendAll();
-      this.tell(link);
-      if (link === "away") this.later();
+      link = await this.sendAll();
     } finally {
       this.busy = false;
+      this.tell(link);
+      if (TRY_AGAIN.includes(link)) this.later();
     }
-    if (this.again) { this.again = false; await this.send(); }
+    if (this.again) { this.again = false; return this.send(); }
+    return undefined;
   }
 
   later() {
-    const pause = PAUSES_MS[Math.min(this.misses, PAUSES_MS.length - 1)];
+    const asked = this.notBefore - performance.now();
+    const pause = PAUSES_MS[Math.min(this.misses, PAUSES_MS.length - 1)] * (0.75 + Math.random() / 2);
     this.misses += 1;
-    this.timer = setTimeout(() => this.send(), pause * (0.75 + Math.random() / 2));
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.send(), asked > 0 ? asked + 50 : pause);
   }
 
   async sendAll() {
@@ -71,32 +103,31 @@ export class Sender {
       if (records.length) this.tell("sending");
       const link = await this.sendSome(records, skipped);
       if (link !== "ok") return link;
-      if (!records.length && all.length < most) return skipped.size ? "away" : "ok";
+      if (!records.length && all.length < most) return skipped.size ? "trouble" : "ok";
     }
   }
 
   async sendSome(records, skipped) {
-    if (records.some((record) => !record.tried)) await queue.markTried(records);
+    await queue.markTried(records);
     const sentAt = Date.now();
-    let response;
     let body;
     try {
-      response = await fetch(this.url, {
+      const response = await fetch(this.url, {
         method: "POST",
         credentials: "same-origin",
         redirect: "manual",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": csrfToken() },
-        body: JSON.stringify({ team: this.team, items: records.map((record) => record.item) }),
+        headers: { Accept: "application/json", "Content-Type": "application/json", "X-CSRFToken": csrfToken() },
+        body: JSON.stringify({ team: this.team, now: new Date(sentAt).toISOString(), items: records.map((record) => record.item) }),
         signal: AbortSignal.timeout(PATIENCE_MS),
       });
-      if (response.type === "opaqueredirect" || response.status === 404 || response.status === 409) return "door";
-      if (response.status === 403) return "old";
-      if (response.status === 400 || response.status === 413) return "whole";
-      if (!response.ok) return "away";
+      this.notBefore = performance.now() + retryAfterMs(response);
+      const link = linkOf(response);
+      if (link !== "ok") return link;
       body = await response.json();
     } catch {
       return "away";
     }
+    if (!Array.isArray(body?.replies) || body.replies.length !== records.length) return "wifi";
     noteClock(body.now, sentAt);
     this.misses = 0;
     for (const [i, record] of records.entries()) await this.settle(record, body.replies[i], skipped);
@@ -109,7 +140,7 @@ export class Sender {
     } else if (reply.status === 503) {
       skipped.add(record.uuid);
       return;
-    } else if (reply.code === "bad_clock" && record.item.ahead_s !== clockAhead()) {
+    } else if (reply.code === "bad_clock" && clockAhead() !== undefined && record.item.ahead_s !== clockAhead()) {
       // The tablet's clock was wrong when the run was made and nobody knew yet. Now we do, and the run was not kept.
       await queue.again(record, { ...record.item, ahead_s: clockAhead() });
       return;

@@ -8,6 +8,7 @@ const place = document.getElementById("kept");
 export const team = Number(place.dataset.team);
 let link = "sending";
 const listeners = [];
+const watchers = [];
 
 export const sender = new Sender({
   team,
@@ -17,26 +18,30 @@ export const sender = new Sender({
 });
 
 export function onSettled(hear) { listeners.push(hear); }
+export function onShown(hear) { watchers.push(hear); }
+
+// What waits although it was tried: that is worth a list.
+export const heldUp = () => !["sending", "ok"].includes(link);
 
 // The states, each with a shape, a word and a colour.
 function words({ waiting, refused }) {
+  if (!queue.hasRoom() || queue.onlyHere()) return ["bad", "▲", `This tablet is full: keep this page open${waiting + refused ? ` (${waiting + refused})` : ""}`];
   if (refused) return ["bad", "▲", `Not saved (${refused})`];
   if (!waiting) return ["ready", "✓", "Saved"];
   if (link === "door") return ["help", "●", `Sign in again to send (${waiting})`];
   if (link === "old") return ["help", "●", `Load this page again to send (${waiting})`];
   if (link === "whole") return ["bad", "▲", `Not saved (${waiting}): load this page again, or show your coach`];
+  if (link === "wifi") return ["help", "●", `Sign in to the Wi-Fi to send (${waiting})`];
+  if (link === "busy") return ["help", "●", `Asked to wait a little, then sends (${waiting})`];
+  if (link === "trouble") return ["help", "●", `The club's computer has trouble: tried again (${waiting})`];
   if (link === "sending") return ["working", "●", `Sending (${waiting})`];
   return ["help", "●", `Waiting for network (${waiting})`];
 }
 
 export async function show() {
-  let kind, shape, text, some;
-  try {
-    some = await queue.counts(team);
-    [kind, shape, text] = words(some);
-  } catch {
-    [kind, shape, text] = ["bad", "▲", "This tablet cannot keep runs: save while there is network"];
-  }
+  const some = await queue.counts(team);
+  for (const hear of watchers) hear();
+  const [kind, shape, text] = words(some);
   if (place.dataset.words === text) return;
   place.dataset.words = text;
   const chip = document.createElement(kind === "bad" || link === "door" ? "a" : "span");
@@ -48,11 +53,12 @@ export async function show() {
   chip.append(mark, ` ${text}`);
   place.replaceChildren(chip);
   const leaving = document.getElementById("leaving-runs");
-  if (leaving) leaving.hidden = !some || some.waiting + some.refused === 0;
+  if (leaving) leaving.hidden = some.waiting + some.refused === 0;
 }
 
 addEventListener("offline", () => { link = "away"; show(); });
-show();
+addEventListener("beforeunload", (event) => { if (queue.onlyHere()) event.preventDefault(); });
+queue.test().then(show);
 sender.send();
 if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
 // Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.

@@ -7,8 +7,8 @@ const TEAM = new URL("/team/of", location.origin).href;
 const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
 // What pages import by name; all else of a page is read off the page.
 const MODULES = [
-  ...["news", "queue", "sender", "tablet", "uuid7"].map((name) => `/static/site/${name}.js`),
-  ...["course", "draft", "log", "pad", "stopwatch"].map((name) => `/static/planning/team/${name}.js`),
+  ...["news", "queue", "recall", "sender", "tablet", "uuid7"].map((name) => `/static/site/${name}.js`),
+  ...["checks", "course", "draft", "kept_runs", "log", "pad", "stopwatch"].map((name) => `/static/planning/team/${name}.js`),
   "/static/planning/preparing/preparing.js",
   "/static/classroom/robots/measure.js",
 ];
@@ -44,13 +44,18 @@ self.addEventListener("fetch", (event) => {
 async function freshFirst(request, name) {
   try {
     const response = await fetch(request);
-    if (response.ok) await (await caches.open(name)).put(request, response.clone());
+    if (response.ok) await put(await caches.open(name), request, response.clone());
     return response;
   } catch (error) {
     const kept = await (await caches.open(name)).match(request);
     if (kept) return kept;
     throw error;
   }
+}
+
+// A cupboard that is full keeps nothing more; what came is shown all the same.
+async function put(cache, request, response) {
+  await cache.put(request, response).catch(() => undefined);
 }
 
 async function page(request) {
@@ -73,10 +78,10 @@ async function keep(cache, request, response) {
   const before = await (await cache.match(TEAM))?.text();
   if (before !== team) {
     for (const old of await cache.keys()) await cache.delete(old);
-    await cache.put(TEAM, new Response(team));
+    await put(cache, TEAM, new Response(team));
   }
   if (team === "none" || response.redirected || text.includes('id="waiting-page"')) return;
-  await cache.put(request, response);
+  await put(cache, request, response);
   const files = await caches.open(FILES);
   for (const [, file] of text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)) {
     if (!(await files.match(file))) await files.add(file).catch(() => undefined);

@@ -33,7 +33,8 @@ class AttemptInput:
     """A run as its team tells it. ``outcomes`` answers every criterion of the tier, by its key.
 
     ``made_at`` has been put right by what the tablet knew of its clock; ``clock_ahead_s`` is by how much, so that the
-    tablet's own reading stays known.
+    tablet's own reading stays known. ``said_at`` is that reading where only the batch told how wrong the clock is: a
+    second batch tells it a little otherwise, and the run is the same.
     """
 
     uuid: UUID
@@ -49,10 +50,13 @@ class AttemptInput:
     note: str = ""
     plan_number: int | None = None
     clock_ahead_s: float = 0.0
+    said_at: dt.datetime | None = None
 
     def digest(self) -> str:
         """Of everything that was sent: a second send with the same digest is the same run."""
         body = dataclasses.asdict(self) | {"made_at": self.made_at.isoformat(), "outcomes": dict(self.outcomes)}
+        if (said_at := body.pop("said_at")) is not None:
+            body |= {"made_at": said_at.isoformat(), "clock_ahead_s": 0.0}
         return hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()
 
 

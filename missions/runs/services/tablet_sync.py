@@ -29,6 +29,7 @@ from missions.runs.services.record_attempt import AttemptInput, correct_attempt,
 
 MOST_ITEMS = 100
 MOST_FIELDS = 60
+LEAST_AHEAD_S = 5
 KINDS = ("log", "change", "withdraw")
 
 log = logging.getLogger("helmroom.tablet")
@@ -48,8 +49,16 @@ class Reply:
         return asdict(self)
 
 
-def read_batch(body: bytes, seat: TeamSeat) -> list[Any]:
-    """The items of a request's body.
+@dataclass(frozen=True)
+class Batch:
+    """Items, and how far the tablet's clock was ahead when it sent them: for those made before anybody knew that."""
+
+    items: list[Any]
+    ahead_s: float = 0.0
+
+
+def read_batch(body: bytes, seat: TeamSeat, *, now: dt.datetime) -> Batch:
+    """A request's body.
 
     Raises
     ------
@@ -70,10 +79,19 @@ def read_batch(body: bytes, seat: TeamSeat) -> list[Any]:
         )
     if len(batch["items"]) > MOST_ITEMS:
         raise InputError(MissionsCode.TOO_MANY, f"Send at most {MOST_ITEMS} at a time.")
-    return batch["items"]
+    return Batch(batch["items"], _ahead(batch.get("now"), now))
 
 
-def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime) -> list[Reply]:
+def _ahead(said: Any, now: dt.datetime) -> float:
+    """From the tablet's own "now"; under five seconds is the way through the network, and no clock at all is no error."""
+    try:
+        ahead = round((dt.datetime.fromisoformat(said) - now).total_seconds())
+    except (TypeError, ValueError, OverflowError):
+        return 0.0
+    return float(ahead) if abs(ahead) >= LEAST_AHEAD_S else 0.0
+
+
+def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime, ahead_s: float = 0.0) -> list[Reply]:
     """One reply for each. What changes a run that has to be sent again has to be sent again after it."""
     replies: list[Reply] = []
     missing: set[str] = set()
@@ -84,18 +102,18 @@ def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime) -> lis
                 _key_of(item), 503, "busy_before", "The run that this changes comes first. Both are tried again."
             )
         else:
-            reply = take_item(item, seat, now=now)
+            reply = take_item(item, seat, now=now, ahead_s=ahead_s)
         if reply.status == 503 and reply.uuid:
             missing.add(reply.uuid)
         replies.append(reply)
     return replies
 
 
-def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime) -> Reply:
+def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime, ahead_s: float = 0.0) -> Reply:
     """Keep one item, or say why not. Never raises for what is in it: one bad item holds up no other."""
     key = _key_of(item)
     try:
-        _take(_checked(item), seat, now)
+        _take(_checked(item), seat, now, ahead_s)
     except ConflictError as error:
         return Reply(key, 409, error.code, error.message)
     except HelmroomError as error:
@@ -174,12 +192,12 @@ def _latest(attempt: Attempt) -> Attempt:
     return attempt
 
 
-def _take(item: Mapping[str, Any], seat: TeamSeat, now: dt.datetime) -> None:
+def _take(item: Mapping[str, Any], seat: TeamSeat, now: dt.datetime, ahead_s: float) -> None:
     do = item.get("do", "log")
     if do == "withdraw":
         withdraw_own(seat, _uuid(item.get("of")), now=now)
         return
-    run = RunForm(item, unit=seat.club.unit, now=now).run()
+    run = RunForm(item, unit=seat.club.unit, now=now, ahead_s=ahead_s).run()
     if do == "change":
         change_own(seat, _uuid(item.get("of")), run, now=now)
     else:

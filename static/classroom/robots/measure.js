@@ -1,5 +1,6 @@
 // Measuring, entry as you go: what was typed survives a reload, and what the runs say so far follows along.
 
+import { forget, recall, remember } from "../../site/recall.js";
 import { team } from "../../site/tablet.js";
 
 const form = document.getElementById("measure");
@@ -12,14 +13,14 @@ let asked = 0;
 
 function keep(sent = false) {
   const typed = Object.fromEntries(fields().map((field) => [field.name, field.value]));
-  localStorage.setItem(key, JSON.stringify({ typed, newest, sent }));
+  remember(key, { typed, newest, sent });
 }
 
 // What was sent may be kept or lost on the way: it goes on until the server has something newer.
 function restore() {
-  const kept = JSON.parse(localStorage.getItem(key) || "null");
+  const kept = recall(key);
   if (!kept?.typed) return;
-  if (kept.sent && kept.newest !== newest) { localStorage.removeItem(key); return; }
+  if (kept.sent && kept.newest !== newest) { forget(key); return; }
   if (fields().some((field) => field.value && field.name.startsWith("run-") && field.tagName === "INPUT")) return;
   addRows(kept.typed);
   for (const field of fields()) if (kept.typed[field.name]) field.value = kept.typed[field.name];

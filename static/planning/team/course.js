@@ -1,6 +1,7 @@
 // Drawing a course: the draft lives here and survives a reload; the server draws the map and checks every change.
 
 import "../../site/tablet.js";
+import { recall, remember } from "../../site/recall.js";
 import { History, add, move, set, setStart, takeOut } from "./draft.js";
 import { follow } from "../preparing/preparing.js";
 
@@ -25,7 +26,7 @@ let asked = false;
 // One that was sent may be kept or lost on the way: it goes on until a newer plan is there.
 function begin() {
   const served = JSON.parse(root.dataset.draft);
-  const kept = JSON.parse(localStorage.getItem(key) || "null");
+  const kept = recall(key);
   if (!kept?.draft) return new History(served);
   const fresh = root.dataset.fresh === "yes" || (kept.sent && base > kept.base);
   if (fixedStart) kept.draft.start = served.start;
@@ -75,7 +76,7 @@ function draw() {
   keepForm.elements.draft.value = JSON.stringify(draft);
   keepForm.elements.base.value = String(base);
   keepForm.querySelector("button").disabled = !draft.steps.length;
-  localStorage.setItem(key, JSON.stringify({ draft, base }));
+  remember(key, { draft, base });
   ask();
 }
 
@@ -197,7 +198,7 @@ document.addEventListener("keydown", (event) => {
   const way = { z: event.shiftKey ? "redo" : "undo", y: "redo" }[event.key.toLowerCase()];
   if (way) { event.preventDefault(); history[way](); draw(); }
 });
-keepForm.addEventListener("submit", () => { localStorage.setItem(key, JSON.stringify({ draft: history.now, base, sent: true })); });
+keepForm.addEventListener("submit", () => { remember(key, { draft: history.now, base, sent: true }); });
 
 // The latest draft is asked about; an answer to an older one is thrown away.
 async function ask() {

@@ -1,6 +1,7 @@
 // Log a run. Saving writes it into the tablet's queue first; only then is it sent. Without script the form posts itself.
 
 import * as queue from "../../site/queue.js";
+import { firstWrong, forgetWrong, tell } from "./checks.js";
 import { Pad } from "./pad.js";
 import { clockAhead } from "../../site/sender.js";
 import { Stopwatch } from "./stopwatch.js";
@@ -52,38 +53,35 @@ function asItem() {
 
 // A change of a run that the server does not have takes its place; any other is an item of its own.
 async function keep(item) {
-  if (!changing) return queue.keep(team, item);
+  if (!changing) return queue.keep(team, item, number);
   if (changing.item) {
     item.made_at = changing.item.made_at;
     item.ahead_s = changing.item.ahead_s;
     if (changing.item.do === "change") Object.assign(item, { do: "change", of: changing.item.of });
   }
   if (await queue.replaceUnsent(changing.uuid, item)) return undefined;
-  return queue.keep(team, Object.assign(item, { do: "change", of: changing.uuid }));
+  return queue.keep(team, Object.assign(item, { do: "change", of: changing.uuid }), changing.number);
 }
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   if (save.disabled) return;
-  save.disabled = true;
   if (clock.startedAt) clock.stop();
+  const wrong = firstWrong(form);
+  if (wrong) { tell(wrong); return; }
+  save.disabled = true;
   const item = asItem();
-  try {
-    await keep(item);
-  } catch {
-    // No room or no storage on this tablet: send the plain form, which the server answers at once.
-    form.submit();
-    return;
-  }
+  await keep(item);
   last = { item, number: changing?.number ?? number, sent: false };
   if (!changing) number += 1;
   changing = null;
   tellKept();
   save.disabled = false;
-  listRefused();
   await show();
   sender.wake();
 });
+
+form.addEventListener("input", () => forgetWrong(form));
 
 function element(tag, text, more = {}) {
   return Object.assign(document.createElement(tag), { textContent: text }, more);
@@ -91,7 +89,8 @@ function element(tag, text, more = {}) {
 
 // What the tablet itself can say about the run that it has just kept.
 function tellKept() {
-  const heading = element("h2", last.number ? `Run ${last.number} is kept on this tablet` : "The change is kept on this tablet", { tabIndex: -1, id: "kept-heading" });
+  const where = queue.onlyHere() ? "waits in this page" : "is kept on this tablet";
+  const heading = element("h2", last.number ? `Run ${last.number} ${where}` : `The change ${where}`, { tabIndex: -1, id: "kept-heading" });
   const list = element("ul", "", { className: "outcomes" });
   for (const ask of form.querySelectorAll(".ask")) {
     const picked = ask.querySelector("input:checked");
@@ -104,7 +103,7 @@ function tellKept() {
   const back = element("button", "Take this run back", { type: "button" });
   next.addEventListener("click", nextRun);
   fix.addEventListener("click", putRight);
-  back.addEventListener("click", takeBack);
+  back.addEventListener("click", () => takeBack(last));
   const row = element("div", "", { className: "row" });
   row.append(fix, back);
   after.replaceChildren(heading, list, element("div", "", { id: "what-it-says" }), said, next, row);
@@ -123,15 +122,38 @@ function nextRun() {
   for (const id of ["change_to_try", "angle", "note"]) document.getElementById(id).value = "";
   noteChosen();
   backToForm();
-  const place = document.getElementById("run-number");
-  if (place) place.textContent = String(number);
+  showNumber();
   started.focus();
+}
+
+function showNumber() {
+  const place = document.getElementById("run-number");
+  if (place) place.textContent = String(changing?.number ?? number);
 }
 
 function putRight() {
   changing = { uuid: last.item.uuid, number: last.number, item: last.item };
   backToForm();
+  showNumber();
   save.focus();
+}
+
+// One that this page has not kept itself: the form says what the run says.
+function putRecordRight({ item, number: its }) {
+  last = { item, number: its };
+  form.reset();
+  clock.clear();
+  const unit = item.unit && item.unit !== form.dataset.unit ? ` ${item.unit}` : "";
+  for (const field of form.querySelectorAll("input:not([type=hidden]), select")) {
+    const said = String(item[field.name] ?? "");
+    if (field.type === "radio") field.checked = field.value === said;
+    else if (field.tagName !== "SELECT") field.value = said && ["sideways", "along"].includes(field.name) ? said + unit : said;
+    else if ([...field.options].some((option) => option.value === said)) field.value = said;
+  }
+  noteChosen();
+  pad.draw();
+  clock.label();
+  putRight();
 }
 
 function backToForm() {
@@ -142,16 +164,14 @@ function backToForm() {
 }
 
 // A change that has not been sent makes room for the withdrawal of the run that it changes.
-async function takeBack() {
-  const { item } = last;
-  const gone = { ...last };
+async function takeBack(gone) {
+  const { item } = gone;
   last = null;
   const unsent = await queue.replaceUnsent(item.uuid);
   const of = unsent ? item.of : item.uuid;
   if (of) await queue.keep(team, { do: "withdraw", uuid: uuid7(), of, made_at: new Date().toISOString() });
   if (gone.number) number -= 1;
   tellTakenBack(gone);
-  await listRefused();
   await show();
   sender.wake();
 }
@@ -163,6 +183,8 @@ function tellTakenBack(gone) {
   next.addEventListener("click", nextRun);
   undo.addEventListener("click", () => countAgain(gone), { once: true });
   after.replaceChildren(heading, element("p", "It no longer counts."), next, undo);
+  after.hidden = false;
+  form.hidden = true;
   heading.focus();
   scrollTo(0, 0);
 }
@@ -171,7 +193,7 @@ function tellTakenBack(gone) {
 async function countAgain({ item, number: its }) {
   const { of, ...rest } = item;
   const again = { ...rest, do: "log", uuid: uuid7(), made_at: form.dataset.made || item.made_at };
-  await queue.keep(team, again);
+  await queue.keep(team, again, its);
   last = { item: again, number: its };
   if (its) number += 1;
   tellKept();
@@ -181,7 +203,6 @@ async function countAgain({ item, number: its }) {
 
 // Once the server has it, the server says what it means.
 onSettled(async (record, reply) => {
-  listRefused();
   if (!last || record.uuid !== last.item.uuid || after.hidden) return;
   const heading = document.getElementById("kept-heading");
   const words = document.getElementById("kept-words");
@@ -202,50 +223,9 @@ onSettled(async (record, reply) => {
   }
 });
 
-// Runs that the server could not take stay here, with the reason, until the team has seen to them. The first of them are
-// shown, one drawing at a time: a queue of thousands may come back refused.
-const SHOWN = 20;
-let listing = null;
-let listAgain = false;
-
-function listRefused() {
-  if (listing) listAgain = true;
-  listing ??= drawRefused().finally(() => {
-    listing = null;
-    const more = listAgain;
-    listAgain = false;
-    return more ? listRefused() : undefined;
-  });
-  return listing;
-}
-
-async function drawRefused() {
-  const place = document.getElementById("not-saved");
-  const records = await queue.refused(team, SHOWN);
-  const more = (await queue.counts(team)).refused - records.length;
-  place.hidden = records.length === 0;
-  if (!records.length) return void place.replaceChildren();
-  const list = element("ul", "", { className: "refused" });
-  for (const record of records) {
-    const line = element("li", "");
-    const when = new Date(record.item?.made_at ?? NaN);
-    const at = Number.isNaN(when.valueOf()) ? "A run" : `The run of ${when.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
-    line.append(element("b", `${at}${record.item?.duration ? `, ${record.item.duration} s` : ""}. `), element("span", record.words));
-    const retry = element("button", "Send it again", { type: "button" });
-    const drop = element("button", "Throw it away", { type: "button", className: "danger" });
-    retry.addEventListener("click", async () => { await queue.again(record, record.item); await listRefused(); await show(); sender.wake(); });
-    drop.addEventListener("click", async () => {
-      if (drop.dataset.sure) { await queue.done(record); await listRefused(); await show(); return; }
-      drop.dataset.sure = "yes";
-      drop.textContent = "Sure? Throw it away";
-    });
-    const row = element("div", "", { className: "row" });
-    row.append(retry, drop);
-    line.append(row);
-    list.append(line);
-  }
-  place.replaceChildren(element("h2", "Not saved yet"), element("p", "The club's computer could not take these. They stay on this tablet. Show them to your coach.", { className: "soft" }), list);
-  if (more > 0) place.append(element("p", `And ${more} more.`, { id: "more-refused" }));
-}
-
-listRefused();
+// The lists come after all else: the page is used before they are read.
+import("./kept_runs.js").then(({ KeptRuns }) => new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) }));
+queue.waiting(team).then((records) => {
+  number += records.filter(({ item }) => item.do === "log" && String(item.tier) === form.elements.tier.value).length;
+  showNumber();
+});

@@ -1,6 +1,8 @@
 // A stopwatch over a text field: the field can be typed into as well. The start is a moment on the clock kept in
 // sessionStorage, so that a reload or a closed lid does not stop it.
 
+import { forget, recall, remember } from "../../site/recall.js";
+
 const KEY = "helmroom-clock-started";
 
 export function inWords(seconds) {
@@ -16,7 +18,7 @@ export class Stopwatch {
     button.addEventListener("click", () => (this.startedAt ? this.stop() : this.start(Date.now())));
     undo.addEventListener("click", () => this.takeBack());
     field.addEventListener("input", () => { this.before = null; this.label(); });
-    const kept = Number(sessionStorage.getItem(KEY));
+    const kept = Number(recall(KEY, "sessionStorage"));
     if (kept) this.start(kept);
     this.label();
   }
@@ -24,7 +26,7 @@ export class Stopwatch {
   start(at) {
     this.before = { value: this.field.value, startedAt: null };
     this.startedAt = at;
-    sessionStorage.setItem(KEY, String(at));
+    remember(KEY, at, "sessionStorage");
     this.field.readOnly = true;
     this.label();
     const tick = () => {
@@ -44,7 +46,7 @@ export class Stopwatch {
   rest() {
     clearTimeout(this.frame);
     this.startedAt = null;
-    sessionStorage.removeItem(KEY);
+    forget(KEY, "sessionStorage");
     this.field.readOnly = false;
     this.label();
   }

@@ -60,7 +60,7 @@ def said(reply):
 @pytest.mark.parametrize("count", [0, 1, 100])
 def test_a_batch_of_up_to_a_hundred_is_read_as_it_is(seat, count):
     body = json.dumps({"team": seat.team.pk, "items": [1] * count})
-    assert read_batch(body.encode(), seat) == [1] * count
+    assert read_batch(body.encode(), seat, now=NOW).items == [1] * count
 
 
 NO_BATCH = "not_a_batch", "Send an object with the team and a list of items."
@@ -84,7 +84,7 @@ def test_what_is_no_batch_is_refused_in_a_sentence(seat, batch, error, words):
     if isinstance(batch, dict) and batch.get("team") == "own":
         batch = batch | {"team": seat.team.pk}
     body = batch if isinstance(batch, str) else json.dumps(batch)
-    assert refused(error, lambda: read_batch(body.encode(), seat)) == words
+    assert refused(error, lambda: read_batch(body.encode(), seat, now=NOW)) == words
 
 
 # Items
