@@ -164,7 +164,7 @@ def static_names() -> dict[str, list[str]]:
         for found in re.findall(r"""{% static ["']([^"']+)["'] %}|{{ prefix }}([^"']+)""", path.read_text()):
             asked.setdefault("".join(found), []).append(name)
     for path in text_files("static", ".js"):
-        for found in re.findall(r"""(?:from|import)\s+"(\.[^"]+)\"""", path.read_text()):
+        for found in re.findall(r"""(?:from\s+|import\s+|import\()"(\.[^"]+)\"""", path.read_text()):
             asked.setdefault(str((path.parent / found).resolve().relative_to(STATIC)), []).append(said(path))
     for path in python_files(*LAYERS):
         for found in re.findall(r"""finders\.find\("([^"]+)"\)""", path.read_text()):

@@ -48,11 +48,9 @@ async function read(work) {
 }
 
 async function write(record, gone = false) {
+  if (gone && record.n === undefined) { held.delete(record.uuid); return; }
   try {
-    await change((store) => {
-      if (!gone) store.put(record);
-      else if (record.n !== undefined) store.delete(record.n);
-    });
+    await change((store) => { if (gone) store.delete(record.n); else store.put(record); });
     held.delete(record.uuid);
     room = true;
   } catch {

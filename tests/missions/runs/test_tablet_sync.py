@@ -265,3 +265,43 @@ def test_no_junk_whatever_stops_a_good_run(cast: Any, tier: Any, junk: list[Any]
     assert [reply["status"] for reply in got.json()["replies"]][-1] == 200
     assert all(reply["status"] in (200, 400, 404, 409) for reply in got.json()["replies"])
     assert Attempt.objects.filter(uuid=good["uuid"]).count() == 1
+
+
+def test_a_batch_says_how_wrong_the_tablets_clock_is_for_runs_made_before_anybody_knew(cast: Any, tier: Any) -> None:
+    slow = dt.timedelta(hours=3)
+    really = timezone.now() - dt.timedelta(minutes=20)
+    item = run(tier, made_at=(really - slow).isoformat())
+    post(cast.as_team_a, cast.team_a, item, now=(timezone.now() - slow).isoformat())
+    kept = Attempt.objects.get()
+    assert abs(kept.made_at - really) < dt.timedelta(seconds=2)
+    assert kept.clock_ahead_s == pytest.approx(-3 * 3600, abs=2)
+    later = post(cast.as_team_a, cast.team_a, item, now=(timezone.now() - slow + dt.timedelta(seconds=17)).isoformat())
+    assert [reply["code"] for reply in later.json()["replies"]] == ["kept"], (
+        "a second batch a little later is the same run"
+    )
+    assert Attempt.objects.count() == 1
+    other = post(cast.as_team_a, cast.team_a, item | {"duration": "12"}, now=timezone.now().isoformat())
+    assert [reply["status"] for reply in other.json()["replies"]] == [409]
+
+
+def test_a_run_that_knows_its_clock_is_not_put_right_twice(cast: Any, tier: Any) -> None:
+    made = timezone.now() - dt.timedelta(minutes=20)
+    item = run(tier, made_at=(made + dt.timedelta(hours=1)).isoformat(), ahead_s=3600)
+    post(cast.as_team_a, cast.team_a, item, now=(timezone.now() - dt.timedelta(hours=3)).isoformat())
+    assert Attempt.objects.get().made_at == made
+
+
+@pytest.mark.parametrize("now", [None, "noon", 7, [], "2026-11-26T12:00:00", "9999-12-31T23:59:59+00:00"])
+def test_a_batch_without_a_clock_that_can_be_read_is_taken_all_the_same(cast: Any, tier: Any, now: Any) -> None:
+    got = post(cast.as_team_a, cast.team_a, run(tier), now=now).json()["replies"]
+    assert [reply["status"] for reply in got] in ([200], [400]), "a clock of the year 9999 is told"
+    if now != "9999-12-31T23:59:59+00:00":
+        assert Attempt.objects.get().clock_ahead_s == 0
+
+
+def test_a_tablet_that_has_not_signed_in_is_told_so_and_not_redirected(client: Client, cast: Any, tier: Any) -> None:
+    """A redirect would look like that of a Wi-Fi's own page."""
+    body = json.dumps({"team": cast.team_a.pk, "items": [run(tier)]})
+    got = client.post("/team/runs/", body, content_type="application/json", headers={"Accept": "application/json"})
+    assert (got.status_code, got.json()["code"]) == (401, "sign_in")
+    assert client.post("/team/runs/", body, content_type="application/json").status_code == 302
