@@ -13,6 +13,7 @@ urlpatterns = [
     path("missions/<int:pk>/check/", editor.mission_check, name="mission_check"),
     path("missions/<int:pk>/copy/", files.mission_copy, name="mission_copy"),
     path("missions/<int:pk>/archive/", files.mission_archive, name="mission_archive"),
+    path("missions/<int:pk>/delete/", files.mission_delete, name="mission_delete"),
     path("missions/<int:pk>/restore/", files.mission_restore, name="mission_restore"),
     path("missions/<int:pk>/export/", files.mission_export, name="mission_export"),
 ]

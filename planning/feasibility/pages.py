@@ -11,7 +11,7 @@ from django.core import signing
 from classroom.models import Club, Robot, RobotState
 from missions.editor.pages.editor import problem_lines
 from missions.editor.rules.reading import SheetReading
-from missions.editor.rules.sheet import sheet_of
+from missions.editor.rules.sheet import MissionSheet, sheet_of
 from missions.ladder.rules.typical_robot import typical_robot
 from missions.ladder.services.edit_mission import seen_mark
 from missions.models import Mission
@@ -45,8 +45,15 @@ def panel_page(mission: Mission) -> dict[str, Any]:
     return {"mission": mission, "section": "missions", **_robots(mission.club)}
 
 
-def answers_page(mission: Mission, asked: Sequence[FeasibilityQuestion], *, unread: int = 0) -> dict[str, Any]:
-    """How far the answers are. ``unread``: boxes of the form that kept it from being asked."""
+def drawing_stops(mission: Mission, sheet: MissionSheet, reading: SheetReading) -> bool:
+    """Whether something in the drawing must change first: that is said there, once, and no planner is asked."""
+    return any(line.stops for line in problem_lines(reading, sheet, mission.club))
+
+
+def answers_page(
+    mission: Mission, asked: Sequence[FeasibilityQuestion], *, unread: int = 0, stops: bool = False
+) -> dict[str, Any]:
+    """How far the answers are. ``unread``: boxes of the form that kept it from being asked; ``stops``: the drawing did."""
     answers = answers_to(mission.club, asked)
     return {
         "mission": mission,
@@ -57,6 +64,7 @@ def answers_page(mission: Mission, asked: Sequence[FeasibilityQuestion], *, unre
         "limits": _limits(answers),
         "in_service": Robot.objects.filter(club=mission.club, state=RobotState.IN_SERVICE).count(),
         "unread": unread,
+        "stops": stops,
     }
 
 
@@ -72,7 +80,7 @@ def publish_page(mission: Mission, choice: str) -> dict[str, Any]:
         "seen": seen_mark(check.version),
         "choice": choice,
         "check": check,
-        "lines": [_line(answer) for answer in check.answers],
+        "lines": [] if stops else [_line(answer) for answer in check.answers],
         "problems": problems,
         "stops": stops,
         "may_publish": check.passes and not stops,

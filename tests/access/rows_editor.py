@@ -18,6 +18,8 @@ ROWS = {
     "mission_check": Row(CHANGERS_OF_CLUB, mission, method="post"),
     "mission_copy": Row(CHANGES_OF_CLUB, mission, method="post"),
     "mission_archive": Row(CHANGES_OF_CLUB, lambda w: {"pk": w.attempt.tier.mission_id}, method="post"),
+    "mission_delete": Row(CHANGERS_OF_CLUB, mission),
+    "mission_delete:post": Row("302 404 404 404 404 403 422 422 404", mission, method="post"),
     "mission_restore": Row(CHANGES_OF_CLUB, mission, method="post"),
     "mission_publish": Row(CHANGERS_OF_CLUB, mission),
     "feasibility_panel": Row(CHANGERS_OF_CLUB, mission),

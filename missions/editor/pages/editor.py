@@ -84,7 +84,7 @@ class TierCard:
 
 @dataclass(frozen=True)
 class ProblemLine:
-    """A problem where the page shows it: ``box`` is a shape's key, "start" or "contact"."""
+    """A problem where the page shows it: ``box`` is a shape's key, a box's id, "start" or "contact"."""
 
     words: str
     box: str
@@ -184,6 +184,8 @@ def _line(problem: Problem, sheet: MissionSheet) -> ProblemLine:
     tier = sheet.tiers[problem.tier] if problem.tier is not None else None
     box = problem.place
     layer, _, index = problem.place.partition(" ")
-    if tier is not None and index:
+    if tier is not None and problem.place == "name":
+        box = f"{tier.key}-name"
+    elif tier is not None and index:
         box = sheet.shapes_of(layer, tier.key)[int(index)].key
     return ProblemLine(problem.words, box, tier.key if tier else "", tier.name if tier else "", problem.stops)

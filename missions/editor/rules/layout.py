@@ -30,7 +30,7 @@ OVERLAP_MM2 = 25.0
 
 @dataclass(frozen=True)
 class Problem:
-    """``place`` is "table", "base", "start", "body", "contact", "obstacle 2" or "keep_out 0"; ``tier`` an index.
+    """``place`` is "table", "base", "start", "body", "contact", "name", "obstacle 2" or "keep_out 0"; ``tier`` an index.
 
     A problem of the whole mission has ``tier`` None.
     """
@@ -52,8 +52,20 @@ def layout_problems(document: Document, footprint: list[list[list[float]]], unit
         if not any(error.place == "target.body" or error.place == "base" for error in errors):
             found += _target_problems(scene, unit) if i == 0 else []
             found += _overlaps(scene, i)
+    found += _same_names(document)
     found.sort(key=lambda problem: not problem.stops)
     return list(dict.fromkeys(found))
+
+
+def _same_names(document: Document) -> Iterator[Problem]:
+    """Tiers that nobody could tell apart."""
+    seen: set[str] = set()
+    for i, tier in enumerate(document["tiers"]):
+        name = tier["name"].strip()
+        if name.casefold() in seen:
+            words = f"Two tiers are called “{name}”, and nobody could tell them apart. Give each a name of its own."
+            yield Problem("same_name", words, "name", i)
+        seen.add(name.casefold())
 
 
 def _scene(document: Document, tier: int, footprint: list[list[list[float]]]) -> Scene:

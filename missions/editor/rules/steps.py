@@ -5,7 +5,7 @@ Each button of the form sends one step such as ``"add-corner s3 2"``; the sheet 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from missions.editor.rules.sheet import DECIMALS, LAYERS, MAX_CORNERS, MissionSheet, ShapeSheet, TierSheet, put_tier
@@ -101,12 +101,19 @@ def _add_tier(sheet: MissionSheet, kind: str) -> str:
     return f"Tier {len(sheet.tiers)} added with the obstacles of the one before."
 
 
-def bring_back_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int) -> str:
-    """Put a tier that was taken out back at the end of the ladder, with what it held and as the tier that it was."""
+def bring_back_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int, later: Sequence[int] = ()) -> str:
+    """Put a tier that was taken out back at its old place, with what it held and as the tier that it was.
+
+    ``later`` are the tiers that stood after it when it was last published.
+    """
     if len(sheet.tiers) >= MAX_TIERS:
         return f"A mission holds {MAX_TIERS} tiers at most."
-    sheet.shown = put_tier(sheet, tier, pk).key
-    return f"“{tier['name']}” is back, as it was last published. Move it to its place."
+    added = put_tier(sheet, tier, pk)
+    sheet.shown = added.key
+    keys = {str(each) for each in later}
+    at = next((i for i, each in enumerate(sheet.tiers) if each.pk in keys), len(sheet.tiers) - 1)
+    sheet.tiers.insert(at, sheet.tiers.pop())
+    return f"“{tier['name']}” is back as tier {at + 1}, as it was last published."
 
 
 def _remove_tier(sheet: MissionSheet, key: str) -> str:

@@ -62,9 +62,10 @@ def _step(mission: Mission, sheet: MissionSheet, step: str) -> str:
     if verb != "bring-back":
         return take_step(sheet, step)
     row = last_published(mission).get(as_key(key))
-    return (
-        "" if row is None or row.tier_id in sheet.tier_ids else bring_back_tier(sheet, tier_document(row), row.tier_id)
-    )
+    if row is None or row.tier_id in sheet.tier_ids:
+        return ""
+    later = row.version.tier_versions.filter(order__gt=row.order).values_list("tier_id", flat=True)
+    return bring_back_tier(sheet, tier_document(row), row.tier_id, list(later))
 
 
 @require_POST

@@ -9,12 +9,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.access import require_coach
-from classroom.errors import InputError
+from classroom.errors import HelmroomError, InputError
 from missions.access import get_mission
 from missions.editor.forms import ImportMissionForm
 from missions.ladder.mission_file import document_of, file_name, write_mission
 from missions.ladder.rules.typical_robot import typical_nose
-from missions.ladder.services.archive_mission import archive_mission, restore_mission
+from missions.ladder.services.archive_mission import (
+    archive_mission,
+    deletable_from,
+    delete_mission,
+    has_records,
+    restore_mission,
+)
 from missions.ladder.services.copy_mission import copy_mission, start_under_free_title
 from missions.ladder.services.edit_mission import newest_version
 
@@ -57,12 +63,34 @@ def mission_copy(request: HttpRequest, pk: int) -> HttpResponse:
 def mission_archive(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
-    title = mission.title
-    if archive_mission(mission, coach=coach, now=timezone.now()):
-        messages.success(request, f"“{title}” is taken away: its runs are kept, and it can be brought back.")
-    else:
-        messages.success(request, f"“{title}” is deleted; nobody had run it.")
+    archive_mission(mission, coach=coach, now=timezone.now())
+    messages.success(request, f"“{mission}” is taken away. Nothing of it is lost: bring it back under “Taken away”.")
     return redirect("missions")
+
+
+@require_http_methods(["GET", "POST"])
+def mission_delete(request: HttpRequest, pk: int) -> HttpResponse:
+    """The second step after taking away: for good, and only with the title typed."""
+    coach = require_coach(request, to_change=True)
+    mission = get_mission(coach, pk)
+    wrong = ""
+    if request.method == "POST":
+        try:
+            delete_mission(mission, request.POST.get("title", ""), coach=coach, now=timezone.now())
+        except HelmroomError as error:
+            wrong = error.message
+        else:
+            messages.success(request, f"“{mission}” is deleted for good.")
+            return redirect("missions")
+    page = {
+        "mission": mission,
+        "since": deletable_from(mission),
+        "now": timezone.now(),
+        "has_records": has_records(mission),
+        "wrong": wrong,
+        "section": "missions",
+    }
+    return render(request, "missions/editor/mission_delete_page.html", page, status=422 if wrong else 200)
 
 
 @require_POST

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from classroom.models import Club, Coach, Robot, RobotState
+from missions.editor.rules.layout import layout_problems
 from missions.ladder.mission_file import Document, document_of
-from missions.ladder.rules.typical_robot import typical_nose
+from missions.ladder.rules.typical_robot import pushing_body, typical_nose, typical_robot
 from missions.ladder.services.edit_mission import newest_version
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion
@@ -110,11 +111,17 @@ class MissionCheck:
 
 @transaction.atomic
 def check_mission(mission: Mission, coach: Coach, choice: str, *, now: dt.datetime) -> None:
-    """Ask the planner about every tier of the saved draft: in full for the robot that decides, then cheaply."""
+    """Ask the planner about every tier of the saved draft: in full for the robot that decides, then cheaply.
+
+    A drawing in which something must change first is not asked about.
+    """
     version = newest_version(mission)
     club, document, tiers = mission.club, _document(version), list(version.tier_versions.all())
     (decides,) = _one(club, choice)
     keys = [str(i) for i in range(len(tiers))]
+    body = pushing_body(typical_robot(club))
+    if any(problem.stops for problem in layout_problems(document, body, club.unit)):
+        return  # said with the drawing
     ask_feasibility(club, coach, document, keys, [decides], now=now)
     wanted = set()
     for robot in _others(club, decides):

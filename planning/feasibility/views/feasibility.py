@@ -12,7 +12,7 @@ from classroom.access import require_coach
 from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_mission
 from planning.feasibility.asked_mission import asked_about
-from planning.feasibility.pages import answers_page, panel_page, read_questions, signed_questions
+from planning.feasibility.pages import answers_page, drawing_stops, panel_page, read_questions, signed_questions
 from planning.feasibility.services.feasibility import ask_feasibility, robots_for
 
 
@@ -27,6 +27,8 @@ def feasibility_panel(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     sheet, reading = asked_about(mission, request.POST)
     if reading.document is None:
         return _answers(request, answers_page(mission, [], unread=len(reading.errors)))
+    if drawing_stops(mission, sheet, reading):
+        return _answers(request, answers_page(mission, [], stops=True))
     robots = robots_for(coach.club, request.POST.get("robot", ""))
     before = read_questions(request.POST.get("ask", ""))
     keys = [tier.key for tier in sheet.tiers]

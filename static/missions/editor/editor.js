@@ -4,6 +4,7 @@ import { Chart } from "./chart.js";
 import { Form } from "./form.js";
 import { Moves } from "./moves.js";
 import { writeLength } from "./units.js";
+import { Ladder } from "./ladder.js";
 import { History, State } from "./state.js";
 import { listenToKeys, listenToPointer } from "./hands.js";
 
@@ -12,7 +13,9 @@ const form = new Form($("editor"));
 const map = $("map");
 const chart = new Chart(map, form);
 const moves = new Moves(form, chart, () => ({ grid: Number($("snap").value), edges: $("snap-edges").checked }));
-const history = new History(form.snapshot());
+const now = () => ({ drawing: form.snapshot(), whole: form.whole() });
+const history = new History(now());
+const ladder = new Ladder(form);
 const state = new State();
 const chosen = { shape: "base", corner: null };
 let wrong = new Set();
@@ -49,7 +52,7 @@ function changed({ settled = true } = {}) {
   redraw();
   state.touch();
   if (!settled) return;
-  history.keep(form.snapshot());
+  history.keep(now());
   showHistory();
   document.body.dispatchEvent(new Event("editor-changed"));
 }
@@ -59,14 +62,32 @@ function showHistory() {
   document.querySelector('[data-act="redo"]').disabled = !history.canRedo;
 }
 
-function step(text, words) {
-  if (text === null) return;
-  form.restore(text);
+async function step(to, words) {
+  if (to === null) return;
+  const from = document.activeElement;
+  if (JSON.parse(to.drawing).tiers.join() !== form.tiers.join()) await ladder.become(to.whole);
+  form.restore(to.drawing);
   choose(chosen.shape, null, { quiet: true });
   state.touch();
   showHistory();
+  if (from.disabled || !from.isConnected) map.focus();
   say(words);
   document.body.dispatchEvent(new Event("editor-changed"));
+}
+
+/** A tier comes, goes or moves: the form's server does it, and the page, its undo and the focus stay. */
+async function onLadder(verb, button) {
+  const was = form.tiers;
+  const words = await ladder.take(button.value);
+  if (words === null) return;
+  const fresh = form.tiers.find((key) => !was.includes(key));
+  const gone = was.findIndex((key) => !form.tiers.includes(key));
+  choose("base", null, { quiet: true });
+  changed();
+  if (fresh) $(`${fresh}-name`).focus();
+  else if (gone >= 0) $(`${form.tiers[Math.min(gone, form.tiers.length - 1)]}-title`).focus();
+  else if (verb === "move-tier") ladder.moveButton(button.value).focus();
+  say(gone >= 0 ? `${words} Undo brings it back.` : words);
 }
 
 const stepMm = (times) => (Number($("snap").value) || { cm: 10, mm: 10, in: 25.4 }[form.unit]) * times;
@@ -82,6 +103,7 @@ const turn = (deg) => {
 };
 
 const acts = {
+  save: () => document.querySelector(".savebar [data-save]").click(),
   undo: () => step(history.undo(), "Undone."),
   redo: () => step(history.redo(), "Done again."),
   left: (times) => nudge(-1, 0, times),
@@ -154,6 +176,7 @@ document.addEventListener("click", (event) => {
   if (act) { acts[act.dataset.act](1); return; }
   const button = event.target.closest('button[name="do"]');
   const [verb, ...words] = (button?.value || "").split(" ");
+  if (["add-tier", "remove-tier", "move-tier", "bring-back"].includes(verb)) { event.preventDefault(); onLadder(verb, button); }
   if (steps[verb]) { event.preventDefault(); button.closest("details.menu")?.removeAttribute("open"); steps[verb](...words); }
   const put = event.target.closest("[data-step]");
   if (put) { const [, layer, tier, ...corners] = put.dataset.step.split(" "); place(layer, tier, corners); }

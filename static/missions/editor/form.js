@@ -133,6 +133,12 @@ export class Form {
 
   texts(key) { return this.rows(key).map((row) => [...row.querySelectorAll("input")].map((input) => input.value)); }
 
+  /** The tiers' keys in their order. */
+  get tiers() { return [...this.element.querySelectorAll("section.tier")].map((el) => el.dataset.tier); }
+
+  /** Everything in the form, as it would be sent. */
+  whole() { return new URLSearchParams(new FormData(this.element)).toString(); }
+
   /** Everything that undo brings back. */
   snapshot() {
     const names = ["width", "depth", "margin", "start_x", "start_y", "start_heading", "contact_x", "contact_y",
@@ -140,6 +146,7 @@ export class Form {
     return JSON.stringify({
       numbers: names.map((name) => [name, this.box(name).value]),
       free: this.startIsFree,
+      tiers: this.tiers,
       shapes: [...this.element.querySelectorAll("details[data-shape]")].map((el) => {
         const { shape, layer, tier } = el.dataset;
         return { key: shape, layer, tier, name: tier ? this.box(`${shape}-name`).value : "", texts: this.texts(shape) };

@@ -2,7 +2,7 @@
 
 const KEYS = {
   ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down",
-  n: "next", p: "previous", c: "corner", Escape: "whole", a: "add-corner",
+  n: "next", p: "previous", c: "corner", Escape: "whole", a: "add-corner", o: "add-obstacle", k: "add-keep-out",
 };
 
 /** Drag with mouse, pen or finger. A finger drags only what it has chosen before, so that the page can be scrolled. */
@@ -73,6 +73,11 @@ export function listenToKeys({ map, acts }) {
     else if (KEYS[key]) acts[KEYS[key]](times);
     else return;
     event.preventDefault();
+  });
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.altKey || event.key.toLowerCase() !== "s") return;
+    event.preventDefault();
+    acts.save();
   });
   document.addEventListener("keydown", (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.target.matches("input, textarea, select")) return;

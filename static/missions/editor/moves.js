@@ -58,6 +58,7 @@ export class Moves {
     const before = this.form.corners(shape);
     const after = corner === null ? points : before.map((p, i) => (i === corner ? points[0] : p));
     if (shape === "body") this.carryContact(before, after, corner === null);
+    if (shape === "base" && corner === null) this.carryStart(before, after);
     return this.form.setCorners(shape, after);
   }
 
@@ -81,6 +82,12 @@ export class Moves {
     }
   }
 
+  /** The start goes with the base that it lies in. */
+  carryStart(before, after) {
+    const start = this.form.pose("start");
+    if (start) this.form.setPose("start", { ...start, x: start.x + after[0].x - before[0].x, y: start.y + after[0].y - before[0].y });
+  }
+
   turn(chosen, deg) {
     const { shape } = chosen;
     if (this.isPose(shape)) {
@@ -91,10 +98,9 @@ export class Moves {
     const corners = this.form.corners(shape);
     if (!corners) return;
     const about = middle(corners);
-    if (shape === "body") {
-      const contact = this.form.pose("contact");
-      if (contact) this.form.setPose("contact", { ...turned([contact], deg, about)[0], heading: contact.heading + deg });
-    }
+    const rider = { body: "contact", base: "start" }[shape];
+    const pose = rider && this.form.pose(rider);
+    if (pose) this.form.setPose(rider, { ...turned([pose], deg, about)[0], heading: pose.heading + deg });
     this.form.setCorners(shape, turned(corners, deg, about));
   }
 

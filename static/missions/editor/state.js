@@ -2,6 +2,7 @@
 
 const MOST = 200;
 
+// A state is {drawing, whole}: what undo puts back by itself, and the whole form for when tiers came or went between.
 export class History {
   constructor(first) {
     this.states = [first];
@@ -12,7 +13,7 @@ export class History {
   get canRedo() { return this.at < this.states.length - 1; }
 
   keep(state) {
-    if (state === this.states[this.at]) return;
+    if (state.drawing === this.states[this.at].drawing) { this.states[this.at] = state; return; }
     this.states.splice(this.at + 1, Infinity, state);
     if (this.states.length > MOST) this.states.shift();
     this.at = this.states.length - 1;

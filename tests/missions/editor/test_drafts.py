@@ -6,12 +6,12 @@ import datetime as dt
 
 import pytest
 
-from classroom.errors import ConflictError, InputError
+from classroom.errors import ConflictError, HelmroomError, InputError
 from classroom.models import AuditEntry
 from missions.editor.rules.first_document import first_document
 from missions.ladder.mission_file import document_of
 from missions.ladder.rules.typical_robot import typical_nose, typical_robot
-from missions.ladder.services.archive_mission import archive_mission, restore_mission
+from missions.ladder.services.archive_mission import KEPT_FOR, archive_mission, delete_mission, restore_mission
 from missions.ladder.services.copy_mission import copy_mission, free_title
 from missions.ladder.services.edit_mission import newest_version, save_draft, seen_mark, start_mission
 from missions.models import Mission, MissionVersion, TierVersion
@@ -209,17 +209,9 @@ def test_a_long_title_is_cut_so_that_its_copy_fits() -> None:
     assert len(free_title("x" * 60, {"x" * 60})) == 60
 
 
-def test_a_mission_nobody_has_run_is_deleted(cast, published) -> None:
+def test_a_mission_that_is_taken_away_is_never_lost_by_it(cast, published) -> None:
     mission, _ = published
-    assert archive_mission(mission, coach=cast.coach, now=NOW) is False
-    assert not Mission.objects.filter(club=cast.club).exists()
-    assert AuditEntry.objects.filter(club=cast.club, verb="mission_deleted").exists()
-
-
-def test_a_mission_with_runs_is_archived_and_comes_back(cast, published) -> None:
-    mission, tiers = published
-    make.AttemptFactory(team=cast.team_a, tier_version=tiers[0])
-    assert archive_mission(mission, coach=cast.coach, now=NOW) is True
+    archive_mission(mission, coach=cast.coach, now=NOW)
     mission.refresh_from_db()
     assert mission.archived_at == NOW
     with pytest.raises(InputError, match="archived"):
@@ -228,17 +220,44 @@ def test_a_mission_with_runs_is_archived_and_comes_back(cast, published) -> None
     assert Mission.objects.active().filter(pk=mission.pk).exists()
 
 
-def test_a_mission_with_a_course_is_archived_though_nobody_ran_it(cast, published) -> None:
-    mission, tiers = published
-    make.CourseFactory(team=cast.team_a, tier_version=tiers[0], robot=cast.robot_a)
-    assert archive_mission(mission, coach=cast.coach, now=NOW) is True
+@pytest.mark.parametrize(
+    ("days", "title", "code"),
+    [(None, "Tide gate", "not_archived"), (29, "Tide gate", "kept_still"), (31, "Fog bell", "other_title")],
+)
+def test_a_mission_is_deleted_only_a_month_after_it_was_taken_away_and_by_its_title(
+    cast, published, days: int | None, title: str, code: str
+) -> None:
+    mission, _ = published
+    mission.title = "Tide gate"
+    if days is not None:
+        archive_mission(mission, coach=cast.coach, now=NOW)
+    with pytest.raises(HelmroomError) as raised:
+        delete_mission(mission, title, coach=cast.coach, now=NOW + dt.timedelta(days=days or 99))
+    assert raised.value.code == code
+    assert Mission.objects.filter(pk=mission.pk).exists()
 
 
-def test_a_mission_that_is_open_for_a_team_is_archived_so_that_decisions_stay_on_record(cast, published) -> None:
+def test_a_mission_that_no_team_has_had_is_deleted_for_good(cast, published) -> None:
+    mission, _ = published
+    archive_mission(mission, coach=cast.coach, now=NOW)
+    delete_mission(mission, f" {mission.title.upper()} ", coach=cast.coach, now=NOW + KEPT_FOR)
+    assert not Mission.objects.filter(club=cast.club).exists()
+    assert AuditEntry.objects.filter(club=cast.club, verb="mission_deleted").exists()
+
+
+@pytest.mark.parametrize("used", ["run", "open", "course"])
+def test_a_mission_that_a_team_has_had_is_not_deleted(cast, published, used: str) -> None:
     mission, tiers = published
-    make.ProgressFactory(team=cast.team_a, tier=tiers[0].tier)
-    assert archive_mission(mission, coach=cast.coach, now=NOW) is True
-    assert tiers[0].tier.progress.count() == 1
+    if used == "run":
+        make.AttemptFactory(team=cast.team_a, tier_version=tiers[0])
+    elif used == "open":
+        make.ProgressFactory(team=cast.team_a, tier=tiers[0].tier)
+    else:
+        make.CourseFactory(team=cast.team_a, tier_version=tiers[0], robot=cast.robot_a)
+    archive_mission(mission, coach=cast.coach, now=NOW)
+    with pytest.raises(ConflictError, match="runs, courses and decisions need it"):
+        delete_mission(mission, mission.title, coach=cast.coach, now=NOW + KEPT_FOR)
+    assert Mission.objects.filter(pk=mission.pk).exists()
 
 
 def test_a_title_taken_meanwhile_keeps_an_archived_mission_where_it_is(cast, published) -> None:

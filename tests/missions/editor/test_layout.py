@@ -63,6 +63,12 @@ def test_an_obstacle_on_the_target_must_change_and_one_on_the_base_is_only_asked
     assert not found["overlaps_base"].stops
 
 
+def test_two_tiers_of_one_name_must_change(document) -> None:
+    document["tiers"][2]["name"] = document["tiers"][1]["name"].upper() + " "
+    (found,) = problems(document)
+    assert (found.code, found.tier, found.place, found.stops) == ("same_name", 2, "name", True)
+
+
 def test_two_obstacles_on_each_other_are_asked_about(document) -> None:
     things = document["tiers"][1]["obstacles"]
     things.append({"name": "wreck", "outline": [[x + 20, y + 20] for x, y in things[0]["outline"]]})

@@ -10,7 +10,7 @@ from classroom.errors import ConflictError, InputError
 from missions.editor.rules.first_document import first_document
 from missions.ladder.mission_file import document_of
 from missions.ladder.rules.typical_robot import typical_nose
-from missions.ladder.services.archive_mission import archive_mission, restore_mission
+from missions.ladder.services.archive_mission import KEPT_FOR, archive_mission, delete_mission, restore_mission
 from missions.ladder.services.copy_mission import copy_mission, free_title
 from missions.ladder.services.edit_mission import (
     last_published,
@@ -63,16 +63,24 @@ def refused(error, act):
 # In the log, and told
 
 
+def deleted(mission, coach):
+    Mission.objects.filter(pk=mission.pk).update(archived_at=NOW - KEPT_FOR)
+    mission.refresh_from_db()
+    delete_mission(mission, mission.title, coach=coach, now=NOW)
+
+
 ACTS = {
     "started": lambda c, m: start_mission(c.club, c.assistant, first_document("New", 2400, 1200), now=NOW),
     "copied": lambda c, m: copy_mission(m, coach=c.assistant, now=NOW),
-    "deleted": lambda c, m: archive_mission(m, coach=c.assistant, now=NOW),
+    "taken away": lambda c, m: archive_mission(m, coach=c.assistant, now=NOW),
+    "deleted": lambda c, m: deleted(m, c.assistant),
     "restored": lambda c, m: restore_mission(m, coach=c.assistant, now=NOW),
     "published": lambda c, m: publish(m, c.assistant),
 }
 ENTRIES = {
     "started": "assistant mission_started (mission New)",
     "copied": "assistant mission_started (mission Fog bell (copy))",
+    "taken away": "assistant mission_archived (mission Fog bell)",
     "deleted": "assistant mission_deleted (mission that is gone)",
     "restored": "assistant mission_restored (mission Fog bell)",
 }
@@ -302,15 +310,18 @@ def test_only_a_mission_that_no_team_has_had_is_deleted(cast, mission, used):
     elif used == "course":
         make.CourseFactory(team=cast.team_a, tier_version=edition)
     key = mission.pk
-    assert archive_mission(mission, coach=cast.coach, now=NOW) is (used != "not")
+    entries = noted_by(lambda: archive_mission(mission, coach=cast.coach, now=NOW), cast.club, NOW)
+    assert entries == ["lead mission_archived (mission Fog bell)"]
+    assert Mission.objects.get(pk=key).archived_at == NOW
+
+    def delete():
+        delete_mission(Mission.objects.get(pk=key), "Fog bell", coach=cast.coach, now=NOW + KEPT_FOR)
+
     if used == "not":
-        assert not Mission.objects.filter(pk=key).exists()
+        delete()
     else:
-        assert Mission.objects.get(pk=key).archived_at == NOW
-        Mission.objects.filter(pk=key).update(archived_at=None)
-        again = Mission.objects.get(pk=key)
-        entries = noted_by(lambda: archive_mission(again, coach=cast.coach, now=NOW), cast.club, NOW)
-        assert entries == ["lead mission_archived (mission Fog bell)"]
+        assert refused(ConflictError, delete)[0] == "has_records"
+    assert Mission.objects.filter(pk=key).exists() is (used != "not")
 
 
 def test_a_mission_comes_back_unless_its_title_is_taken_in_its_club(cast, mission):
