@@ -37,7 +37,6 @@ class MissionsCode(StrEnum):
     NAME_TAKEN = "name_taken"
     NO_CRITERION = "no_criterion"
     NO_NAME = "no_name"
-    NO_ROTA = "no_rota"
     NO_SLOTS = "no_slots"
     NO_SUCH_RUN = "no_such_run"
     NO_SUCH_SLOT = "no_such_slot"

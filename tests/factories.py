@@ -305,3 +305,12 @@ def mission_with_tiers(club: Any, **version: Any) -> tuple[work.Mission, list[wo
         tier = TierFactory(mission=mission, order=order, kind=kind, name=name)
         made.append(TierVersionFactory(tier=tier, version=edition, obstacles=obstacles, time_limit_s=limit))
     return mission, made
+
+
+def kit_out(team: Any) -> Any:
+    """What a team needs for a turn at a table: a child and a robot, where it has none. The robot."""
+    if not team.memberships.exists():
+        MembershipFactory(team=team)
+    if not team.assignments.exists():
+        RobotAssignmentFactory(team=team, robot=RobotFactory(club=team.club))
+    return team.assignments.get().robot

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import time
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -37,7 +36,7 @@ def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
     _service(cast, local_day)
     _spares(cast, now)
     today = cast.sessions[story.term.this_week - 1]
-    solve_rota(today, now=today.starts_at, clock=time.monotonic, seconds=3)  # planned before it began, half an hour ago
+    solve_rota(today, now=today.starts_at)  # planned before it began, half an hour ago
 
 
 def _robots(cast: Cast) -> dict[str, Robot]:

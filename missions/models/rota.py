@@ -27,6 +27,9 @@ class SessionRun(models.Model):
     cancelled_why = models.CharField(max_length=120, blank=True)
     solved_at = models.DateTimeField(null=True, blank=True)
     goals = models.JSONField(default=list, blank=True, help_text="What the last rota reached: name, value, least.")
+    better_wanted = models.JSONField(
+        null=True, blank=True, help_text="The task of the rota that stands, while a better one may be found for it."
+    )
     sequence = models.PositiveIntegerField(default=0, help_text="Goes up when the calendar entry changes (RFC 5545).")
     changed_at = models.DateTimeField()
 

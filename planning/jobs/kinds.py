@@ -11,6 +11,7 @@ from planning.courses.services.plan_team_course import PLAN_COURSE, find_courses
 from planning.feasibility.services.feasibility import FEASIBILITY, find_feasibility
 from planning.feasibility.services.obstacle_places import OBSTACLE_PLACES, find_places
 from planning.jobs.progress import JobControl
+from planning.jobs.services.best_rota import BEST_ROTA, find_best_rota, keep_best_rota
 from planning.models import Job
 
 
@@ -32,4 +33,5 @@ KINDS: dict[str, Kind] = {
     PLAN_COURSE: Kind(find_courses, keep_plans),
     FEASIBILITY: Kind(find_feasibility, keep_nothing),
     OBSTACLE_PLACES: Kind(find_places, keep_nothing),
+    BEST_ROTA: Kind(find_best_rota, keep_best_rota),
 }

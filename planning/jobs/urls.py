@@ -8,5 +8,6 @@ from planning.jobs import views
 
 urlpatterns = [
     path("jobs/<int:pk>/", views.job, name="job"),
+    path("session/<int:pk>/rota/better/", views.rota_better, name="rota_better"),
     path("jobs/<int:pk>/stop/", views.job_cancel, name="job_cancel"),
 ]

@@ -5,16 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from classroom.access import require_coach
+from classroom.access import get_session, require_coach
 from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from planning.access import get_course_job
 from planning.courses.pages.card import card_of
 from planning.courses.pages.drawings import leaves_of, tightest_drawing
+from planning.jobs.services.best_rota import ask_for_best_rota
 from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Course, Job, JobState
 from planning.preparing.kernels import waits_for_planner
@@ -44,3 +45,14 @@ def job_cancel(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     cancel_job(get_course_job(coach, pk), now=timezone.now())
     return redirect("job", pk)
+
+
+@require_POST
+def rota_better(request: HtmxHttpRequest, pk: int) -> HttpResponse:
+    """Look for a better rota than the one that stands; asked again, it says how far that is."""
+    coach = require_coach(request, to_change=True)
+    session = get_session(coach, pk)
+    found = ask_for_best_rota(session, coach, now=timezone.now())
+    if not request.htmx:
+        return redirect("rota", session.pk)
+    return render(request, "planning/jobs/rota_better_part.html", {"session": session, "job": found})

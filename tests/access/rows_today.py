@@ -78,6 +78,7 @@ ROWS = {
     "service_done": Row(CHANGES_OF_CLUB, service, method="post"),
     "rota": Row(COACHES_OF_CLUB, session),
     "rota_solve": Row(CHANGES_OF_CLUB, session, method="post"),
+    "rota_better": Row(CHANGES_OF_CLUB, session, method="post"),
     "rota_move": Row(CHANGES_OF_CLUB, session, place, "post"),
     "rota_pace": Row(CHANGES_OF_CLUB, session, lambda w: {"minutes": 12}, "post"),
     "rota_tables": Row(CHANGES_OF_CLUB, session, method="post"),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 
 import pytest
 from django.urls import reverse
@@ -12,7 +11,9 @@ from django.utils import timezone
 from classroom.models import Attendance
 from missions.day.services.plan_rota import solve_rota
 from missions.day.services.run_session import write_note
-from missions.models import QuickNote, RotaTurn, TeamDay
+from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
+from planning.jobs.services.run_job import run_job
+from planning.models import Job
 from tests.browser.conftest import until_on
 from tests.browser.day_world import STEPS, an_afternoon
 
@@ -26,7 +27,7 @@ def day(site):
 @pytest.fixture
 def planned(day):
     session = day.world.session
-    solve_rota(session, now=session.starts_at, clock=time.monotonic)
+    solve_rota(session, now=session.starts_at)
     return day
 
 
@@ -77,6 +78,43 @@ def test_planning_fills_the_tables_on_the_page(day, open_page):
     assert page.locator("#messages").inner_text() == "The rota is planned."
     names = page.locator(".team-next").all_inner_texts()
     assert len(names) == 3 and "nobody" not in names
+
+
+def test_a_good_rota_stands_at_once_and_a_better_one_takes_its_place_when_it_is_found(day, open_page):
+    page = open_page(day.as_coach, "/today/")
+    page.get_by_role("button", name="Plan the rota").click()
+    page.get_by_text("a better one is being looked for").wait_for()
+    assert RotaTurn.objects.exists() and page.locator(".rota-grid").count() == 1
+    found = Job.objects.get(kind="best_rota")
+    run_job(found.pk)
+    page.get_by_text("The best rota that was found is in place").or_(
+        page.get_by_text("the fewest there can be")
+    ).first.wait_for()
+    goals = {goal["name"]: goal for goal in SessionRun.objects.get(session=day.world.session).goals}
+    assert goals["empty"]["value"] == goals["empty"]["bound"] and goals["uneven"]["value"] == goals["uneven"]["bound"]
+
+
+def test_each_warning_of_the_rota_stands_at_its_place(day, open_page, axe_clean):
+    """Heron's robot is in repair, Knot has none, and one table is too small for the mission."""
+    heron = next(team for team in day.world.teams if team.name == "Heron")
+    robot = heron.assignments.get().robot
+    robot.state = "in_repair"
+    robot.save()
+    small = day.world.tables[2]
+    small.width_mm = 900
+    small.save()
+    page = open_page(day.as_coach, "/today/")
+    page.get_by_role("button", name="Plan the rota").click()
+    page.wait_for_selector(".rota-grid")
+    who = page.locator(".who-team")
+    assert f"Heron\u2019s {robot} is in repair: lend another." in who.filter(has_text="Heron").inner_text()
+    assert "Knot has no robot: lend one." in who.filter(has_text="Knot").inner_text()
+    table = page.locator(".at-table").filter(has=page.get_by_role("heading", name=small.name))
+    assert "Table C is too small for Tide gate." in table.inner_text()
+    assert not RotaTurn.objects.filter(team=heron).exists() and not RotaTurn.objects.filter(table=small).exists()
+    page.get_by_text("twice in a row: why").click()
+    assert "Curlew: any other team would need the table laid anew." in page.locator("#twice").inner_text()
+    axe_clean(page)
 
 
 def test_what_another_coach_does_appears_by_itself_and_a_quiet_page_asks_for_nothing_new(planned, open_page):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
@@ -22,7 +20,7 @@ from tests.browser.day_world import CHILDREN, an_afternoon
 def day(site):
     site.world = an_afternoon(site)
     session = site.world.session
-    solve_rota(session, now=session.starts_at, clock=time.monotonic)
+    solve_rota(session, now=session.starts_at)
     return site
 
 

@@ -55,7 +55,10 @@ _STATES: dict[bool | None, tuple[str, str, str, str]] = {
 
 @dataclass(frozen=True)
 class DayTeam:
-    """A team in a session. ``why`` says why it needs a look, if it does."""
+    """A team in a session. ``why`` says why it needs a look, if it does.
+
+    ``robot`` is at hand; ``resting`` is the team's own that is not, because it rests or is in repair.
+    """
 
     team: Team
     children: tuple[Child, ...]
@@ -68,6 +71,7 @@ class DayTeam:
     late_until: dt.datetime | None
     needs_look: bool
     why: str
+    resting: Robot | None = None
 
     @property
     def is_here(self) -> bool:
@@ -114,7 +118,19 @@ def _day_team(
         late_until=day.late_until if day else None,
         needs_look=progress is not None and progress.answer == "look",
         why=progress.why if progress else "",
+        resting=held.robot if held and at_hand is None else None,
     )
+
+
+def who_plays(teams: list[DayTeam]) -> list[DayTeam]:
+    """The teams that the rota shares tables out to: here, with a robot at hand and with children.
+
+    A club that has put down no robots, or no children, is not asked for them.
+    """
+    here = [team for team in teams if team.is_here]
+    asks_robot = any(team.robot or team.resting for team in here)
+    asks_children = any(team.children for team in here)
+    return [team for team in here if (team.robot or not asks_robot) and (team.children or not asks_children)]
 
 
 class _Standing(NamedTuple):

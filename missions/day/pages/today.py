@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from classroom.models import Robot, RobotState, ServiceNote, Session, Spare, Table
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
+from missions.day.pages.warnings import rota_warnings
 from missions.day.rules.clock import DayClock
 from missions.day.services.plan_rota import clock_of
 from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, SessionRun
@@ -72,6 +73,16 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         Attempt.objects.standing().filter(session=session).order_by().values_list("team").annotate(n=Count("pk"))
     )
     here = [team for team in teams if team.is_here]
+    planned = list(PlannedMission.objects.filter(session=session).select_related("mission", "table"))
+    warnings = rota_warnings(
+        teams,
+        tables,
+        turns,
+        planned,
+        RotaTurn.objects.minutes_before(session),
+        slot_minutes=run.slot_minutes,
+        present=max(0, phase_slot(run, day, now)),
+    )
     return {
         "session": session,
         "run": run,
@@ -85,13 +96,17 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "here": here,
         "children_here": sum(child.present is True for team in teams for child in team.children),
         "unmarked": sum(child.present is None for team in teams if not team.away for child in team.children),
-        "waiting": [team for team in here if next_turn(team, rows) is None],
-        "without_robot": [team for team in here if team.robot is None],
+        "waiting": [team for team in here if next_turn(team, rows) is None and team.team.pk not in warnings.teams],
         "runs": runs,
         "runs_in_all": sum(runs.values()),
         "robots": robots_at_hand(session, teams),
         "to_buy": list(Spare.objects.filter(club=session.term.club_id).to_buy()),
-        "planned": list(PlannedMission.objects.filter(session=session).select_related("mission", "table")),
+        "planned": planned,
+        "warnings": warnings,
+        "twice": [
+            (row, place) for row in rows for place in row.places if place.turn and place.turn.pk in warnings.twice
+        ],
+        "better_wanted": run.better_wanted is not None and phase_of(run, now) in ("later", "due", "on"),
         "notes": list(QuickNote.objects.filter(session=session).select_related("team", "by__user")[:30]),
         "relayings": sum(place.relay for row in rows for place in row.places),
         "by_hand": sum(turn.by_hand for turn in turns),

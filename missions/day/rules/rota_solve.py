@@ -1,4 +1,7 @@
-"""Solves a rota by mixed-integer programming, one goal after the other (HiGHS through scipy).
+"""The best rota by mixed-integer programming, one goal after the other (HiGHS through scipy).
+
+It begins with the rota that ``rota_first`` gives at once and looks only for better ones. What it may cost is counted in
+nodes of the search, not in seconds, so that a slow machine comes to the same rota, only later.
 
 Tables that are alike are counted, not named: ``laid[layout, kind, slot]`` says how many tables of a kind are laid for a
 layout. The names come afterwards and cost no re-laying, because a table keeps its set-up whenever the count allows.
@@ -8,19 +11,18 @@ Without this, every exchange of two alike tables would be a solution of its own 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable
+from collections.abc import Hashable
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 
-from classroom.errors import InputError
-from missions.day.rules.rota import GOALS, GoalResult, PlannedTurn, Rota, RotaTable, RotaTask, check_task, judge_rota
-from missions.errors import MissionsCode
+from missions.day.rules.rota import GOALS, GoalResult, PlannedTurn, Rota, RotaTable, RotaTask, judge_rota
+from missions.day.rules.rota_first import first_rota
 
 Terms = dict[int, float]
-#: A first rota is worth waiting for, whatever time was given: without one there is nothing to show.
-FIRST_S = 60.0
+#: Nodes of the search for one goal.
+NODES = 20
 _OPTIMAL = 0
 _INFEASIBLE = 2  # scipy.optimize.milp's status
 _SLACK = 1e-3  # goals are whole numbers; this keeps rounding from cutting one off
@@ -45,9 +47,9 @@ class LinearModel:
             self.rows.append((terms, low, high))
 
     def least(
-        self, goal: Terms, seconds: float, *, fixed: dict[int, float] | None = None, below: float | None = None
+        self, goal: Terms, nodes: int, *, fixed: dict[int, float] | None = None, below: float | None = None
     ) -> tuple[np.ndarray | None, float]:
-        """The best point found for a goal in the time given (None if none was), and the proven least value.
+        """The best point found for a goal in so many nodes (None if none was), and the proven least value.
 
         ``fixed`` holds columns at values; ``below`` looks only for points that are better than a known one (the proven
         least value is infinite when there are none).
@@ -70,7 +72,7 @@ class LinearModel:
             constraints=LinearConstraint(
                 matrix, np.array([least for _, least, _ in rows]), np.array([most for _, _, most in rows])
             ),
-            options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
+            options={"node_limit": nodes, "mip_rel_gap": 0.0},
         )
         if found.status == _INFEASIBLE:
             return None, np.inf
@@ -238,61 +240,41 @@ def _layouts(task: RotaTask) -> list[Hashable]:
     )
 
 
-def plan_rota(task: RotaTask, *, seconds: float = 4.0, clock: Callable[[], float]) -> Rota:
-    """The best rota found in about ``seconds``, with what is proven about each goal.
-
-    Parameters
-    ----------
-    task
-        Who is here, the tables, the slots that are left.
-    clock
-        Seconds that only grow, such as ``time.monotonic``.
+def plan_rota(task: RotaTask, *, nodes: int = NODES) -> Rota:
+    """The best rota found with so many ``nodes`` a goal, with what is proven about each goal.
 
     Raises
     ------
     InputError
         As ``missions.day.rules.rota.check_task``.
     """
-    check_task(task)
+    best = first_rota(task)
     built = _RotaModel(task)
-    ends = clock() + seconds
-    best: Rota | None = None
     results = []
     for name in GOALS:
         terms, offset = built.goals[name]
-        if not terms and best is not None:
+        if not terms:
             value = judge_rota(task, best.turns, best.laid)[name]
             results.append(GoalResult(name, value, value))
             continue
-        best, bound = _reach(built, name, best, ends - clock())
+        best, bound = _reach(built, name, best, nodes)
         value = judge_rota(task, best.turns, best.laid)[name]
         built.model.hold(terms, high=value - offset + _SLACK)
         least = int(np.ceil(bound + offset - _SLACK)) if np.isfinite(bound) else (value if bound > 0 else 0)
         results.append(GoalResult(name, value, max(0, min(value, least))))
-    assert best is not None
     return Rota(best.turns, best.laid, tuple(results))
 
 
-def _reach(built: _RotaModel, name: str, best: Rota | None, seconds: float) -> tuple[Rota, float]:
+def _reach(built: _RotaModel, name: str, best: Rota, nodes: int) -> tuple[Rota, float]:
     """The best rota for one goal among those that keep the earlier goals, and the least that its terms can be."""
     terms, offset = built.goals[name]
     task = built.task
-    if best is None:
-        point, bound = built.model.least(terms, seconds)
-        if point is None and bound < np.inf:  # out of time, not impossible
-            point, bound = built.model.least(terms, FIRST_S)
-        if point is None:
-            raise InputError(
-                MissionsCode.NO_ROTA, "No rota keeps all that was set by hand. Free one of those turns, plan again."
-            )
-        return _named(built, point), bound
-    below = None
     if name == GOALS[-1]:
         # Quick and often best: shuffle the teams while the tables stay laid as they are. Then look for better only.
-        point, _ = built.model.least(terms, seconds * 0.4, fixed=built.laid_as(best))
+        point, _ = built.model.least(terms, nodes, fixed=built.laid_as(best))
         best = _better(task, name, best, None if point is None else _named(built, point))
-        below = judge_rota(task, best.turns, best.laid)[name] - offset - 1 + _SLACK
-    point, bound = built.model.least(terms, seconds * 0.55, below=below)
+    below = judge_rota(task, best.turns, best.laid)[name] - offset - 1 + _SLACK
+    point, bound = built.model.least(terms, nodes, below=below)
     return _better(task, name, best, None if point is None else _named(built, point)), bound
 
 

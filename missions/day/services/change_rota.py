@@ -11,7 +11,7 @@ from classroom.models import Session, Table, Team
 from classroom.site.clash.mark import mark_of, refuse_stale
 from missions.access import get_turn
 from missions.day.pages.teams import DayTeam, teams_of_day
-from missions.day.services.plan_rota import clock_of, hold_run, refuse_away, refuse_closed, run_of
+from missions.day.services.plan_rota import clock_of, hold_run, large_enough, refuse_away, refuse_closed, run_of
 from missions.errors import MissionsCode
 from missions.models import RotaTurn
 
@@ -120,7 +120,7 @@ def _team_here(
     if found.late_until is not None and day.starts(slot) < found.late_until:
         raise InputError(MissionsCode.NOT_HERE, f"{team} come later than that slot. Choose a later one.")
     version = found.tier_version.version
-    if table.width_mm + 1 < version.width_mm or table.depth_mm + 1 < version.depth_mm:
+    if not large_enough(table, version):
         raise InputError(
             MissionsCode.TABLE_TOO_SMALL, f"{table} is too small for {version.mission}. Choose another table."
         )

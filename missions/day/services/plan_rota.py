@@ -5,21 +5,23 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable
 from dataclasses import asdict
+from typing import Any
 
 from django.db import transaction
 
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Session, Table
-from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
+from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
 from missions.day.rules.clock import DayClock
 from missions.day.rules.rota import PlannedTurn, Rota, RotaTable, RotaTask, RotaTeam, even_share
-from missions.day.rules.rota_solve import plan_rota
+from missions.day.rules.rota_first import first_rota
+from missions.day.rules.rota_json import task_to_json
 from missions.errors import MissionsCode
-from missions.models import PlannedMission, RotaTurn, SessionRun
+from missions.models import MissionVersion, PlannedMission, RotaTurn, SessionRun
 
-#: How long one solve may take inside a request.
-SECONDS = 3.0
 _TAPE_MM = 1.0
+#: A present slot that was planned only now may still be planned better: nobody has walked far yet.
+_JUST_PLANNED = dt.timedelta(minutes=1)
 
 
 def run_of(session: Session, now: dt.datetime) -> SessionRun:
@@ -56,8 +58,10 @@ def clock_of(run: SessionRun) -> DayClock:
     return DayClock(run.clock_from, max(run.session.ends_at, run.clock_from), run.slot_minutes)
 
 
-def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float], seconds: float = SECONDS) -> Rota:
+def solve_rota(session: Session, *, now: dt.datetime, solve: Callable[[RotaTask], Rota] = first_rota) -> Rota:
     """Plan the slots that have not begun yet; those behind us and those set by hand stay as they are.
+
+    What was asked is kept with the session, so that a better rota can be looked for while this one stands.
 
     Raises
     ------
@@ -75,8 +79,7 @@ def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float]
         raise InputError(MissionsCode.NO_SLOTS, "No slot is left. Make the slots shorter or the session longer.")
     teams = teams_of_day(session)
     task, by_hand = rota_task(session, day, first, teams, tables_of(session), rows, needs_first=run.needs_first)
-    rota = plan_rota(task, seconds=seconds, clock=clock)
-    of_team = {team.team.pk: team for team in teams}
+    rota = solve(task)
     with transaction.atomic():
         held = hold_run(session, now)
         now_rows = list(RotaTurn.objects.select_for_update().filter(session=session))
@@ -84,12 +87,51 @@ def solve_rota(session: Session, *, now: dt.datetime, clock: Callable[[], float]
             raise ConflictError(
                 ClassroomCode.CHANGED_MEANWHILE, "Somebody changed the rota in the meantime. Plan again."
             )
-        RotaTurn.objects.filter(session=session, slot__gte=first).exclude(pk__in=by_hand.values()).delete()
-        fresh = [turn for turn in rota.turns if (turn.slot, turn.table) not in by_hand]
-        RotaTurn.objects.bulk_create(_row(session, first, turn, of_team[turn.team]) for turn in fresh)
-        SessionRun.objects.filter(pk=run.pk).update(solved_at=now, goals=[asdict(goal) for goal in rota.goals])
+        _write(session, first, rota, teams, by_hand)
+        fresh = RotaTurn.objects.filter(session=session)
+        wanted = None if rota.is_proven else {"first": first, "task": task_to_json(task), "stands": _stands(fresh)}
+        goals = [asdict(goal) for goal in rota.goals]
+        SessionRun.objects.filter(pk=run.pk).update(solved_at=now, goals=goals, better_wanted=wanted)
         session.term.club.touch()
     return rota
+
+
+def better_wanted(run: SessionRun) -> dict[str, Any] | None:
+    """What a better rota is to be found for: the task of the rota that stands, unless a hand has changed it since."""
+    wanted = run.better_wanted
+    if wanted is None or run.stopped_at is not None or run.cancelled_at is not None:
+        return None
+    return wanted if wanted["stands"] == _stands(RotaTurn.objects.filter(session=run.session)) else None
+
+
+@transaction.atomic
+def take_better(session: Session, wanted: dict[str, Any], rota: Rota, *, now: dt.datetime) -> bool:
+    """Put a better rota in place of the one that it was looked for; False where that one stands no more.
+
+    A rota for slots that began some time ago is not taken: people stand where the first one sent them.
+    """
+    held = hold_run(session, now)
+    if held.better_wanted != wanted or better_wanted(held) is None:
+        return False
+    first = wanted["first"]
+    begun = clock_of(held).slot_at(now) - first
+    in_time = begun < 0 or (begun == 0 and held.solved_at is not None and now - held.solved_at < _JUST_PLANNED)
+    if in_time:
+        rows = list(RotaTurn.objects.filter(session=session))
+        by_hand = {(row.slot - first, row.table_id): row.pk for row in rows if row.by_hand and row.slot >= first}
+        _write(session, first, rota, teams_of_day(session), by_hand)
+        held.goals = [asdict(goal) for goal in rota.goals]
+    held.better_wanted = None
+    held.save(update_fields=["goals", "better_wanted"])
+    session.term.club.touch()
+    return in_time
+
+
+def _write(session: Session, first: int, rota: Rota, teams: list[DayTeam], by_hand: dict[tuple[int, int], int]) -> None:
+    of_team = {team.team.pk: team for team in teams}
+    RotaTurn.objects.filter(session=session, slot__gte=first).exclude(pk__in=by_hand.values()).delete()
+    fresh = [turn for turn in rota.turns if (turn.slot, turn.table) not in by_hand]
+    RotaTurn.objects.bulk_create(_row(session, first, turn, of_team[turn.team]) for turn in fresh)
 
 
 def _first_to_plan(day: DayClock, rows: Iterable[RotaTurn], now: dt.datetime) -> int:
@@ -114,7 +156,9 @@ def rota_task(
     needs_first: bool,
 ) -> tuple[RotaTask, dict[tuple[int, int], int]]:
     """The slots from ``first`` on as a task with slots from 0, and the rows set by hand that stay by (slot, table)."""
-    here = {team.team.pk: team for team in teams if team.is_here}
+    set_by_hand = {row.team_id for row in rows if row.by_hand and row.slot >= first and row.team_id}
+    playing = {team.team.pk for team in who_plays(teams)}
+    here = {t.team.pk: t for t in teams if t.is_here and (t.team.pk in playing or t.team.pk in set_by_hand)}
     behind = [row for row in rows if row.slot < first and row.team_id]
     minutes = RotaTurn.objects.minutes_before(session)
     today: dict[int, int] = {}
@@ -131,12 +175,13 @@ def rota_task(
             past_turns=round(minutes.get(key, 0) / day.minutes) + today.get(key, 0),
             robot=team.robot.pk if team.robot else None,
             first=needs_first and team.needs_look and key not in today,
-            slots=_slots_here(team, day, first),
+            slots=_slots_here(team, day, first) if key in playing else _slots_set(key, rows, first),
             just_played=any(row.team_id == key and row.slot == first - 1 for row in behind),
         )
         for key, team in here.items()
     )
-    fits = _what_fits(session, tables, here.values())
+    planned = PlannedMission.objects.filter(session=session).values_list("mission", "table")
+    fits = what_fits(planned, tables, here.values())
     rota_tables = tuple(RotaTable(table.pk, fits[table.pk], laid.get(table.pk)) for table in tables)
     by_hand, kept_free, stays = _hands(rows, first, day.count, rota_teams, rota_tables)
     earlier = tuple(
@@ -148,7 +193,7 @@ def rota_task(
         teams=rota_teams,
         tables=rota_tables,
         slots=left,
-        most_turns=even_share(len(rota_teams), len(tables), left),
+        most_turns=even_share(len(playing), len(tables), left),
         by_hand=by_hand,
         kept_free=kept_free,
         earlier=earlier,
@@ -162,19 +207,35 @@ def _slots_here(team: DayTeam, day: DayClock, first: int) -> frozenset[int] | No
     return frozenset(range(max(0, day.first_from(team.late_until) - first), day.count - first))
 
 
-def _what_fits(session: Session, tables: list[Table], teams: Iterable[DayTeam]) -> dict[int, frozenset[str]]:
-    """The layouts that each table is large enough for and, where the plan names tables, meant for."""
+def _slots_set(team: int, rows: list[RotaTurn], first: int) -> frozenset[int]:
+    """A team without a robot stands only where a coach has put it."""
+    return frozenset(row.slot - first for row in rows if row.by_hand and row.team_id == team and row.slot >= first)
+
+
+def large_enough(table: Table, version: MissionVersion) -> bool:
+    return table.width_mm + _TAPE_MM >= version.width_mm and table.depth_mm + _TAPE_MM >= version.depth_mm
+
+
+def tables_named(planned: Iterable[tuple[int, int | None]]) -> dict[int, set[int | None]]:
+    """The tables that the plan of a session names for each mission; None among them is any table."""
     named: dict[int, set[int | None]] = {}
-    for mission, at_table in PlannedMission.objects.filter(session=session).values_list("mission", "table"):
+    for mission, at_table in planned:
         named.setdefault(mission, set()).add(at_table)
+    return named
+
+
+def what_fits(
+    planned: Iterable[tuple[int, int | None]], tables: list[Table], teams: Iterable[DayTeam]
+) -> dict[int, frozenset[str]]:
+    """The layouts that each table is large enough for and, where the plan names tables, meant for."""
+    named = tables_named(planned)
     fits: dict[int, set[str]] = {table.pk: set() for table in tables}
     for team in teams:
         assert team.tier_version is not None
         version = team.tier_version.version
         only = named.get(version.mission_id, {None})
         for table in tables:
-            large = table.width_mm + _TAPE_MM >= version.width_mm and table.depth_mm + _TAPE_MM >= version.depth_mm
-            if large and (None in only or table.pk in only):
+            if large_enough(table, version) and (None in only or table.pk in only):
                 fits[table.pk].add(team.layout)
     return {pk: frozenset(layouts) for pk, layouts in fits.items()}
 
@@ -209,6 +270,12 @@ def _row(session: Session, first: int, turn: PlannedTurn, team: DayTeam) -> Rota
 
 def _face(rows: Iterable[RotaTurn]) -> set[tuple[int, int, int | None, bool]]:
     return {(row.slot, row.table_id, row.team_id, row.by_hand) for row in rows}
+
+
+def _stands(rows: Iterable[RotaTurn]) -> list[list[int | bool | None]]:
+    return [
+        [row.slot, row.table_id, row.team_id, row.by_hand] for row in sorted(rows, key=lambda r: (r.slot, r.table_id))
+    ]
 
 
 def refuse_closed(run: SessionRun) -> None:

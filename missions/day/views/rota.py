@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
 from django.http import Http404, HttpResponse
@@ -57,9 +56,11 @@ def _rota_page(session: Session, chosen: Any) -> dict[str, Any]:
 @require_POST
 def rota_solve(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
-        solved = solve_rota(session, now=timezone.now(), clock=time.monotonic)
+        solved = solve_rota(session, now=timezone.now())
         empty = solved.goal("empty").value
-        return "The rota is planned." + (f" {empty} places stay empty." if empty else "")
+        return "The rota is planned." + (
+            "" if not empty else " 1 place stays empty." if empty == 1 else f" {empty} places stay empty."
+        )
 
     return changed_session(request, pk, change, back=_back(request))
 

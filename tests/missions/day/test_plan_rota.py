@@ -7,16 +7,21 @@ import datetime as dt
 import pytest
 
 from classroom.errors import InputError
+from classroom.models import RobotAssignment
 from missions.day.pages.teams import tables_of, teams_of_day
 from missions.day.rules.rota import GoalResult, PlannedTurn, Rota
-from missions.day.services import plan_rota as planning
+from missions.day.rules.rota_json import task_from_json
+from missions.day.rules.rota_solve import plan_rota
+from missions.day.services.change_rota import set_place
 from missions.day.services.plan_rota import (
+    better_wanted,
     clock_of,
     hold_run,
     rota_task,
     run_as_is,
     run_of,
     solve_rota,
+    take_better,
 )
 from missions.day.services.run_session import lend_robot, set_team_day
 from missions.models import PlannedMission, Progress, RotaTurn, SessionRun
@@ -30,6 +35,12 @@ MINUTE = dt.timedelta(minutes=1)
 @pytest.fixture
 def layout(day):
     return teams_of_day(day.session)[0].layout
+
+
+@pytest.fixture
+def two_robots(day):
+    """Both teams of the day can play."""
+    return make.kit_out(day.team_b)
 
 
 def turn(session, slot, table, team, **other):
@@ -53,20 +64,18 @@ def team_in(session, team, first=0, **how):
 
 
 @pytest.fixture
-def planner(monkeypatch):
+def planner():
     """In place of the planner: it gives back the turns in ``answer`` and keeps what it was asked."""
 
     class Planner:
         answer: tuple[PlannedTurn, ...] = ()
         asked = None
 
-        def __call__(self, task, *, seconds, clock):
-            self.asked = task, seconds, clock
+        def __call__(self, task):
+            self.asked = task
             return Rota(self.answer, {}, (GoalResult("empty", 2, 1),))
 
-    planner = Planner()
-    monkeypatch.setattr(planning, "plan_rota", planner)
-    return planner
+    return Planner()
 
 
 # How a session is run
@@ -120,7 +129,7 @@ def test_planning_begins_with_the_next_slot_or_with_the_present_one_in_its_first
 ):
     if stands is not None:
         turn(day.session, stands, day.tables[0], day.team_a)
-    act = lambda: solve_rota(day.session, now=NOW + minute * MINUTE, clock=float, seconds=2.0)  # noqa: E731
+    act = lambda: solve_rota(day.session, now=NOW + minute * MINUTE, solve=planner)  # noqa: E731
     if first is None:
         with pytest.raises(InputError) as refused:
             act()
@@ -130,14 +139,13 @@ def test_planning_begins_with_the_next_slot_or_with_the_present_one_in_its_first
         )
     else:
         act()
-        task, seconds, clock = planner.asked
-        assert (task.slots, seconds, clock) == (9 - first, 2.0, float)
+        assert planner.asked.slots == 9 - first
 
 
 # The task
 
 
-def test_table_time_of_today_and_of_the_term_is_counted_in_turns_of_today(day, layout):
+def test_table_time_of_today_and_of_the_term_is_counted_in_turns_of_today(day, two_robots):
     earlier = make.SessionFactory(term=day.session.term, starts_at=NOW - dt.timedelta(days=7))
     SessionRun.objects.create(session=earlier, slot_minutes=15, changed_at=NOW)
     for slot in range(3):
@@ -150,7 +158,7 @@ def test_table_time_of_today_and_of_the_term_is_counted_in_turns_of_today(day, l
 
 
 @pytest.mark.parametrize(("first", "just_played"), [(2, False), (3, True), (4, False)])
-def test_who_had_the_slot_before_has_just_played(day, first, just_played):
+def test_who_had_the_slot_before_has_just_played(day, two_robots, first, just_played):
     turn(day.session, 2, day.tables[0], day.team_a)
     turn(day.session, 2, day.tables[1], None, by_hand=True)
     turn(day.session, 4, day.tables[1], day.team_b)
@@ -162,7 +170,7 @@ def test_a_team_is_told_by_its_set_up_its_robot_and_whether_it_needs_a_look_befo
     lent = make.RobotFactory(club=day.club)
     lend_robot(day.session, day.team_b, lent)
     third = make.TeamFactory(club=day.club)
-    make.MembershipFactory(team=third)
+    third_robot = make.kit_out(third)
     look = {"answer": "look", "why": "Stuck."}
     PlannedMission.objects.create(session=day.session, mission=day.mission)
     for team in (day.team_a, day.team_b):
@@ -172,7 +180,7 @@ def test_a_team_is_told_by_its_set_up_its_robot_and_whether_it_needs_a_look_befo
     assert [(one.layout, one.robot, one.first, one.slots) for one in (a, b, c)] == [
         (layout, day.robot_a.pk, True, None),
         (layout, lent.pk, False, None),
-        (layout, None, False, None),
+        (layout, third_robot.pk, False, None),
     ]
     assert team_in(day.session, day.team_a, 1, needs_first=False).first is False
     assert team_in(day.session, day.team_a, 2).first is False, "it has had a turn today"
@@ -191,6 +199,8 @@ def test_a_late_team_is_here_from_the_slot_that_begins_as_it_comes(day, late_min
 
 def test_only_teams_that_are_here_are_shared_out_and_each_gets_its_even_share_and_one(day):
     teams = [make.TeamFactory(club=day.club) for _ in range(3)]
+    for team in [day.team_b, *teams]:
+        make.kit_out(team)
     set_team_day(day.session, teams[0], away=True, now=NOW)
     task, _ = task_of(day.session, 2)
     assert {team.key for team in task.teams} == {day.team_a.pk, day.team_b.pk, teams[1].pk, teams[2].pk}
@@ -288,9 +298,8 @@ def test_the_answer_takes_the_place_of_what_is_ahead_and_of_nothing_else(day, pl
     turn(day.session, 2, a, day.team_b)
     turn(day.session, 3, a, day.team_a, by_hand=True)
     planner.answer = (PlannedTurn(0, b.pk, day.team_a.pk), PlannedTurn(1, a.pk, day.team_a.pk, by_hand=True))
-    asked = lambda: solve_rota(day.session, now=NOW + 12 * MINUTE, clock=float)  # noqa: E731
+    asked = lambda: solve_rota(day.session, now=NOW + 12 * MINUTE, solve=planner)  # noqa: E731
     assert tells_live_pages(asked, day.club)
-    assert planner.asked[1] == 3.0
     rows = RotaTurn.objects.filter(session=day.session).order_by("slot", "pk")
     assert [(row.slot, row.table, row.team, row.by_hand) for row in rows] == [
         (1, a, day.team_b, False),
@@ -302,3 +311,62 @@ def test_the_answer_takes_the_place_of_what_is_ahead_and_of_nothing_else(day, pl
     run = SessionRun.objects.get(session=day.session)
     assert (run.solved_at, run.goals) == (NOW + 12 * MINUTE, [{"name": "empty", "value": 2, "bound": 1}])
     assert SessionRun.objects.get(session=other).solved_at is None
+
+
+# Who can play
+
+
+def test_a_team_whose_robot_is_in_repair_gets_no_turn_and_one_with_a_robot_does(day, two_robots):
+    day.robot_a.state = "in_repair"
+    day.robot_a.save()
+    assert [team.key for team in task_of(day.session)[0].teams] == [day.team_b.pk]
+    lend_robot(day.session, day.team_a, make.RobotFactory(club=day.club))
+    assert {team.key for team in task_of(day.session)[0].teams} == {day.team_a.pk, day.team_b.pk}
+
+
+def test_a_team_without_a_robot_stands_only_where_a_coach_has_put_it(day):
+    turn(day.session, 3, day.tables[0], day.team_b, by_hand=True)
+    assert team_in(day.session, day.team_b).slots == frozenset({3})
+    assert team_in(day.session, day.team_b, 2).slots == frozenset({1})
+    assert team_in(day.session, day.team_a).slots is None
+
+
+def test_a_club_that_has_put_down_no_robots_is_not_asked_for_them(day):
+    RobotAssignment.objects.all().delete()
+    assert {team.key for team in task_of(day.session)[0].teams} == {day.team_a.pk, day.team_b.pk}
+
+
+def test_a_team_without_children_gets_no_turn_while_others_have_some(day, two_robots):
+    empty = make.TeamFactory(club=day.club)
+    make.RobotAssignmentFactory(team=empty, robot=make.RobotFactory(club=day.club))
+    assert {team.key for team in task_of(day.session)[0].teams} == {day.team_a.pk, day.team_b.pk}
+
+
+# The better one
+
+
+def test_what_a_better_rota_is_wanted_for_stays_until_it_is_found_or_a_hand_changes_the_rota(day, two_robots):
+    solve_rota(day.session, now=NOW - MINUTE)
+    wanted = better_wanted(run_of(day.session, NOW))
+    assert wanted is not None and wanted["first"] == 0
+    best = plan_rota(task_from_json(wanted["task"]))
+    assert tells_live_pages(lambda: take_better(day.session, wanted, best, now=NOW - MINUTE), day.club)
+    rows = RotaTurn.objects.filter(session=day.session)
+    assert {(row.slot, row.table_id, row.team_id) for row in rows} == {(t.slot, t.table, t.team) for t in best.turns}
+    run = run_of(day.session, NOW)
+    assert better_wanted(run) is None and run.goals[0]["bound"] == run.goals[0]["value"]
+
+
+def test_a_better_rota_is_not_taken_for_one_that_a_hand_has_changed_or_that_has_begun(day, two_robots):
+    solve_rota(day.session, now=NOW - MINUTE)
+    wanted = better_wanted(run_of(day.session, NOW))
+    best = plan_rota(task_from_json(wanted["task"]))
+    SessionRun.objects.update(started_at=NOW)
+    before = set(RotaTurn.objects.values_list("pk", flat=True))
+    assert take_better(day.session, wanted, best, now=NOW + 12 * MINUTE) is False
+    assert set(RotaTurn.objects.values_list("pk", flat=True)) == before
+    solve_rota(day.session, now=NOW + 12 * MINUTE)
+    wanted = better_wanted(run_of(day.session, NOW))
+    set_place(day.session, slot=8, table=day.tables[0], team=None, now=NOW + 12 * MINUTE)
+    assert better_wanted(run_of(day.session, NOW)) is None
+    assert take_better(day.session, wanted, best, now=NOW + 12 * MINUTE) is False

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import time
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -20,14 +19,13 @@ from missions.day.services.run_session import lend_robot, mark_child, set_team_d
 from missions.models import PlannedMission, RotaTurn, SessionRun
 from missions.term.services.plan_term import place_missions
 from tests import factories as make
-from tests.patience import LONGEST_S
 
 NOW = make.NOW
 MINUTE = dt.timedelta(minutes=1)
 
 
 def solve(session, now=NOW):
-    return solve_rota(session, now=now, clock=time.monotonic, seconds=LONGEST_S)
+    return solve_rota(session, now=now)
 
 
 @pytest.fixture
@@ -37,6 +35,8 @@ def day(cast):
     cast.teams = [cast.team_a, cast.team_b] + [
         make.TeamFactory(club=cast.club, name=n, order=5) for n in ("Heron", "Knot")
     ]
+    for team in cast.teams[1:]:
+        make.kit_out(team)
     cast.tables = [make.TableFactory(club=cast.club, name=f"Table {n}", order=n) for n in (1, 2)]
     term = make.TermFactory(club=cast.club)
     cast.session = make.SessionFactory(term=term, starts_at=NOW, ends_at=NOW + 90 * MINUTE)
@@ -228,18 +228,17 @@ def test_without_something_to_share_out_the_coach_is_told_what_to_do(day, lackin
     assert refusal.value.message.endswith(".")
 
 
-def test_a_change_made_while_the_rota_was_worked_out_is_not_lost(day, monkeypatch):
+def test_a_change_made_while_the_rota_was_worked_out_is_not_lost(day):
     solve(day.session)
 
-    def meanwhile(task, **more):
-        found = real(task, **more)
+    def meanwhile(task):
+        found = real(task)
         set_place(day.session, slot=8, table=day.tables[0], team=None, now=NOW)
         return found
 
-    real = planning.plan_rota
-    monkeypatch.setattr(planning, "plan_rota", meanwhile)
+    real = planning.first_rota
     with pytest.raises(ConflictError) as refusal:
-        solve(day.session)
+        solve_rota(day.session, now=NOW, solve=meanwhile)
     assert refusal.value.code == "changed_meanwhile"
     assert turns(day.session, slot=8, table=day.tables[0])[0].team is None
 

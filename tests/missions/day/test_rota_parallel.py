@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import threading
-import time
 from collections.abc import Callable
 
 import pytest
@@ -71,7 +70,7 @@ def test_a_place_is_given_by_one_hand_only(day):
 @pytest.mark.django_db(transaction=True)
 def test_a_rota_is_planned_by_one_of_two_who_press_together(day):
     def plan():
-        solve_rota(day.session, now=NOW, clock=time.monotonic, seconds=LONGEST_S)
+        solve_rota(day.session, now=NOW)
 
     got = at_once(plan, plan)
     assert "done" in got and set(got) <= {"done", "changed_meanwhile"}
