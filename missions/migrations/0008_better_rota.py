@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('missions', '0006_rates_that_move'),
+        ('missions', '0007_tier_taken_up'),
     ]
 
     operations = [
