@@ -338,6 +338,25 @@ def _carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = R
     return Success(mean, float(min(low, mean)), float(max(high, mean)), len(chances) * each)
 
 
+def endings(
+    scene: Scene, start: Pose, actions: Sequence[Action], *, told: Sequence[Action] | None = None
+) -> tuple[Normals, NDArray[np.int16]]:
+    """The runs that :func:`success` counts, by default: their normal numbers, and how each ends (its first failure).
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> z, codes = endings(example_scene(), example_scene().start, example_course())
+    >>> z.shape[1] == len(codes), set(codes.tolist()) == {CLEAN}
+    (True, True)
+    """
+    runs, seed = 20_000, 0
+    if scene.hypotheses is not None:
+        runs, seed = len(scene.hypotheses.weights) * RUNS_EACH, HYPOTHESES_STREAM
+    z = normals(len(actions), runs, seed)
+    codes, _ = _simulated(scene, start, actions, z, detail=True, told=told)
+    return z, codes
+
+
 def window_runs(
     scene: Scene, start: Pose, actions: Sequence[Action], z: Normals, *, told: Sequence[Action] | None = None
 ) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from motion.course.actions import Action, Push, Tool, Turn
 from motion.scene.records import RobotSpec
@@ -35,6 +36,61 @@ def move_seconds(distance: float, speed: float, acceleration: float, deceleratio
     if d >= speed * speed * ramps / 2:
         return d / speed + speed * ramps / 2
     return math.sqrt(2 * d * ramps)
+
+
+@dataclass(frozen=True)
+class Pacing:
+    """How one action goes by: as long to gain speed as to lose it, at full speed between, then at rest (all in s).
+
+    A tool action only rests.
+    """
+
+    ramp_s: float
+    cruise_s: float
+    rest_s: float
+
+    @property
+    def seconds(self) -> float:
+        return 2 * self.ramp_s + self.cruise_s + self.rest_s
+
+    def share(self, seconds: float) -> float:
+        """How much of the turn or leg is done so long after it began, 0 to 1.
+
+        >>> pacing = Pacing(1.0, 2.0, 0.5)
+        >>> [round(pacing.share(t), 3) for t in (0, 1, 2, 3, 4, 4.5)]
+        [0.0, 0.167, 0.5, 0.833, 1.0, 1.0]
+        """
+        moving = 2 * self.ramp_s + self.cruise_s
+        if seconds >= moving:
+            return 1.0
+        top = 1.0 / (self.ramp_s + self.cruise_s)  # full speed, in shares a second
+        if seconds < self.ramp_s:
+            return top * seconds**2 / (2 * self.ramp_s)
+        if seconds <= self.ramp_s + self.cruise_s:
+            return top * (seconds - self.ramp_s / 2)
+        return 1.0 - top * (moving - seconds) ** 2 / (2 * self.ramp_s)
+
+
+def pacing_of(robot: RobotSpec, action: Action) -> Pacing:
+    """How an action goes by; it takes as long as :func:`action_seconds` says.
+
+    >>> from motion.course.actions import Drive
+    >>> from motion.scene.example import example_scene
+    >>> pacing = pacing_of(example_scene().robot, Drive(900))
+    >>> round(pacing.ramp_s, 6), round(pacing.cruise_s, 6), round(pacing.seconds, 6)
+    (0.5, 3.1, 4.6)
+    """
+    whole = action_seconds(robot, action)
+    if isinstance(action, Tool):
+        return Pacing(0.0, 0.0, whole)
+    if isinstance(action, Turn):
+        amount, speed, acceleration = action.by_deg, robot.turn_rate_deg_s, robot.turn_acceleration_deg_s2
+    else:
+        speed = robot.push_speed_mm_s if isinstance(action, Push) else robot.speed_mm_s
+        amount, acceleration = action.distance_mm, robot.acceleration_mm_s2
+    ramp = min(speed / acceleration, math.sqrt(abs(amount) / acceleration))
+    moving = move_seconds(amount, speed, acceleration)
+    return Pacing(ramp, max(0.0, moving - 2 * ramp), whole - moving)
 
 
 def action_seconds(robot: RobotSpec, action: Action) -> float:

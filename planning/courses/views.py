@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -18,6 +18,8 @@ from planning.courses.forms import CourseAskForm
 from planning.courses.pages.card import card_of
 from planning.courses.pages.cards_of_tier import cards_of_tier
 from planning.courses.pages.drawings import card_drawing, leaves_of, scene_drawing
+from planning.courses.pages.rehearsal import plan_rehearsal, rehearsal_answer
+from planning.courses.plan_today import plan_today
 from planning.courses.services.ask_for_course import ask_for_course
 from planning.courses.services.show_course import show_course, take_back_course
 from planning.models import Course
@@ -56,6 +58,14 @@ def course(request: HttpRequest, pk: int) -> HttpResponse:
     card = card_of(get_course(coach, pk))
     context = {"section": "teams", "card": card, "course": card.course, "drawing": card_drawing(card)}
     return render(request, "planning/courses/course_page.html", context)
+
+
+@require_safe
+def course_rehearsal(request: HttpRequest, pk: int) -> JsonResponse:
+    """What the script that plays the plan on its map asks for."""
+    coach = require_coach(request)
+    found = get_course(coach, pk)
+    return rehearsal_answer(lambda: plan_rehearsal(plan_today(found)))
 
 
 @require_safe

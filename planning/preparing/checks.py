@@ -14,6 +14,8 @@ from planning.preparing.kernels import kernels_ready
 class NotReadyError(HelmroomError):
     """The kernels are not compiled yet. Nothing is wrong with what was asked; ask again in a minute."""
 
+    status = 503
+
     def __init__(self) -> None:
         words = "The planner is still getting ready on this computer. Try again in a minute."
         super().__init__(PlanningCode.PLANNER_NOT_READY, words)

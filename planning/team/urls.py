@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from planning.team.views import course, log, mission, news, survey
+from planning.team.views import course, log, mission, news, rehearsal, survey
 
 urlpatterns = [
     path("team/mission/", mission.team_mission, name="team_mission"),
@@ -19,6 +19,8 @@ urlpatterns = [
     path("team/course/", course.team_course, name="team_course"),
     path("team/survey/", survey.team_survey, name="team_survey"),
     path("team/course/compare/", course.team_compare, name="team_compare"),
+    path("team/course/rehearsal/", rehearsal.team_draft_rehearsal, name="team_draft_rehearsal"),
     path("team/course/<int:pk>/", course.team_plan, name="team_plan"),
     path("team/course/<int:pk>/answer/", news.team_answer, name="team_answer"),
+    path("team/course/<int:pk>/rehearsal/", rehearsal.team_rehearsal, name="team_rehearsal"),
 ]

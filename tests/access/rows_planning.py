@@ -15,6 +15,7 @@ ROWS = {
     ),
     "course_by_number": Row(LEADS_ON_OF_CLUB, lambda w: TEAM_AND_TIER(w) | {"number": w.course.number}),
     "course": Row(COACHES_OF_CLUB, ONE_COURSE),
+    "course_rehearsal": Row(COACHES_OF_CLUB, ONE_COURSE),
     "course_show": Row(CHANGES_OF_CLUB, ONE_COURSE, method="post"),
     "course_card": Row(COACHES_OF_CLUB, ONE_COURSE),
     "tier_cards": Row(COACHES_OF_CLUB, lambda w: {"tier_id": w.tier.pk}),

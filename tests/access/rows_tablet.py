@@ -39,6 +39,12 @@ def _open_tier(world: Any) -> dict[str, Any]:
     return {"tier": world.tier.pk}
 
 
+def _draft(world: Any) -> dict[str, Any]:
+    world.progress.refresh_from_db()
+    draft = {"start": None, "steps": [{"do": "drive", "n": 10}]}
+    return {"tier": world.tier.pk, "draft": json.dumps(draft)}
+
+
 def _batch(world: Any) -> str:
     return json.dumps({"team": world.cast.team_a.pk, "items": []})
 
@@ -60,6 +66,8 @@ ROWS = {
     "team_course": Row(TEAMS_ONLY, _tier_page),
     "team_survey": Row("302 200 200 404 404 404 404 404 404", _tier_page),
     "team_plan": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),
+    "team_rehearsal": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),
+    "team_draft_rehearsal": Row("302 200 422 404 404 404 404 404 404", data=_draft, method="post"),
     "team_compare": Row(OWN_TEAM_ONLY, data=_two_plans),
     "team_log": Row(TEAMS_ONLY, _tier_page),
     "team_log:post": Row("302 302 404 404 404 404 404 404 404", data=_run, method="post"),
