@@ -126,12 +126,14 @@ class NoCourseError(MotionError):
     to the robot's steps failed.
 
     ``tightest`` is None or a dict with ``gap_mm``, ``needed_mm``, ``x_mm``, ``y_mm``, ``between`` (two names),
-    and ``segment`` ((x, y), (x, y)) across the gap, for words and for the drawing.
+    and ``segment`` ((x, y), (x, y)) across the gap, for words and for the drawing. ``mend``, when something was found
+    that helps and has a place on the map, has outlines ``before`` and ``after`` and a ``label``.
     """
 
-    def __init__(self, code: StrEnum, message: str, tightest: dict | None = None) -> None:
+    def __init__(self, code: StrEnum, message: str, tightest: dict | None = None, mend: dict | None = None) -> None:
         super().__init__(code, message)
         self.tightest = tightest
+        self.mend = mend
 
 
 class DeadlineError(MotionError):

@@ -33,6 +33,7 @@ def course_svg(
     touches: Iterable[Touch] = (),
     landing: Landing | None = None,
     tightest: dict[str, Any] | None = None,
+    mend: dict[str, Any] | None = None,
 ) -> str:
     """Draw a scene, and on it a course with its swept body.
 
@@ -47,6 +48,8 @@ def course_svg(
         ``"cm"``, ``"in"`` or ``"mm"`` for the rulers.
     tightest
         The place that stops every course, as in ``NoCourseError``.
+    mend
+        What to move so that there is one, as there: its outline then, dashed, and an arrow with how far.
 
     Returns
     -------
@@ -74,6 +77,7 @@ def course_svg(
     marks += _landing(scene, landing, sheet) if landing else []
     marks += [_touch(touch, sheet) for touch in touches]
     marks += _tightest(tightest, sheet, labels) if tightest else []
+    marks += _mend(mend, sheet, labels) if mend else []
     body = [
         *grid(sheet),
         sheet.polygon(scene.base, "chart-base"),
@@ -201,6 +205,23 @@ def _tightest(tightest: dict[str, Any], sheet: ChartSheet, labels: Labels) -> li
     words = f"{sheet.measure(float(tightest['gap_mm']))} here"
     spot = labels.place(words, LabelBox(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])))
     return [sheet.line(a, b, "chart-tightest"), sheet.text(spot, words, "chart-label chart-label-tight")]  # type: ignore[arg-type]
+
+
+def _mend(mend: dict[str, Any], sheet: ChartSheet, labels: Labels) -> list[str]:
+    before, after = (tuple((float(x), float(y)) for x, y in mend[key]) for key in ("before", "after"))
+    a, b = _middle(before), _middle(after)
+    xs, ys = [x for x, _ in after], [y for _, y in after]
+    spot = labels.place(str(mend["label"]), LabelBox(min(xs), min(ys), max(xs), max(ys)))
+    drawn = [sheet.polygon(after, "chart-mend"), sheet.text(spot, str(mend["label"]), "chart-label chart-label-mend")]
+    far = math.dist(a, b)
+    if far < 1.0:
+        return drawn
+    u = (b[0] - a[0]) / far, (b[1] - a[1]) / far
+    tip = a[0] + u[0] * max(far, 2.0 * sheet.font), a[1] + u[1] * max(far, 2.0 * sheet.font)  # long enough to be seen
+    wing = 0.5 * sheet.font
+    back = tip[0] - 1.4 * wing * u[0], tip[1] - 1.4 * wing * u[1]
+    head = (tip, (back[0] - wing * u[1], back[1] + wing * u[0]), (back[0] + wing * u[1], back[1] - wing * u[0]))
+    return [*drawn, sheet.line(a, back, "chart-mend-way"), sheet.polygon(head, "chart-mend-head")]
 
 
 def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:

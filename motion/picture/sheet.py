@@ -27,6 +27,8 @@ STYLE = (
     ".chart-label{fill:#1c2430;text-anchor:middle;paint-order:stroke;stroke:#fff;stroke-width:10;stroke-linejoin:round}"
     ".chart-label-base{fill:#0d5c63}.chart-label-target{fill:#6b2f6b}.chart-label-tight{fill:#a1301f}"
     ".chart-ruler{fill:#565f6c}.chart-bar,.chart-dial{fill:none;stroke:#565f6c;stroke-width:4}"
+    ".chart-mend{fill:none;stroke:#1d6b3f;stroke-width:8;stroke-dasharray:22 12}.chart-mend-way{stroke:#1d6b3f;stroke-width:10}"
+    ".chart-mend-head,.chart-label-mend{fill:#1d6b3f}.chart-label-mend{font-weight:600}"
     ".chart-dial-hand{stroke:#1c2430;stroke-width:8;stroke-linecap:round}"
 )
 

@@ -13,3 +13,7 @@ class JobControl:
     tell: Callable[[float, str], None]
     seconds_left: Callable[[], float]
     stopped: Callable[[], bool]
+
+    def out_of_time(self) -> bool:
+        """For work that may as well be left out: asked to stop, or past the deadline."""
+        return self.stopped() or self.seconds_left() <= 0

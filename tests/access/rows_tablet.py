@@ -67,7 +67,7 @@ ROWS = {
     "team_survey": Row("302 200 200 404 404 404 404 404 404", _tier_page),
     "team_plan": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),
     "team_rehearsal": Row(OWN_TEAM_ONLY, lambda w: {"pk": w.course.pk}),
-    "team_draft_rehearsal": Row("302 200 422 404 404 404 404 404 404", data=_draft, method="post"),
+    "team_draft_rehearsal": Row(OWN_TEAM_ONLY, data=_draft, method="post"),
     "team_compare": Row(OWN_TEAM_ONLY, data=_two_plans),
     "team_log": Row(TEAMS_ONLY, _tier_page),
     "team_log:post": Row("302 302 404 404 404 404 404 404 404", data=_run, method="post"),

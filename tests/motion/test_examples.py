@@ -25,6 +25,7 @@ WITHOUT_EXAMPLE = frozenset(
         "motion.search.nodes.positions",
         "motion.search.nodes.slits",
         "motion.search.paths.find_paths",
+        "motion.search.mending.mend_of",
         "motion.search.proof.explain_no_course",
         "motion.search.proof.surely_none",
         "motion.search.proof.tightest_place",

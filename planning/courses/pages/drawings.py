@@ -47,10 +47,10 @@ def scene_drawing(edition: TierVersion, robot: Robot | None, unit: str) -> SafeS
 
 
 def tightest_drawing(job: Job) -> SafeString | None:
-    """The place that stopped every course of a job, if one was found."""
-    if not job.result or not job.result.get("tightest"):
-        return None
-    return _draw(scene_from_dict(job.input["scene"]), tightest=job.result["tightest"], unit=job.club.unit)
+    """The place that stopped every course of a job and what to move, if either was found."""
+    result = job.result or {}
+    shown = {key: result[key] for key in ("tightest", "mend") if result.get(key)}
+    return _draw(scene_from_dict(job.input["scene"]), unit=job.club.unit, **shown) if shown else None
 
 
 def _draw(scene: Scene, *, again: bool = False, **more: Any) -> SafeString:

@@ -7,6 +7,7 @@ from typing import Any
 
 from classroom.models import Robot
 from motion.course.actions import PlannedCourse as Planned
+from motion.errors import NoCourseError
 from motion.scene.files import pose_to_dict, scene_from_dict
 from planning.courses.rules.course_json import actions_from_json, actions_to_json, check_from_json, check_to_json
 from planning.courses.rules.known_robot import scene_with_known
@@ -20,16 +21,22 @@ PLAN_COURSE = "plan_course"
 
 def find_courses(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """Plan as asked; plain values in and out."""
-    from motion.search.plan import plan_courses  # late: the kernels are for the worker
+    from motion.search.mending import with_mend  # late: the kernels are for the worker
+    from motion.search.plan import plan_courses
 
-    courses = plan_courses(
-        scene_with_known(scene_from_dict(job_input["scene"]), job_input.get("known")),
-        aim=job_input["aim"],
-        alternatives=job_input["alternatives"],
-        progress=progress.tell,
-        deadline=progress.seconds_left,
-        cancelled=progress.stopped,
-    )
+    scene = scene_with_known(scene_from_dict(job_input["scene"]), job_input.get("known"))
+    try:
+        courses = plan_courses(
+            scene,
+            aim=job_input["aim"],
+            alternatives=job_input["alternatives"],
+            progress=progress.tell,
+            deadline=progress.seconds_left,
+            cancelled=progress.stopped,
+        )
+    except NoCourseError as error:
+        progress.tell(0.9, "There is no way; looking for what to move")
+        raise with_mend(scene, error, cancelled=progress.out_of_time) from error
     return {"courses": _without_doubles([_to_json(course) for course in courses])}
 
 

@@ -114,11 +114,13 @@ def _within(course: dict[str, Any], limit_s: float) -> dict[str, Any]:
 
 def find_feasibility(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """The planner's work: plain values in and out. "It cannot be done" is an answer, not a failure."""
-    from motion.search.plan import plan_courses  # late: the kernels are for the worker
+    from motion.search.mending import with_mend  # late: the kernels are for the worker
+    from motion.search.plan import plan_courses
 
+    scene = scene_from_dict(job_input["scene"])
     try:
         courses = plan_courses(
-            scene_from_dict(job_input["scene"]),
+            scene,
             aim=job_input.get("aim", "all"),
             alternatives=1,
             progress=progress.tell,
@@ -126,7 +128,9 @@ def find_feasibility(job_input: dict[str, Any], progress: JobControl) -> dict[st
             cancelled=progress.stopped,
         )
     except NoCourseError as error:
-        return {"feasible": False, "code": error.code, "words": error.message, "tightest": error.tightest}
+        said = with_mend(scene, error, cancelled=progress.out_of_time)
+        drawn = {"tightest": said.tightest, "mend": said.mend}
+        return {"feasible": False, "code": said.code, "words": said.message} | drawn
     return {"feasible": True, "courses": {course.aim: _summary(course) for course in courses}}
 
 

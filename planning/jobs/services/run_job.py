@@ -89,9 +89,10 @@ def _attempt(hold: Hold, heart: Heartbeat, progress: JobControl) -> Callable[[],
     except CancelledError:
         return lambda: stop_job(hold, now=timezone.now()) if heart.asked_to_stop else False
     except NoCourseError as error:
-        tightest = {"tightest": error.tightest} if error.tightest else None
         code, words = error.code, error.message
-        return lambda: fail_job(hold, code, words, now=timezone.now(), result=tightest)
+        drawn = {"tightest": error.tightest, "mend": error.mend}
+        shown = {key: value for key, value in drawn.items() if value} or None
+        return lambda: fail_job(hold, code, words, now=timezone.now(), result=shown)
     except DeadlineError:
         words = "This took longer than it may. Ask again with fewer alternatives or another aim."
         return lambda: fail_job(hold, "deadline", words, now=timezone.now())

@@ -48,10 +48,11 @@ class Command(BaseCommand):
             sys.exit(BAD_FILE)
         try:
             courses = self._plan(scene, options)
-        except NoCourseError as error:
-            self.stderr.write(f"{options['scene']}: {error.message}")
+        except NoCourseError as plain:
+            said = self._mended(scene, plain, options)
+            self.stderr.write(f"{options['scene']}: {said.message}")
             if options["picture"]:
-                self._draw(scene, options["picture"], tightest=error.tightest)
+                self._draw(scene, options["picture"], tightest=said.tightest, mend=said.mend)
             sys.exit(NO_COURSE)
         if options["json"]:
             self.stdout.write(json.dumps(course_to_dict(scene, courses), indent=1))
@@ -65,6 +66,11 @@ class Command(BaseCommand):
         from motion.search.plan import plan_courses  # late: a bad file is refused without loading the planner
 
         return plan_courses(scene, options["aim"], exact=options["exact"])
+
+    def _mended(self, scene: Scene, error: NoCourseError, options: dict[str, Any]) -> NoCourseError:
+        from motion.search.mending import with_mend  # late: as above
+
+        return with_mend(scene, error, exact=options["exact"])
 
     def _draw(self, scene: Scene, path: str, **drawn: Any) -> None:
         from motion.picture.chart import course_svg  # late: only when a picture is asked for
