@@ -37,6 +37,7 @@ class MissionsCode(StrEnum):
     NAME_TAKEN = "name_taken"
     NO_CRITERION = "no_criterion"
     NO_NAME = "no_name"
+    NO_NEXT_SESSION = "no_next_session"
     NO_SLOTS = "no_slots"
     NO_SUCH_RUN = "no_such_run"
     NO_SUCH_SLOT = "no_such_slot"

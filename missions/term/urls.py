@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from django.urls import path
 
-from missions.term import views
+from missions.term.views import after, term
 
 urlpatterns = [
-    path("term/", views.term, name="term"),
-    path("term/new/", views.term_new, name="term_new"),
-    path("term/calendar/", views.calendar_link, name="calendar_link"),
-    path("term/<int:pk>/", views.term, name="term_of"),
-    path("term/<int:pk>/edit/", views.term_edit, name="term_edit"),
-    path("term/<int:pk>/pictures/", views.term_progress, name="term_progress"),
-    path("term/<int:pk>/session/", views.session_new, name="session_new"),
-    path("session/<int:pk>/edit/", views.session_edit, name="session_edit"),
-    path("session/<int:pk>/cancel/", views.session_cancel, name="session_cancel"),
-    path("calendar/<str:token>.ics", views.term_calendar, name="term_calendar"),
+    path("term/", term.term, name="term"),
+    path("term/new/", term.term_new, name="term_new"),
+    path("term/calendar/", term.calendar_link, name="calendar_link"),
+    path("term/<int:pk>/", term.term, name="term_of"),
+    path("term/<int:pk>/edit/", term.term_edit, name="term_edit"),
+    path("term/<int:pk>/pictures/", term.term_progress, name="term_progress"),
+    path("term/<int:pk>/session/", term.session_new, name="session_new"),
+    path("session/<int:pk>/edit/", term.session_edit, name="session_edit"),
+    path("session/<int:pk>/after/", after.session_after, name="session_after"),
+    path("session/<int:pk>/after/take-over/", after.session_take_over, name="session_take_over"),
+    path("session/<int:pk>/cancel/", term.session_cancel, name="session_cancel"),
+    path("calendar/<str:token>.ics", term.term_calendar, name="term_calendar"),
 ]

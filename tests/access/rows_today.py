@@ -91,6 +91,8 @@ ROWS = {
     "term_progress": Row(COACHES_OF_CLUB, term),
     "forecasts": Row(COACHES_OF_CLUB, term),
     "session_new": Row(CHANGES_OF_CLUB, term, new_session, "post"),
+    "session_after": Row(COACHES_OF_CLUB, session),
+    "session_take_over": Row(CHANGES_OF_CLUB, session, method="post"),
     "session_edit": Row(CHANGERS_OF_CLUB, session),
     "session_cancel": Row(CHANGES_OF_CLUB, session, lambda w: {"do": "cancel"}, "post"),
     "calendar_link": Row(CHANGES_OF_OWN_CLUB, lambda w: {}, lambda w: {"do": "make"}, "post"),

@@ -55,6 +55,14 @@ def after_run(belief: Belief, success: bool, today: Today, *, is_first: bool = F
     return _kept(weights * (clean if success else 1.0 - clean))
 
 
+def one_run_later(
+    beliefs: NDArray[np.float64], foretold: NDArray[np.float64], is_first: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """``after_run`` for many teams at once, a row each; ``foretold`` is how well each rate foretold what came of it."""
+    moved = np.where(is_first[:, None], beliefs, beliefs @ _moves()) * foretold
+    return np.asarray(moved / moved.sum(axis=1, keepdims=True))
+
+
 def chances_over_if_clean(belief: Belief, rate: float, today: Today, most: int, *, is_first: bool) -> list[float]:
     """``chance_over`` now, and after each of ``most`` more runs of the date that are all clean."""
     weights, over = np.asarray(belief), _over(rate)

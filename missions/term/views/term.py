@@ -20,6 +20,7 @@ from classroom.site.clash.views import clash_or_raise, seen_by
 from missions.models import CalendarFeed
 from missions.term.forms import NewSessionForm, SessionForm, TermForm
 from missions.term.pages.pictures import term_pictures
+from missions.term.pages.projection import term_ends
 from missions.term.pages.term import club_calendar, present_term, weeks_of
 from missions.term.services import plan_term
 
@@ -52,6 +53,7 @@ def _page(request: HttpRequest, shown: Term, form: NewSessionForm | None = None)
         "term": shown,
         "terms": Term.objects.filter(club=coach.club),
         "weeks": weeks,
+        "ends": term_ends(shown, coach.club, timezone.now()) if shown.ends_on >= timezone.localdate() else [],
         "form": form or NewSessionForm(club=coach.club, initial=usual),
         "lines": [line for line in robot_lines(coach.club, timezone.localdate()) if line.due],
         "to_buy": list(Spare.objects.filter(club=coach.club).to_buy()),

@@ -1,0 +1,96 @@
+"""What a coach may take over for the next session: who goes on with what, why, and where. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class TierChoice:
+    """A tier as the proposal names it, with the table that its mission needs."""
+
+    mission: int
+    tier: int
+    title: str
+    name: str
+    width_mm: float
+    depth_mm: float
+
+    @property
+    def words(self) -> str:
+        return f"{self.title}, {self.name}"
+
+
+@dataclass(frozen=True)
+class TeamStand:
+    """Where a team stands after the session, as the readiness rule has it; ``next`` is the tier above."""
+
+    team: int
+    name: str
+    on: TierChoice
+    answer: str
+    why: str
+    need: str
+    held: bool
+    next: TierChoice | None
+
+
+@dataclass(frozen=True)
+class TeamNext:
+    """What is proposed for one team. ``opens``: a harder tier to open; ``with_coach``: sit down together."""
+
+    team: int
+    name: str
+    tier: TierChoice
+    reason: str
+    opens: bool = False
+    with_coach: bool = False
+
+
+@dataclass(frozen=True)
+class TablePlan:
+    """A table and what is laid on it; nothing where it is too small for all that is run."""
+
+    name: str
+    tier: TierChoice | None
+
+
+def propose_teams(stands: Sequence[TeamStand]) -> list[TeamNext]:
+    """One line for each team, in the club's order."""
+    return [_propose(stand) for stand in stands]
+
+
+def _propose(stand: TeamStand) -> TeamNext:
+    if stand.held:
+        return TeamNext(stand.team, stand.name, stand.on, "A coach keeps it here.")
+    if stand.answer == "ready" and stand.next is not None:
+        return TeamNext(stand.team, stand.name, stand.next, f"Ready for a harder one: {stand.why}", opens=True)
+    if stand.answer == "ready":
+        return TeamNext(
+            stand.team, stand.name, stand.on, "It has shown the last tier: sign it off, choose a new mission."
+        )
+    if stand.answer == "look":
+        return TeamNext(stand.team, stand.name, stand.on, stand.why, with_coach=True)
+    return TeamNext(stand.team, stand.name, stand.on, stand.need or "It goes on.")
+
+
+def propose_tables(lines: Sequence[TeamNext], tables: Sequence[tuple[str, float, float]]) -> list[TablePlan]:
+    """For each table (name, width, depth) the tier that most teams still lack a table for, of those that fit on it."""
+    waiting = Counter(line.tier for line in lines)
+    given: Counter[TierChoice] = Counter()
+    plans = []
+    for name, width, depth in tables:
+        fitting = [tier for tier in waiting if fits(tier, width, depth)]
+        best = max(fitting, key=lambda tier: (waiting[tier] / (1 + given[tier]), -tier.tier), default=None)
+        if best is not None:
+            given[best] += 1
+        plans.append(TablePlan(name, best))
+    return plans
+
+
+def fits(tier: TierChoice, width_mm: float, depth_mm: float, slack_mm: float = 1.0) -> bool:
+    """Whether a mission's table goes onto this one, laid along or across."""
+    need, have = sorted((tier.width_mm, tier.depth_mm)), sorted((width_mm, depth_mm))
+    return all(n <= h + slack_mm for n, h in zip(need, have, strict=True))
