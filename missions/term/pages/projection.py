@@ -17,6 +17,7 @@ from missions.readiness.rules.answer import count_in_words
 from missions.readiness.services.evidence import READY, read_answer, rule_for
 from missions.term.pages.latest_work import latest_work
 from missions.term.rules.projection import FUTURES, Rung, too_early, where_it_ends
+from motion.units import figure
 
 #: The pace is that of the last so many sessions that took place.
 LAST_SESSIONS = 4
@@ -82,5 +83,5 @@ class _Pretend:
         low, high = where_it_ends(rungs, evidence, pace, self.ahead, rng, ready=found.code == READY)
         one, other = named(above[low].tier), named(above[high].tier)
         ends = f"on {one}" if low == high else f"between {one} and {other}"
-        rests = f"{count_in_words(evidence, rule)} clean; about {pace:.0f} runs a session, {self.ahead} to come. Eight in ten"
+        rests = f"{count_in_words(evidence, rule)} clean; about {figure(pace)} runs a session, {self.ahead} to come. Eight in ten"
         return TermEnd(team, stands, ends, f"{rests} of {FUTURES} pretend terms end there.")
