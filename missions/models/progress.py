@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from classroom.models import Club, Coach, Team
+from classroom.models import Club, Coach, Robot, Team
 from missions.models.missions import Mission, Tier, TierVersion
 from missions.readiness.queries import ChangeMarkQuerySet, ProgressChangeQuerySet, ProgressQuerySet
 
@@ -95,11 +95,14 @@ class ChangedPart(models.TextChoices):
 class ChangeMark(models.Model):
     """A team, or a coach for it, says that something was changed: earlier runs then count for less.
 
-    The program of one mission concerns that mission's tiers; all else concerns the team's robot, and so all its tiers.
-    Without a coach it was the team itself. Taken back, it stays on record and counts no more.
+    The program of one mission concerns that mission's tiers; all else concerns the team's robot, and so all its tiers:
+    ``robot`` is the one that it had, which is another robot since then to every page (``robot_changed_before``: when it
+    was last changed before). Without a coach it was the team itself. Taken back, it stays on record and counts no more.
     """
 
     team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="change_marks")
+    robot = models.ForeignKey(Robot, on_delete=models.SET_NULL, null=True, blank=True, related_name="change_marks")
+    robot_changed_before = models.DateTimeField(null=True, blank=True)
     mission = models.ForeignKey(Mission, on_delete=models.CASCADE, null=True, blank=True, related_name="change_marks")
     part = models.CharField(max_length=10, choices=ChangedPart)
     words = models.CharField(max_length=60, blank=True)

@@ -12,7 +12,8 @@ from django.db.models import Max
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError, NotAllowedError
-from classroom.models import Coach, Team
+from classroom.models import Coach, Robot, Team
+from classroom.robots.robot_at import robot_at
 from missions.errors import MissionsCode
 from missions.models import ChangedPart, ChangeMark, Progress, Tier
 from missions.readiness.services.evidence import refresh_evidence
@@ -42,7 +43,10 @@ def mark_change(
     if len(words) > LONGEST_WORDS:
         raise InputError(MissionsCode.TOO_LONG, f"Say it in {LONGEST_WORDS} letters or fewer.")
     mission = tier.mission if part == ChangedPart.PROGRAM else None
-    mark = ChangeMark.objects.create(team=team, mission=mission, part=part, words=words, at=now, by=coach)
+    mark = ChangeMark(team=team, mission=mission, part=part, words=words, at=now, by=coach)
+    if mission is None:
+        _mark_robot(mark)
+    mark.save()
     _look_again(mark, now)
     note_in_audit(team.club, coach or team, "marked a change", f"team:{team.pk}", now=now)
     return mark
@@ -65,9 +69,32 @@ def take_back_mark(mark: ChangeMark, coach: Coach, now: dt.datetime) -> ChangeMa
         raise ConflictError(MissionsCode.ALREADY_TAKEN_BACK, "This mark was taken back before. Load the page again.")
     mark.taken_back_at = now
     mark.save(update_fields=["taken_back_at"])
+    _unmark_robot(mark)
     _look_again(mark, now)
     note_in_audit(mark.team.club, coach, "took back a mark of a change", f"team:{mark.team_id}", now=now)
     return mark
+
+
+def _mark_robot(mark: ChangeMark) -> None:
+    """What is predicted of the robot and said of its runs begins anew, as after a rebuilding."""
+    robot = robot_at(mark.team, mark.at)
+    if robot is None:
+        return
+    robot = Robot.objects.select_for_update().get(pk=robot.pk)
+    if robot.changed_at < mark.at:
+        mark.robot, mark.robot_changed_before = robot, robot.changed_at
+        robot.changed_at = mark.at
+        robot.save(update_fields=["changed_at"])
+
+
+def _unmark_robot(mark: ChangeMark) -> None:
+    """The robot is as it was before; a mark after this one then follows on what was before this one."""
+    if mark.robot_id is None:
+        return
+    later = ChangeMark.objects.standing().filter(robot=mark.robot_id, robot_changed_before=mark.at)
+    if not later.update(robot_changed_before=mark.robot_changed_before):
+        unchanged_since = Robot.objects.filter(pk=mark.robot_id, changed_at=mark.at)
+        unchanged_since.update(changed_at=mark.robot_changed_before)
 
 
 def _may(coach: Coach | None, team: Team) -> None:

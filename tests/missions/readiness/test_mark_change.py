@@ -8,12 +8,13 @@ import pytest
 from django.urls import reverse
 
 from classroom.errors import ConflictError, InputError, NotAllowedError
-from classroom.models import AuditEntry
+from classroom.models import AuditEntry, Robot
+from classroom.robots.robot_at import robots_at
 from classroom.robots.services.calibrate import record_calibration
 from missions.models import ChangeMark, Progress
 from missions.readiness.pages.board import read_board
 from missions.readiness.pages.history import read_board_on
-from missions.readiness.services.evidence import answer_now, refresh_evidence
+from missions.readiness.services.evidence import answer_now, refresh_evidence, said_runs
 from missions.readiness.services.mark_change import mark_change, take_back_mark
 from tests import factories as make
 from tests.pages import page_of
@@ -42,7 +43,13 @@ def world(cast):
 def run(cast, at, success=True, edition=None):
     edition = edition or cast.editions[0]
     made = make.AttemptFactory(
-        team=cast.team_a, tier_version=edition, made_at=at, received_at=at, robot=cast.robot_a, success=success
+        team=cast.team_a,
+        tier_version=edition,
+        made_at=at,
+        received_at=at,
+        robot=cast.robot_a,
+        success=success,
+        plan_number=1,
     )
     progress = Progress.objects.select_related("team__club", "tier").get(team=cast.team_a, tier=edition.tier)
     return refresh_evidence(progress, at, newest=made)
@@ -220,3 +227,43 @@ def test_an_observer_sees_the_marks_and_no_button(world):
     mark_change(world.team_a, world.tier, "tyres", "back wheel", NOW)
     page = page_of(world.as_observer.get(reverse("evidence", args=[world.team_a.pk, world.tier.pk])))
     assert "Tyres or wheels changed" in page and "Take it back" not in page and "Something was changed" not in page
+
+
+def said(world):
+    held = robots_at(world.club, NOW + DAY)[world.team_a.pk]
+    return len(said_runs(in_tier(world).evidence, held, NOW + DAY))
+
+
+def test_a_robot_that_was_changed_is_another_robot_to_every_page(world):
+    assert said(world) == 12
+    mark = mark_change(world.team_a, world.tier, "tyres", "", NOW)
+    world.robot_a.refresh_from_db()
+    assert (mark.robot, world.robot_a.changed_at, said(world)) == (world.robot_a, NOW, 0)
+    take_back_mark(mark, world.coach, NOW + MINUTE)
+    world.robot_a.refresh_from_db()
+    assert (world.robot_a.changed_at, said(world)) == (NOW - 90 * DAY, 12)
+
+
+def test_another_program_is_the_same_robot(world):
+    mark_change(world.team_a, world.tier, "program", "", NOW)
+    world.robot_a.refresh_from_db()
+    assert (world.robot_a.changed_at, said(world)) == (NOW - 90 * DAY, 12)
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_two_marks_taken_back_in_either_order_leave_the_robot_as_it_was(world, first):
+    marks = [mark_change(world.team_a, world.tier, "tyres", "", NOW + k * MINUTE) for k in range(2)]
+    take_back_mark(marks[first], world.coach, NOW + DAY)
+    world.robot_a.refresh_from_db()
+    assert world.robot_a.changed_at == NOW + (1 - first) * MINUTE
+    take_back_mark(marks[1 - first], world.coach, NOW + DAY)
+    world.robot_a.refresh_from_db()
+    assert world.robot_a.changed_at == NOW - 90 * DAY
+
+
+def test_a_rebuilding_after_a_mark_stands_when_the_mark_is_taken_back(world):
+    mark = mark_change(world.team_a, world.tier, "build", "", NOW)
+    Robot.objects.filter(pk=world.robot_a.pk).update(changed_at=NOW + MINUTE)
+    take_back_mark(mark, world.coach, NOW + DAY)
+    world.robot_a.refresh_from_db()
+    assert world.robot_a.changed_at == NOW + MINUTE
