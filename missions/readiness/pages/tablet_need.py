@@ -55,16 +55,11 @@ def named(tier: Tier) -> str:
 
 
 def _plainly(words: str) -> str:
-    """Small numbers of runs and days as words, days for dates, and parts of a hundred for shares."""
+    """Small numbers of runs and days as words, and days for dates."""
     plain = re.sub(r"\bdate(s?)\b", r"day\1", words)
     plain = re.sub(r"\b(\d+) (runs?) more\b", r"\1 more \2", plain)
-    plain = re.sub(
-        r"\bnow (\d+|over 99|under 1) % to beat ([\d.]+ s), asked (\d+) %",
-        r"now about \1 runs in 100 would take under \2, asked are \3",
-        plain,
-    )
     return re.sub(
-        r"\b(\d+)(?= (?:more )?(?:clean )?(?:runs?|days?)\b(?! in 100))",
+        r"(?<!of )\b(\d+)(?= (?:more )?(?:clean )?(?:runs?|days?)\b)",
         lambda found: _NUMBERS[int(found[1])] if int(found[1]) < len(_NUMBERS) else found[1],
         plain,
     )

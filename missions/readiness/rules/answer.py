@@ -257,23 +257,36 @@ def _progress(
     if evidence.since_change < rule.fresh_runs and evidence.since_change < evidence.runs:
         missing.append(f"{_runs(rule.fresh_runs - evidence.since_change)} more since the last change")
     if rule.time_limit_s is not None and (in_time is None or in_time < rule.time_confidence):
-        missing.append(_time_missing(rule, in_time))
+        missing.append(_time_missing(evidence, rule.time_limit_s, in_time))
     sure = f"{chance_in_words(probability)} chance that the true rate is over {figure(100 * rule.target)} %"
     why = f"{count[0].upper()}{count[1:]} clean: {sure}"
     if not missing:
         if in_time is not None:
-            why += f", and {chance_in_words(in_time)} that the next run beats {rule.time_limit_s:g} s"
+            why += f", and {times_in_words(evidence, rule.time_limit_s)}"
         return "ready", "", why + ".", "A coach opens the next tier; more misses would take this back."
     return "working", "", why + ".", f"Ready would take {_listed(missing)}."
 
 
-def _time_missing(rule: Rule, in_time: float | None) -> str:
+def _time_missing(evidence: Evidence, limit_s: float, in_time: float | None) -> str:
+    """What was seen, and not a chance made of a few times."""
     if in_time is None:
         return "at least three timed runs"
-    return (
-        f"faster or steadier times: now {chance_in_words(in_time)} to beat {rule.time_limit_s:g} s, "
-        f"asked {chance_in_words(rule.time_confidence)}"
-    )
+    times = _times(evidence)
+    close = ", by too little to be sure of the next one" if all(time <= limit_s for time in times) else ""
+    return f"faster or steadier times: so far {times_in_words(evidence, limit_s)}{close}"
+
+
+def times_in_words(evidence: Evidence, limit_s: float | None) -> str:
+    """ "5 of 5 runs beat 26 s", of the last that met every criterion; empty where none was timed."""
+    times = _times(evidence)
+    if limit_s is None or not times:
+        return ""
+    beat = sum(time <= limit_s for time in times)
+    return f"{beat} of {len(times)} {'run' if len(times) == 1 else 'runs'} beat {limit_s:g} s"
+
+
+def _times(evidence: Evidence) -> list[float]:
+    return [run.duration_s for run in evidence.strip if run.duration_s is not None]
 
 
 def chance_in_words(probability: float) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from missions.models import Progress, ProgressChange, ProgressState, Tier, TierVersion
-from missions.readiness.rules.answer import ReadinessAnswer, chance_in_words, whole_per_cents
+from missions.readiness.rules.answer import ReadinessAnswer, chance_in_words, times_in_words, whole_per_cents
 from missions.readiness.rules.evidence import Evidence, Rule
 from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, SaidRun, say
 from motion.units import whole_number
@@ -124,12 +124,8 @@ class BoardCell:
 
     @property
     def in_time_words(self) -> str:
-        """ "5 of 5 runs beat 26 s", of the last that met every criterion: what was seen, not a chance made of it."""
-        limit = self.rung.edition.time_limit_s
-        times = [run.duration_s for run in self.evidence.strip if run.duration_s is not None] if self.evidence else []
-        if limit is None or not times:
-            return ""
-        return f"{sum(time <= limit for time in times)} of {len(times)} {'run' if len(times) == 1 else 'runs'} beat {limit:g} s"
+        """ "5 of 5 runs beat 26 s": what was seen, not a chance made of it."""
+        return times_in_words(self.evidence, self.rung.edition.time_limit_s) if self.evidence else ""
 
     @property
     def sentence(self) -> str:

@@ -304,18 +304,23 @@ CLEAN = "12 of the last 12 (87 to 100 %) clean: over 99 % chance that the true r
 @pytest.mark.parametrize(
     ("times", "why", "need"),
     [
-        ([30.0] * 12, f"{CLEAN}, and over 99 % that the next run beats 30 s.", OPENS),
-        ([None] * 9 + [25.0, 27.0, 26.0], f"{CLEAN}, and 95 % that the next run beats 30 s.", OPENS),
+        ([30.0] * 12, f"{CLEAN}, and 12 of 12 runs beat 30 s.", OPENS),
+        ([None] * 9 + [25.0, 27.0, 26.0], f"{CLEAN}, and 3 of 3 runs beat 30 s.", OPENS),
         ([None] * 10 + [25.0, 27.0], f"{CLEAN}.", "Ready would take at least three timed runs."),
         (
             [29.0, 31.0] * 6,
             f"{CLEAN}.",
-            "Ready would take faster or steadier times: now 50 % to beat 30 s, asked 80 %.",
+            "Ready would take faster or steadier times: so far 6 of 12 runs beat 30 s.",
+        ),
+        (
+            [None] * 9 + [24.0, 29.9, 29.9],
+            f"{CLEAN}.",
+            "Ready would take faster or steadier times: so far 3 of 3 runs beat 30 s, by too little to be sure of the next one.",
         ),
         (
             [31.0] * 12,
             f"{CLEAN}.",
-            "Ready would take faster or steadier times: now under 1 % to beat 30 s, asked 80 %.",
+            "Ready would take faster or steadier times: so far 0 of 12 runs beat 30 s.",
         ),
     ],
 )
