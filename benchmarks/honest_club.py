@@ -19,6 +19,7 @@ from benchmarks.honest_predictions import made_up, measured
 from benchmarks.planned_courses import planned
 from motion.calibration import fit_set_down
 from motion.calibration.knowledge import Fits, knowledge_from_fits
+from motion.calibration.taken import Taken
 from motion.chance.hypotheses import Knowledge
 from motion.chance.landing import told_on
 from motion.chance.learning import learned
@@ -75,14 +76,19 @@ class _Driven:
         return Logged(self.scene, self.course.start, actions, tuple(misses), self.told, 0, stopped)
 
 
-def _fits(which: str, robot: TrueRobot, rng: np.random.Generator) -> Fits:
+def _fits(which: str, robot: TrueRobot, rng: np.random.Generator) -> tuple[Fits, Taken]:
     """What was measured, of all that could have been."""
-    full = measured(robot, rng)
+    full, taken = measured(robot, rng)
     ahead, left = robot.place_mm * rng.standard_normal((2, 10))
     swing = 100.0 * np.sin(np.radians(robot.askew_sd_deg * rng.standard_normal(10)))
-    set_down = fit_set_down(ahead.round(), (left + swing).round(), (left - swing).round(), 200.0)
-    known = {"straight": full.straight, "spin": full.spin, "set_down": set_down}
-    return Fits(**{kind: known[kind] for kind in which.split()})
+    ahead, front, back = ahead.round(), (left + swing).round(), (left - swing).round()
+    fits = replace(full, set_down=fit_set_down(ahead, front, back, 200.0))
+    taken = replace(taken, set_down=tuple(zip(ahead, front, back, strict=True)), marks_apart_mm=200.0)
+    kinds = which.split()
+    return (
+        Fits(**{kind: getattr(fits, kind) for kind in kinds}),
+        Taken(**{kind: getattr(taken, kind) for kind in kinds}, marks_apart_mm=200.0),
+    )
 
 
 def _driven(number: int, wide: float, fits: Fits, knowledge: Knowledge, robot: TrueRobot) -> _Driven:
@@ -109,8 +115,8 @@ def _plans() -> tuple[tuple[float, int, int], ...]:
         for k in range(ROBOTS):
             rng = np.random.default_rng([2026, club, k])
             robot = made_up(rng)
-            fits = _fits(MEASURED[k], robot, rng)
-            knowledge, _ = knowledge_from_fits(fits)
+            fits, taken = _fits(MEASURED[k], robot, rng)
+            knowledge, _ = knowledge_from_fits(fits, taken=taken)
             first, second = (
                 _driven(int(n), float(rng.choice(WIDE)), fits, knowledge, robot)
                 for n in rng.choice(len(planned("steadiest")), 2, replace=False)

@@ -17,6 +17,7 @@ from benchmarks.figures import Figure
 from benchmarks.planned_courses import planned
 from motion.calibration import fit_spin, fit_straight
 from motion.calibration.knowledge import Fits, knowledge_from_fits
+from motion.calibration.taken import Taken
 from motion.chance.landing import told_on
 from motion.chance.learning import learned
 from motion.chance.logged import Logged, Miss
@@ -50,7 +51,7 @@ def made_up(rng: np.random.Generator) -> TrueRobot:
     )  # fmt: skip
 
 
-def measured(robot: TrueRobot, rng: np.random.Generator) -> Fits:
+def measured(robot: TrueRobot, rng: np.random.Generator) -> tuple[Fits, Taken]:
     """Ten straight runs and ten spins at two sizes, read to the millimetre and the degree."""
     lengths = np.array([500.0] * 5 + [1200.0] * 5)
     noise = rng.standard_normal((3, 10))
@@ -60,7 +61,9 @@ def measured(robot: TrueRobot, rng: np.random.Generator) -> Fits:
     turns = np.array([90.0] * 5 + [720.0] * 5)
     sd = np.sqrt(robot.turn_deg**2 + robot.turn_more_deg**2 * turns / 90)
     turned = turns * (1 + robot.wider) + robot.overshoot_deg + sd * rng.standard_normal(10)
-    return Fits(fit_straight(lengths, came.round(), sideways_mm=left.round()), fit_spin(turns, turned.round()))
+    came, left, turned = came.round(), left.round(), turned.round()
+    taken = Taken(tuple(zip(lengths, came, left, strict=True)), tuple(zip(turns, turned, strict=True)))
+    return Fits(fit_straight(lengths, came, sideways_mm=left), fit_spin(turns, turned)), taken
 
 
 @cache
@@ -74,8 +77,8 @@ def _told() -> tuple[Told, ...]:
 
 
 def _one(scene, course, robot, rng, *, calibrated):  # type: ignore[no-untyped-def]
-    fits = measured(robot, rng) if calibrated else Fits()
-    knowledge, _ = knowledge_from_fits(fits)
+    fits, taken = measured(robot, rng) if calibrated else (Fits(), Taken())
+    knowledge, _ = knowledge_from_fits(fits, taken=taken)
     knowledge = replace(knowledge, yaw_reference=scene.noise.yaw_reference)
     typed = robot
     if fits.straight and fits.spin:  # it types its corrected numbers: what is left of its scales is what the fit missed
@@ -147,7 +150,7 @@ def spreads_known() -> Figure:
     for k in range(SPREAD_ROBOTS):
         rng = np.random.default_rng([99, k])
         robot = made_up(rng)
-        knowledge, _ = knowledge_from_fits(measured(robot, rng))
+        knowledge, _ = knowledge_from_fits(measured(robot, rng)[0])
         true = (
             robot.length_share,
             robot.place_mm,

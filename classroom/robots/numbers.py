@@ -18,6 +18,7 @@ from classroom.robots.kinds.square import SQUARE
 from classroom.robots.kinds.straight import STRAIGHT
 from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit
 from motion.calibration.knowledge import Fits, KnownPart, knowledge_from_fits
+from motion.calibration.taken import Taken
 from motion.chance.hypotheses import Knowledge
 from motion.errors import FitError
 from motion.scene.records import Noise, Systematic
@@ -118,7 +119,8 @@ def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
     distance, distance_u = (straight_fit.scale, straight_fit.scale_u) if straight_fit else (1.0, NOMINAL_SCALE_U)
     turn, turn_u = _turn_scale(spin_fit, square_fit)
     fits = Fits(straight_fit, spin_fit, square_fit, _full_fit(robot, set_down))
-    knowledge, parts = knowledge_from_fits(fits, nominal=replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference))
+    nominal = replace(NOMINAL_NOISE, yaw_reference=robot.yaw_reference)
+    knowledge, parts = knowledge_from_fits(fits, nominal=nominal, taken=_taken(newest))
     turn *= 1.0 + knowledge.mean.turn_scale  # what the bias gave up
     knowledge = replace(knowledge, mean=replace(knowledge.mean, turn_scale=0.0))
     return RobotNumbers(
@@ -137,6 +139,22 @@ def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
         set_down=set_down,
         calibration=max(newest.values(), key=lambda c: (c.measured_at, c.pk), default=None),
         words=tuple(_words(robot, newest, (distance, distance_u), (turn, turn_u), knowledge.mean)),
+    )
+
+
+def _taken(newest: dict[str, Calibration]) -> Taken:
+    """The readings of the calibrations in force, as they were written down."""
+
+    def readings(kind: str, *keys: str) -> tuple[Any, ...]:
+        runs = newest[kind].runs if kind in newest else []
+        return tuple(tuple(run.get(key) for key in keys) for run in runs)
+
+    down = readings(SET_DOWN.key, "ahead_mm", "front_left_mm", "back_left_mm")
+    return Taken(
+        straight=readings(STRAIGHT.key, "commanded_mm", "measured_mm", "sideways_mm"),
+        spin=readings(SPIN.key, "commanded_deg", "measured_deg"),
+        set_down=down,
+        marks_apart_mm=newest[SET_DOWN.key].runs[0]["marks_apart_mm"] if down else 0.0,
     )
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import astuple, dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -12,9 +13,10 @@ from motion.calibration.noise import NOMINAL_NOISE
 from motion.calibration.set_down import SetDownFit
 from motion.calibration.square import SquareFit
 from motion.calibration.straight import StraightFit
+from motion.calibration.taken import Taken, readings_of
 from motion.calibration.turning import SpinFit
 from motion.calibration.variances import root_of_variance
-from motion.chance.hypotheses import NOMINAL_FREEDOM, SPREADS, Knowledge, KnownSpread, pooled
+from motion.chance.hypotheses import NOMINAL_FREEDOM, SPREADS, Beforehand, Knowledge, KnownSpread, pooled
 from motion.scene.records import Noise, Systematic
 
 #: How far off the numbers of a kit may be that nobody has measured (standard deviations). Common practice, no source.
@@ -27,6 +29,9 @@ NOMINAL_U = Systematic(
     turn_bias_deg=1.0,
     drift_deg_per_m=1.0,
 )
+#: How far off a scale and a curve may be that are being measured: a kit may be built or set wrong. As above.
+ANY_SCALE_U, ANY_DRIFT_U = 0.03, 2.0
+NOTHING_TAKEN = Taken()
 #: Of the degrees of freedom that runs leave, one of two spreads that they tell apart gets one in so many.
 SHARE_OF_RUNS, DRIFT_SHARE = 6.0, 40.0
 #: What is left of a bias (degrees) when turns were measured at one size and their scale holds it. As above.
@@ -69,11 +74,14 @@ def weighed(value: float, value_u: float | None, usual_u: float) -> tuple[float,
     return share * value, math.sqrt(share) * value_u
 
 
-def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[Knowledge, tuple[KnownPart, ...]]:
+def knowledge_from_fits(
+    fits: Fits, *, nominal: Noise = NOMINAL_NOISE, taken: Taken = NOTHING_TAKEN
+) -> tuple[Knowledge, tuple[KnownPart, ...]]:
     """What calibrations say of a robot that types its corrected numbers.
 
     A measured spread is pooled with the kit's nominal one, which counts for a few runs. A measured curve or turn's bias is
-    weighed with what a kit's usually is: few runs may be less sure of it than that.
+    weighed with what a kit's usually is: few runs may be less sure of it than that. The readings behind the fits, where
+    they are at hand, say more than the fits do and are handed on for hypotheses to be weighed by.
 
     Examples
     --------
@@ -124,7 +132,33 @@ def knowledge_from_fits(fits: Fits, *, nominal: Noise = NOMINAL_NOISE) -> tuple[
         take("start_heading_sd_deg", set_down.heading_sd_deg, set_down.free, "set_down")
     spreads = tuple(found[name] for name in SPREADS)
     parts = tuple(KnownPart(name, source[name]) for name in SPREADS)
-    return Knowledge(spreads, mean, u, nominal.yaw_reference, correlation), parts
+    known = Knowledge(spreads, mean, u, nominal.yaw_reference, correlation)
+    return _with_readings(known, fits, taken, source, nominal), parts
+
+
+def _with_readings(known: Knowledge, fits: Fits, taken: Taken, source: Mapping[str, str], nominal: Noise) -> Knowledge:
+    """The same with the readings that the fits were made of, and with what was believed of the robot before them."""
+    straight, turns = fits.straight.scale if fits.straight else 1.0, fits.spin.turn_scale if fits.spin else 1.0
+    readings = readings_of(taken, known.mean, straight, turns)
+    if not readings:
+        return known
+    spreads = tuple(
+        KnownSpread(getattr(nominal, name), NOMINAL_FREEDOM) if getattr(taken, source[name], ()) else spread
+        for name, spread in zip(SPREADS, known.spreads, strict=True)
+    )
+    off, u = Systematic(), known.u
+    if taken.straight:
+        off = replace(off, distance_scale=1.0 / straight - 1.0 - known.mean.distance_scale)
+        u = replace(u, distance_scale=ANY_SCALE_U)
+        if any(left is not None for _, _, left in taken.straight):
+            off = replace(off, drift_deg_per_m=-known.mean.drift_deg_per_m)
+            u = replace(u, drift_deg_per_m=ANY_DRIFT_U)
+    if taken.spin:
+        off = replace(
+            off, turn_scale=1.0 / turns - 1.0 - known.mean.turn_scale, turn_bias_deg=-known.mean.turn_bias_deg
+        )
+        u = replace(u, turn_scale=ANY_SCALE_U, turn_bias_deg=NOMINAL_U.turn_bias_deg)
+    return replace(known, readings=readings, before=Beforehand(spreads, astuple(off), u))
 
 
 def _shared(free: float | None, runs: int, share: float = SHARE_OF_RUNS) -> float:

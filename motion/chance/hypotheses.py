@@ -1,11 +1,12 @@
 """How well a robot is known: weighted hypotheses about its spreads and about what it does every time.
 
 Each hypothesis is one robot that this one might be: six spreads and seven systematic numbers. The spreads are drawn
-(a Latin hypercube) from what calibrations say, each a scaled inverse chi-squared with as many degrees of freedom as the
-measurement had and a few more for the kit's nominal number. Given its spreads, a hypothesis is weighted by the logged
-misses in closed form: they are linear in the systematic numbers (the course's Jacobian) with Gaussian noise on top, so
-that these can be integrated out, and are then drawn from what the misses leave of them. Many candidates are weighed so,
-and as many as are kept are drawn from them by their weights.
+(a Latin hypercube) from about what calibrations say, each a scaled inverse chi-squared with as many degrees of freedom
+as the measurement had and a few more for the kit's nominal number. Given its spreads, a hypothesis is weighted by every
+reading of the calibrations and by the logged misses in closed form: both are linear in the systematic numbers (of a
+course by its Jacobian) with Gaussian noise on top, so that these can be integrated out, and are then drawn from what the
+readings and misses leave of them. Many candidates are weighed so, and as many as are kept are drawn from them by their
+weights; that they were drawn from about the right place already is taken back in the weights (importance sampling).
 
 After Gelman et al., Bayesian Data Analysis, chapters 2 and 14 (conjugate priors of a variance and of a linear model);
 McKay, Beckman and Conover 1979 for the hypercube.
@@ -38,8 +39,12 @@ SPREADS = (
     "drift_sd_deg_per_m",
 )
 COUNT = 256
-#: So many candidates for each hypothesis are weighed in closed form, when there are runs to weigh them by.
+#: So many candidates for each hypothesis are weighed in closed form, when there is something to weigh them by.
 CANDIDATES = 8
+#: Beside the seven systematic numbers: how straight runs were set down on average while measuring (deg, left positive).
+#: On the mission's table it is set down against other marks. Common practice, no source.
+ASKEW = OWN
+ASKEW_U_DEG = 0.2
 #: How many runs' worth a kit's nominal spread counts for: right up to a factor of about two. Common practice, no source.
 NOMINAL_FREEDOM = 4.0
 #: A measured landing this improbable (chi-squared of its two or three numbers) is a slip and not this robot's scatter.
@@ -64,12 +69,36 @@ class KnownSpread(NamedTuple):
     freedom: float
 
 
+class Reading(NamedTuple):
+    """One number read while measuring: ``off`` from what ``Knowledge.mean`` lets expect.
+
+    It is linear in the seven systematic numbers and ``ASKEW`` (``slope``, (8,)); its variance is ``shares`` (6,) times the
+    squared spreads, and ``known`` beside them.
+    """
+
+    off: float
+    slope: tuple[float, ...]
+    shares: tuple[float, ...]
+    known: float
+
+
+class Beforehand(NamedTuple):
+    """What was believed before these readings were taken: ``spreads``, and the systematic numbers as ``off`` (7,) from
+    ``Knowledge.mean`` with their standard uncertainties ``u``.
+    """
+
+    spreads: tuple[KnownSpread, ...]
+    off: tuple[float, ...]
+    u: Systematic
+
+
 @dataclass(frozen=True)
 class Knowledge:
     """What calibrations say about a robot, before any run is looked at.
 
     ``spreads`` in the order of ``SPREADS``; ``mean`` and ``u`` of the systematic numbers (standard uncertainties);
-    ``turn_correlation`` between the errors of a turn's scale and of its bias, which one fit gives together.
+    ``turn_correlation`` between the errors of a turn's scale and of its bias, which one fit gives together. These sum up
+    the calibrations; where their ``readings`` are at hand, hypotheses rest on them and on what was believed ``before``.
     """
 
     spreads: tuple[KnownSpread, ...]
@@ -77,6 +106,8 @@ class Knowledge:
     u: Systematic
     yaw_reference: str = "absolute"
     turn_correlation: float = 0.0
+    readings: tuple[Reading, ...] = ()
+    before: Beforehand | None = None
 
     def covariance(self) -> Array:
         """Of the systematic numbers (7, 7), in the units of ``error.PARAMETERS``."""
@@ -169,29 +200,76 @@ def drawn(knowledge: Knowledge, runs: Sequence[Logged] = (), *, count: int = COU
     ((256, 6), (256, 7), 1.0)
     """
     normal = special.ndtri(_hypercube(count, OWN, seed))
-    mean, before = _vector(knowledge.mean), knowledge.covariance()
+    mean = _vector(knowledge.mean)
     facts = [fact for logged in runs for fact in _facts(logged, knowledge)]
-    many = CANDIDATES * count if facts else count
+    many = CANDIDATES * count if facts or knowledge.readings else count
     cube = _hypercube(many, len(SPREADS), seed + 1)
     spreads = np.column_stack([_spread_quantiles(spread, cube[:, k]) for k, spread in enumerate(knowledge.spreads)])
-    if not facts:
-        return Hypotheses(spreads, mean + normal @ np.linalg.cholesky(before).T, np.full(count, 1.0 / count))
-    information = np.broadcast_to(np.linalg.inv(before), (many, OWN, OWN)).copy()
-    score = np.zeros((many, OWN))
-    log = np.zeros(many)
+    if many == count:
+        root = np.linalg.cholesky(knowledge.covariance())
+        return Hypotheses(spreads, mean + normal @ root.T, np.full(count, 1.0 / count))
+    weighed = _begun(knowledge, spreads)
+    if knowledge.readings:
+        _weigh_readings(weighed, knowledge.readings, spreads)
     for fact in facts:
-        noise = np.einsum("hs,sij->hij", spreads**2, fact.per_spread) + fact.reading
-        inverse = np.linalg.inv(noise)
-        information += fact.runs * np.einsum("ia,hij,jb->hab", fact.slope, inverse, fact.slope)
-        score += np.einsum("ia,hij,j->ha", fact.slope, inverse, fact.total)
-        log -= 0.5 * fact.runs * np.linalg.slogdet(noise)[1] + 0.5 * np.einsum("hij,ji->h", inverse, fact.squares)
-    covariance = np.linalg.inv(information)
-    shift = np.einsum("hab,hb->ha", covariance, score)
-    log += 0.5 * np.einsum("ha,ha->h", shift, score) + 0.5 * np.linalg.slogdet(covariance)[1]
+        _weigh_runs(weighed, fact, spreads)
+    covariance = np.linalg.inv(weighed.information)
+    shift = np.einsum("hab,hb->ha", covariance, weighed.score)
+    log = weighed.log + 0.5 * np.einsum("ha,ha->h", shift, weighed.score) + 0.5 * np.linalg.slogdet(covariance)[1]
     chosen = _resampled(log, count)
-    root = np.linalg.cholesky(covariance[chosen])
-    systematic = mean + shift[chosen] + np.einsum("hab,hb->ha", root, normal)
+    root = np.linalg.cholesky(covariance[chosen, :OWN, :OWN])
+    systematic = mean + shift[chosen, :OWN] + np.einsum("hab,hb->ha", root, normal)
     return Hypotheses(spreads[chosen], systematic, np.full(count, 1.0 / count))
+
+
+class _Weighed(NamedTuple):
+    """Of each candidate: information (C, 8, 8) and score (C, 8) of what a robot does every time, and the logarithm of how
+    well its spreads agree with all so far (C,). Added to in place.
+    """
+
+    information: Array
+    score: Array
+    log: Array
+
+
+def _begun(knowledge: Knowledge, spreads: Array) -> _Weighed:
+    many, before = len(spreads), knowledge.before
+    information, score, log = np.zeros((many, OWN + 1, OWN + 1)), np.zeros((many, OWN + 1)), np.zeros(many)
+    information[:, ASKEW, ASKEW] = ASKEW_U_DEG**-2.0
+    if before is None:
+        information[:, :OWN, :OWN] = np.linalg.inv(knowledge.covariance())
+        return _Weighed(information, score, log)
+    precision = np.maximum(_vector(before.u), 1e-9) ** -2.0
+    information[:, range(OWN), range(OWN)] = precision
+    score[:, :OWN] = precision * np.array(before.off)
+    for k, (was, drawn_from) in enumerate(zip(before.spreads, knowledge.spreads, strict=True)):
+        log += _log_density(was, spreads[:, k]) - _log_density(drawn_from, spreads[:, k])
+    return _Weighed(information, score, log)
+
+
+def _log_density(spread: KnownSpread, at: Array) -> Array:
+    """Of the variance, up to a constant: a scaled inverse chi-squared."""
+    return np.asarray(-(spread.freedom + 2.0) * np.log(at) - 0.5 * spread.freedom * (spread.value / at) ** 2)
+
+
+def _weigh_readings(weighed: _Weighed, readings: Sequence[Reading], spreads: Array) -> None:
+    off, known = np.array([each.off for each in readings]), np.array([each.known for each in readings])
+    slope, shares = np.array([each.slope for each in readings]), np.array([each.shares for each in readings])
+    variance = spreads**2 @ shares.T + known
+    inverse = 1.0 / variance
+    pairs = slope[:, :, None] * slope[:, None, :]
+    weighed.information[:] += (inverse @ pairs.reshape(len(off), -1)).reshape(weighed.information.shape)
+    weighed.score[:] += (inverse * off) @ slope
+    weighed.log[:] -= 0.5 * (np.log(variance) + inverse * off**2).sum(1)
+
+
+def _weigh_runs(weighed: _Weighed, fact: _Fact, spreads: Array) -> None:
+    noise = np.einsum("hs,sij->hij", spreads**2, fact.per_spread) + fact.reading
+    inverse = np.linalg.inv(noise)
+    weighed.information[:, :OWN, :OWN] += fact.runs * np.einsum("ia,hij,jb->hab", fact.slope, inverse, fact.slope)
+    weighed.score[:, :OWN] += np.einsum("ia,hij,j->ha", fact.slope, inverse, fact.total)
+    log = weighed.log
+    log -= 0.5 * fact.runs * np.linalg.slogdet(noise)[1] + 0.5 * np.einsum("hij,ji->h", inverse, fact.squares)
 
 
 def _resampled(log: Array, count: int) -> Array:

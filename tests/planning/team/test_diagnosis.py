@@ -142,3 +142,19 @@ def test_the_page_shows_the_pattern_the_numbers_and_where_to_measure(cast: Any, 
 )
 def test_words_are_put_plainly_in_the_clubs_unit(said: str, unit: str, plain: str) -> None:
     assert plainly(said, unit) == plain
+
+
+def test_runs_that_fall_shorter_one_after_the_other_name_the_battery_on_the_team_s_page(cast: Any, plan: Any) -> None:
+    rng = random.Random(9)
+    last = runs(plan, [(rng.gauss(0, 3), 10 - 14 * k + rng.gauss(0, 3)) for k in range(8)])
+    said = what_runs_say(last, "cm", LATER)
+    assert said is not None and said.verdict == "pattern"
+    page = page_of(cast.as_team_a.get(f"/team/log/{last.uuid}/"))
+    assert said.sentence in page and "battery" in page
+
+
+def test_the_same_runs_in_another_order_do_not_name_the_battery(cast: Any, plan: Any) -> None:
+    rng = random.Random(9)
+    misses = [(rng.gauss(0, 3), 10 - 14 * k + rng.gauss(0, 3)) for k in range(8)]
+    said = what_runs_say(runs(plan, [misses[k] for k in (3, 6, 0, 5, 2, 7, 1, 4)]), "cm", LATER)
+    assert said is not None and "battery" not in said.sentence

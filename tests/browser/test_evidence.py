@@ -1,0 +1,42 @@
+"""The evidence page pressed by a coach in a real browser."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import expect
+
+from missions.models import ChangeMark
+from tests import factories as make
+
+
+@pytest.fixture
+def evidence(site: Any) -> Any:
+    """Curlew ran eight times in the first tier; its robot was last changed long before."""
+    _, editions = make.mission_with_tiers(site.club)
+    make.ProgressFactory(team=site.team_a, tier=editions[0].tier)
+    site.tier = editions[0].tier
+    site.robot_a.changed_at = make.NOW - dt.timedelta(days=90)
+    site.robot_a.save()
+    for _ in range(8):
+        make.AttemptFactory(team=site.team_a, tier_version=editions[0], robot=site.robot_a, plan_number=1)
+    return site
+
+
+def test_a_coach_says_that_something_was_changed_and_takes_it_back(evidence, open_page, axe_clean):
+    page = open_page(evidence.as_coach, reverse("evidence", args=[evidence.team_a.pk, evidence.tier.pk]))
+    page.get_by_text("Something was changed").press("Enter")
+    page.get_by_label("What was changed").select_option(label="Tyres or wheels")
+    page.get_by_role("button", name="Yes, we changed it").press("Enter")
+    expect(page.get_by_text("Tyres or wheels changed")).to_be_visible()
+    mark = ChangeMark.objects.get()
+    evidence.robot_a.refresh_from_db()
+    assert (mark.by, evidence.robot_a.changed_at) == (evidence.coach, mark.at)
+    axe_clean(page)
+    page.get_by_role("button", name="Take it back").press("Enter")
+    expect(page.get_by_text("Tyres or wheels changed")).to_have_count(0)
+    evidence.robot_a.refresh_from_db()
+    assert evidence.robot_a.changed_at < mark.at
