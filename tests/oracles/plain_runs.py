@@ -89,7 +89,7 @@ def _walk(start, told, robot, yaw, rng, runs):
             sd = math.sqrt(robot.turn_deg**2 + robot.turn_more_deg**2 * abs(action.by_deg) / 90)
             error = robot.wider * action.by_deg + sd * rng.standard_normal(runs)
             if action.by_deg:
-                error += math.copysign(robot.overshoot_deg, action.by_deg)
+                error += robot.overshoot_deg * math.copysign(1.0, action.by_deg)
             before = heading
             if yaw == "absolute":
                 heading = asked + off + np.radians(error)

@@ -40,7 +40,13 @@ def as_true(scene) -> TrueRobot:
 
 
 @pytest.mark.parametrize(
-    "known", [Systematic(), Systematic(drift_deg_per_m=3.0, turn_bias_deg=1.5)], ids=["straight", "curving"]
+    "known",
+    [
+        Systematic(),
+        Systematic(drift_deg_per_m=3.0, turn_bias_deg=1.5),
+        Systematic(drift_deg_per_m=-2.0, turn_bias_deg=-1.5),
+    ],
+    ids=["straight", "curving", "the other way"],
 )
 def test_what_is_predicted_comes_in_a_plain_simulation(planned, known):
     scene, course = planned
