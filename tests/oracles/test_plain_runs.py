@@ -19,7 +19,7 @@ TOLD = (Turn(40, 60), Drive(700), Turn(-95, -35), Drive(-300), Turn(150, 115), P
 @pytest.mark.parametrize("of", ["longer", "askew_deg", "wider", "overshoot_deg", "curve"])
 def test_each_way_of_going_wrong_ends_at_the_same_place(of, way, yaw):
     off = way * {"longer": 0.03, "askew_deg": 3.0, "wider": 0.02, "overshoot_deg": 4.0, "curve": 6.0}[of]
-    still = dict(length_share=0.0, place_mm=0.0, askew_sd_deg=0.0, turn_deg=0.0, turn_more_deg=0.0, curve_sd=0.0)
+    still = dict.fromkeys(("length_share", "place_mm", "askew_sd_deg", "turn_deg", "turn_more_deg", "curve_sd"), 0.0)
     steps, push = _walk(START, TOLD, TrueRobot(**still, **{of: off}), yaw, np.random.default_rng(0), 1)
     x, y, heading = steps[-1][-1][0]
     names = {"askew_deg": "set_down_deg", "overshoot_deg": "turn_bias_deg", "curve": "drift_deg_per_m"}
