@@ -15,7 +15,7 @@ from missions.models import MissionVersion, TierKind, TierVersion
 from missions.readiness.rules.evidence import ReadinessError, Rule
 from motion.errors import MotionCode
 from motion.scene.contact import Nose, contact_of, precontact_of
-from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
+from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json, printable
 from motion.scene.records import Pose
 
 MISSION_FORMAT = "helmroom.mission/1"
@@ -108,7 +108,8 @@ def _note(value: Any, place: str) -> str:
         fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
     if len(value) > 8000:
         fail(MotionCode.TOO_LONG, f"The text has {len(value)} characters; at most 8000 are allowed.", place)
-    if any((ord(char) < 32 and char not in "\n\r\t") or 0xD800 <= ord(char) < 0xE000 for char in value):
+    in_one_line = value.translate(dict.fromkeys(map(ord, "\n\r\t"), " "))
+    if printable(in_one_line) != in_one_line:
         fail(MotionCode.CONTROL_CHARACTER, "The text has a control character in it; type it again.", place)
     return value
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import unicodedata
 from collections.abc import Sequence
 from enum import StrEnum
 from typing import Any, NoReturn
@@ -15,6 +16,10 @@ from motion.units import figure
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
 MAX_CORNERS = 64
+#: Unicode's categories of controls, of halves of characters, and of ends of lines and paragraphs.
+_OBEYED = ("Cc", "Cs", "Zl", "Zp")
+#: What embeds, overrides and isolates a direction of writing (Unicode Annex 9).
+_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 
 
 def fail(code: StrEnum, message: str, place: str = "") -> NoReturn:
@@ -27,6 +32,19 @@ def fail(code: StrEnum, message: str, place: str = "") -> NoReturn:
     motion.errors.SceneError: base[0]: Expected a number.
     """
     raise SceneError(code, message, place)
+
+
+def printable(text: str) -> str:
+    """The text with everything that a terminal would obey, or that cannot be written at all, as an escape.
+
+    Controls, also those of eight bits; what turns the direction of writing around; ends of lines; halves of characters.
+
+    >>> printable("gravel bank"), printable("tide" + chr(27) + "[2J" + chr(0x9B) + "gate")
+    ('gravel bank', 'tide\\x1b[2J\\x9bgate')
+    """
+    return "".join(
+        ascii(char)[1:-1] if unicodedata.category(char) in _OBEYED or char in _TURNING else char for char in text
+    )
 
 
 def parse_json(data: bytes | str) -> Any:
@@ -93,7 +111,10 @@ def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     result: dict[str, Any] = {}
     for key, value in pairs:
         if key in result:
-            fail(MotionCode.DUPLICATE_KEY, f'The key "{key[:60]}" is written twice in one object; keep one of them.')
+            fail(
+                MotionCode.DUPLICATE_KEY,
+                f'The key "{printable(key[:60])}" is written twice in one object; keep one of them.',
+            )
         result[key] = value
     return result
 
@@ -116,7 +137,7 @@ def an_object(value: Any, place: str, required: Sequence[str], optional: Sequenc
     for key in value:
         if key not in required and key not in optional:
             allowed = ", ".join([*required, *optional])
-            fail(MotionCode.UNKNOWN_KEY, f'"{key[:60]}" is not known here; allowed: {allowed}.', place)
+            fail(MotionCode.UNKNOWN_KEY, f'"{printable(key[:60])}" is not known here; allowed: {allowed}.', place)
     for key in required:
         if key not in value:
             fail(MotionCode.MISSING_KEY, f'"{key}" is missing.', place)
@@ -179,7 +200,7 @@ def a_text(value: Any, place: str, most: int = 200) -> str:
         fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
     if len(value) > most:
         fail(MotionCode.TOO_LONG, f"The text has {len(value)} characters; at most {most} are allowed.", place)
-    if any(ord(char) < 32 or 0xD800 <= ord(char) < 0xE000 for char in value):  # half a character cannot be written
+    if printable(value) != value:
         fail(MotionCode.CONTROL_CHARACTER, "The text has a control character in it; type it again.", place)
     return value
 

@@ -22,9 +22,9 @@ from motion.errors import CancelledError, MotionCode, NoCourseError
 from motion.ground.clearance import EDGE_NAMES, pushed_body, target_name, wall_outlines
 from motion.scene.checks import scene_problems
 from motion.scene.records import Obstacle, Polygon, Pose, Scene
+from motion.search import plan
 from motion.search.parts import PartFinder
 from motion.search.phases import Caution, Phases, placed, push_end
-from motion.search.plan import plan_courses
 from motion.search.proof import surely_none
 from motion.units import format_length, in_digits
 
@@ -74,10 +74,10 @@ def with_mend(
     >>> from motion.scene.example import example_scene
     >>> walled = replace(example_scene(), obstacles=(Obstacle(((600, 100), (640, 100), (640, 890), (600, 890)), "dyke"),))
     >>> try:
-    ...     plan_courses(walled, "fastest")
+    ...     plan.plan_courses(walled, "fastest")
     ... except NoCourseError as refused:
     ...     print(with_mend(walled, refused).message.split("through. ")[1])
-    Make the dyke 10 cm shorter at its end towards the near edge, and there is a way.
+    Move the dyke 4 cm towards the near edge, and there is a way.
     """
     mend = mend_of(scene, error, exact=exact, cancelled=cancelled)
     if mend is None:
@@ -136,7 +136,7 @@ def _tried(scene: Scene, kind: _Kind, amount: float, exact: bool, cancelled: Cal
     if changed is None or scene_problems(changed) or not _goes(changed, exact, cancelled):
         return None
     try:
-        plan_courses(changed, "fastest", exact=exact, cancelled=cancelled)
+        plan.plan_courses(changed, "fastest", exact=exact, cancelled=cancelled)
     except NoCourseError:
         return None
     drawn = None
@@ -390,7 +390,7 @@ def _finer_steps(scene: Scene, cancelled: Callable[[], bool] | None) -> Mend | N
     length = next(each for each in lengths if each == length or _goes(stepped(turn, each), False, cancelled))
     changed = stepped(turn, length)
     try:
-        plan_courses(changed, "fastest", cancelled=cancelled)
+        plan.plan_courses(changed, "fastest", cancelled=cancelled)
     except NoCourseError:
         return None
     size = f"{in_digits(length, 3)} mm" if length < 10 else f"{in_digits(length / 10, 3)} cm"

@@ -14,6 +14,7 @@ from django.core.management.base import BaseCommand
 
 from motion.course.files import read_course
 from motion.errors import SceneError
+from motion.scene.file_fields import printable
 from motion.scene.files import read_scene
 from planning.courses.files import read_file
 from planning.courses.rules.course_json import check_to_json
@@ -38,7 +39,7 @@ class Command(BaseCommand):
             reading = options["course"]
             drafts = read_course(read_file(reading), scene)
         except SceneError as error:
-            self.stderr.write(f"{reading}: {error}")
+            self.stderr.write(printable(f"{reading}: {error}"))
             sys.exit(BAD_FILE)
         from motion.check import check_course  # late: a bad file is refused without loading the kernels
 

@@ -17,6 +17,7 @@ from django.core.management.base import BaseCommand
 from motion.course.actions import PlannedCourse
 from motion.course.files import course_to_dict
 from motion.errors import NoCourseError, SceneError
+from motion.scene.file_fields import printable
 from motion.scene.files import read_scene
 from motion.scene.records import Scene
 from planning.courses.files import read_file
@@ -44,13 +45,13 @@ class Command(BaseCommand):
         try:
             scene = read_scene(read_file(options["scene"]))
         except SceneError as error:
-            self.stderr.write(f"{options['scene']}: {error}")
+            self.stderr.write(printable(f"{options['scene']}: {error}"))
             sys.exit(BAD_FILE)
         try:
             courses = self._plan(scene, options)
         except NoCourseError as plain:
             said = self._mended(scene, plain, options)
-            self.stderr.write(f"{options['scene']}: {said.message}")
+            self.stderr.write(printable(f"{options['scene']}: {said.message}"))
             if options["picture"]:
                 self._draw(scene, options["picture"], tightest=said.tightest, mend=said.mend)
             sys.exit(NO_COURSE)
@@ -78,5 +79,5 @@ class Command(BaseCommand):
         try:
             Path(path).write_text(course_svg(scene, standalone=True, **drawn), encoding="utf-8")
         except OSError as error:
-            self.stderr.write(f"{path}: Cannot be written ({error.strerror}); choose another place.")
+            self.stderr.write(printable(f"{path}: Cannot be written ({error.strerror}); choose another place."))
             sys.exit(BAD_FILE)

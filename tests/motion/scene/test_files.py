@@ -71,7 +71,11 @@ def test_what_is_no_scene_at_all_is_refused_with_a_code(text, code):
     assert _refused(text).code == code
 
 
-@pytest.mark.parametrize("name", ["tide\x07gate", "tide \ud800"], ids=["a bell", "half a character"])
+@pytest.mark.parametrize(
+    "name",
+    ["tide\x07gate", "tide \ud800", "tide\x9b2Jgate", "tide\x7f", "\u202etide", "tide\u2028gate"],
+    ids=["a bell", "half a character", "a control of eight bits", "a deletion", "turned around", "two lines"],
+)
 def test_a_name_that_cannot_be_shown_is_refused(name):
     scene = json.loads(SCENES[0].read_text())
     error = _refused(json.dumps(scene | {"name": name}))
@@ -91,6 +95,28 @@ def test_a_target_that_counts_as_done_untouched_is_refused(push, short, place):
     content = _file()
     content["target"] |= {"push_mm": push, "window": content["target"]["window"] | {"short_mm": short}}
     assert _refused(content).place == place
+
+
+NASTY = {
+    "long numbers": '{"format": ' + "9" * 900_000 + "}",
+    "many keys": "{" + ", ".join(f'"k{i}": {i}' for i in range(60_000)) + "}",
+    "the same key": "{" + ", ".join('"k": 1' for _ in range(90_000)) + "}",
+    "deep in the middle": '{"format": "helmroom.scene/1", "base": ' + "[" * 400_000,
+    "one long name": json.dumps(_file(name="x" * 900_000)),
+    "quotes that never end": '"' + '\\"' * 450_000,
+    "a comb that crosses itself": json.dumps(_file(base=[[i * 7 % 400, i * 11 % 400] for i in range(64)])),
+    "all stars": json.dumps(
+        _file(obstacles=[[[600 + 300 * ((i * 5) % 64 % 2), 500 + i] for i in range(64)] for _ in range(64)])
+    ),
+    "too many corners": json.dumps(_file(base=[[i, i * i] for i in range(20_000)])),
+}
+
+
+@pytest.mark.parametrize("what", NASTY)
+def test_whatever_is_wrong_with_a_file_is_said_soon(what):
+    began = time.process_time()
+    assert _refused(NASTY[what]).message
+    assert time.process_time() - began < 10, "seconds of processor time; the longest takes a tenth of that"
 
 
 def test_an_unknown_key_is_named_with_its_place_and_what_is_allowed():

@@ -67,6 +67,32 @@ BAD: dict[str, tuple[Callable[[dict[str, Any]], None] | None, str | None, list[s
 }
 
 
+OBEYED = "tide\x1b[2J\x9b31m\x7f\u202egate"
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        put("name", OBEYED),
+        put("target.name", OBEYED),
+        put("robot." + OBEYED, 1),
+        put("noise.yaw_reference", OBEYED),
+        put("obstacles", [{"name": OBEYED, "outline": [[800, 500], [850, 500], [850, 550]]}]),
+    ],
+)
+def test_nothing_that_a_terminal_obeys_is_printed_raw(change: Any, scene_file: Any) -> None:
+    code, out, err = run("plan_course", scene_file(change))
+    assert code == 2
+    assert not set(OBEYED) & set("\x1b\x9b\x7f\u202e") & set(out + err)
+
+
+def test_nor_the_name_of_a_file_nor_a_key_written_twice(scene_file: Any, tmp_path: Path) -> None:
+    for path in (str(tmp_path / "no\x1b]0;file"), scene_file(text='{"a\x7f\x9b": 1, "a\x7f\x9b": 2}')):
+        code, out, err = run("plan_course", path)
+        assert code == 2
+        assert not {"\x1b", "\x9b", "\x7f"} & set(out + err)
+
+
 @pytest.mark.parametrize("what", BAD)
 def test_a_bad_file_gets_one_sentence_with_its_place_and_a_remedy(scene_file, what):
     change, text, words = BAD[what]

@@ -135,12 +135,14 @@ def test_what_cannot_be_done_is_an_answer_and_not_a_failure(cast, document, monk
     def no_course(scene: Any, **_: Any) -> None:
         raise NoCourseError("no_course", STUCK["words"], {"gap_mm": 140})
 
+    mended = NoCourseError("no_course", STUCK["words"], {"gap_mm": 140}, mend={"label": "2 cm"})
+    monkeypatch.setattr("motion.search.mending.with_mend", lambda scene, error, **_: mended)
     monkeypatch.setattr("motion.search.plan.plan_courses", no_course)
     from motion.scene.files import scene_to_dict
 
     job_input = {"scene": scene_to_dict(scene_of(document, 1, cast.robot_a, cast.club))}
     progress = JobControl(tell=lambda *_: None, seconds_left=lambda: 60.0, stopped=lambda: False)
-    assert find_feasibility(job_input, progress) == STUCK | {"tightest": {"gap_mm": 140}}
+    assert find_feasibility(job_input, progress) == STUCK | {"tightest": {"gap_mm": 140}, "mend": {"label": "2 cm"}}
 
 
 QUESTION = FeasibilityQuestion("t3", "Timed", "timed", 75.0, "Kit 1", 1)

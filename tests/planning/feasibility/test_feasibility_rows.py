@@ -105,6 +105,7 @@ def test_no_course_is_an_answer_with_its_code_its_words_and_the_tightest_place(c
     def none(scene, **_):
         raise NoCourseError("no_gap", "No gap.", {"gap_mm": 1})
 
+    monkeypatch.setattr("motion.search.mending.with_mend", lambda scene, error, **_: error)
     monkeypatch.setattr("motion.search.plan.plan_courses", none)
     scene = scene_to_dict(scene_of(document, 0, cast.robot_a, cast.club))
     assert find_feasibility({"scene": scene}, CONTROL) == {
@@ -112,6 +113,7 @@ def test_no_course_is_an_answer_with_its_code_its_words_and_the_tightest_place(c
         "code": "no_gap",
         "words": "No gap.",
         "tightest": {"gap_mm": 1},
+        "mend": None,
     }
 
 
