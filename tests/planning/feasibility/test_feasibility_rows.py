@@ -37,7 +37,7 @@ from tests import factories as make
 NOW = make.NOW
 KEYS = ["t1", "t2", "t3"]
 HEARD = {"progress": "tell", "deadline": "left", "cancelled": "stopped"}
-CONTROL = SimpleNamespace(tell="tell", seconds_left="left", stopped="stopped")
+CONTROL = SimpleNamespace(tell="tell", seconds_left="left", stopped="stopped", out_of_time=lambda: False)
 
 
 @pytest.fixture
