@@ -8,3 +8,6 @@ class ConfigConfig(AppConfig):
 
     def ready(self) -> None:
         import config.celery  # noqa: F401  shared tasks find their queue here
+        from config.log_names import tell_log_names
+
+        tell_log_names()

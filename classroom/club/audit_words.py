@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
-from classroom.models import AuditEntry, Club, Coach, Member, Robot, Session, Spare, Table, Team, Term
+from classroom.club.log_names import names_by
+from classroom.models import AuditEntry, Club, Coach, Member, Robot, Session, Spare, SummaryLink, Table, Team, Term
+
+_CODE = re.compile(r"[a-z]+:\d+")
 
 
 def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
     """Names of all rows of the club that these entries name; one query a kind."""
-    codes = {code for entry in entries for code in (entry.actor, entry.subject) if ":" in code}
+    codes = {code for entry in entries for code in (entry.actor, *entry.subject.split()) if ":" in code}
     wanted: dict[str, list[int]] = {}
     for code in codes:
         kind, _, key = code.partition(":")
@@ -28,6 +32,12 @@ def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
     }.items():
         for row in rows.filter(pk__in=wanted.get(kind, [])) if kind in wanted else ():
             names[f"{kind}:{row.pk}"] = f"team {row}" if kind == "team" else str(row)
+    links = wanted.get("link", []) + wanted.get("summarylink", [])
+    if links:
+        for link in SummaryLink.objects.select_related("member").filter(member__club=club, pk__in=links):
+            names[f"link:{link.pk}"] = names[f"summarylink:{link.pk}"] = f"the family link of {link.member}"
+    for kind, keys in wanted.items():
+        names |= {f"{kind}:{key}": words for key, words in names_by(kind, club, keys).items()}
     return names
 
 
@@ -39,6 +49,9 @@ def who_did(entry: AuditEntry, names: Mapping[str, str]) -> str:
 
 
 def sentence_of(entry: AuditEntry, names: Mapping[str, str]) -> str:
-    subject = names.get(entry.subject, entry.subject.replace(":", " "))
-    words = entry.verb if not subject else f"{entry.verb}: {subject}"
+    said = entry.subject.split()
+    coded = any(_CODE.fullmatch(word) for word in said)
+    parts = [names.get(word, word.replace(":", " ")) for word in said] if coded else [entry.subject]
+    subject, verb = ", ".join(parts), entry.verb.replace("_", " ")
+    words = verb if not subject else f"{verb}: {subject}"
     return words[:1].upper() + words[1:]

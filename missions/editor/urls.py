@@ -15,5 +15,6 @@ urlpatterns = [
     path("missions/<int:pk>/archive/", files.mission_archive, name="mission_archive"),
     path("missions/<int:pk>/delete/", files.mission_delete, name="mission_delete"),
     path("missions/<int:pk>/restore/", files.mission_restore, name="mission_restore"),
+    path("missions/<int:pk>/versions/", files.mission_versions, name="mission_versions"),
     path("missions/<int:pk>/export/", files.mission_export, name="mission_export"),
 ]

@@ -231,6 +231,8 @@ def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
     placed = []
     for words, outline, kind in named:
         xs, ys = [p[0] for p in outline], [p[1] for p in outline]
+        most = max(4, int(scene.width_mm / (0.6 * sheet.font)) - 1)  # a longer name would hang over the table
+        words = words if len(words) <= most else f"{words[: most - 1].rstrip()}…"
         spot = labels.place(words, LabelBox(min(xs), min(ys), max(xs), max(ys)))
         placed.append(sheet.text(spot, words, kind))
     return placed

@@ -28,5 +28,6 @@ ROWS = {
     "obstacle_look": Row(
         "302 404 404 404 404 403 404 404 404", lambda w: {**mission(w), "job_pk": 1}
     ),  # 404 for no such job
+    "mission_versions": Row(COACHES_OF_CLUB, mission),
     "mission_export": Row(COACHES_OF_CLUB, mission),
 }

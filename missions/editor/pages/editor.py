@@ -10,7 +10,7 @@ from missions.editor.pages.chart import chart_of
 from missions.editor.rules.layout import Problem, layout_problems
 from missions.editor.rules.reading import NAMES, SheetReading
 from missions.editor.rules.sheet import NUMBERS, MissionSheet, ShapeSheet, TierSheet
-from missions.ladder.pages.brief import brief_html
+from missions.ladder.pages.brief import brief_drops, brief_html
 from missions.ladder.rules.typical_robot import pushing_body, typical_robot
 from missions.models import TierKind
 from missions.readiness.rules.evidence import ReadinessError, Rule
@@ -111,6 +111,7 @@ def page_of(
         "kinds": TierKind.choices,
         "snaps": SNAPS[sheet.unit],
         "brief_html": brief_html(sheet.words.get("brief", "")),
+        "brief_drops": brief_drops(sheet.words.get("brief", "")),
         "blank_shape": _shape(ShapeSheet("KEY", "obstacle", "", "TIER", [("", "")]), {}),
     }
 

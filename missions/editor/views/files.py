@@ -8,10 +8,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from classroom.access import require_coach
+from classroom.access import as_key, require_coach
 from classroom.errors import HelmroomError, InputError
 from missions.access import get_mission
 from missions.editor.forms import ImportMissionForm
+from missions.editor.pages.versions import versions_page
 from missions.ladder.mission_file import document_of, file_name, write_mission
 from missions.ladder.rules.typical_robot import typical_nose
 from missions.ladder.services.archive_mission import (
@@ -33,6 +34,14 @@ def mission_export(request: HttpRequest, pk: int) -> HttpResponse:
     response = HttpResponse(write_mission(document), content_type="application/json")
     response["Content-Disposition"] = f'attachment; filename="{file_name(mission.title)}"'
     return response
+
+
+@require_GET
+def mission_versions(request: HttpRequest, pk: int) -> HttpResponse:
+    """Two versions side by side."""
+    coach = require_coach(request)
+    page = versions_page(get_mission(coach, pk), as_key(request.GET.get("a")), as_key(request.GET.get("b")))
+    return render(request, "missions/editor/versions_page.html", {**page, "section": "missions"})
 
 
 @require_http_methods(["GET", "POST"])

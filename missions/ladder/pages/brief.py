@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -28,6 +29,26 @@ def brief_html(markdown: str) -> SafeString:
             token.tag = "h3" if token.tag in ("h1", "h2") else "h4"
     drawn = _READER.renderer.render(tokens, _READER.options, {})
     return mark_safe(nh3.clean(drawn, tags=_TAGS, attributes={}))
+
+
+def brief_drops(markdown: str) -> list[str]:
+    """What of a coach's Markdown no team will see, in words; empty when all of it is shown."""
+    tokens = [inner for token in _READER.parse(markdown) for inner in (token, *(token.children or ()))]
+    kinds = {token.type for token in tokens}
+    found = []
+    if "image" in kinds:
+        found.append("pictures")
+    if "link_open" in kinds:
+        found.append("links (their words stay)")
+    if "hr" in kinds:
+        found.append("lines across")
+    if "fence" in kinds or "code_block" in kinds:
+        found.append("the box around program text")
+    if re.search(r"</?[a-zA-Z][^>\n]*>", markdown):
+        found.append("HTML (it is shown as typed)")
+    if re.search(r"^\s*\|.*\|\s*$", markdown, re.MULTILINE):
+        found.append("tables (they are shown as typed)")
+    return found
 
 
 @dataclass(frozen=True)

@@ -60,6 +60,7 @@ def _asked(request: HtmxHttpRequest, mission_id: int | None, view: str) -> tuple
 def _context(club: Club, mission_id: int | None, asked: dict[str, str]) -> dict[str, Any]:
     now = timezone.now()
     day = DayForm({"on": asked["on"]} if asked["on"] else None, today=timezone.localdate(now))
+    before = day.is_valid() and day.cleaned_data["on"] < timezone.localdate(club.created_at)
     if day.is_valid():
         seen = read_board_on(club, day.cleaned_data["on"], now, mission_id)
     else:
@@ -67,4 +68,4 @@ def _context(club: Club, mission_id: int | None, asked: dict[str, str]) -> dict[
     if seen is None:
         raise Http404
     steps = first_steps(club) if seen.mission is None else []
-    return {"board": seen, "day": day, "section": "board", "steps": steps}
+    return {"board": seen, "day": day, "section": "board", "steps": steps, "before_club": before}

@@ -70,9 +70,18 @@ export class Chart {
 
   shape({ key, layer, name, corners }, chosen, wrong) {
     const state = `${chosen.shape === key ? " chosen" : ""}${wrong.has(key) ? " wrong" : ""}`;
-    const label = make("text", this.labelPlace(layer, name, corners), name);
+    const label = this.label(layer, name, corners);
     return make("g", { class: `ed-shape ${layer}${state}` },
       make("polygon", { class: "ed-grip", "data-grip": `shape:${key}`, points: this.points(corners) }), label);
+  }
+
+  /** A name that is longer than the table is cut, and none hangs over its edges. */
+  label(layer, name, corners) {
+    const em = Number(this.svg.getAttribute("font-size")) * 0.6;
+    const most = Math.max(4, Math.floor(this.width / em) - 1);
+    const shown = name.length > most ? `${name.slice(0, most - 1).trimEnd()}…` : name;
+    const place = this.labelPlace(layer, shown, corners), half = shown.length * em / 2;
+    return make("text", { ...place, x: Math.min(Math.max(place.x, half), Math.max(half, this.width - half)) }, shown);
   }
 
   /** In the middle; the base's at its near edge, and a name too long for its shape above it. */
