@@ -41,6 +41,7 @@ class MissionsCode(StrEnum):
     NO_SLOTS = "no_slots"
     NO_SUCH_RUN = "no_such_run"
     NO_SUCH_SLOT = "no_such_slot"
+    NO_SUCH_TARGET = "no_such_target"
     NO_SUCH_TIME = "no_such_time"
     NO_TABLES = "no_tables"
     NO_TEAMS = "no_teams"

@@ -13,11 +13,9 @@ import shapely
 from shapely import Polygon as Shape
 from shapely.ops import nearest_points
 
-from motion.chance.landing import landing as predicted_landing
+from motion.chance.expected import Simulated, expected_of
 from motion.chance.landing import miss
-from motion.chance.montecarlo import success as predicted_success
-from motion.chance.pace import within_limit
-from motion.course.actions import AT_START, Action, Check, Drive, Landing, Push, Share, Success, Tool, Touch, Turn
+from motion.course.actions import AT_START, Action, Check, Drive, Push, Tool, Touch, Turn
 from motion.course.times import course_seconds
 from motion.ground.clearance import (
     EDGE_NAMES,
@@ -32,6 +30,7 @@ from motion.ground.clearance import (
     target_name,
     wall_outlines,
 )
+from motion.ground.errands import Errand, errands_of, in_the_way, meant_by, name_of
 from motion.ground.outlines import swept_by
 from motion.scene.records import Pose, Scene
 from motion.units import figure
@@ -84,20 +83,22 @@ def check_course(
     >>> [touch.message for touch in check_course(scene, scene.start, actions[:2], quick=True).touches]
     ['The robot does not end wholly inside the base.']
     """
-    ground, stages, poses = ground_of(scene), stages_of(actions), poses_of(start, actions)
-    rooms, nearest, touches = [], [], _at_the_start(scene, ground, start)
-    for i, action in enumerate(actions):
-        room, index = action_room(ground, stages[i], poses[i], action)
-        name, kind = ("", "") if index < 0 else _named(ground, stages[i], index)
-        rooms.append(room)
-        nearest.append(name)
-        if room < scene.margin_mm - TOLERANCE_MM:
-            touches.append(_touch(scene, stages[i], poses[i], action, i, name, kind, room))
-    pushes = [i for i, action in enumerate(actions) if isinstance(action, Push)]
+    poses, errands = poses_of(start, actions), errands_of(scene, start, actions)
+    rooms, nearest, touches = [], [], _at_the_start(scene, ground_of(errands[0].world), start)
+    for errand in errands:
+        ground, mistaken = ground_of(errand.world), _mistaken_for(scene, errand, poses)
+        for i, stage in enumerate(errand.stages, errand.first):
+            room, index = action_room(ground, stage, poses[i], actions[i])
+            name, kind = ("", "") if index < 0 else _named(ground, stage, index)
+            rooms.append(room)
+            nearest.append(name)
+            meant = mistaken is not None and stage.name in ("push", "back") and name == name_of(scene, mistaken)
+            if room < scene.margin_mm - TOLERANCE_MM and not meant:
+                touches.append(_touch(errand.world, stage, poses[i], actions[i], i, name, kind, room))
     touches += _idle_turns(poses, actions, told or actions)
-    touches += _at_the_target(scene, ground, poses, actions, pushes)
-    touches += _at_the_end(scene, ground, poses[-1], stages, actions, pushes)
-    landing, shares, success = _expected(scene, start, actions, told, pushes, runs, seed, quick, rooms)
+    touches += _at_the_targets(scene, errands, poses, actions)
+    touches += _at_the_end(ground_of(errands[-1].world), poses[-1], actions)
+    expected = expected_of(scene, errands, start, actions, told, Simulated(runs, seed, quick, tuple(rooms)))
     duration, outbound, back = course_seconds(scene.robot, actions)
     return Check(
         clear=not touches,
@@ -109,34 +110,7 @@ def check_course(
         outbound_s=outbound,
         return_s=back,
         clearance_mm=min(rooms, default=math.inf),
-        landing=landing,
-        success=success,
-        shares=shares,
-    )
-
-
-def _expected(
-    scene: Scene,
-    start: Pose,
-    actions: Sequence[Action],
-    told: Sequence[Action] | None,
-    pushes: list[int],
-    runs: int,
-    seed: int,
-    quick: bool,
-    rooms: Sequence[float],
-) -> tuple[Landing | None, tuple[Share, ...], Success | None]:
-    if len(pushes) != 1:
-        return None, (), None
-    landing, shares = predicted_landing(scene, start, actions, told=told)
-    if quick:
-        return landing, shares, None
-    success = predicted_success(scene, start, actions, runs=runs, seed=seed, rooms=rooms, told=told)
-    in_time = within_limit(course_seconds(scene.robot, actions)[0], scene.time_limit_s, scene.pace)
-    return (
-        landing,
-        shares,
-        Success(success.probability * in_time, success.low * in_time, success.high * in_time, success.runs),
+        **expected,
     )
 
 
@@ -220,20 +194,66 @@ def _idle_turns(poses: Sequence[Pose], actions: Sequence[Action], told: Sequence
     return [Touch(i, "turn", "the turn", poses[i].x_mm, poses[i].y_mm, 0.0, f"Step {i + 1} {words}") for i in idle]
 
 
-def _at_the_target(
-    scene: Scene, ground: Ground, poses: Sequence[Pose], actions: Sequence[Action], pushes: list[int]
+def _at_the_targets(
+    scene: Scene, errands: Sequence[Errand], poses: Sequence[Pose], actions: Sequence[Action]
 ) -> list[Touch]:
-    """What is wrong about the push, if there is one: left the base, met the window, backed off."""
-    if not pushes:
-        return [_ending(poses[-1], len(actions), "push", "The course does not push the target yet.")]
-    if len(pushes) > 1:
-        second = pushes[1]
-        return [_ending(poses[second], second, "push", f"Step {second + 1} pushes again; one push is enough.")]
-    i = pushes[0]
+    """What is wrong about the pushes: one for each target, having left the base, in the window, backed off."""
+    extra = [i for i, action in enumerate(actions) if isinstance(action, Push)][len(scene.targets) :]
+    if extra:
+        enough = "each target is pushed once" if scene.more_targets else "one push is enough"
+        return [_ending(poses[extra[0]], extra[0], "push", f"Step {extra[0] + 1} pushes again; {enough}.")]
+    found: list[Touch] = []
+    for errand in errands:
+        if errand.push is not None:
+            found += _at_the_target(scene, errand, poses, actions, left_base=errand is not errands[0])
+    missing = sorted(set(range(len(scene.targets))) - {errand.target for errand in errands if errand.push is not None})
+    if missing:
+        names = [_with_article(name_of(scene, i)) if scene.more_targets else "the target" for i in missing]
+        words = f"The course does not push {' and '.join(names)} yet."
+        found.append(_ending(poses[-1], len(actions), "push", words))
+    return found
+
+
+def _at_the_target(
+    scene: Scene, errand: Errand, poses: Sequence[Pose], actions: Sequence[Action], *, left_base: bool
+) -> list[Touch]:
+    i, world, ground = errand.push or 0, errand.world, ground_of(errand.world)
     return [
-        *_outside_first(ground, poses, actions, i),
-        *_window(scene, poses[i], poses[i + 1], i, actions[i]),
-        *_backing_off(scene, poses, actions, i),
+        *([] if left_base else _outside_first(ground, poses, actions, i)),
+        *(_out_of_turn(scene, errand, poses) or _window(world, poses[i], poses[i + 1], i, actions[i])),
+        *_met_by_target(scene, errand, poses[i + 1]),
+        *_backing_off(world, poses, actions, i),
+    ]
+
+
+def _mistaken_for(scene: Scene, errand: Errand, poses: Sequence[Pose]) -> int | None:
+    """In a given order: the target that an errand's push is plainly meant for, when it is not that one's turn."""
+    if not scene.more_targets or scene.any_order or errand.push is None:
+        return None
+    meant = meant_by(scene, poses[errand.push], range(len(scene.targets)))
+    return None if meant == errand.target else meant
+
+
+def _out_of_turn(scene: Scene, errand: Errand, poses: Sequence[Pose]) -> list[Touch]:
+    meant, i = _mistaken_for(scene, errand, poses), errand.push or 0
+    if meant is None:
+        return []
+    name, turn = _with_article(name_of(scene, meant)), _with_article(errand.world.target.name)
+    if meant in errand.pushed:
+        words = f"Step {i + 1} pushes {name} again; it is the turn of {turn}."
+    else:
+        words = f"Step {i + 1} pushes {name}, but {turn} comes before it."
+    return [_ending(poses[i], i, "push", words)]
+
+
+def _met_by_target(scene: Scene, errand: Errand, end: Pose) -> list[Touch]:
+    """A target that is pushed into another one."""
+    other = in_the_way(scene, errand.target, errand.pushed)
+    if other is None:
+        return []
+    names = _with_article(errand.world.target.name), _with_article(name_of(scene, other))
+    return [
+        _ending(end, errand.push or 0, "target", f"Step {(errand.push or 0) + 1} pushes {names[0]} into {names[1]}.")
     ]
 
 
@@ -292,13 +312,12 @@ def _backing_off(scene: Scene, poses: Sequence[Pose], actions: Sequence[Action],
     ]
 
 
-def _at_the_end(
-    scene: Scene, ground: Ground, end: Pose, stages: Sequence[Stage], actions: Sequence[Action], pushes: list[int]
-) -> list[Touch]:
+def _at_the_end(ground: Ground, end: Pose, actions: Sequence[Action]) -> list[Touch]:
+    stages = stages_of(actions)
     lowered = (
         bool(stages) and stages[-1].lowered and not (isinstance(actions[-1], Tool) and actions[-1].name == "raise")
     )
-    if not pushes or _inside(ground, lowered, end):
+    if not any(isinstance(action, Push) for action in actions) or _inside(ground, lowered, end):
         return []
     return [_ending(end, len(actions), "base", "The robot does not end wholly inside the base.")]
 

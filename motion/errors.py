@@ -75,6 +75,7 @@ class MotionCode(StrEnum):
     TARGET_DEGENERATE = "target_degenerate"
     TARGET_OFF_TABLE = "target_off_table"
     TARGET_ON_START = "target_on_start"
+    TARGETS_IN_ONE_PLACE = "targets_in_one_place"
     TOO_CROWDED = "too_crowded"
     TOO_DEEP = "too_deep"
     TOO_FEW = "too_few"

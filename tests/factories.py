@@ -289,6 +289,17 @@ class CourseFactory(DjangoModelFactory):
     created_at = NOW
 
 
+#: A second thing to push, met from the near side: a tier's ``more_targets``.
+CRATE = {
+    "name": "crate",
+    "body": [[900, 900], [1000, 900], [1000, 1000], [900, 1000]],
+    "contact": {"x_mm": 950, "y_mm": 900, "heading_deg": 90},
+    "gap_mm": 30,
+    "push_mm": 60,
+    "window": {"lateral_mm": 40, "heading_deg": 8, "short_mm": 20, "long_mm": 30},
+}
+
+
 def mission_with_tiers(club: Any, **version: Any) -> tuple[work.Mission, list[work.TierVersion]]:
     """A published mission with the three usual tiers."""
     mission = MissionFactory(club=club)

@@ -60,6 +60,7 @@ def make_missions(cast: Cast) -> Editions:
         )
         for rung, content in enumerate(document["tiers"], start=1):
             about = dict(content)
+            about["any_order"] = about.pop("order", "given") == "any"
             tier = Tier.objects.create(mission=mission, order=rung, kind=about.pop("kind"), name=content["name"])
             editions[document["title"], rung] = TierVersion.objects.create(
                 tier=tier, version=version, order=rung, **about

@@ -1,4 +1,7 @@
-"""Missions as documents (helmroom.mission/1): read from outside with care, written to share, made from a version.
+"""Missions as documents: read from outside with care, written to share, made from a version.
+
+helmroom.mission/1 has one target; helmroom.mission/2 is the same with tiers that have more of them, and is written only
+then, so that all other missions are files as they always were.
 
 The document is the one form in which a mission's content travels: files, the editor, comparisons. It knows no robot:
 the target's ``contact`` says where a nose must meet it, and ``precontact`` is worked out for a robot.
@@ -8,17 +11,22 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from missions.errors import MissionsCode
 from missions.models import MissionVersion, TierKind, TierVersion
 from missions.readiness.rules.evidence import ReadinessError, Rule
 from motion.errors import MotionCode
+from motion.scene.checks import MAX_TARGETS
 from motion.scene.contact import Nose, contact_of, precontact_of
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json, printable
 from motion.scene.records import Pose
 
-MISSION_FORMAT = "helmroom.mission/1"
+MISSION_FORMAT, TARGETS_MISSION_FORMAT = "helmroom.mission/1", "helmroom.mission/2"
+#: What a tier has beside the mission's target: this many more, pushed in their order or in any.
+MAX_MORE_TARGETS = MAX_TARGETS - 1
+ORDERS = ("given", "any")
 MAX_TIERS = 8
 MAX_CRITERIA = 12
 MAX_LINES = 30
@@ -68,12 +76,14 @@ def checked_document(value: Any) -> Document:
         ("format", "title", "table", "base", "target", "tiers"),
         ("summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm", "start"),
     )
-    if top["format"] != MISSION_FORMAT:
-        fail(MotionCode.WRONG_FORMAT, f'This is not a mission file: "format" must be "{MISSION_FORMAT}".', "format")
+    if top["format"] not in (MISSION_FORMAT, TARGETS_MISSION_FORMAT):
+        known = f'"{MISSION_FORMAT}" or "{TARGETS_MISSION_FORMAT}"'
+        fail(MotionCode.WRONG_FORMAT, f'This is not a mission file: "format" must be {known}.', "format")
+    tiers = _tiers(top["tiers"], many=top["format"] == TARGETS_MISSION_FORMAT)
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
     start = top.get("start")
     document: dict[str, Any] = {
-        "format": MISSION_FORMAT,
+        "format": format_of(tiers),
         "title": _title(top["title"]),
         "summary": a_text(top.get("summary", ""), "summary", 100),
         "brief": _note(top.get("brief", ""), "brief"),
@@ -85,14 +95,25 @@ def checked_document(value: Any) -> Document:
         "margin_mm": a_number(top.get("margin_mm", 3), "margin_mm", 0, 500, "mm"),
         "base": _ring(top["base"], "base"),
         "start": None if start is None else _pose(start, "start"),
-        "target": _target(top["target"]),
-        "tiers": _tiers(top["tiers"]),
+        "target": _target(top["target"], "target"),
+        "tiers": tiers,
     }
     things = [thing for tier in document["tiers"] for thing in (*tier["obstacles"], *tier["keep_outs"])]
     corners = sum(len(thing["outline"]) for thing in things)
+    corners += sum(len(target["body"]) for tier in tiers for target in more_targets_of(tier))
     if corners > MAX_CORNERS_IN_ALL:
         fail(MotionCode.TOO_MANY, f"{corners} corners in all tiers; at most {MAX_CORNERS_IN_ALL} are allowed.", "tiers")
     return document
+
+
+def format_of(tiers: Sequence[dict[str, Any]]) -> str:
+    """The format that tiers need."""
+    return TARGETS_MISSION_FORMAT if any(more_targets_of(tier) for tier in tiers) else MISSION_FORMAT
+
+
+def more_targets_of(tier: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """A tier's targets beside the mission's own; a tier without any does not say so."""
+    return list(tier.get("more_targets", ()))
 
 
 def _title(value: Any) -> str:
@@ -132,45 +153,61 @@ def _pose(value: Any, place: str) -> dict[str, float]:
     }
 
 
-def _target(value: Any) -> dict[str, Any]:
-    target = an_object(value, "target", ("body", "contact", "gap_mm", "push_mm", "window"), ("name",))
-    window = an_object(target["window"], "target.window", tuple(WINDOW_NUMBERS))
+def _target(value: Any, place: str) -> dict[str, Any]:
+    target = an_object(value, place, ("body", "contact", "gap_mm", "push_mm", "window"), ("name",))
+    window = an_object(target["window"], f"{place}.window", tuple(WINDOW_NUMBERS))
     return {
-        "name": a_text(target.get("name", ""), "target.name", 80),
-        "body": _ring(target["body"], "target.body"),
-        "contact": _pose(target["contact"], "target.contact"),
-        **{key: a_number(target[key], f"target.{key}", *span, "mm") for key, span in TARGET_NUMBERS.items()},
+        "name": a_text(target.get("name", ""), f"{place}.name", 80),
+        "body": _ring(target["body"], f"{place}.body"),
+        "contact": _pose(target["contact"], f"{place}.contact"),
+        **{key: a_number(target[key], f"{place}.{key}", *span, "mm") for key, span in TARGET_NUMBERS.items()},
         "window": {
-            key: a_number(window[key], f"target.window.{key}", *span, "degrees" if "deg" in key else "mm")
+            key: a_number(window[key], f"{place}.window.{key}", *span, "degrees" if "deg" in key else "mm")
             for key, span in WINDOW_NUMBERS.items()
         },
     }
 
 
-def _tiers(value: Any) -> list[dict[str, Any]]:
+def _tiers(value: Any, *, many: bool) -> list[dict[str, Any]]:
     tiers = a_list(value, "tiers", MAX_TIERS, "tiers")
     if not tiers:
         fail(MissionsCode.NO_TIER, "A mission needs at least one tier.", "tiers")
-    return [_tier(tier, f"tiers[{i}]") for i, tier in enumerate(tiers)]
+    return [_tier(tier, f"tiers[{i}]", many=many) for i, tier in enumerate(tiers)]
 
 
-def _tier(value: Any, place: str) -> dict[str, Any]:
-    tier = an_object(value, place, ("kind", "name", "criteria"), ("obstacles", "keep_outs", "time_limit_s", "rule"))
+def _tier(value: Any, place: str, *, many: bool) -> dict[str, Any]:
+    optional = ("obstacles", "keep_outs", "time_limit_s", "rule", *(("more_targets", "order") if many else ()))
+    tier = an_object(value, place, ("kind", "name", "criteria"), optional)
     if tier["kind"] not in TierKind.values:
         fail(MotionCode.WRONG_VALUE, f"Must be one of {', '.join(TierKind.values)}.", f"{place}.kind")
     limit = tier.get("time_limit_s")
     name = a_text(tier["name"], f"{place}.name", 40).strip()
     if not name:
         fail(MotionCode.MISSING_KEY, "A tier needs a name.", f"{place}.name")
+    more = _more_targets(tier, place)
     return {
         "kind": tier["kind"],
         "name": name,
         "obstacles": _things(tier.get("obstacles", []), f"{place}.obstacles"),
         "keep_outs": _things(tier.get("keep_outs", []), f"{place}.keep_outs"),
         "time_limit_s": None if limit is None else a_number(limit, f"{place}.time_limit_s", 1, 3600, "s"),
-        "criteria": _criteria(tier["criteria"], f"{place}.criteria"),
+        "criteria": _criteria(tier["criteria"], f"{place}.criteria", len(more["more_targets"]) + 1 if more else 1),
         "rule": _rule(tier.get("rule", {}), f"{place}.rule"),
+        **more,
     }
+
+
+def _more_targets(tier: dict[str, Any], place: str) -> dict[str, Any]:
+    """A tier's own targets and their order; nothing when it has none."""
+    found = [
+        _target(item, f"{place}.more_targets[{i}]")
+        for i, item in enumerate(
+            a_list(tier.get("more_targets", []), f"{place}.more_targets", MAX_MORE_TARGETS, "targets")
+        )
+    ]
+    if tier.get("order", ORDERS[0]) not in ORDERS:
+        fail(MotionCode.WRONG_VALUE, 'Must be "given" or "any".', f"{place}.order")
+    return {"more_targets": found, "order": tier.get("order", ORDERS[0])} if found else {}
 
 
 def _things(value: Any, place: str) -> list[dict[str, Any]]:
@@ -186,10 +223,11 @@ def _things(value: Any, place: str) -> list[dict[str, Any]]:
     return things
 
 
-def _criteria(value: Any, place: str) -> list[dict[str, str]]:
-    rows: list[dict[str, str]] = []
+def _criteria(value: Any, place: str, targets: int) -> list[dict[str, Any]]:
+    """Criteria; of several ``targets`` each may say which one it is asked about, counted from 1."""
+    rows: list[dict[str, Any]] = []
     for i, item in enumerate(a_list(value, place, MAX_CRITERIA, "criteria")):
-        row = an_object(item, f"{place}[{i}]", ("key", "words"))
+        row = an_object(item, f"{place}[{i}]", ("key", "words"), ("target",) if targets > 1 else ())
         key = a_text(row["key"], f"{place}[{i}].key", 30)
         if not re.fullmatch(r"[a-z][a-z0-9_]*", key):
             fail(
@@ -202,7 +240,13 @@ def _criteria(value: Any, place: str) -> list[dict[str, str]]:
         words = a_text(row["words"], f"{place}[{i}].words", 120).strip()
         if not words:
             fail(MotionCode.MISSING_KEY, "A criterion needs its words.", f"{place}[{i}].words")
-        rows.append({"key": key, "words": words})
+        about = {}
+        if row.get("target") is not None:
+            number = a_number(row["target"], f"{place}[{i}].target", 1, targets)
+            if number != int(number):
+                fail(MotionCode.WRONG_VALUE, "A target's number is whole.", f"{place}[{i}].target")
+            about = {"target": int(number)}
+        rows.append({"key": key, "words": words} | about)
     if not rows:
         fail(
             MissionsCode.NO_CRITERION,
@@ -225,8 +269,9 @@ def _rule(value: Any, place: str) -> dict[str, float | int]:
 
 def document_of(version: MissionVersion, nose: Nose) -> Document:
     """A version's content. ``nose`` is used only for a target that was stored without its contact."""
+    tiers = [tier_document(row) for row in version.tier_versions.select_related("tier").order_by("order")]
     return {
-        "format": MISSION_FORMAT,
+        "format": format_of(tiers),
         "title": version.title,
         "summary": version.summary,
         "brief": version.brief,
@@ -239,14 +284,15 @@ def document_of(version: MissionVersion, nose: Nose) -> Document:
         "base": version.base,
         "start": version.start,
         "target": _document_target(version.target, nose),
-        "tiers": [tier_document(row) for row in version.tier_versions.select_related("tier").order_by("order")],
+        "tiers": tiers,
     }
 
 
 def tier_document(row: TierVersion) -> dict[str, Any]:
     """A tier of a version as its document has it."""
     kept = ("name", "obstacles", "keep_outs", "time_limit_s", "criteria", "rule")
-    return {"kind": row.tier.kind} | {key: getattr(row, key) for key in kept}
+    more = {"more_targets": row.more_targets, "order": ORDERS[row.any_order]} if row.more_targets else {}
+    return {"kind": row.tier.kind} | {key: getattr(row, key) for key in kept} | more
 
 
 def _document_target(stored: dict[str, Any], nose: Nose) -> dict[str, Any]:
@@ -278,6 +324,8 @@ __all__ = [
     "checked_document",
     "document_of",
     "file_name",
+    "format_of",
+    "more_targets_of",
     "read_mission",
     "stored_target",
     "tier_document",

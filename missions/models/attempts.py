@@ -48,6 +48,9 @@ class Attempt(models.Model):
     lateral_mm = models.FloatField(null=True, blank=True, help_text="Miss to the left of the target's line.")
     along_mm = models.FloatField(null=True, blank=True, help_text="Miss along the push, positive too far.")
     heading_error_deg = models.FloatField(null=True, blank=True)
+    at_target = models.PositiveSmallIntegerField(
+        default=0, help_text="Of several targets, where its miss was measured: 0 the mission's own, then the tier's."
+    )
     cause = models.CharField(max_length=20, choices=Cause, blank=True)
     change_to_try = models.CharField(max_length=200, blank=True)
     note = models.CharField(max_length=300, blank=True)
@@ -84,3 +87,8 @@ class Attempt(models.Model):
 
     def __str__(self) -> str:
         return f"{self.team} {'done' if self.success else 'missed'} {self.made_at:%d %b %H:%M}"
+
+    @property
+    def miss_at_first(self) -> tuple[float | None, float | None]:
+        """Lateral and along, where they are those at the mission's own target: what pages tell of sides speaks of that."""
+        return (None, None) if self.at_target else (self.lateral_mm, self.along_mm)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
 
@@ -111,7 +113,8 @@ class Tier(models.Model):
 class TierVersion(models.Model):
     """A tier as it stands in one version of its mission.
 
-    ``obstacles`` and ``keep_outs`` are lists of {"name", "outline"}; ``criteria`` a list of {"key", "words"};
+    ``obstacles`` and ``keep_outs`` are lists of {"name", "outline"}; ``criteria`` a list of {"key", "words"}, with
+    "target" where one is asked about one of several targets, counted from 1; ``more_targets`` are as in the document.
     ``rule`` holds what differs from the club's readiness rule. It says how runs are judged, not what was run, so it is
     the one thing that a coach may still change after publishing (services/set_bar.py keeps what it was).
     """
@@ -125,6 +128,8 @@ class TierVersion(models.Model):
     time_limit_s = models.FloatField(null=True, blank=True)
     criteria = models.JSONField()
     rule = models.JSONField(default=dict, blank=True)
+    more_targets = models.JSONField(default=list, blank=True, help_text="Pushed as well, after the mission's target.")
+    any_order = models.BooleanField(default=False, help_text="Its targets may be pushed in any order.")
 
     objects = TierVersionQuerySet.as_manager()
 
@@ -140,3 +145,23 @@ class TierVersion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.version}: {self.name}"
+
+    @property
+    def targets(self) -> list[dict[str, Any]]:
+        """The mission's target and the tier's own, as they are counted: 0 is the mission's."""
+        return [self.version.target, *self.more_targets]
+
+    def target_name(self, number: int) -> str:
+        """A target in words; of several without a name by its place."""
+        name = str(self.targets[number].get("name") or "") if number < len(self.targets) else ""
+        return name or (f"target {number + 1}" if self.more_targets else "target")
+
+    @property
+    def targets_in_words(self) -> str:
+        """ "tide gate", "tide gate and crate"."""
+        return " and ".join(self.target_names)
+
+    @property
+    def target_names(self) -> list[str]:
+        """Each target in words, in their order."""
+        return [self.target_name(i) for i in range(len(self.targets))]

@@ -47,6 +47,7 @@ class RunForm(forms.Form):
     cause = forms.ChoiceField(choices=[("", "")] + Cause.choices, required=False)
     change_to_try = forms.CharField(max_length=200, required=False)
     note = forms.CharField(max_length=300, required=False)
+    at_target = forms.IntegerField(min_value=0, max_value=9, required=False)
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, unit: str, now: dt.datetime, ahead_s: float = 0.0
@@ -141,6 +142,7 @@ class RunForm(forms.Form):
             change_to_try=got["change_to_try"],
             note=got["note"],
             plan_number=got["plan"],
+            at_target=got["at_target"] or 0,
         )
 
 
@@ -156,6 +158,7 @@ _LABELS = {
     "cause": "Cause: ",
     "change_to_try": "One change to try: ",
     "note": "Note: ",
+    "at_target": "Target: ",
 }
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from motion.chance.hypotheses import COUNT, Hypotheses, Knowledge, drawn
 from motion.chance.logged import Logged
-from motion.chance.montecarlo import clean_by_hypothesis
+from motion.chance.many import whole_by_hypothesis
 
 #: Simulated runs of each hypothesis to weigh one more plan by; few, since only large differences should count.
 RUNS_EACH = 128
@@ -31,7 +31,7 @@ def learned(knowledge: Knowledge, runs: Sequence[Logged], *, count: int = COUNT,
     for logged in runs:
         if logged.unmeasured:
             scene = replace(logged.scene, systematic=knowledge.mean, hypotheses=hypotheses)
-            chances = clean_by_hypothesis(scene, logged.start, logged.actions, each=RUNS_EACH, told=logged.told)
+            chances = whole_by_hypothesis(scene, logged.start, logged.actions, each=RUNS_EACH, told=logged.told)
             chances = np.clip(chances, 0.5 / RUNS_EACH, 1.0 - 0.5 / RUNS_EACH)
             failed = logged.unmeasured - logged.worked
             hypotheses = hypotheses.weighted(logged.worked * np.log(chances) + failed * np.log1p(-chances))

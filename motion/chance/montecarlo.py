@@ -13,13 +13,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from motion.chance.hypotheses import Hypotheses
-from motion.chance.intervals import wilson
+from motion.chance.counted import RUNS_EACH, Normals, carried, counted, normals
 from motion.chance.kernels import Nominal, Surroundings, count_in_window, run_outcomes
 from motion.chance.kernels_walk import (
     CLEAN,
@@ -33,40 +31,15 @@ from motion.chance.kernels_walk import (
 )
 from motion.chance.landing import until_landing
 from motion.chance.program import program_of
-from motion.chance.spread_range import noise_range, scaled_noise
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
 from motion.errors import MotionCode, MotionError
-from motion.ground.clearance import Ground, action_room, ground_of, poses_of, stages_of
+from motion.ground.clearance import Ground, Stage, action_room, ground_of, poses_of, stages_of
 from motion.ground.geometry import corners_of
 from motion.scene.records import Noise, Pose, Scene
 
-Normals = NDArray[np.float32]
-
-#: Runs of each hypothesis, and the stream that they come from: the same for all courses of a robot.
-RUNS_EACH, HYPOTHESES_STREAM = 512, 31
+#: The stream that runs of hypotheses come from: the same for all courses of a robot.
+HYPOTHESES_STREAM = 31
 _STAGES = {"out": 0, "push": 1, "back": 1, "home": 2}
-
-
-def normals(actions: int, runs: int, seed: int) -> Normals:
-    """Standard normal numbers for courses of up to ``actions`` actions, shape (4 + 2 n, runs), float32, read-only.
-
-    Courses of different length share their first rows; the last matrices asked for are remembered.
-
-    >>> z = normals(3, 1000, seed=0)
-    >>> z.shape[1], bool((z == normals(3, 1000, seed=0)).all()), round(abs(float(z.mean())), 1)
-    (1000, True, 0.0)
-    """
-    if runs < 1:
-        raise MotionError(MotionCode.NO_RUNS, "Simulate at least one run.", "runs")
-    return _normals(8 * math.ceil(max(actions, 1) / 8), int(runs), int(seed))
-
-
-@lru_cache(maxsize=4)
-def _normals(actions: int, runs: int, seed: int) -> Normals:
-    rng = np.random.default_rng(seed)
-    matrix = rng.standard_normal((COMMON + 2 * actions, runs), dtype=np.float32)
-    matrix.flags.writeable = False
-    return matrix
 
 
 def _frozen(z: Normals) -> Normals:
@@ -94,7 +67,7 @@ class Outcomes:
     exact_tests: int
 
 
-def _simulated(
+def outcome_codes(
     scene: Scene,
     start: Pose,
     actions: Sequence[Action],
@@ -105,15 +78,27 @@ def _simulated(
     detail: bool = False,
     rooms: Sequence[float] | None = None,
     told: Sequence[Action] | None = None,
+    stages: Sequence[Stage] | None = None,
 ) -> tuple[NDArray[np.int16], int]:
-    """Outcome codes of every run, and how many exact tests it took."""
+    """Outcome codes of every run, and how many exact tests it took; ``stages`` when they are not those of the actions.
+
+    The codes are those of ``motion.chance.kernels_walk``. An action with infinite room is never met by anything; a course
+    that is not home by its last stage is not asked to be.
+
+    >>> from motion.course.example import example_course
+    >>> from motion.scene.example import example_scene
+    >>> scene = example_scene()
+    >>> codes, _ = outcome_codes(scene, scene.start, example_course(), normals(3, 1000, seed=0))
+    >>> bool((codes == CLEAN).all())
+    True
+    """
     program = program_of(scene, start, actions, noise, told=told)
     if z.shape[0] < COMMON + 2 * len(actions):
         raise MotionError(
             MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
         )
     ground = ground_of(scene)
-    stages = stages_of(actions)
+    own, stages = stages, stages or stages_of(actions)
     poses = poses_of(start, actions)
     if not gate:
         room = np.full(len(actions), -math.inf)
@@ -127,7 +112,8 @@ def _simulated(
         if isinstance(action, Tool):
             lowered = {"lower": True, "raise": False}.get(action.name, lowered)
     home_room = math.inf
-    if any(isinstance(action, Turn | Drive | Push) for action in actions[until:]):
+    onward = own is not None and own[-1].name != "home"
+    if not onward and any(isinstance(action, Turn | Drive | Push) for action in actions[until:]):
         home_room = _home_room(ground, poses[-1], lowered) if gate else -math.inf
     nominal = Nominal(
         np.array([(p.x_mm, p.y_mm, math.radians(p.heading_deg)) for p in poses], dtype=float),
@@ -178,7 +164,7 @@ def outcomes(
     (1000, 0, (0, 0, 0))
     """
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
-    codes, tests = _simulated(scene, start, actions, z, gate=gate, detail=True, told=told)
+    codes, tests = outcome_codes(scene, start, actions, z, gate=gate, detail=True, told=told)
     counts = [int(count) for count in np.bincount(codes, minlength=TOUCHED + len(actions))]
     return Outcomes(
         runs=len(codes),
@@ -212,7 +198,7 @@ def clean_runs(
     >>> clean_runs(scene, scene.start, actions, normals(len(actions), 1000, seed=0))
     1000
     """
-    codes, _ = _simulated(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms, told=told)
+    codes, _ = outcome_codes(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms, told=told)
     return int(np.count_nonzero(codes == CLEAN))
 
 
@@ -277,19 +263,13 @@ def success(
         program_of(scene, start, actions, told=told)  # says what is wrong before rooms are measured
         rooms = [action_room(ground, s, p, a)[0] for s, p, a in zip(stages_of(actions), poses, actions, strict=False)]
     if scene.hypotheses is not None:
-        return _carried(scene.hypotheses, clean_by_hypothesis(scene, start, actions, rooms=rooms, told=told))
+        return carried(scene.hypotheses, clean_by_hypothesis(scene, start, actions, rooms=rooms, told=told))
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
-    total = z.shape[1]
-    clean = clean_runs(scene, start, actions, z, rooms=rooms, told=told)
-    low, high = wilson(clean, total)
-    if spread:
-        part = np.ascontiguousarray(z[:, : max(1, total // 4)])
-        for factor in noise_range(scene.noise.runs):
-            noise = scaled_noise(scene.noise, factor)
-            k = clean_runs(scene, start, actions, part, noise=noise, rooms=rooms, told=told)
-            other = wilson(k, part.shape[1])
-            low, high = min(low, other.low), max(high, other.high)
-    return Success(clean / total, low, high, total)
+
+    def clean(part: Normals, noise: Noise | None) -> list[int]:
+        return [clean_runs(scene, start, actions, part, noise=noise, rooms=rooms, told=told)]
+
+    return counted(clean, scene.noise, z, spread=spread)[0]
 
 
 def clean_by_hypothesis(
@@ -306,6 +286,7 @@ def clean_by_hypothesis(
     Two robots, of which the second goes too far by 40 mm in a metre where 30 are allowed.
 
     >>> from dataclasses import replace
+    >>> from motion.chance.hypotheses import Hypotheses
     >>> from motion.course.example import example_course
     >>> from motion.scene.example import example_scene
     >>> known = np.zeros((2, 7))
@@ -317,25 +298,8 @@ def clean_by_hypothesis(
     assert scene.hypotheses is not None
     count = len(scene.hypotheses.weights)
     z = normals(len(actions), count * each, HYPOTHESES_STREAM)
-    codes, _ = _simulated(scene, start, actions, z, rooms=rooms, told=told)
+    codes, _ = outcome_codes(scene, start, actions, z, rooms=rooms, told=told)
     return np.asarray((codes.reshape(count, each) == CLEAN).mean(axis=1), dtype=float)
-
-
-def _carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = RUNS_EACH) -> Success:
-    """The weighted mean of the chances, and the range that holds 95 % of the weight.
-
-    Each chance carries the luck of its own runs; the range is drawn in by what that adds to it.
-    """
-    weights = hypotheses.weights
-    mean = float(weights @ chances)
-    variance = float(weights @ (chances - mean) ** 2)
-    luck = float(weights @ (chances * (1.0 - chances))) / each
-    kept = math.sqrt(max(0.0, 1.0 - luck / variance)) if variance > 0.0 else 0.0
-    drawn_in = mean + kept * (chances - mean)
-    order = np.argsort(drawn_in)
-    reached = np.cumsum(weights[order]) - 0.5 * weights[order]
-    low, high = np.interp([0.025, 0.975], reached, drawn_in[order])
-    return Success(mean, float(min(low, mean)), float(max(high, mean)), len(chances) * each)
 
 
 def endings(
@@ -353,7 +317,7 @@ def endings(
     if scene.hypotheses is not None:
         runs, seed = len(scene.hypotheses.weights) * RUNS_EACH, HYPOTHESES_STREAM
     z = normals(len(actions), runs, seed)
-    codes, _ = _simulated(scene, start, actions, z, detail=True, told=told)
+    codes, _ = outcome_codes(scene, start, actions, z, detail=True, told=told)
     return z, codes
 
 

@@ -7,7 +7,7 @@ kernels that it is compared with.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ import shapely
 from shapely import Polygon as Shape
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
-from motion.scene.records import Noise, Polygon, Pose, Scene
+from motion.scene.records import Noise, Polygon, Pose, Scene, Target, Window
 
 STEP_MM = 15.0
 STEP_DEG = 4.0
@@ -38,7 +38,7 @@ class Manner:
 class SimulatedRun:
     """What a watcher would write down. Misses are in the target's frame: along the push, and to its left.
 
-    ``met``: it came to the end of its push, so that the misses are where its nose was then. ``touched`` is what the body
+    Of several targets they are at the first that was missed, else at the last; all of them must be done. ``met``: it came to the end of its push, so that the misses are where its nose was then. ``touched`` is what the body
     touched first, "" for nothing: the target counts but while it is pushed and backed off from, and so does the edge.
     """
 
@@ -88,7 +88,8 @@ def simulate_run(
     (10.0, True, True)
     """
     body = scene.robot.footprint
-    things = _Things(scene)
+    actions = tuple(actions)
+    things = _Things(scene, _order(scene, start, actions))
     scale = manner.distance_scale + rng.normal(0, noise.distance_scale_sd)
     x = start.x_mm + rng.normal(0, noise.start_position_sd_mm)
     y = start.y_mm + rng.normal(0, noise.start_position_sd_mm)
@@ -96,7 +97,10 @@ def simulate_run(
     heading = start.heading_deg + offset
     told = start.heading_deg
     poses = [Pose(x, y, heading)]
-    touched, meeting, left_base, knocked = "", None, False, False
+    touched, left_base = "", False
+    meetings: list[
+        tuple[Target, Pose, bool]
+    ] = []  # each target that was pushed, where, and whether all was well till then
     base = Shape(scene.base)
     for action in actions:
         if isinstance(action, Turn):
@@ -122,50 +126,71 @@ def simulate_run(
         things.at_action(action)
         hit = things.touched_by(body, _between(before, after))
         touched = touched or hit
-        if isinstance(action, Push) and hit in ("", things.name):
-            meeting, knocked = after, touched != ""
+        if isinstance(action, Push) and hit in ("", *things.names):
+            meetings.append((things.pushing, after, touched == ""))
         left_base = left_base or not any(part.intersects(base) for part in _placed(body, _row(after)).flat)
-        if hit not in ("", things.name):
+        if hit not in ("", *things.names):
             break
-    along, lateral, turned = _miss(scene, meeting or poses[-1])
-    window = scene.target.window
-    met = meeting is not None
-    done = (
-        met
-        and not knocked
-        and abs(lateral) <= window.lateral_mm
-        and abs(turned) <= window.heading_deg
-        and -window.short_mm <= along <= window.long_mm
-    )
+    met = len(meetings) == len(scene.targets)
+    seen = [(_miss(scene, target, pose), target.window, well) for target, pose, well in meetings]
+    missed = [miss for miss, window, well in seen if not (well and _inside(window, *miss))]
+    along, lateral, turned = (missed or [miss for miss, _, _ in seen[-1:]] or [_miss(scene, scene.target, poses[-1])])[
+        0
+    ]
+    done = met and not missed
     home = not touched and all(base.buffer(0.5).covers(part) for part in _placed(body, _row(poses[-1])).flat)
     return SimulatedRun(tuple(poses), along, lateral, turned, done, home, left_base, met, touched)
 
 
-class _Things:
-    """What the body must not touch, as the run goes on."""
+def _order(scene: Scene, start: Pose, actions: Sequence[Action]) -> list[int]:
+    """Which target each push is meant for."""
+    if not scene.more_targets:
+        return [0]
+    from motion.ground.errands import errands_of  # late: it brings the kernels in, and the demonstration does without
 
-    def __init__(self, scene: Scene) -> None:
+    return [errand.target for errand in errands_of(scene, start, actions) if errand.push is not None]
+
+
+def _inside(window: Window, along: float, lateral: float, turned: float) -> bool:
+    straight = abs(lateral) <= window.lateral_mm and abs(turned) <= window.heading_deg
+    return straight and -window.short_mm <= along <= window.long_mm
+
+
+class _Things:
+    """What the body must not touch, as the run goes on; ``order`` in which its pushes are meant for the targets."""
+
+    def __init__(self, scene: Scene, order: Sequence[int]) -> None:
         self.table = Shape([(0, 0), (scene.width_mm, 0), (scene.width_mm, scene.depth_mm), (0, scene.depth_mm)])
         self.fixed = [(Shape(o.outline), o.name or "an obstacle") for o in (*scene.obstacles, *scene.keep_outs)]
-        h, far = math.radians(scene.target.precontact.heading_deg), scene.target.push_mm
-        self.moved = Shape([(x + far * math.cos(h), y + far * math.sin(h)) for x, y in scene.target.body])
-        self.name = scene.target.name or "the target"
-        self.target: Shape | None = Shape(scene.target.body)
-        self.pushed = self.backed_off = False
+        self.targets = scene.targets
+        self.names = [target.name or "the target" for target in scene.targets]
+        self.stand = [Shape(target.body) for target in scene.targets]
+        self.waiting, self.at = list(order), -1  # -1: no target is pushed or backed off from
+        self.backing = False
+
+    @property
+    def pushing(self) -> Target:
+        """The target that is pushed or was last."""
+        return self.targets[self.at]
 
     def at_action(self, action: Action) -> None:
-        """The target is none of them while it is pushed and backed off from; then it stands where it was pushed to."""
+        """A target is none of them while it is pushed and backed off from; then it stands where it was pushed to."""
         if isinstance(action, Push):
-            self.target, self.pushed = None, True
-        elif self.backed_off:
-            self.target = self.moved
-        elif self.pushed and not isinstance(action, Tool):
-            self.backed_off = True
+            self.at = self.waiting.pop(0) if self.waiting else self.at
+            self.backing = False
+        elif self.backing:
+            self.stand[self.at] = Shape(self.targets[self.at].pushed_body)
+            self.at, self.backing = -1, False
+        elif self.at >= 0 and not isinstance(action, Tool):
+            self.backing = True
 
     def touched_by(self, body: tuple[Polygon, ...], poses: np.ndarray) -> str:
         """The name of one that the body touches at one of the poses, "" for none."""
         parts = _placed(body, poses)
-        for shape, name in [*self.fixed, *([(self.target, self.name)] if self.target else [])]:
+        others = [
+            (shape, name) for i, (shape, name) in enumerate(zip(self.stand, self.names, strict=True)) if i != self.at
+        ]
+        for shape, name in [*self.fixed, *others]:
             if shapely.intersects(shape, parts).any():
                 return name
         return "" if shapely.covers(self.table, parts).all() else "the edge of the table"
@@ -201,9 +226,9 @@ def _between(a: Pose, b: Pose) -> np.ndarray:
     return np.column_stack([first[0] + x, first[1] + y, first[2] + t * turned])
 
 
-def _miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
+def _miss(scene: Scene, target: Target, pose: Pose) -> tuple[float, float, float]:
     """Where the robot's nose was at the end of its push against where it should have been: along, to the left, heading."""
-    aim = scene.target.precontact
+    aim = target.precontact
     corners = [corner for part in scene.robot.working_footprint or scene.robot.footprint for corner in part]
     reach = max(x for x, _ in corners)
     face = [y for x, y in corners if x > reach - 1]
@@ -211,7 +236,7 @@ def _miss(scene: Scene, pose: Pose) -> tuple[float, float, float]:
     stands, should = (_matrix(p.heading_deg) @ nose + (p.x_mm, p.y_mm) for p in (pose, aim))
     along, lateral = _matrix(-aim.heading_deg) @ (stands - should)
     turned = (pose.heading_deg - aim.heading_deg + 180) % 360 - 180
-    return float(along) - scene.target.push_leg_mm, float(lateral), turned
+    return float(along) - target.push_leg_mm, float(lateral), turned
 
 
 def _matrix(heading_deg: float) -> np.ndarray:

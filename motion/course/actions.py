@@ -99,8 +99,27 @@ class Share:
 
 
 @dataclass(frozen=True)
+class Meeting:
+    """What is expected at one target of several: ``target`` of the scene's, by the push at index ``push``.
+
+    ``success`` is the chance that a run gets there having touched nothing, and meets the window.
+    """
+
+    target: int
+    name: str
+    push: int
+    landing: Landing
+    shares: tuple[Share, ...]
+    success: Success | None
+
+
+@dataclass(frozen=True)
 class Check:
-    """What checking a course says: clear or every touch, room to spare per action, and what to expect."""
+    """What checking a course says: clear or every touch, room to spare per action, and what to expect.
+
+    ``success`` is the chance that all works. Of several targets ``meetings`` has each, in the course's order, and
+    ``landing`` and ``shares`` are those of the one that is missed most often; of one target ``meetings`` is empty.
+    """
 
     clear: bool
     touches: tuple[Touch, ...]
@@ -114,6 +133,7 @@ class Check:
     landing: Landing | None
     success: Success | None
     shares: tuple[Share, ...]
+    meetings: tuple[Meeting, ...] = ()
 
 
 @dataclass(frozen=True)

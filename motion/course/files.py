@@ -69,6 +69,12 @@ def _course_entry(course: PlannedCourse) -> dict[str, Any]:
     if check.success is not None:
         s = check.success
         entry["success"] = {"probability": s.probability, "low": s.low, "high": s.high, "runs": s.runs}
+    each = [(met, met.success) for met in check.meetings if met.success is not None]
+    if each:
+        entry["targets"] = [
+            {"name": met.name, "probability": s.probability, "low": s.low, "high": s.high, "runs": s.runs}
+            for met, s in each
+        ]
     if course.note:
         entry["note"] = course.note
     return entry
@@ -104,7 +110,7 @@ def read_course(data: bytes | str, scene: Scene) -> tuple[CourseDraft, ...]:
 
 
 def _draft(value: Any, place: str, scene: Scene) -> CourseDraft:
-    predicted = ("duration_s", "outbound_s", "return_s", "clearance_mm", "success", "note")
+    predicted = ("duration_s", "outbound_s", "return_s", "clearance_mm", "success", "targets", "note")
     entry = an_object(value, place, ("actions",), ("aim", "rounded", "margin_mm", "start", *predicted))
     if entry.get("start") is not None:
         start = read_pose(entry["start"], f"{place}.start")

@@ -116,7 +116,7 @@ def action_seconds(robot: RobotSpec, action: Action) -> float:
 
 
 def course_seconds(robot: RobotSpec, actions: Sequence[Action]) -> tuple[float, float, float]:
-    """Seconds of a course: all of it, before the push, and after the push.
+    """Seconds of a course: all of it, before the first push, and after the last push.
 
     Examples
     --------
@@ -130,15 +130,16 @@ def course_seconds(robot: RobotSpec, actions: Sequence[Action]) -> tuple[float, 
     >>> [round(seconds, 6) for seconds in course_seconds(robot, actions[:1])]
     [4.6, 4.6, 0.0]
     """
-    before = push = after = 0.0
+    before = middle = after = 0.0
     seen = False
     for action in actions:
         seconds = action_seconds(robot, action)
         if isinstance(action, Push):
             seen = True
-            push += seconds
+            middle += after + seconds
+            after = 0.0
         elif seen:
             after += seconds
         else:
             before += seconds
-    return before + push + after, before, after
+    return before + middle + after, before, after

@@ -97,9 +97,7 @@ def pushed_body(scene: Scene) -> Polygon:
     >>> example_scene().target.body[0], pushed_body(example_scene())[0]
     ((1250, 200), (1300.0, 200.0))
     """
-    heading = math.radians(scene.target.precontact.heading_deg)
-    dx, dy = scene.target.push_mm * math.cos(heading), scene.target.push_mm * math.sin(heading)
-    return tuple((x + dx, y + dy) for x, y in scene.target.body)
+    return scene.target.pushed_body
 
 
 def wall_outlines(scene: Scene) -> tuple[list[Polygon], list[str], list[str]]:

@@ -12,12 +12,13 @@ from html import escape
 from typing import Any
 
 from motion.chance.landing import pushing_nose
-from motion.course.actions import Action, Drive, Landing, PlannedCourse, Push, Touch
-from motion.ground.clearance import poses_of, pushed_body
+from motion.course.actions import Action, Drive, Landing, Meeting, PlannedCourse, Push, Touch
+from motion.ground.clearance import poses_of
+from motion.ground.errands import name_of
 from motion.ground.outlines import swept_outlines
 from motion.picture.labels import LabelBox, Labels
 from motion.picture.sheet import STYLE, ChartSheet, dial, grid, patterns, scale_bar
-from motion.scene.records import Point, Polygon, Pose, Scene
+from motion.scene.records import Point, Polygon, Pose, Scene, Target
 
 NINE_IN_TEN = math.sqrt(-2.0 * math.log(0.1))  # radius in standard deviations that holds 90 % of a plane Gaussian
 
@@ -32,6 +33,7 @@ def course_svg(
     actions: Sequence[Action] = (),
     touches: Iterable[Touch] = (),
     landing: Landing | None = None,
+    meetings: Sequence[Meeting] = (),
     tightest: dict[str, Any] | None = None,
     mend: dict[str, Any] | None = None,
 ) -> str:
@@ -41,7 +43,7 @@ def course_svg(
     ----------
     course
         Drawn with its touches and its predicted landing; or give ``start`` and ``actions`` (and ``touches``,
-        ``landing``) of a draft that is no course yet.
+        ``landing``) of a draft that is no course yet. Of several targets ``meetings`` has the landing at each.
     standalone
         True for a file of its own (brings its style), False for a part of a page.
     unit
@@ -68,13 +70,16 @@ def course_svg(
     if course is not None:
         start, actions = course.start, course.actions
         touches, landing = course.check.touches, landing or course.check.landing
+        meetings = course.check.meetings
     start = start or scene.start
     sheet = ChartSheet(scene.width_mm, scene.depth_mm, unit)
     labels = Labels(LabelBox(0, 0, scene.width_mm, scene.depth_mm), sheet.font)
     marks: list[str] = []
     if start is not None:
         marks += _course(scene, start, actions, labels, sheet)
-    marks += _landing(scene, landing, sheet) if landing else []
+    landings = [(scene.targets[met.target], met.landing) for met in meetings]
+    for target, expected in landings or ([(scene.target, landing)] if landing else []):
+        marks += _landing(scene, target, expected, sheet)
     marks += [_touch(touch, sheet) for touch in touches]
     marks += _tightest(tightest, sheet, labels) if tightest else []
     marks += _mend(mend, sheet, labels) if mend else []
@@ -83,7 +88,7 @@ def course_svg(
         sheet.polygon(scene.base, "chart-base"),
         *(sheet.polygon(k.outline, "chart-keepout") for k in scene.keep_outs),
         *(sheet.polygon(o.outline, "chart-obstacle") for o in scene.obstacles),
-        *_target(scene, bool(actions), sheet),
+        *(mark for target in scene.targets for mark in _target(scene, target, sheet)),
         *_sweeps(scene, start, actions, sheet),
         f'<rect class="chart-edge" x="0" y="0" width="{scene.width_mm:g}" height="{scene.depth_mm:g}"/>',
         *marks,
@@ -104,6 +109,8 @@ def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels
     """The line that the axle's middle follows; each place where it stops bears the number of the step that ends there."""
     poses = poses_of(start, actions)
     marks, stops = [], [((start.x_mm, start.y_mm), "S")]
+    pushes = [i for i, action in enumerate(actions) if isinstance(action, Push)]
+    last = pushes[len(scene.targets) - 1] if len(pushes) >= len(scene.targets) else len(actions)
     home = False
     for step, (action, a, b) in enumerate(zip(actions, poses, poses[1:], strict=False), start=1):
         if not isinstance(action, Drive | Push):
@@ -112,7 +119,7 @@ def _course(scene: Scene, start: Pose, actions: Sequence[Action], labels: Labels
         ends = (a.x_mm, a.y_mm), (b.x_mm, b.y_mm)
         marks.append(sheet.line(*ends, kind + (" chart-line-push" if isinstance(action, Push) else "")))
         labels.block_line(*ends, sheet.font * 0.4)
-        home = home or isinstance(action, Push)
+        home = home or step > last
         if all(math.dist(ends[1], stop) > sheet.font * 0.9 for stop, _ in stops):
             stops.append((ends[1], str(step)))
     for stop, word in stops:
@@ -153,12 +160,12 @@ def _moved(part: Polygon, pose: Pose) -> Polygon:
     return tuple((pose.x_mm + c * x - s * y, pose.y_mm + s * x + c * y) for x, y in part)
 
 
-def _target(scene: Scene, pushed: bool, sheet: ChartSheet) -> list[str]:
-    """The target where it stands, where it is to be pushed, and an arrow that shows which way."""
-    aim = scene.target.precontact
+def _target(scene: Scene, target: Target, sheet: ChartSheet) -> list[str]:
+    """A target where it stands, where it is to be pushed, and an arrow that shows which way."""
+    aim = target.precontact
     u = math.cos(math.radians(aim.heading_deg)), math.sin(math.radians(aim.heading_deg))
     nose = pushing_nose(scene)
-    ahead, left = nose.reach_mm + scene.target.gap_mm, (-u[1], u[0])
+    ahead, left = nose.reach_mm + target.gap_mm, (-u[1], u[0])
     tip = aim.x_mm + u[0] * ahead + left[0] * nose.left_mm, aim.y_mm + u[1] * ahead + left[1] * nose.left_mm
     wing = sheet.font * 0.55
     arrow = (
@@ -166,17 +173,17 @@ def _target(scene: Scene, pushed: bool, sheet: ChartSheet) -> list[str]:
         (tip[0] - 1.6 * wing * u[0] - wing * u[1], tip[1] - 1.6 * wing * u[1] + wing * u[0]),
         (tip[0] - 1.6 * wing * u[0] + wing * u[1], tip[1] - 1.6 * wing * u[1] - wing * u[0]),
     )
-    after = [sheet.polygon(pushed_body(scene), "chart-target-after")]
-    return [*after, sheet.polygon(scene.target.body, "chart-target"), sheet.polygon(arrow, "chart-push")]
+    after = [sheet.polygon(target.pushed_body, "chart-target-after")]
+    return [*after, sheet.polygon(target.body, "chart-target"), sheet.polygon(arrow, "chart-push")]
 
 
-def _landing(scene: Scene, landing: Landing, sheet: ChartSheet) -> list[str]:
-    """Where nine runs in ten should meet the target."""
-    aim = scene.target.precontact
+def _landing(scene: Scene, target: Target, landing: Landing, sheet: ChartSheet) -> list[str]:
+    """Where nine runs in ten should meet a target."""
+    aim = target.precontact
     h = math.radians(aim.heading_deg)
     nose = pushing_nose(scene)
     u, left = (math.cos(h), math.sin(h)), (-math.sin(h), math.cos(h))
-    ahead, aside = nose.reach_mm + scene.target.gap_mm + landing.along_mm, nose.left_mm + landing.lateral_mm
+    ahead, aside = nose.reach_mm + target.gap_mm + landing.along_mm, nose.left_mm + landing.lateral_mm
     x = aim.x_mm + u[0] * ahead + left[0] * aside
     y = aim.y_mm + u[1] * ahead + left[1] * aside
     (xx, xy), (_, yy) = landing.covariance_xy_mm2
@@ -227,7 +234,11 @@ def _mend(mend: dict[str, Any], sheet: ChartSheet, labels: Labels) -> list[str]:
 def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
     named: list[tuple[str, Polygon, str]] = [("base", scene.base, "chart-label chart-label-base")]
     named += [(o.name, o.outline, "chart-label") for o in (*scene.obstacles, *scene.keep_outs) if o.name]
-    named.append((scene.target.name or "target", scene.target.body, "chart-label chart-label-target"))
+    names = _target_names(scene)
+    if scene.more_targets and not scene.any_order:
+        names = [f"{number} {name}" for number, name in enumerate(names, start=1)]  # in which order they are pushed
+    for name, target in zip(names, scene.targets, strict=True):
+        named.append((name, target.body, "chart-label chart-label-target"))
     placed = []
     for words, outline, kind in named:
         xs, ys = [p[0] for p in outline], [p[1] for p in outline]
@@ -243,10 +254,17 @@ def _description(scene: Scene, actions: Sequence[Action], sheet: ChartSheet) -> 
     legs = sum(isinstance(a, Drive | Push) for a in actions)
     course = f" A course of {legs} legs is drawn." if legs else ""
     size = f"{sheet.measure(scene.width_mm)} by {sheet.measure(scene.depth_mm)}"
-    where = (
-        f"{sheet.measure(_middle(scene.target.body)[0])} along and {sheet.measure(_middle(scene.target.body)[1])} up"
+    targets = ", ".join(
+        f"{name} at {sheet.measure(x)} along and {sheet.measure(y)} up"
+        for name, (x, y) in zip(_target_names(scene), (_middle(t.body) for t in scene.targets), strict=True)
     )
-    return f"Map of the table, {size}: base, {scene.target.name or 'target'} at {where}, {things}.{course}"
+    return f"Map of the table, {size}: base, {targets}, {things}.{course}"
+
+
+def _target_names(scene: Scene) -> list[str]:
+    if scene.more_targets:
+        return [name_of(scene, i) for i in range(len(scene.targets))]
+    return [scene.target.name or "target"]
 
 
 def _middle(outline: Polygon) -> Point:

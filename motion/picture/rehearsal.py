@@ -14,6 +14,7 @@ from motion.chance.pretend_runs import PretendRun, pretend_runs
 from motion.course.actions import Action, Push, Tool
 from motion.course.times import Pacing, pacing_of
 from motion.ground.clearance import poses_of
+from motion.ground.errands import Errand, errands_of
 from motion.scene.records import Point, Polygon, Pose, Scene
 
 #: So many pretend runs are drawn: enough to see a spread, few enough to tell them apart.
@@ -108,17 +109,18 @@ def rehearse(
     (11.3, [50.0])
     """
     poses, begins, lowered = poses_of(start, actions), 0.0, False
+    meant = {errand.push: errand for errand in errands_of(scene, start, actions)}
     steps: list[RehearsedStep] = []
     for i, action in enumerate(actions):
         pacing = pacing_of(scene.robot, action)
         if isinstance(action, Tool):
             lowered = {"lower": True, "raise": False}.get(action.name, lowered)
-        carried = _carried(scene, poses[i + 1], action) if isinstance(action, Push) else None
+        carried = _carried(meant[i], poses[i + 1], action) if isinstance(action, Push) and i in meant else None
         steps.append(RehearsedStep(begins, pacing, lowered, carried))
         begins += pacing.seconds
     pushes = sum(isinstance(action, Push) for action in actions)
-    ghosts = pretend_runs(scene, start, actions, told=told, count=GHOSTS) if pushes == 1 else ()
-    return Rehearsal(poses, tuple(steps), (scene.target.body,), ghosts)
+    ghosts = pretend_runs(scene, start, actions, told=told, count=GHOSTS) if len(scene.targets) == pushes == 1 else ()
+    return Rehearsal(poses, tuple(steps), tuple(target.body for target in scene.targets), ghosts)
 
 
 def between(a: Pose, b: Pose, share: float) -> Pose:
@@ -134,13 +136,14 @@ def between(a: Pose, b: Pose, share: float) -> Pose:
     )
 
 
-def _carried(scene: Scene, end: Pose, push: Push) -> Carried | None:
+def _carried(errand: Errand, end: Pose, push: Push) -> Carried | None:
     """The target goes along from where the nose meets it, straight on."""
+    scene = errand.world
     far = scene.target.push_mm + miss(scene, end)[0]
     if far <= 0 or push.distance_mm <= 0:
         return None
     h = math.radians(scene.target.precontact.heading_deg)
-    return Carried(0, (far * math.cos(h), far * math.sin(h)), max(0.0, 1.0 - far / push.distance_mm))
+    return Carried(errand.target, (far * math.cos(h), far * math.sin(h)), max(0.0, 1.0 - far / push.distance_mm))
 
 
 def _carried_share(carried: Carried, share: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Iterator, Sequence
@@ -12,10 +13,11 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.errors import MotionCode, SceneError
-from motion.scene.records import Polygon, Pose, Scene
+from motion.scene.records import Polygon, Pose, Scene, Target
 from motion.units import figure
 
 MAX_OBSTACLES = 64
+MAX_TARGETS = 3
 LEAST_AREA_MM2 = 1.0
 LEAST_PUSH_MM = 1.0
 SLACK_MM = 0.01  # rounding in a file is not worth refusing a scene for
@@ -74,7 +76,7 @@ def scene_problems(scene: Scene) -> list[SceneError]:
     return shapes or list(_place_problems(scene))
 
 
-def push_problems(push_mm: float, short_mm: float) -> Iterator[SceneError]:
+def push_problems(push_mm: float, short_mm: float, place: str = "target") -> Iterator[SceneError]:
     """What is wrong with a push and its window: a target that nothing has touched must not count as done.
 
     >>> [problem.place for problem in push_problems(60, 60)], [problem.place for problem in push_problems(0, 0)]
@@ -82,20 +84,21 @@ def push_problems(push_mm: float, short_mm: float) -> Iterator[SceneError]:
     """
     if push_mm < LEAST_PUSH_MM:
         yield SceneError(
-            MotionCode.NO_PUSH, "The push is nothing; say how far the target is to move.", "target.push_mm"
+            MotionCode.NO_PUSH, "The push is nothing; say how far the target is to move.", f"{place}.push_mm"
         )
     elif short_mm >= push_mm:
         message = (
             "The window reaches so far short that a target nobody has touched would count; make it less than the push."
         )
-        yield SceneError(MotionCode.UNTOUCHED_COUNTS, message, "target.window.short_mm")
+        yield SceneError(MotionCode.UNTOUCHED_COUNTS, message, f"{place}.window.short_mm")
 
 
 def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if not (100 <= scene.width_mm <= 20_000 and 100 <= scene.depth_mm <= 20_000):
         message = f"A table of {scene.width_mm:g} by {scene.depth_mm:g} mm is not between 10 cm and 20 m."
         yield SceneError(MotionCode.TABLE_SIZE, message + " Lengths are in millimetres.", "table")
-    named: list[tuple[Polygon, str, str]] = [(scene.base, "base", "base"), (scene.target.body, "target.body", "target")]
+    named: list[tuple[Polygon, str, str]] = [(scene.base, "base", "base")]
+    named += [(target.body, f"{place}.body", "target") for place, target in _target_places(scene)]
     named += [(o.outline, f"obstacles[{i}]", "obstacle") for i, o in enumerate(scene.obstacles)]
     named += [(k.outline, f"keep_outs[{i}]", "keep-out") for i, k in enumerate(scene.keep_outs)]
     named += [(p, f"robot.footprint[{i}]", "footprint") for i, p in enumerate(scene.robot.footprint)]
@@ -111,7 +114,8 @@ def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if len(scene.keep_outs) > MAX_OBSTACLES:
         message = f"{len(scene.keep_outs)} keep-outs; at most {MAX_OBSTACLES} are allowed."
         yield SceneError(MotionCode.TOO_MANY, message, "keep_outs")
-    yield from push_problems(scene.target.push_mm, scene.target.window.short_mm)
+    for place, target in _target_places(scene):
+        yield from push_problems(target.push_mm, target.window.short_mm, place)
     for key, footprint in (("footprint", scene.robot.footprint), ("working_footprint", scene.robot.working_footprint)):
         if footprint is not None and not footprint:
             yield SceneError(
@@ -140,9 +144,10 @@ def _place_problems(scene: Scene) -> Iterator[SceneError]:
         yield SceneError(
             MotionCode.BASE_OFF_TABLE, "The base reaches beyond the table; move its corners onto it.", "base"
         )
-    target = ShapelyPolygon(scene.target.body)
-    if not table.covers(target):
-        yield SceneError(MotionCode.TARGET_OFF_TABLE, "The target is not on the table; move it onto it.", "target.body")
+    for place, each in _target_places(scene):
+        if not table.covers(ShapelyPolygon(each.body)):
+            message = "The target is not on the table; move it onto it."
+            yield SceneError(MotionCode.TARGET_OFF_TABLE, message, f"{place}.body")
     for i, obstacle in enumerate(scene.obstacles):
         if not table.intersects(ShapelyPolygon(obstacle.outline)):
             message = "The obstacle is nowhere on the table; move it onto it or remove it."
@@ -153,17 +158,47 @@ def _place_problems(scene: Scene) -> Iterator[SceneError]:
             message = "The robot does not stand wholly inside the base at its start; move the start or turn it."
             yield SceneError(MotionCode.START_OUTSIDE_BASE, message, "start")
         yield from _standing_problems(scene, start, "start", "on_start", "at its start")
-        if start.intersection(target).area > LEAST_AREA_MM2:
-            message = "The robot stands in the target at its start; move one of them."
-            yield SceneError(MotionCode.TARGET_ON_START, message, "target.body")
-    front = _placed(robot.working_footprint or robot.footprint, scene.target.precontact)
+        for place, each in _target_places(scene):
+            if start.intersection(ShapelyPolygon(each.body)).area > LEAST_AREA_MM2:
+                message = "The robot stands in the target at its start; move one of them."
+                yield SceneError(MotionCode.TARGET_ON_START, message, f"{place}.body")
+    for place, each in _target_places(scene):
+        yield from _front_problems(scene, place, each, table)
+    yield from _together_problems(scene)
+
+
+def _target_places(scene: Scene) -> list[tuple[str, Target]]:
+    """Every target with its place in a file."""
+    if not scene.more_targets:
+        return [("target", scene.target)]
+    return [(f"targets[{i}]", target) for i, target in enumerate(scene.targets)]
+
+
+def _front_problems(scene: Scene, place: str, target: Target, table: shapely.Geometry) -> Iterator[SceneError]:
+    """What is wrong with where the robot stands before it pushes a target."""
+    front = _placed(scene.robot.working_footprint or scene.robot.footprint, target.precontact)
+    place = f"{place}.precontact"
     if not table.covers(front):
         message = "In front of the target the robot would hang over the edge; turn or move the target."
-        yield SceneError(MotionCode.PRECONTACT_OFF_TABLE, message, "target.precontact")
-    if front.intersection(target).area > LEAST_AREA_MM2:
+        yield SceneError(MotionCode.PRECONTACT_OFF_TABLE, message, place)
+    if front.intersection(ShapelyPolygon(target.body)).area > LEAST_AREA_MM2:
         message = "The robot stands in the target before it pushes; move the pre-contact pose back."
-        yield SceneError(MotionCode.PRECONTACT_IN_TARGET, message, "target.precontact")
-    yield from _standing_problems(scene, front, "target.precontact", "on_precontact", "in front of the target")
+        yield SceneError(MotionCode.PRECONTACT_IN_TARGET, message, place)
+    yield from _standing_problems(scene, front, place, "on_precontact", "in front of the target")
+
+
+def _together_problems(scene: Scene) -> Iterator[SceneError]:
+    """Two targets in one place: as they stand, or once both are pushed."""
+    if len(scene.targets) > MAX_TARGETS:
+        message = f"{len(scene.targets)} targets; at most {MAX_TARGETS} are allowed."
+        yield SceneError(MotionCode.TOO_MANY, message, "targets")
+    before = [ShapelyPolygon(target.body) for target in scene.targets]
+    after = [ShapelyPolygon(target.pushed_body) for target in scene.targets]
+    for i, k in itertools.combinations(range(len(before)), 2):
+        for bodies, words in ((before, "stand in one another"), (after, "stand in one another once both are pushed")):
+            if bodies[i].intersection(bodies[k]).area > LEAST_AREA_MM2:
+                message = f"Two targets {words}; move one of them."
+                yield SceneError(MotionCode.TARGETS_IN_ONE_PLACE, message, f"targets[{k}].body")
 
 
 def _standing_problems(scene: Scene, body: shapely.Geometry, place: str, code: str, words: str) -> Iterator[SceneError]:
@@ -171,5 +206,6 @@ def _standing_problems(scene: Scene, body: shapely.Geometry, place: str, code: s
         for i, thing in enumerate(things):
             if body.intersection(ShapelyPolygon(thing.outline)).area > LEAST_AREA_MM2:
                 name = f"The {thing.name}" if thing.name else f"This {what}"
-                message = f"{name} is where the robot stands {words}; move it or the {place.split('.')[0]}."
+                other = "start" if place == "start" else "target"
+                message = f"{name} is where the robot stands {words}; move it or the {other}."
                 yield SceneError(MotionCode(f"{what.replace('-', '_')}_{code}"), message, f"{key}[{i}]")

@@ -1,6 +1,8 @@
-"""Reading and writing of scene files (helmroom.scene/1).
+"""Reading and writing of scene files: helmroom.scene/1 with one target, helmroom.scene/2 with a list of them.
 
-The schema is shipped beside this file in ``schema/``; the reader says more than they can (places, remedies, geometry).
+Both are read; what has one target is written as /1, so that files and hashes of such scenes stay as they were.
+
+The schemas are shipped beside this file in ``schema/``; the reader says more than they can (places, remedies, geometry).
 """
 
 from __future__ import annotations
@@ -10,11 +12,13 @@ from dataclasses import asdict
 from typing import Any
 
 from motion.errors import MotionCode
-from motion.scene.checks import scene_problems
+from motion.scene.checks import MAX_TARGETS, scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
 from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Systematic, Target, Window
 
-SCENE_FORMAT = "helmroom.scene/1"
+SCENE_FORMAT, TARGETS_FORMAT = "helmroom.scene/1", "helmroom.scene/2"
+#: In which order the targets of a list are pushed.
+ORDERS = ("given", "any")
 
 
 def read_scene(data: bytes | str) -> Scene:
@@ -60,14 +64,19 @@ def scene_from_dict(value: Any) -> Scene:
     Traceback (most recent call last):
     motion.errors.SceneError: margin_mm: -1 mm is outside 0 to 500 mm. Lengths are in millimetres.
     """
+    many = isinstance(value, dict) and value.get("format") == TARGETS_FORMAT
     top = an_object(
         value,
         "",
-        ("format", "table", "base", "target", "obstacles", "robot", "noise", "margin_mm"),
-        ("start", "name", "keep_outs", "best_known", "systematic"),
+        ("format", "table", "base", "targets" if many else "target", "obstacles", "robot", "noise", "margin_mm"),
+        ("start", "name", "keep_outs", "best_known", "systematic", *(("order",) if many else ())),
     )
-    if top["format"] != SCENE_FORMAT:
-        fail(MotionCode.WRONG_FORMAT, f'This is not a scene file: "format" must be "{SCENE_FORMAT}".', "format")
+    if top["format"] not in (SCENE_FORMAT, TARGETS_FORMAT):
+        known = f'"{SCENE_FORMAT}" or "{TARGETS_FORMAT}"'
+        fail(MotionCode.WRONG_FORMAT, f'This is not a scene file: "format" must be {known}.', "format")
+    targets = _targets(top["targets"]) if many else (_target(top["target"], "target"),)
+    if top.get("order", ORDERS[0]) not in ORDERS:
+        fail(MotionCode.WRONG_VALUE, 'Must be "given" or "any".', "order")
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
     start = top.get("start")
     return Scene(
@@ -75,7 +84,9 @@ def scene_from_dict(value: Any) -> Scene:
         depth_mm=a_number(table["depth_mm"], "table.depth_mm", 100, 20_000, "mm"),
         base=a_polygon(top["base"], "base"),
         start=None if start is None else read_pose(start, "start"),
-        target=_target(top["target"]),
+        target=targets[0],
+        more_targets=targets[1:],
+        any_order=len(targets) > 1 and top.get("order") == "any",
         obstacles=_things(top["obstacles"], "obstacles"),
         robot=_robot(top["robot"]),
         noise=_noise(top["noise"]),
@@ -115,22 +126,29 @@ def _things(value: Any, place: str) -> tuple[Obstacle, ...]:
     return tuple(things)
 
 
-def _target(value: Any) -> Target:
-    target = an_object(value, "target", ("body", "precontact", "gap_mm", "push_mm", "window"), ("name",))
-    window = an_object(target["window"], "target.window", ("lateral_mm", "heading_deg", "short_mm", "long_mm"))
-    push = a_number(target["push_mm"], "target.push_mm", 0, 2000, "mm")
+def _targets(value: Any) -> tuple[Target, ...]:
+    items = a_list(value, "targets", MAX_TARGETS, "targets")
+    if not items:
+        fail(MotionCode.EMPTY, "A scene needs at least one target.", "targets")
+    return tuple(_target(item, f"targets[{i}]") for i, item in enumerate(items))
+
+
+def _target(value: Any, place: str) -> Target:
+    target = an_object(value, place, ("body", "precontact", "gap_mm", "push_mm", "window"), ("name",))
+    window = an_object(target["window"], f"{place}.window", ("lateral_mm", "heading_deg", "short_mm", "long_mm"))
+    push = a_number(target["push_mm"], f"{place}.push_mm", 0, 2000, "mm")
     return Target(
-        body=a_polygon(target["body"], "target.body"),
-        precontact=read_pose(target["precontact"], "target.precontact"),
-        gap_mm=a_number(target["gap_mm"], "target.gap_mm", 0, 1000, "mm"),
+        body=a_polygon(target["body"], f"{place}.body"),
+        precontact=read_pose(target["precontact"], f"{place}.precontact"),
+        gap_mm=a_number(target["gap_mm"], f"{place}.gap_mm", 0, 1000, "mm"),
         push_mm=push,
         window=Window(
-            lateral_mm=a_number(window["lateral_mm"], "target.window.lateral_mm", 0.1, 1000, "mm"),
-            heading_deg=a_number(window["heading_deg"], "target.window.heading_deg", 0.01, 180, "degrees"),
-            short_mm=a_number(window["short_mm"], "target.window.short_mm", 0, 2000, "mm"),
-            long_mm=a_number(window["long_mm"], "target.window.long_mm", 0, 2000, "mm"),
+            lateral_mm=a_number(window["lateral_mm"], f"{place}.window.lateral_mm", 0.1, 1000, "mm"),
+            heading_deg=a_number(window["heading_deg"], f"{place}.window.heading_deg", 0.01, 180, "degrees"),
+            short_mm=a_number(window["short_mm"], f"{place}.window.short_mm", 0, 2000, "mm"),
+            long_mm=a_number(window["long_mm"], f"{place}.window.long_mm", 0, 2000, "mm"),
         ),
-        name=a_text(target.get("name", ""), "target.name", 80),
+        name=a_text(target.get("name", ""), f"{place}.name", 80),
     )
 
 
@@ -234,19 +252,28 @@ def scene_to_dict(scene: Scene) -> dict[str, Any]:
     def thing(item: Obstacle) -> Any:
         return {"name": item.name, "outline": ring(item.outline)} if item.name else ring(item.outline)
 
-    target, robot, noise = scene.target, scene.robot, scene.noise
-    result: dict[str, Any] = {"format": SCENE_FORMAT, "name": scene.name}
+    def pushed(target: Target) -> dict[str, Any]:
+        return {
+            "name": target.name,
+            "body": ring(target.body),
+            "precontact": pose_to_dict(target.precontact),
+            "gap_mm": target.gap_mm,
+            "push_mm": target.push_mm,
+            "window": {
+                key: getattr(target.window, key) for key in ("lateral_mm", "heading_deg", "short_mm", "long_mm")
+            },
+        }
+
+    robot, noise, many = scene.robot, scene.noise, bool(scene.more_targets)
+    result: dict[str, Any] = {"format": TARGETS_FORMAT if many else SCENE_FORMAT, "name": scene.name}
     result["table"] = {"width_mm": scene.width_mm, "depth_mm": scene.depth_mm}
     result["base"] = ring(scene.base)
     result["start"] = None if scene.start is None else pose_to_dict(scene.start)
-    result["target"] = {
-        "name": target.name,
-        "body": ring(target.body),
-        "precontact": pose_to_dict(target.precontact),
-        "gap_mm": target.gap_mm,
-        "push_mm": target.push_mm,
-        "window": {key: getattr(target.window, key) for key in ("lateral_mm", "heading_deg", "short_mm", "long_mm")},
-    }
+    if many:
+        result["targets"] = [pushed(target) for target in scene.targets]
+        result["order"] = "any" if scene.any_order else "given"
+    else:
+        result["target"] = pushed(scene.target)
     result["obstacles"] = [thing(o) for o in scene.obstacles]
     result["keep_outs"] = [thing(k) for k in scene.keep_outs]
     result["robot"] = {"footprint": [ring(p) for p in robot.footprint]}

@@ -65,6 +65,13 @@ class Target:
     def push_leg_mm(self) -> float:
         return self.gap_mm + self.push_mm
 
+    @property
+    def pushed_body(self) -> Polygon:
+        """Its body where the push leaves it."""
+        heading = math.radians(self.precontact.heading_deg)
+        dx, dy = self.push_mm * math.cos(heading), self.push_mm * math.sin(heading)
+        return tuple((x + dx, y + dy) for x, y in self.body)
+
 
 @dataclass(frozen=True)
 class RobotSpec:
@@ -151,6 +158,10 @@ class Scene:
     ``start`` None leaves the start pose to the planner, anywhere inside the base. ``systematic`` is what is known of
     the robot beside its spreads; ``hypotheses`` is how well both are known, when that is to be carried along. A run
     that is over ``time_limit_s`` has not worked; ``pace`` is how long runs really take.
+
+    ``target`` is the first thing to push and ``more_targets`` are the others: in that order, unless ``any_order`` leaves
+    it to whoever makes the course. Each stays where it was pushed to. What is to be known of a scene while one target is
+    gone for is a scene with that target alone: :mod:`motion.ground.errands`.
     """
 
     width_mm: float
@@ -169,3 +180,10 @@ class Scene:
     hypotheses: Hypotheses | None = None
     time_limit_s: float | None = None
     pace: Pace = Pace()
+    more_targets: tuple[Target, ...] = ()
+    any_order: bool = False
+
+    @property
+    def targets(self) -> tuple[Target, ...]:
+        """Everything that is to be pushed, the first one first."""
+        return (self.target, *self.more_targets)

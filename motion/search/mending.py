@@ -19,7 +19,7 @@ from shapely.geometry import LineString
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.errors import CancelledError, MotionCode, NoCourseError
-from motion.ground.clearance import EDGE_NAMES, pushed_body, target_name, wall_outlines
+from motion.ground.clearance import EDGE_NAMES, target_name, wall_outlines
 from motion.scene.checks import scene_problems
 from motion.scene.records import Obstacle, Polygon, Pose, Scene
 from motion.search import plan
@@ -257,7 +257,7 @@ def _least_in_gap(scene: Scene, i: int, dx: float, dy: float, gap: dict[str, Any
     shapes: list[shapely.Geometry] = [ShapelyPolygon(o) for k, o in enumerate(outlines) if names[k] == other and k != i]
     shapes += [LineString(corners[k : k + 2]) for k in range(4) if EDGE_NAMES[k] == other]
     if other == target_name(scene):
-        shapes += [ShapelyPolygon(scene.target.body), ShapelyPolygon(pushed_body(scene))]
+        shapes += [ShapelyPolygon(ring) for target in scene.targets for ring in (target.body, target.pushed_body)]
     near = shapely.Point(gap["x_mm"], gap["y_mm"]).buffer(2 * gap["needed_mm"])
     keep = [(shape.intersection(near), gap["needed_mm"]) for shape in shapes if shape.intersects(near)]
     return _least_of(ShapelyPolygon(outlines[i]), dx, dy, keep)
@@ -283,7 +283,7 @@ def _with_moved(scene: Scene, i: int, dx: float, dy: float, mm: float) -> Scene 
     after = ShapelyPolygon(things[i].outline)
     table = shapely.box(0, 0, scene.width_mm, scene.depth_mm)
     others = [ShapelyPolygon(thing.outline) for k, thing in enumerate(things) if k != i]
-    others += [ShapelyPolygon(scene.target.body), ShapelyPolygon(scene.base)]
+    others += [*(ShapelyPolygon(target.body) for target in scene.targets), ShapelyPolygon(scene.base)]
     if table.covers(before) and not table.covers(after):
         return None
     if any(after.intersection(other).area > before.intersection(other).area + 1.0 for other in others):

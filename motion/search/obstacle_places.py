@@ -19,7 +19,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 from motion.check import check_course
 from motion.course.actions import Drive, PlannedCourse, Push
 from motion.errors import DeadlineError, MotionCode, MotionError, NoCourseError
-from motion.ground.clearance import poses_of, pushed_body
+from motion.ground.clearance import poses_of
 from motion.scene.checks import scene_problems
 from motion.scene.records import Obstacle, Polygon, Scene
 from motion.search.phases import placed, push_end
@@ -116,13 +116,15 @@ def _chance(course: PlannedCourse) -> float:
 
 
 def _kept_free(scene: Scene, room_mm: float) -> shapely.Geometry:
-    """Where no obstacle may stand: the base, the target before and after, and where the robot must stand at it."""
-    robot, target = scene.robot, scene.target
+    """Where no obstacle may stand: the base, each target before and after, and where the robot must stand at it."""
+    robot = scene.robot
     body = robot.working_footprint or robot.footprint
-    end = push_end(scene)
-    off = push_end(scene, end, -max(robot.min_back_off_mm, 1.0) - target.push_leg_mm)
-    shapes = [placed(body, pose).buffer(room_mm + 10) for pose in (target.precontact, end, off)]
-    shapes += [ShapelyPolygon(target.body).buffer(20), ShapelyPolygon(pushed_body(scene)).buffer(20)]
+    shapes: list[shapely.Geometry] = []
+    for target in scene.targets:
+        end = push_end(scene, target.precontact, target.push_leg_mm)
+        off = push_end(scene, end, -max(robot.min_back_off_mm, 1.0) - target.push_leg_mm)
+        shapes += [placed(body, pose).buffer(room_mm + 10) for pose in (target.precontact, end, off)]
+        shapes += [ShapelyPolygon(target.body).buffer(20), ShapelyPolygon(target.pushed_body).buffer(20)]
     shapes += [ShapelyPolygon(scene.base).buffer(20)]
     shapes += [ShapelyPolygon(o.outline).buffer(5) for o in (*scene.obstacles, *scene.keep_outs)]
     return shapely.union_all(shapes)

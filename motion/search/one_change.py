@@ -12,6 +12,7 @@ from motion.chance.landing import pushing_nose
 from motion.check import TOLERANCE_MM, check_course
 from motion.course.actions import Action, Check, Drive, Push, Turn
 from motion.ground.clearance import poses_of
+from motion.ground.errands import Errand, errands_of
 from motion.scene.records import Pose, Scene
 from motion.units import wrap_deg
 
@@ -52,11 +53,14 @@ def one_change(scene: Scene, start: Pose, actions: Sequence[Action], check: Chec
     >>> one_change(scene, scene.start, short, check_course(scene, scene.start, short, quick=True))
     OneChange(action=1, by=10.0)
     """
-    push = _push_of(actions)
-    if push is None:
+    errand = _missed_at(scene, start, actions, check)
+    if errand is None or errand.push is None:
         return None
+    push = errand.push
     known = _until(push, check) - {(push, "window")}
-    best = sorted(_candidates(scene, start, actions, push), key=lambda each: (_size(each, actions), -each.action))
+    best = sorted(
+        _candidates(errand.world, start, actions, push), key=lambda each: (_size(each, actions), -each.action)
+    )
     for change in best[:TRIED]:
         changed = check_course(scene, start, changed_by(start, actions, change), quick=True)
         if _until(push, changed) <= known:
@@ -64,8 +68,11 @@ def one_change(scene: Scene, start: Pose, actions: Sequence[Action], check: Chec
     return None
 
 
-def _push_of(actions: Sequence[Action]) -> int | None:
-    return next((i for i, action in enumerate(actions) if isinstance(action, Push)), None)
+def _missed_at(scene: Scene, start: Pose, actions: Sequence[Action], check: Check) -> Errand | None:
+    """Of several targets the first whose window is missed; the first that is pushed when none is."""
+    pushed = [errand for errand in errands_of(scene, start, actions) if errand.push is not None]
+    missed = {touch.action for touch in check.touches if touch.what == "window"}
+    return next((errand for errand in pushed if errand.push in missed), pushed[0] if pushed else None)
 
 
 def _until(push: int, check: Check) -> set[tuple[int, str]]:

@@ -113,6 +113,8 @@ def same_path(a: Way, b: Way, within_mm: float = 25.0) -> bool:
 def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: float) -> list[Way]:
     """Courses of few legs found by putting their turning points anywhere: they find slits that no grid hits."""
     shapes = [(2, True, False), (3, True, False)] if task.trip.into_base else _GOAL_SHAPES
+    if task.trip.backing and not task.trip.into_base:
+        shapes = _ONWARD_SHAPES
     if task.trip.into_base and not task.trip.backing:
         shapes = [(1, False, False), (2, False, False), *shapes]
     result: list[Way] = []
@@ -132,6 +134,8 @@ def _sampled(task: Task, aims: np.ndarray, limit: float, seed: int, effort: floa
 
 #: Shapes of short courses to a pose: legs, first point on the start line, last turning point on the goal's line.
 _GOAL_SHAPES = [(1, False, False), *[(2, False, False)] * 3, (2, True, False), (2, False, True), (3, True, True)]
+#: Likewise of those that first back off one target and then go to the next.
+_ONWARD_SHAPES = [(1, False, False), *[(2, True, False)] * 2, (3, True, False), (3, True, True)]
 #: A cost in seconds that no course reaches: "any course will do" where a finite limit is asked.
 FOREVER = 1e6
 

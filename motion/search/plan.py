@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from motion.check import check_course
-from motion.course.actions import PlannedCourse
+from motion.course.actions import Action, PlannedCourse
 from motion.errors import CancelledError, DeadlineError, MotionCode
 from motion.scene.checks import scene_problems
-from motion.scene.records import Scene
+from motion.scene.records import Pose, Scene
+from motion.search.many import ManyFinder, tours_for
 from motion.search.parts import PartFinder
 from motion.search.phases import Caution
 from motion.search.steadiest import steadiest
@@ -80,6 +81,8 @@ def plan_courses(
     if problems:
         raise problems[0]
     watch = _Watch(progress, deadline, cancelled)
+    if scene.more_targets:
+        return _over_many(scene, aim, exact, max(1, min(alternatives, 3)), seed, watch)
     finder = PartFinder(scene, exact=exact, seed=seed, tick=watch.tick)
     aims = AIMS if aim == "all" else (aim,)
     courses: list[PlannedCourse] = []
@@ -87,7 +90,21 @@ def plan_courses(
         watch.stage(number / len(aims), 1 / len(aims), "Looking for ways")
         found = _PLANS[each](finder, max(1, min(alternatives, 3)), watch)
         watch.tell(0.9, "Checking what was found")
-        courses += [_reported(scene, each, exact, whole, seed) for whole in found]
+        courses += [_reported(scene, each, exact, whole.out.start, whole.actions, seed) for whole in found]
+    watch.stage(1.0, 0.0, "Done")
+    return courses
+
+
+def _over_many(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int, watch: _Watch) -> list[PlannedCourse]:
+    """Courses over several targets."""
+    finder = ManyFinder(scene, exact=exact, seed=seed, tick=watch.tick)
+    aims = AIMS if aim == "all" else (aim,)
+    courses: list[PlannedCourse] = []
+    for number, each in enumerate(aims):
+        watch.stage(number / len(aims), 1 / len(aims), "Looking for ways")
+        found = tours_for(finder, each, alternatives, watch.tell)
+        watch.tell(0.9, "Checking what was found")
+        courses += [_reported(scene, each, exact, tour.start, tour.actions, seed) for tour in found]
     watch.stage(1.0, 0.0, "Done")
     return courses
 
@@ -125,10 +142,11 @@ class _Watch:
                 )
 
 
-def _reported(scene: Scene, aim: str, exact: bool, whole: Whole, seed: int) -> PlannedCourse:
-    start = whole.out.start
-    check = check_course(scene, start, whole.actions, runs=REPORT_RUNS, seed=seed + REPORT_STREAM)
-    return PlannedCourse(aim, not exact, scene.margin_mm, start, whole.actions, check)
+def _reported(
+    scene: Scene, aim: str, exact: bool, start: Pose, actions: tuple[Action, ...], seed: int
+) -> PlannedCourse:
+    check = check_course(scene, start, actions, runs=REPORT_RUNS, seed=seed + REPORT_STREAM)
+    return PlannedCourse(aim, not exact, scene.margin_mm, start, actions, check)
 
 
 def _cheapest(

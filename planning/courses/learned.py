@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.core.cache import cache
 
@@ -70,14 +70,15 @@ def known_robot(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
     key = f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: KnownRobot | None = cache.get(key)
     if kept is None:
-        logged = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
+        parts = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
+        logged = [part for each in parts for part in each]
         if ready:
             from motion.chance.learning import learned  # late: it brings the kernels in
 
             hypotheses = learned(numbers.knowledge, logged)
         else:
             hypotheses = drawn(numbers.knowledge, logged)
-        ratios = [ratio for each, one in zip(runs, logged, strict=True) for ratio in _ratios(each, one)]
+        ratios = [ratio for each, (whole, *_) in zip(runs, parts, strict=True) for ratio in _ratios(each, whole)]
         kept = KnownRobot(hypotheses, pace_of(ratios), sum(len(each.runs) for each in runs))
         cache.set(key, kept, KEPT_S)
     return kept
@@ -89,25 +90,37 @@ def _ratios(each: RunsOfCourse, logged: Logged) -> list[float]:
     return [run.duration_s / predicted for run in each.runs if run.duration_s and predicted and worked(run)]
 
 
-def logged_runs(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> Logged:
+def logged_runs(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> list[Logged]:
     """Runs of a course as motion takes them: what the robot was told, where each met the target or whether it worked.
 
-    The runs are of the numbers in force, which are those that were typed for them.
+    The whole course comes first; of several targets the misses at each follow as those of the course up to there. The
+    runs are of the numbers in force, which are those that were typed for them.
     """
     start = pose_of(course.start)
     drives = driving(told_today(course, robot, numbers), start, robot, numbers)
     runs = list(runs)
     misses = [Miss(run.lateral_mm, run.along_mm, run.heading_error_deg) for run in runs]
     rest = [run for run, miss in zip(runs, misses, strict=True) if not miss.measured]
-    return Logged(
-        scene_for(edition_of(course), robot, numbers=numbers),
+    scene = scene_for(edition_of(course), robot, numbers=numbers)
+    measured = [(run.at_target, miss) for run, miss in zip(runs, misses, strict=True) if miss.measured]
+    whole = Logged(
+        scene,
         start,
         drives.expected,
-        tuple(miss for miss in misses if miss.measured),
+        () if scene.more_targets else tuple(miss for _, miss in measured),
         drives.told,
         worked=sum(worked(run) for run in rest),
         unmeasured=len(rest),
     )
+    if not scene.more_targets:
+        return [whole]
+    from motion.chance.logged_at import logged_at  # late: it brings the kernels in
+
+    at_each = [
+        logged_at(replace(whole, misses=tuple(miss for at, miss in measured if at == target)), target)
+        for target in range(len(scene.targets))
+    ]
+    return [whole, *(part for part in at_each if part is not None and part.misses)]
 
 
 def worked(run: Attempt) -> bool:

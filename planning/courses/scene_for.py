@@ -39,6 +39,8 @@ def scene_for(
         base=_polygon(version.base),
         start=pose_of(version.start) if version.start else None,
         target=_target(version.target, robot),
+        more_targets=tuple(_target(each, robot) for each in tier_version.more_targets),
+        any_order=tier_version.any_order and bool(tier_version.more_targets),
         obstacles=tuple(_obstacle(each) for each in tier_version.obstacles),
         keep_outs=tuple(_obstacle(each) for each in tier_version.keep_outs),
         robot=_robot(robot, numbers),

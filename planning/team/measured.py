@@ -1,6 +1,7 @@
 """A tier as it really stands on a team's table: the mission's places, moved to where the team's tape has them.
 
-Things are numbered: 0 is the target, then come the obstacles. A mark of a survey is "thing:corner".
+Things are numbered: 0 is the mission's target, then come the obstacles, then the tier's own targets. A mark of a survey
+is "thing:corner".
 """
 
 from __future__ import annotations
@@ -65,9 +66,9 @@ class SolvedSurvey:
 
 
 def surveyed_objects(edition: TierVersion) -> list[SurveyedObject]:
-    target = edition.version.target
-    named = [(target.get("name") or "target", target["body"])]
+    named = [(edition.target_name(0), edition.version.target["body"])]
     named += [(each.get("name") or f"obstacle {i + 1}", each["outline"]) for i, each in enumerate(edition.obstacles)]
+    named += [(edition.target_name(i), each["body"]) for i, each in enumerate(edition.more_targets, start=1)]
     return [
         SurveyedObject(i, name, tuple((float(x), float(y)) for x, y in outline))
         for i, (name, outline) in enumerate(named)
@@ -162,6 +163,11 @@ def moved_edition(edition: TierVersion, places: Mapping[int, Placing]) -> TierVe
     moved.obstacles = [
         {**each, "outline": _outline(each["outline"], places[i + 1])} if i + 1 in places else each
         for i, each in enumerate(edition.obstacles)
+    ]
+    first = 1 + len(edition.obstacles)
+    moved.more_targets = [
+        _moved_target(each, places[first + i]) if first + i in places else each
+        for i, each in enumerate(edition.more_targets)
     ]
     return moved
 

@@ -14,8 +14,10 @@ from missions.access import current_tier_version
 from missions.models import Attempt
 from missions.runs.rules.runs_say import LAST, NOTHING_SAID, RunsSay, SaidRun, say
 from motion.calibration.diagnosis import Diagnosis, diagnose
+from motion.calibration.diagnosis_words import corrected_actions
 from motion.chance.logged import Logged, Miss
-from motion.errors import MotionError
+from motion.course.actions import Action
+from motion.errors import MotionCode, MotionError
 from planning.courses.plan_today import told_today
 from planning.courses.rules.plain_words import plainly
 from planning.courses.rules.typing import CardRow, card_rows, driving, typed
@@ -62,62 +64,96 @@ def what_runs_say(attempt: Attempt, unit: str, now: dt.datetime) -> SaidOfRuns |
     robot = held[attempt.team_id].robot
     edition = current_tier_version(attempt.tier) or attempt.tier_version
     says = say([said_run(run) for run in runs], edition.version.target.get("window", {}))
-    if not says.measured:
-        return None
     numbers = numbers_for(robot)
     order = [course, *(other for other in courses.values() if other.pk != course.pk)]
-    measured = [run for run in runs if said_run(run).measured and run.plan_number in courses]
+    measured = [run for run in runs if _measured(run) and run.plan_number in courses]
+    if not any(map(_measured, runs)):
+        return None
+    legs = [(plan, at) for plan in order for at in _targets_measured(plan, measured)]
     try:
-        logged = [
-            _logged(plan, robot, numbers, [run for run in measured if run.plan_number == plan.number]) for plan in order
-        ]
-        found = diagnose(logged, in_time=_in_time(measured, order))
+        whole = _logged(course, robot, numbers, ())
+        logged = [_logged(plan, robot, numbers, _runs_at(plan, at, measured), at) for plan, at in legs]
+        found = diagnose(logged, in_time=_in_time(measured, [(plan.number, at) for plan, at in legs]))
+        sizes = {finding.parameter: finding.size for finding in found.findings}
+        corrected = corrected_actions(whole.actions, sizes, whole.scene.noise.yaw_reference)
     except MotionError:
         return None  # a plan that never reaches the target explains no miss
-    return _said(found, says, logged[0], robot, numbers, unit)
+    return _said(found, says, whole, tuple(corrected), robot, numbers, unit)
 
 
 def said_run(run: Attempt) -> SaidRun:
-    return SaidRun(run.made_at.timestamp(), run.pk, run.success, run.lateral_mm, run.along_mm)
+    return SaidRun(run.made_at.timestamp(), run.pk, run.success, *run.miss_at_first)
+
+
+def _measured(run: Attempt) -> bool:
+    return run.lateral_mm is not None or run.along_mm is not None
+
+
+def _targets_measured(plan: Course, measured: Sequence[Attempt]) -> list[int]:
+    """At which targets runs of a plan were measured; the mission's own when none was."""
+    return sorted({run.at_target for run in measured if run.plan_number == plan.number}) or [0]
+
+
+def _runs_at(plan: Course, at: int, measured: Sequence[Attempt]) -> list[Attempt]:
+    return [run for run in measured if (run.plan_number, run.at_target) == (plan.number, at)]
 
 
 def _shown(course: Course) -> bool:
     return course.origin == Origin.TEAM or course.shown_to_team_at is not None
 
 
-def _in_time(measured: Sequence[Attempt], order: Sequence[Course]) -> list[tuple[int, int]]:
-    """(course, miss) of each measured run, the earliest first."""
-    place = {plan.number: i for i, plan in enumerate(order)}
-    seen = [0] * len(order)
+def _in_time(measured: Sequence[Attempt], legs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """(course, miss) of each measured run, the earliest first; a course ends at the target where it was measured."""
+    place = {leg: i for i, leg in enumerate(legs)}
+    seen = [0] * len(legs)
     found = []
     for run in measured:
-        at = place[run.plan_number or 0]
+        at = place[run.plan_number or 0, run.at_target]
         found.append((at, seen[at]))
         seen[at] += 1
     return found
 
 
-def _logged(course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt]) -> Logged:
-    """As the team types the course today, with what is known of the robot."""
+def _logged(
+    course: Course, robot: Robot, numbers: RobotNumbers, runs: Iterable[Attempt], at: int | None = None
+) -> Logged:
+    """As the team types the course today, with what is known of the robot; up to one of several targets if one is said."""
     start = pose_of(course.start)
     told = told_today(course, robot, numbers)
     drives = driving(told, start, robot, numbers)
     misses = tuple(Miss(run.lateral_mm, run.along_mm, run.heading_error_deg) for run in runs)
-    return Logged(scene_for(edition_of(course), robot, numbers=numbers), start, drives.expected, misses, drives.told)
+    whole = Logged(scene_for(edition_of(course), robot, numbers=numbers), start, drives.expected, misses, drives.told)
+    if at is None or not whole.scene.more_targets:
+        return whole
+    from motion.chance.logged_at import logged_at  # late: it brings the kernels in
+
+    part = logged_at(whole, at)
+    if part is None:
+        raise MotionError(MotionCode.NO_PUSH, "The course does not push the target where this was measured.")
+    return part
 
 
-def _said(found: Diagnosis, says: RunsSay, first: Logged, robot: Robot, numbers: RobotNumbers, unit: str) -> SaidOfRuns:
+def _said(
+    found: Diagnosis,
+    says: RunsSay,
+    first: Logged,
+    corrected: tuple[Action, ...],
+    robot: Robot,
+    numbers: RobotNumbers,
+    unit: str,
+) -> SaidOfRuns:
     sentence, advice = plainly(found.sentence, unit), plainly(found.advice, unit)
     landing = says.landing_in_words(unit)
     if found.verdict == "no_pattern" and says.sides and not found.wider:
         sentence = "The runs land to one side beyond doubt, and no cause known here explains it."
         advice = "Change no numbers yet. Log a few more runs, of another course as well."
-    evidence = f"{says.clean_in_words} with {robot.name} as it is now worked; on average it {landing}."
+    on_average = f"; on average it {landing}" if landing else ""
+    evidence = f"{says.clean_in_words} with {robot.name} as it is now worked{on_average}."
     if found.slips:
         evidence += " Run 1 is the oldest of those measured."
     measure = key_that_puts_right(found.findings[0].parameter) if found.findings else ""
     before = typed(first.actions, first.start, robot, numbers)
-    after = typed(found.corrected, first.start, robot, numbers)
+    after = typed(corrected, first.start, robot, numbers)
     if found.verdict != "pattern" or after == before:
         return SaidOfRuns(found.verdict, sentence, evidence, advice, says, measure=measure)
     old, new = (card_rows(actions, robot, unit) for actions in (before, after))

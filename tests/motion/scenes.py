@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from motion.scene.records import Noise, Polygon, Pose, RobotSpec, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window
 
 #: Ten scenes with the best costs known for them (upper bounds found by several methods).
 SCENES = sorted((Path(__file__).parents[2] / "fixtures" / "scenes").glob("*.json"))
@@ -83,3 +83,11 @@ def random_blob(rng: np.random.Generator, width: float, depth: float) -> Polygon
         ring = tuple((x + r * math.cos(a), y + r * math.sin(a)) for a, r in zip(angle, radius, strict=True))
         if ShapelyPolygon(ring).is_valid and ShapelyPolygon(ring).area > 200:
             return ring
+
+
+def many_scene(count: int = 2, **changes) -> Scene:
+    """The plain scene with two obstacles and two or three targets, each in another direction."""
+    more = (target_at(900, 800, 90, name="crate"), target_at(1900, 300, -30, name="buoy"))[: count - 1]
+    obstacles = (Obstacle(box(1000, 350, 150, 250), "gravel bank"), Obstacle(box(500, 700, 150, 150), "reef"))
+    values = {"target": target_at(1600, 700, 0, name="fog bell"), "more_targets": more, "obstacles": obstacles}
+    return plain_scene(**(values | changes))

@@ -20,6 +20,8 @@ WITHOUT_EXAMPLE = frozenset(
     {
         # Inner steps of the search: they take a packed task or a finder in the midst of its work.
         # `plan_courses` is the way in and has an example.
+        "motion.search.many.tours_for",
+        "motion.search.orders.cheapest_tours",
         "motion.search.nodes.base_aims",
         "motion.search.nodes.crossing_of_lines",
         "motion.search.nodes.positions",

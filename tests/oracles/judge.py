@@ -17,7 +17,7 @@ from shapely.geometry import MultiPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
-from motion.scene.records import Polygon, Pose, Scene
+from motion.scene.records import Polygon, Pose, Scene, Target
 
 TURN_SAMPLE_DEG = 0.1
 TOLERANCE_MM = 1e-4
@@ -51,7 +51,7 @@ def judge_course(scene: Scene, start: Pose, actions: Sequence[Action]) -> Verdic
     start
         Pose at which the course begins.
     actions
-        Turns, drives, tool actions and exactly one push.
+        Turns, drives, tool actions and exactly one push of each target.
 
     Returns
     -------
@@ -65,24 +65,28 @@ def judge_course(scene: Scene, start: Pose, actions: Sequence[Action]) -> Verdic
     if not base.covers(_union(_standing(scene.robot.footprint, start))):
         faults.append(Fault(0, "base", "does not start wholly inside the base"))
     pushes = [i for i, a in enumerate(actions) if isinstance(a, Push)]
-    if len(pushes) != 1:
-        faults.append(Fault(0, "push", f"has {len(pushes)} pushes; exactly one is needed"))
+    targets = [scene.target, *scene.more_targets]
+    if len(pushes) != len(targets):
+        faults.append(Fault(0, "push", f"has {len(pushes)} pushes; exactly {len(targets)} are needed"))
     pose, lowered, left_base = start, False, False
-    stage = "out"  # then "off" (pushed, not yet moved), then "home"
+    stand = {i: target.body for i, target in enumerate(targets)}  # where each body is now
+    waiting, at = list(stand), -1  # those not pushed yet, and the one that is pushed or still to be backed off from
+    stage = "clear"  # or "off": pushed, not yet moved
     for i, action in enumerate(actions):
         pushing = isinstance(action, Push)
         backing = stage == "off" and not isinstance(action, Tool)
         footprints = _footprints(scene, action, lowered)
         left_base = left_base or not base.covers(_union(_standing(footprints[0], pose)))
         if isinstance(action, Push):
-            faults += _window_faults(scene, pose, action, i)
+            at = _meant(targets, waiting, pose, action, scene.any_order)
+            waiting = [k for k in waiting if k != at]
+            faults += _window_faults(targets[at], pose, action, i)
             if not left_base:
                 faults.append(Fault(i, "base", "touches the target before it has left the base"))
         if backing and not (isinstance(action, Drive) and action.distance_mm <= -scene.robot.min_back_off_mm + 1e-6):
             faults.append(Fault(i, "back-off", "does not first back off the target far enough"))
-        things = list(walls)
-        if stage == "home" or (stage == "out" and not pushing):
-            things.append(("target", _target_body(scene, stage == "home")))
+        in_touch = at if pushing or stage == "off" else -1
+        things = [*walls, *(("target", body) for k, body in stand.items() if k != in_touch)]
         room = math.inf
         for footprint in footprints:
             for what, gap in _gaps(scene, _passed_over(footprint, pose, action), things):
@@ -95,9 +99,11 @@ def judge_course(scene: Scene, start: Pose, actions: Sequence[Action]) -> Verdic
         pose = _after(pose, action)
         if pushing:
             stage = "off"
+            faults += _pushed_into(targets, stand, at, i)
+            stand[at] = _moved_body(targets[at])
         elif backing:  # its end must be clear of the target again
-            stage = "home"
-            for what, gap in _gaps(scene, _standing(footprints[-1], pose), [("target", _target_body(scene, True))]):
+            stage = "clear"
+            for what, gap in _gaps(scene, _standing(footprints[-1], pose), [("target", stand[at])]):
                 if what == "target" and gap < scene.margin_mm - TOLERANCE_MM:
                     faults.append(Fault(i, "target", "has not come clear of the target when it stops backing off"))
     end = scene.robot.working_footprint if lowered and scene.robot.working_footprint else scene.robot.footprint
@@ -113,17 +119,29 @@ def _footprints(scene: Scene, action: Action, lowered: bool) -> list[tuple[Polyg
     return [working if lowered else travel]
 
 
-def _target_body(scene: Scene, pushed: bool) -> Polygon:
-    if not pushed:
-        return scene.target.body
-    h = math.radians(scene.target.precontact.heading_deg)
-    return tuple(
-        (x + scene.target.push_mm * math.cos(h), y + scene.target.push_mm * math.sin(h)) for x, y in scene.target.body
-    )
+def _moved_body(target: Target) -> Polygon:
+    h = math.radians(target.precontact.heading_deg)
+    return tuple((x + target.push_mm * math.cos(h), y + target.push_mm * math.sin(h)) for x, y in target.body)
 
 
-def _window_faults(scene: Scene, pose: Pose, action: Push, index: int) -> list[Fault]:
-    target = scene.target
+def _meant(targets: Sequence[Target], waiting: Sequence[int], pose: Pose, action: Push, any_order: bool) -> int:
+    """Which target a push is for: the next one, or in any order that for which least is wrong with it."""
+    if not waiting:
+        return len(targets) - 1
+    if not any_order:
+        return waiting[0]
+    return min(waiting, key=lambda k: len(_window_faults(targets[k], pose, action, 0)))
+
+
+def _pushed_into(targets: Sequence[Target], stand: dict[int, Polygon], at: int, index: int) -> list[Fault]:
+    """A target that is pushed over another one's body."""
+    moving = MultiPoint([*targets[at].body, *_moved_body(targets[at])]).convex_hull
+    others = [ShapelyPolygon(body) for k, body in stand.items() if k != at]
+    hit = any(moving.intersection(other).area > 1.0 for other in others)
+    return [Fault(index, "target", "is pushed into another target")] if hit else []
+
+
+def _window_faults(target: Target, pose: Pose, action: Push, index: int) -> list[Fault]:
     h = math.radians(target.precontact.heading_deg)
     heading = math.radians(pose.heading_deg)
     end_x = pose.x_mm + action.distance_mm * math.cos(heading)

@@ -6,6 +6,7 @@ the body placed every few centimetres and degrees, the nose measured at the end 
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -72,6 +73,44 @@ def play(scene, start, told: Sequence, robot: TrueRobot, rng: np.random.Generato
             stopped |= hits
     home = _inside(scene, body, steps[-1][-1])
     return Outcome(met & ~touched & home, miss, stopped)
+
+
+def play_many(
+    scene, start, told: Sequence, robot: TrueRobot, rng: np.random.Generator, runs: int, order: Sequence[int]
+) -> np.ndarray:
+    """Drive a course over several targets, pushed in an order: which runs worked (1 + n, runs), in all and at each.
+
+    A run works at a target when it has touched nothing till then and its nose ends in the window.
+    """
+    steps, _ = _walk(start, told, robot, scene.noise.yaw_reference, rng, runs)
+    targets = (scene.target, *scene.more_targets)
+    fixed = [shapely.Polygon(each.outline) for each in (*scene.obstacles, *scene.keep_outs)]
+    stand = [shapely.Polygon(each.body) for each in targets]
+    todo, at, leaving = list(order), None, False
+    untouched, works, each = np.ones(runs, bool), np.ones(runs, bool), []
+    for k, action in enumerate(told):
+        if action.do == "push":
+            at, leaving = todo.pop(0), False
+        walls = shapely.union_all([*fixed, *(body for i, body in enumerate(stand) if i != at)])
+        for poses in steps[k + 1]:
+            untouched &= ~_meets(walls, scene, scene.robot.footprint, poses)
+        if action.do == "push":
+            target = targets[at]
+            miss = _nose_miss(dataclasses.replace(scene, target=target, more_targets=()), steps[k + 1][-1])
+            window = target.window
+            met = (np.abs(miss[:, 1]) <= window.lateral_mm) & (np.abs(miss[:, 2]) <= window.heading_deg)
+            met &= (miss[:, 0] >= -window.short_mm) & (miss[:, 0] <= window.long_mm)
+            each.append(met & untouched)
+            works &= met
+            h = math.radians(target.precontact.heading_deg)
+            stand[at] = shapely.affinity.translate(
+                stand[at], target.push_mm * math.cos(h), target.push_mm * math.sin(h)
+            )
+            leaving = True
+        elif leaving:
+            at, leaving = None, False
+    works &= untouched & _inside(scene, scene.robot.footprint, steps[-1][-1])
+    return np.stack([works, *each])
 
 
 def _walk(start, told, robot, yaw, rng, runs):

@@ -45,7 +45,7 @@ class Chart:
     text_size: float
     outlines: tuple[ChartOutline, ...]
     start: Arrow | None
-    contact: Arrow | None
+    contacts: tuple[Arrow, ...]
 
 
 def chart_of(sheet: MissionSheet) -> Chart | None:
@@ -73,20 +73,28 @@ def chart_of(sheet: MissionSheet) -> Chart | None:
         text_size=round(width / 55, 1),
         outlines=tuple(outlines),
         start=None if sheet.start_is_free else _arrow(sheet, "start", depth),
-        contact=_arrow(sheet, "contact", depth),
+        contacts=tuple(arrow for arrow in _contacts(sheet, depth) if arrow is not None),
     )
 
 
 def _label(layer: str, name: str, sheet: MissionSheet) -> str:
     if layer == "body":
         return sheet.target_name.strip() or "target"
-    return name.strip() or {"base": "base", "obstacle": "obstacle", "keep_out": "keep out"}[layer]
+    usual = {"base": "base", "obstacle": "obstacle", "keep_out": "keep out", "target": "target"}
+    return name.strip() or usual[layer]
 
 
-def _arrow(sheet: MissionSheet, which: str, depth: float) -> Arrow | None:
-    x, y = (_length(sheet.numbers[f"{which}_{axis}"], sheet.unit) for axis in "xy")
+def _contacts(sheet: MissionSheet, depth: float) -> list[Arrow | None]:
+    """Where the mission's target is met, and those of the tier that is shown."""
+    further = [_arrow(sheet, "contact", depth, shape.numbers) for shape in sheet.shapes_of("target", sheet.shown)]
+    return [_arrow(sheet, "contact", depth), *further]
+
+
+def _arrow(sheet: MissionSheet, which: str, depth: float, numbers: dict[str, str] | None = None) -> Arrow | None:
+    numbers = sheet.numbers if numbers is None else numbers
+    x, y = (_length(numbers[f"{which}_{axis}"], sheet.unit) for axis in "xy")
     try:
-        heading = parse_angle(sheet.numbers[f"{which}_heading"])
+        heading = parse_angle(numbers[f"{which}_heading"])
     except UnitError:
         return None
     return None if x is None or y is None else Arrow(x, depth - y, -heading)
@@ -102,5 +110,5 @@ def _length(text: str, unit: str) -> float | None:
 def _label_place(layer: str, points: Sequence[tuple[float, float]], em: float) -> tuple[float, float]:
     """In the middle; the base's name at its near edge, the target's above it (y grows downwards here)."""
     xs, ys = [p[0] for p in points], [p[1] for p in points]
-    y = {"base": max(ys) - em, "body": min(ys) - em}.get(layer, (min(ys) + max(ys)) / 2)
+    y = {"base": max(ys) - em, "body": min(ys) - em, "target": min(ys) - em}.get(layer, (min(ys) + max(ys)) / 2)
     return (min(xs) + max(xs)) / 2, y

@@ -62,6 +62,7 @@ class ShapeCard:
     label: str
     wrong: str
     corners: tuple[CornerRow, ...]
+    numbers: dict[str, FormEntry]
 
 
 @dataclass(frozen=True)
@@ -74,8 +75,11 @@ class TierCard:
     kind_is_fixed: bool
     name: FormEntry
     time_limit: FormEntry
-    criteria: tuple[tuple[str, str], ...]
+    criteria: tuple[tuple[str, str, str], ...]
     criteria_wrong: str
+    targets: tuple[ShapeCard, ...]
+    target_choices: tuple[tuple[str, str], ...]
+    in_any_order: bool
     rule: tuple[FormEntry, ...]
     rule_wrong: str
     obstacles: tuple[ShapeCard, ...]
@@ -132,8 +136,13 @@ def _shape(shape: ShapeSheet, errors: dict[str, str]) -> ShapeCard:
                 _box(f"{shape.key}-y", f"{label}, away", y, errors, box_id=f"{shape.key}-y-{i}"),
             )
         )
+    numbers = {
+        box: _box(f"{shape.key}-{box}", f"{NAMES[box]} of the {shape.label}", text, errors)
+        for box, text in shape.numbers.items()
+    }
     return ShapeCard(
-        shape.key, shape.layer, shape.layer_words, shape.tier, shape.name, shape.label, errors.get(shape.key, ""), tuple(rows)
+        shape.key, shape.layer, shape.layer_words, shape.tier, shape.name, shape.label, errors.get(shape.key, ""),
+        tuple(rows), numbers,
     )  # fmt: skip
 
 
@@ -142,7 +151,11 @@ def _tier(
 ) -> TierCard:
     key = tier.key
     usual = _usual_rule(club)
-    rows = [row for row in tier.criteria if row[0] or row[1]]
+    about = [*tier.about, *[""] * len(tier.criteria)]
+    rows = [(*row, number) for row, number in zip(tier.criteria, about, strict=False) if row[0] or row[1]]
+    targets = sheet.shapes_of("target", key)
+    names = [sheet.target_name.strip() or "target 1"]
+    names += [shape.name.strip() or f"target {i}" for i, shape in enumerate(targets, start=2)]
     return TierCard(
         number=number,
         key=key,
@@ -152,8 +165,11 @@ def _tier(
         kind_is_fixed=tier.pk in fixed,
         name=_box(f"{key}-name", "Name", tier.name, errors),
         time_limit=_box(f"{key}-time_limit", "Time limit in seconds", tier.time_limit, errors),
-        criteria=(*rows, ("", ""), ("", "")),
+        criteria=(*rows, ("", "", ""), ("", "", "")),
         criteria_wrong=errors.get(f"{key}-criteria", ""),
+        targets=tuple(_shape(shape, errors) for shape in targets),
+        target_choices=tuple((str(i), name) for i, name in enumerate(names, start=1)) if targets else (),
+        in_any_order=tier.order == "any",
         rule=tuple(
             _box(f"{key}-{name}", words, tier.rule.get(name, ""), errors, usual.get(name, ""))
             for name, words in RULE_WORDS

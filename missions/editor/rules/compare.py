@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from missions.ladder.mission_file import Document
+from missions.ladder.mission_file import Document, more_targets_of
 from motion.units import format_angle, format_length
 
 WORDS = {
@@ -53,13 +53,21 @@ def _described(document: Document, unit: str) -> Iterator[tuple[str, str]]:
     yield "Margin", length(document["margin_mm"])
     yield "Base", _ring(document["base"], unit)
     yield "Start", _pose(document["start"], unit) if document["start"] else "the team chooses"
-    yield "Target's name", target["name"]
-    yield "Target's body", _ring(target["body"], unit)
-    yield "Contact", _pose(target["contact"], unit)
-    yield "Push", f"{length(target['push_mm'])} after a gap of {length(target['gap_mm'])}"
+    for key, words in _target(target, unit):
+        yield f"Target's {key}" if key in ("name", "body") else key.capitalize(), words
+
+
+def _target(target: dict[str, Any], unit: str) -> Iterator[tuple[str, str]]:
+    def length(mm: float) -> str:
+        return format_length(mm, unit)
+
+    yield "name", target["name"]
+    yield "body", _ring(target["body"], unit)
+    yield "contact", _pose(target["contact"], unit)
+    yield "push", f"{length(target['push_mm'])} after a gap of {length(target['gap_mm'])}"
     window = target["window"]
     yield (
-        "Window",
+        "window",
         f"{length(window['lateral_mm'])} to each side, {format_angle(window['heading_deg'])}, "
         f"{length(window['short_mm'])} short, {length(window['long_mm'])} beyond",
     )
@@ -70,13 +78,20 @@ def _tier(tier: dict[str, Any], unit: str) -> dict[str, str]:
         "name": tier["name"],
         "kind": tier["kind"],
         "time limit": "" if tier["time_limit_s"] is None else f"{tier['time_limit_s']:g} s",
-        "criteria": " / ".join(row["words"] for row in tier["criteria"]),
+        "criteria": " / ".join(_criterion(row) for row in tier["criteria"]),
         "readiness rule": ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in tier["rule"].items()),
     }
     for layer, words in (("obstacles", "obstacle"), ("keep_outs", "keep-out")):
         for i, thing in enumerate(tier[layer], start=1):
             said[f"{words} {i}"] = f"{thing['name'] or words}: {_ring(thing['outline'], unit)}"
+    for number, target in enumerate(more_targets_of(tier), start=2):
+        said |= {f"target {number}, {key}": words for key, words in _target(target, unit)}
+        said["order of targets"] = "any" if tier["order"] == "any" else "as listed"
     return said
+
+
+def _criterion(row: dict[str, Any]) -> str:
+    return f"{row['words']} (target {row['target']})" if row.get("target") else row["words"]
 
 
 def _ring(points: Sequence[Sequence[float]], unit: str) -> str:

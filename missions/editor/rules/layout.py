@@ -9,14 +9,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import shapely
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from missions.ladder.mission_file import Document
+from missions.ladder.mission_file import Document, more_targets_of
 from motion.errors import SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.contact import nose_of, precontact_of
@@ -30,7 +30,9 @@ OVERLAP_MM2 = 25.0
 
 @dataclass(frozen=True)
 class Problem:
-    """``place`` is "table", "base", "start", "body", "contact", "name", "obstacle 2" or "keep_out 0"; ``tier`` an index.
+    """``place`` is "table", "base", "start", "body", "contact", "name", "obstacle 2", "keep_out 0" or "target 1".
+
+    ``tier`` is an index.
 
     A problem of the whole mission has ``tier`` None.
     """
@@ -49,8 +51,11 @@ def layout_problems(document: Document, footprint: list[list[list[float]]], unit
         scene = _scene(document, i, footprint)
         errors = scene_problems(scene)
         found += [_problem(error, i, document, unit) for error in errors]
-        if not any(error.place == "target.body" or error.place == "base" for error in errors):
+        if not any(re.fullmatch(r"(target|targets\[\d\])\.body|base", error.place) for error in errors):
             found += _target_problems(scene, unit) if i == 0 else []
+            for k, target in enumerate(scene.more_targets):
+                alone = replace(scene, target=target, more_targets=())
+                found += [replace(each, place=f"target {k}", tier=i) for each in _target_problems(alone, unit)]
             found += _overlaps(scene, i)
     found += _same_names(document)
     found.sort(key=lambda problem: not problem.stops)
@@ -69,26 +74,32 @@ def _same_names(document: Document) -> Iterator[Problem]:
 
 
 def _scene(document: Document, tier: int, footprint: list[list[list[float]]]) -> Scene:
-    target, start, rung = document["target"], document["start"], document["tiers"][tier]
+    start, rung = document["start"], document["tiers"][tier]
     parts = tuple(_ring(part) for part in footprint)
     return Scene(
         width_mm=document["table"]["width_mm"],
         depth_mm=document["table"]["depth_mm"],
         base=_ring(document["base"]),
         start=Pose(**start) if start else None,
-        target=Target(
-            body=_ring(target["body"]),
-            precontact=precontact_of(Pose(**target["contact"]), nose_of(parts), target["gap_mm"]),
-            gap_mm=target["gap_mm"],
-            push_mm=target["push_mm"],
-            window=Window(**target["window"]),
-            name=target["name"],
-        ),
+        target=_target(document["target"], parts),
+        more_targets=tuple(_target(target, parts) for target in more_targets_of(rung)),
+        any_order=rung.get("order") == "any",
         obstacles=tuple(Obstacle(_ring(o["outline"]), o["name"]) for o in rung["obstacles"]),
         keep_outs=tuple(Obstacle(_ring(o["outline"]), o["name"]) for o in rung["keep_outs"]),
         robot=RobotSpec(parts, 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1),
         noise=Noise(0, 0, 0, 0, 0, 0),
         margin_mm=document["margin_mm"],
+    )
+
+
+def _target(target: dict[str, Any], parts: tuple[Polygon, ...]) -> Target:
+    return Target(
+        body=_ring(target["body"]),
+        precontact=precontact_of(Pose(**target["contact"]), nose_of(parts), target["gap_mm"]),
+        gap_mm=target["gap_mm"],
+        push_mm=target["push_mm"],
+        window=Window(**target["window"]),
+        name=target["name"],
     )
 
 
@@ -114,10 +125,14 @@ def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Pro
         thing = document["tiers"][tier][match[1]][int(match[2])]
         words = message.replace("The obstacle is", f"The {thing['name']} is") if thing["name"] else message
         return Problem(error.code, words, f"{match[1][:-1]} {match[2]}", tier)
-    if error.place in ("target.push_mm", "target.window.short_mm"):
+    further = re.match(r"targets\[([1-9])\]", error.place)
+    if further:
+        return Problem(error.code, message, f"target {int(further[1]) - 1}", tier)
+    at = error.place.replace("targets[0]", "target")
+    if at in ("target.push_mm", "target.window.short_mm"):
         return Problem(error.code, message, "contact")
     own = {"target.body": "body", "target.precontact": "contact"}
-    return Problem(error.code, message, own.get(error.place, re.split(r"[.\[]", error.place)[0]))
+    return Problem(error.code, message, own.get(at, re.split(r"[.\[]", at)[0]))
 
 
 def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
@@ -155,14 +170,14 @@ def _solid(outline: Polygon) -> ShapelyPolygon | None:
 
 
 def _overlaps(scene: Scene, tier: int) -> Iterator[Problem]:
-    body, base = ShapelyPolygon(scene.target.body), ShapelyPolygon(scene.base)
+    bodies, base = [ShapelyPolygon(target.body) for target in scene.targets], ShapelyPolygon(scene.base)
     things: list[tuple[str, Obstacle, Any]] = []
     for layer, rows in (("obstacle", scene.obstacles), ("keep_out", scene.keep_outs)):
         things += [(f"{layer} {i}", row, _solid(row.outline)) for i, row in enumerate(rows)]
     things = [thing for thing in things if thing[2] is not None]
     for at, (place, thing, shape) in enumerate(things):
         name = f"The {thing.name or place.split()[0].replace('_', '-')}"
-        if shape.intersection(body).area > OVERLAP_MM2:
+        if any(shape.intersection(body).area > OVERLAP_MM2 for body in bodies):
             words = f"{name} and the target overlap; the target could not stand there. Move one of them."
             yield Problem("overlaps_target", words, place, tier)
         if shape.intersection(base).area > OVERLAP_MM2:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass, field
 from typing import Any
 
 from missions.editor.rules.sheet import DECIMALS, MAX_CORNERS, WORDS, MissionSheet, ShapeSheet, TierSheet
 from missions.ladder.mission_file import (
-    MISSION_FORMAT,
+    ORDERS,
     REACH_MM,
     RULE_COUNTS,
     RULE_SHARES,
@@ -17,6 +18,7 @@ from missions.ladder.mission_file import (
     WINDOW_NUMBERS,
     Document,
     checked_document,
+    format_of,
 )
 from missions.models import TierKind
 from motion.errors import SceneError, UnitError
@@ -113,17 +115,45 @@ class _Reader:
             self.errors[box] = f"{name} is a plain number, such as 75."
             return 0.0
 
-    def own_length(self, key: str, span: tuple[float, float] = (-REACH_MM, REACH_MM)) -> float:
-        return self.length(key, self.sheet.numbers[key], span, NAMES[key])
+    def own_length(
+        self, key: str, span: tuple[float, float] = (-REACH_MM, REACH_MM), shape: ShapeSheet | None = None
+    ) -> float:
+        box, text, name = self._own(key, shape)
+        return self.length(box, text, span, name)
 
-    def own_angle(self, key: str, span: tuple[float, float] = (-3600.0, 3600.0)) -> float:
-        return self.angle(key, self.sheet.numbers[key], span, NAMES[key])
+    def own_angle(
+        self, key: str, span: tuple[float, float] = (-3600.0, 3600.0), shape: ShapeSheet | None = None
+    ) -> float:
+        box, text, name = self._own(key, shape)
+        return self.angle(box, text, span, name)
 
-    def pose(self, which: str) -> dict[str, float]:
+    def _own(self, key: str, shape: ShapeSheet | None) -> tuple[str, str, str]:
+        """A box of the form, or of a further target's shape: its name, what is typed in it, what it is called."""
+        if shape is None:
+            return key, self.sheet.numbers[key], NAMES[key]
+        return f"{shape.key}-{key}", shape.numbers[key], f"{NAMES[key]} of the {shape.label}"
+
+    def pose(self, which: str, shape: ShapeSheet | None = None) -> dict[str, float]:
         return {
-            "x_mm": self.own_length(f"{which}_x"),
-            "y_mm": self.own_length(f"{which}_y"),
-            "heading_deg": self.own_angle(f"{which}_heading"),
+            "x_mm": self.own_length(f"{which}_x", shape=shape),
+            "y_mm": self.own_length(f"{which}_y", shape=shape),
+            "heading_deg": self.own_angle(f"{which}_heading", shape=shape),
+        }
+
+    def target(self, name: str, body: list[list[float]], shape: ShapeSheet | None = None) -> dict[str, Any]:
+        """The mission's target, or a further one of a tier."""
+        return {
+            "name": name.strip(),
+            "body": body,
+            "contact": self.pose("contact", shape),
+            "gap_mm": self.own_length("gap", TARGET_NUMBERS["gap_mm"], shape),
+            "push_mm": self.own_length("push", TARGET_NUMBERS["push_mm"], shape),
+            "window": {
+                "lateral_mm": self.own_length("lateral", WINDOW_NUMBERS["lateral_mm"], shape),
+                "heading_deg": self.own_angle("heading_window", WINDOW_NUMBERS["heading_deg"], shape),
+                "short_mm": self.own_length("short", WINDOW_NUMBERS["short_mm"], shape),
+                "long_mm": self.own_length("long", WINDOW_NUMBERS["long_mm"], shape),
+            },
         }
 
     def ring(self, shape: ShapeSheet | None, box: str) -> list[list[float]]:
@@ -153,31 +183,20 @@ class _Reader:
             self.errors["title"] = "A mission needs a title."
         if not sheet.tiers:
             self.errors["tiers"] = "A mission needs at least one tier; add one."
+        tiers = [self.tier(tier) for tier in sheet.tiers]
         return {
-            "format": MISSION_FORMAT,
+            "format": format_of(tiers),
             **{key: sheet.words[key].strip() for key in WORDS},
             **lines,
             "table": {"width_mm": self.own_length("width", TABLE_MM), "depth_mm": self.own_length("depth", TABLE_MM)},
             "margin_mm": self.own_length("margin", (0, 500)),
             "base": self.ring(sheet.shape("base"), "base"),
             "start": None if sheet.start_is_free else self.pose("start"),
-            "target": {
-                "name": sheet.target_name.strip(),
-                "body": self.ring(sheet.shape("body"), "body"),
-                "contact": self.pose("contact"),
-                "gap_mm": self.own_length("gap", TARGET_NUMBERS["gap_mm"]),
-                "push_mm": self.own_length("push", TARGET_NUMBERS["push_mm"]),
-                "window": {
-                    "lateral_mm": self.own_length("lateral", WINDOW_NUMBERS["lateral_mm"]),
-                    "heading_deg": self.own_angle("heading_window", WINDOW_NUMBERS["heading_deg"]),
-                    "short_mm": self.own_length("short", WINDOW_NUMBERS["short_mm"]),
-                    "long_mm": self.own_length("long", WINDOW_NUMBERS["long_mm"]),
-                },
-            },
-            "tiers": [self.tier(tier) for tier in sheet.tiers],
+            "target": self.target(sheet.target_name, self.ring(sheet.shape("body"), "body")),
+            "tiers": tiers,
         }
 
-    def tier(self, tier: TierSheet) -> dict[str, object]:
+    def tier(self, tier: TierSheet) -> dict[str, Any]:
         limit = None
         if tier.time_limit.strip():
             limit = self.number(f"{tier.key}-time_limit", tier.time_limit, "A time limit in seconds")
@@ -203,21 +222,32 @@ class _Reader:
                 ]
                 for layer in ("obstacle", "keep_out")
             },
+            **self.more_targets(tier),
         }
 
-    def criteria(self, tier: TierSheet) -> list[dict[str, str]]:
+    def more_targets(self, tier: TierSheet) -> dict[str, Any]:
+        """A tier's targets beside the mission's own, and their order; nothing when it has none."""
+        shapes = self.sheet.shapes_of("target", tier.key)
+        found = [self.target(shape.name, self.ring(shape, shape.key), shape) for shape in shapes]
+        order = tier.order if tier.order in ORDERS else ORDERS[0]
+        return {"more_targets": found, "order": order} if found else {}
+
+    def criteria(self, tier: TierSheet) -> list[dict[str, Any]]:
         """Keys stay with their rows, so that attempts on other versions can be compared; new rows get one."""
-        rows: list[dict[str, str]] = []
-        kept = [(key.strip(), " ".join(words.split())) for key, words in tier.criteria if words.strip()]
-        taken = {key for key, _ in kept if key}
-        for sent, words in kept:
+        rows: list[dict[str, Any]] = []
+        numbers = {str(n) for n in range(1, len(self.sheet.shapes_of("target", tier.key)) + 2)}
+        sent_rows = itertools.zip_longest(tier.criteria, tier.about[: len(tier.criteria)], fillvalue="")
+        kept = [(row[0].strip(), " ".join(row[1].split()), about) for row, about in sent_rows if row[1].strip()]
+        taken = {key for key, _, _ in kept if key}
+        for sent, words, about in kept:
             key = sent if re.fullmatch(r"[a-z][a-z0-9_]{0,29}", sent) else ""
             if not key or any(row["key"] == key for row in rows):
                 stem = re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")[:24] or "seen"
                 stem = stem if stem[0].isalpha() else f"c_{stem}"
                 key = next(k for n in range(1, 99) if (k := stem if n == 1 else f"{stem}_{n}") not in taken)
                 taken.add(key)
-            rows.append({"key": key, "words": words})
+            one_of_many = {"target": int(about)} if len(numbers) > 1 and about in numbers else {}
+            rows.append({"key": key, "words": words} | one_of_many)
         return rows
 
     def rule(self, tier: TierSheet) -> dict[str, float | int]:
@@ -242,9 +272,11 @@ class _Reader:
 
 def _box_of(place: str, sheet: MissionSheet) -> str:
     """The box that a place in the document was typed in, as near as the form shows it."""
-    head = re.match(r"tiers\[(\d+)\]\.?(\w*)", place)
+    head = re.match(r"tiers\[(\d+)\]\.?(\w*)(?:\[(\d+)\])?", place)
     if head:
         key = sheet.tiers[int(head[1])].key
+        if head[2] == "more_targets" and head[3]:
+            return sheet.shapes_of("target", key)[int(head[3])].key
         return {"name": f"{key}-name", "rule": f"{key}-rule", "criteria": f"{key}-criteria"}.get(head[2], key)
     first = re.split(r"[.\[]", place)[0]
     return {"target": "target_name" if place.endswith("name") else "body", "table": "width"}.get(first, first or "form")

@@ -13,12 +13,12 @@ from typing import Any
 
 from django.http import QueryDict
 
-from missions.ladder.mission_file import MAX_THINGS, MAX_TIERS, RULE_COUNTS, RULE_SHARES, Document
+from missions.ladder.mission_file import MAX_THINGS, MAX_TIERS, RULE_COUNTS, RULE_SHARES, Document, more_targets_of
 from motion.units import format_length
 
 DECIMALS = {"mm": 1, "cm": 2, "in": 3}
-LAYERS = ("base", "body", "obstacle", "keep_out")
-LAYER_WORDS = {"base": "Base", "body": "Target", "obstacle": "Obstacle", "keep_out": "Keep-out"}
+LAYERS = ("base", "body", "obstacle", "keep_out", "target")
+LAYER_WORDS = {"base": "Base", "body": "Target", "obstacle": "Obstacle", "keep_out": "Keep-out", "target": "Target"}
 WORDS = ("title", "summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes")
 NUMBERS = (
     "width", "depth", "margin",
@@ -26,19 +26,25 @@ NUMBERS = (
     "contact_x", "contact_y", "contact_heading",
     "gap", "push", "lateral", "heading_window", "short", "long",
 )  # fmt: skip
+#: Of those, what each target has: the mission's own, and a tier's further ones as boxes of their shape.
+TARGET_BOXES = NUMBERS[6:]
 MAX_CORNERS = 64
 _KEY = re.compile(r"[a-z][a-z0-9]{0,11}")
 
 
 @dataclass
 class ShapeSheet:
-    """A polygon: ``key`` names it within the form, ``tier`` is its tier's key for obstacles and keep-outs."""
+    """A polygon: ``key`` names it within the form, ``tier`` is its tier's key for what a tier has of its own.
+
+    ``numbers`` are a further target's: where it is met, how far it is pushed, what counts.
+    """
 
     key: str
     layer: str
     name: str = ""
     tier: str = ""
     corners: list[tuple[str, str]] = field(default_factory=list)
+    numbers: dict[str, str] = field(default_factory=dict)
 
     @property
     def layer_words(self) -> str:
@@ -51,7 +57,11 @@ class ShapeSheet:
 
 @dataclass
 class TierSheet:
-    """A rung: ``pk`` is the tier's row when it has one; ``fixed`` when its kind can no longer change."""
+    """A rung: ``pk`` is the tier's row when it has one.
+
+    ``about`` says of each criterion which of several targets it is asked about, "" for the whole run; ``order`` in which
+    order the targets are pushed.
+    """
 
     key: str
     pk: str = ""
@@ -60,6 +70,8 @@ class TierSheet:
     time_limit: str = ""
     criteria: list[tuple[str, str]] = field(default_factory=list)
     rule: dict[str, str] = field(default_factory=dict)
+    about: list[str] = field(default_factory=list)
+    order: str = "given"
 
 
 @dataclass
@@ -101,7 +113,6 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
         return _length(mm, unit)
 
     target, start, table = document["target"], document["start"], document["table"]
-    contact, window = target["contact"], target["window"]
     sheet = MissionSheet(
         unit=unit,
         words={key: _as_text(document[key]) for key in WORDS},
@@ -109,15 +120,7 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
             "width": length(table["width_mm"]),
             "depth": length(table["depth_mm"]),
             "margin": length(document["margin_mm"]),
-            "contact_x": length(contact["x_mm"]),
-            "contact_y": length(contact["y_mm"]),
-            "contact_heading": plain(contact["heading_deg"]),
-            "gap": length(target["gap_mm"]),
-            "push": length(target["push_mm"]),
-            "lateral": length(window["lateral_mm"]),
-            "heading_window": plain(window["heading_deg"]),
-            "short": length(window["short_mm"]),
-            "long": length(window["long_mm"]),
+            **_target_numbers(target, unit),
             "start_x": length(start["x_mm"]) if start else "",
             "start_y": length(start["y_mm"]) if start else "",
             "start_heading": plain(start["heading_deg"]) if start else "",
@@ -134,6 +137,21 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
         put_tier(sheet, tier, pk)
     sheet.shown = sheet.tiers[0].key
     return sheet
+
+
+def _target_numbers(target: Mapping[str, Any], unit: str) -> dict[str, str]:
+    contact, window = target["contact"], target["window"]
+    return {
+        "contact_x": _length(contact["x_mm"], unit),
+        "contact_y": _length(contact["y_mm"], unit),
+        "contact_heading": plain(contact["heading_deg"]),
+        "gap": _length(target["gap_mm"], unit),
+        "push": _length(target["push_mm"], unit),
+        "lateral": _length(window["lateral_mm"], unit),
+        "heading_window": plain(window["heading_deg"]),
+        "short": _length(window["short_mm"], unit),
+        "long": _length(window["long_mm"], unit),
+    }
 
 
 def _corners(points: Sequence[Sequence[float]], unit: str) -> list[tuple[str, str]]:
@@ -154,8 +172,13 @@ def put_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int | None) -> Ti
         time_limit="" if tier["time_limit_s"] is None else plain(tier["time_limit_s"]),
         criteria=[(row["key"], row["words"]) for row in tier["criteria"]],
         rule=rule_texts(tier["rule"]),
+        about=[str(row.get("target", "")) for row in tier["criteria"]],
+        order=tier.get("order", "given"),
     )
     sheet.tiers.append(added)
+    for target in more_targets_of(tier):
+        corners, numbers = _corners(target["body"], sheet.unit), _target_numbers(target, sheet.unit)
+        sheet.shapes.append(ShapeSheet(sheet.free_key("s"), "target", target["name"], added.key, corners, numbers))
     for layer in ("obstacle", "keep_out"):
         for thing in tier[f"{layer}s"]:
             corners = _corners(thing["outline"], sheet.unit)
@@ -193,6 +216,7 @@ def sheet_from(post: QueryDict, unit: str) -> MissionSheet:
     )
     for key in _keys(post.getlist("tier"), MAX_TIERS + 1):
         keys, words = post.getlist(f"{key}-criterion"), post.getlist(f"{key}-words")
+        about = post.getlist(f"{key}-about")
         sheet.tiers.append(
             TierSheet(
                 key=key,
@@ -202,6 +226,8 @@ def sheet_from(post: QueryDict, unit: str) -> MissionSheet:
                 time_limit=text(f"{key}-time_limit"),
                 criteria=[(k[:60], w[:300]) for k, w in zip(keys, words, strict=False)][:40],
                 rule={name: text(f"{key}-{name}") for name in RULE_SHARES + RULE_COUNTS},
+                about=[number[:2] for number in about][:40],
+                order=text(f"{key}-order") or "given",
             )
         )
     for key in _keys(post.getlist("shape"), 2 + 2 * MAX_TIERS * MAX_THINGS):
@@ -213,7 +239,8 @@ def sheet_from(post: QueryDict, unit: str) -> MissionSheet:
         else:
             belongs = layer in LAYERS and sheet.tier(tier) is not None
         if belongs:
-            sheet.shapes.append(ShapeSheet(key, layer, text(f"{key}-name"), tier, corners))
+            numbers = {box: text(f"{key}-{box}") for box in TARGET_BOXES} if layer == "target" else {}
+            sheet.shapes.append(ShapeSheet(key, layer, text(f"{key}-name"), tier, corners, numbers))
     shown = text("shown")
     sheet.shown = shown if sheet.tier(shown) else (sheet.tiers[0].key if sheet.tiers else "")
     return sheet

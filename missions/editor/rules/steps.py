@@ -8,8 +8,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from missions.editor.rules.sheet import DECIMALS, LAYERS, MAX_CORNERS, MissionSheet, ShapeSheet, TierSheet, put_tier
-from missions.ladder.mission_file import MAX_THINGS, MAX_TIERS
+from missions.editor.rules.sheet import (
+    DECIMALS,
+    LAYERS,
+    MAX_CORNERS,
+    TARGET_BOXES,
+    MissionSheet,
+    ShapeSheet,
+    TierSheet,
+    put_tier,
+)
+from missions.ladder.mission_file import MAX_MORE_TARGETS, MAX_THINGS, MAX_TIERS
 from missions.models import TierKind
 from motion.errors import UnitError
 from motion.units import format_length, parse_length
@@ -21,6 +30,7 @@ DEFAULT_CRITERIA = [
 ]
 USUAL_TIME_LIMIT = "90"
 NEW_SHAPE_MM = (200.0, 150.0)
+NEW_TARGET_MM = (60.0, 200.0)
 
 
 def take_step(sheet: MissionSheet, step: str) -> str:
@@ -38,24 +48,61 @@ def take_step(sheet: MissionSheet, step: str) -> str:
 def _add_shape(sheet: MissionSheet, layer: str, tier: str) -> str:
     if layer not in LAYERS[2:] or sheet.tier(tier) is None:
         return ""
-    if len(sheet.shapes_of(layer, tier)) >= MAX_THINGS:
-        return f"A tier holds {MAX_THINGS} of these at most."
+    is_target = layer == "target"
+    most = MAX_MORE_TARGETS if is_target else MAX_THINGS
+    if len(sheet.shapes_of(layer, tier)) >= most:
+        return f"A tier holds {most} of these at most."
     middle = [_read(sheet, sheet.numbers[side], 1000.0) / 2 for side in ("width", "depth")]
-    half = [edge / 2 for edge in NEW_SHAPE_MM]
+    half = [edge / 2 for edge in (NEW_TARGET_MM if is_target else NEW_SHAPE_MM)]
     corners = [
         (_write(sheet, middle[0] + a * half[0]), _write(sheet, middle[1] + b * half[1]))
         for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
     ]
     shape = ShapeSheet(sheet.free_key("s"), layer, "", tier, corners)
+    if is_target:
+        shape.numbers = _new_target_numbers(sheet, middle)
     sheet.shapes.append(shape)
     sheet.shown = tier
     return f"{shape.layer_words} added in the middle of the table; move it where it belongs."
+
+
+def _new_target_numbers(sheet: MissionSheet, middle: list[float]) -> dict[str, str]:
+    """As the mission's target is pushed, met in the middle of the near long face."""
+    as_first = {key: sheet.numbers[key] for key in TARGET_BOXES}
+    face = {"contact_x": middle[0] - NEW_TARGET_MM[0] / 2, "contact_y": middle[1]}
+    return as_first | {key: _write(sheet, mm) for key, mm in face.items()} | {"contact_heading": "0"}
+
+
+def _move_target(sheet: MissionSheet, key: str, by: str) -> str:
+    shape = sheet.shape(key)
+    if shape is None or shape.layer != "target" or by not in ("up", "down"):
+        return ""
+    row = sheet.shapes_of("target", shape.tier)
+    i = row.index(shape)
+    j = i - 1 if by == "up" else i + 1
+    if not 0 <= j < len(row):
+        return ""
+    a, b = sheet.shapes.index(shape), sheet.shapes.index(row[j])
+    sheet.shapes[a], sheet.shapes[b] = sheet.shapes[b], sheet.shapes[a]
+    _swap_about(sheet, shape.tier, i + 2, j + 2)
+    return f"The {shape.label} is now target {j + 2}."
+
+
+def _swap_about(sheet: MissionSheet, tier: str, first: int, second: int) -> None:
+    """Criteria stay with the target that they are asked about."""
+    into = {str(first): str(second), str(second): str(first)}
+    if (rung := sheet.tier(tier)) is not None:
+        rung.about = [into.get(number, number) for number in rung.about]
 
 
 def _remove_shape(sheet: MissionSheet, key: str) -> str:
     shape = sheet.shape(key)
     if shape is None or shape.layer not in LAYERS[2:]:
         return ""
+    if shape.layer == "target" and (rung := sheet.tier(shape.tier)) is not None:
+        gone = sheet.shapes_of("target", shape.tier).index(shape) + 2
+        left = {str(n): "" if n == gone else str(n - (n > gone)) for n in range(1, 9)}
+        rung.about = [left.get(number, "") for number in rung.about]
     sheet.shapes.remove(shape)
     return f"The {shape.label} is removed."
 
@@ -94,6 +141,8 @@ def _add_tier(sheet: MissionSheet, kind: str) -> str:
     limit = (last.time_limit if last else "") or USUAL_TIME_LIMIT
     name = str(TierKind(kind).label)
     tier = TierSheet(sheet.free_key("t"), "", kind, name, limit if kind == TierKind.TIMED else "", criteria)
+    if last:
+        tier.about, tier.order = list(last.about), last.order
     sheet.tiers.append(tier)
     if last:
         _copy_shapes(sheet, tier.key, last.key)
@@ -146,7 +195,8 @@ def _copy_shapes(sheet: MissionSheet, into: str, source: str) -> str:
         return ""
     sheet.shapes = [shape for shape in sheet.shapes if shape.tier != into]
     for shape in [shape for shape in sheet.shapes if shape.tier == source]:
-        copy = ShapeSheet(sheet.free_key("s"), shape.layer, shape.name, into, list(shape.corners))
+        key = sheet.free_key("s")
+        copy = ShapeSheet(key, shape.layer, shape.name, into, list(shape.corners), dict(shape.numbers))
         sheet.shapes.append(copy)
     sheet.shown = into
     return f"“{target.name}” now has the obstacles of “{origin.name}”."
@@ -176,5 +226,6 @@ STEPS: dict[str, Callable[..., str]] = {
     "remove-tier": _remove_tier,
     "move-tier": _move_tier,
     "copy-shapes": _copy_shapes,
+    "move-target": _move_target,
     "redraw": _redraw,
 }

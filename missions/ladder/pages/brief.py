@@ -62,11 +62,13 @@ class SetUpMeasures:
 def set_up_measures(edition: TierVersion, unit: str) -> list[SetUpMeasures]:
     """Everything a team has to set down, in the order of setting up."""
     version = edition.version
-    target = version.target
     found = [
         SetUpMeasures("Table", (f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep",)),
         SetUpMeasures("Base", _corners(version.base, unit)),
-        SetUpMeasures(str(target.get("name") or "Target").capitalize(), _corners(target["body"], unit)),
+        *(
+            SetUpMeasures(str(each.get("name") or "Target").capitalize(), _corners(each["body"], unit))
+            for each in (version.target, *edition.more_targets)
+        ),
     ]
     found += [
         SetUpMeasures(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit))

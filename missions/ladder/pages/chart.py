@@ -31,6 +31,8 @@ def tier_chart(edition: TierVersion, body: Footprint | None, unit: str, *, again
         base=_polygon(version.base),
         start=_pose(version.start) if version.start else None,
         target=_target(version.target, nose_of(parts)),
+        more_targets=tuple(_target(each, nose_of(parts)) for each in edition.more_targets),
+        any_order=edition.any_order,
         obstacles=tuple(_obstacle(each) for each in edition.obstacles),
         keep_outs=tuple(_obstacle(each) for each in edition.keep_outs),
         robot=_standing(parts),

@@ -121,6 +121,7 @@ def _what_differs(rungs: Sequence[BoardTier], shown: BoardTier) -> list[str]:
     below, here = rungs[at - 1].edition, shown.edition
     words = []
     for kind, before, after in (
+        ("to push as well", below.more_targets, here.more_targets),
         ("in the way", below.obstacles, here.obstacles),
         ("to keep out of", below.keep_outs, here.keep_outs),
     ):

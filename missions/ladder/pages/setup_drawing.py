@@ -104,8 +104,10 @@ class Drawing:
 
 
 def drawn_objects(version: Any, tier_version: Any) -> list[DrawnObject]:
-    """Base, target, obstacles and keep-outs, lettered in that order."""
-    raw = [("Base", "base", version.base), (_named(version.target, "Target"), "target", version.target["body"])]
+    """Base, targets, obstacles and keep-outs, lettered in that order."""
+    targets = (version.target, *tier_version.more_targets)
+    raw = [("Base", "base", version.base)]
+    raw += [(_named(target, "Target"), "target", target["body"]) for target in targets]
     raw += [(_named(thing, "Obstacle"), "obstacle", thing["outline"]) for thing in tier_version.obstacles]
     raw += [(_named(thing, "Keep-out"), "keepout", thing["outline"]) for thing in tier_version.keep_outs]
     letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
@@ -146,16 +148,26 @@ def start_measure(start: dict[str, float] | None, unit: str) -> Measure | None:
 def drawing_of(tier_version: Any, things: Sequence[DrawnObject], unit: str) -> Drawing:
     """A tier's table with the measures that setting it up takes."""
     version = tier_version.version
-    target, start = version.target, version.start
-    pose = target.get("contact") or target.get("precontact") or {}
+    start = version.start
+    letters = [thing.letter for thing in things if thing.kind == "target"]
+    pushes = [
+        (letter, *_push_of(target))
+        for letter, target in zip(letters, (version.target, *tier_version.more_targets), strict=True)
+    ]
     return draw(
         version.width_mm,
         version.depth_mm,
         things,
-        push=("B", float(pose.get("heading_deg", 0.0)), float(target.get("push_mm", 0.0))),
+        pushes=pushes,
         start=(start["x_mm"], start["y_mm"], start["heading_deg"]) if start else None,
         unit=unit,
     )
+
+
+def _push_of(target: dict[str, Any]) -> tuple[float, float]:
+    """Which way a target is pushed (degrees), and how far (mm)."""
+    pose = target.get("contact") or target.get("precontact") or {}
+    return float(pose.get("heading_deg", 0.0)), float(target.get("push_mm", 0.0))
 
 
 def draw(
@@ -163,7 +175,7 @@ def draw(
     depth_mm: float,
     things: Sequence[DrawnObject],
     *,
-    push: tuple[str, float, float] | None,
+    pushes: Sequence[tuple[str, float, float]] = (),
     start: tuple[float, float, float] | None,
     unit: str,
 ) -> Drawing:
@@ -171,8 +183,8 @@ def draw(
 
     Parameters
     ----------
-    push
-        (letter of the target, heading in degrees, push in mm), or None.
+    pushes
+        Of each target its letter, the push's heading in degrees, the push in mm.
     start
         (x mm, y mm, heading in degrees) of the start, or None when the team chooses.
     """
@@ -199,9 +211,9 @@ def draw(
     for thing in things:
         left, right, near, far = thing.box
         shapes.append(_shape(thing.kind, thing.corners, thing.letter, x_of, y_of))
-        if push and thing.letter == push[0]:
-            shapes.append(_shape("target-after", _moved(thing.corners, push[1], push[2]), "", x_of, y_of))
-            arrows.append(_push_arrow(thing, push[1], max(push[2], 90.0 / scale), x_of, y_of))
+        for heading, by in (each[1:] for each in pushes if each[0] == thing.letter):
+            shapes.append(_shape("target-after", _moved(thing.corners, heading, by), "", x_of, y_of))
+            arrows.append(_push_arrow(thing, heading, max(by, 90.0 / scale), x_of, y_of))
         extensions += [f"M{x_of(mm)} {y_of(near)} V{round(_TOP + deep + _AXIS, 1)}" for mm in (left, right)]
         extensions += [f"M{x_of(left)} {y_of(mm)} H{round(margin - _AXIS, 1)}" for mm in (near, far)]
     if start:

@@ -14,14 +14,20 @@ _SAME = 0.05
 
 def same_map(a: TierVersion, b: TierVersion) -> bool:
     """Whether a course planned on one is planned on the other: all that it depends on, and no name or word."""
-    return _ground(a) == _ground(b) and _same_pose(a.version.target, b.version.target)
+    pairs = zip(_targets(a), _targets(b), strict=False)
+    return _ground(a) == _ground(b) and all(_same_pose(mine, theirs) for mine, theirs in pairs)
+
+
+def _targets(edition: TierVersion) -> list[dict[str, Any]]:
+    return [edition.version.target, *edition.more_targets]
 
 
 def _ground(edition: TierVersion) -> list[Any]:
-    version, target = edition.version, edition.version.target
+    version = edition.version
     return [
         [version.width_mm, version.depth_mm, version.base, version.start, version.margin_mm],
-        [target.get(key) for key in ("body", "gap_mm", "push_mm", "window")],
+        [[target.get(key) for key in ("body", "gap_mm", "push_mm", "window")] for target in _targets(edition)],
+        edition.any_order,
         [thing["outline"] for thing in edition.obstacles],
         [thing["outline"] for thing in edition.keep_outs],
     ]
@@ -41,4 +47,6 @@ def layout_of(tier_version: TierVersion) -> str:
         [version.width_mm, version.depth_mm, version.base, version.target.get("body")],
         [thing.get("outline") for thing in [*tier_version.obstacles, *tier_version.keep_outs]],
     ]
+    if tier_version.more_targets:
+        things.append([target["body"] for target in tier_version.more_targets])
     return hashlib.sha256(json.dumps(things, sort_keys=True).encode()).hexdigest()[:12]

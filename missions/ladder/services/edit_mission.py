@@ -12,7 +12,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach
 from missions.errors import MissionsCode
-from missions.ladder.mission_file import Document, stored_target
+from missions.ladder.mission_file import Document, more_targets_of, stored_target
 from missions.ladder.rules.typical_robot import typical_nose
 from missions.models import Mission, MissionVersion, Tier, TierVersion
 
@@ -144,6 +144,7 @@ def _write_draft(
     kept = ("name", "obstacles", "keep_outs", "time_limit_s", "criteria", "rule")
     for order, (tier, content) in enumerate(zip(tiers, document["tiers"], strict=True), start=1):
         fields = {"order": order} | {key: content[key] for key in kept}
+        fields |= {"more_targets": more_targets_of(content), "any_order": content.get("order") == "any"}
         TierVersion.objects.update_or_create(version=draft, tier=tier, defaults=fields)
     mission.tiers.filter(versions=None).delete()
 

@@ -217,7 +217,7 @@ def _extras(extras: dict[str, Any], row: Attempt) -> dict[str, Any]:
     times = [t for t in (extras["best_s"], row.duration_s if all(row.outcomes.values()) else None) if t is not None]
     last = extras["last"]
     if row.robot_id is not None and row.plan_number is not None:
-        said = SaidRun(row.made_at.timestamp(), row.pk, row.success, row.lateral_mm, row.along_mm)
+        said = SaidRun(row.made_at.timestamp(), row.pk, row.success, *row.miss_at_first)
         last = keep_run(last, row.robot_id, said)
     return {
         "best_s": min(times, default=None),

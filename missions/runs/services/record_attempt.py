@@ -51,12 +51,15 @@ class AttemptInput:
     plan_number: int | None = None
     clock_ahead_s: float = 0.0
     said_at: dt.datetime | None = None
+    at_target: int = 0
 
     def digest(self) -> str:
         """Of everything that was sent: a second send with the same digest is the same run."""
         body = dataclasses.asdict(self) | {"made_at": self.made_at.isoformat(), "outcomes": dict(self.outcomes)}
         if (said_at := body.pop("said_at")) is not None:
             body |= {"made_at": said_at.isoformat(), "clock_ahead_s": 0.0}
+        if not self.at_target:  # as runs were digested before there were several targets
+            del body["at_target"]
         return hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()
 
 
@@ -72,7 +75,7 @@ def record_attempt(
         be used.
     InputError
         ``tier_not_open``, ``bad_clock``, ``bad_time``, ``time_missing``, ``criteria_differ``, ``bad_miss``,
-        ``unknown_cause``, ``too_long``, ``bad_plan``.
+        ``unknown_cause``, ``too_long``, ``bad_plan``, ``no_such_target``.
     """
     with transaction.atomic():
         if (known := _already_sent(team, run)) is not None:
@@ -262,6 +265,7 @@ def _keep(
                 lateral_mm=run.lateral_mm,
                 along_mm=run.along_mm,
                 heading_error_deg=run.heading_error_deg,
+                at_target=_measured_at(run, edition),
                 cause=run.cause,
                 change_to_try=_plain(run.change_to_try),
                 note=_plain(run.note),
@@ -278,6 +282,16 @@ def _keep(
     refresh_evidence(progress, now, newest=None if in_place_of else attempt)
     team.club.touch()
     return attempt, True
+
+
+def _measured_at(run: AttemptInput, edition: TierVersion) -> int:
+    if not 0 <= run.at_target < len(edition.targets):
+        raise InputError(
+            MissionsCode.NO_SUCH_TARGET,
+            "Choose the target where you measured from the list; load the page again first.",
+        )
+    measured = (run.lateral_mm, run.along_mm, run.heading_error_deg)
+    return run.at_target if any(value is not None for value in measured) else 0
 
 
 def _plain(words: str) -> str:

@@ -168,6 +168,7 @@ def count_again(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
         lateral_mm=gone.lateral_mm,
         along_mm=gone.along_mm,
         heading_error_deg=gone.heading_error_deg,
+        at_target=gone.at_target,
         cause=gone.cause,
         change_to_try=gone.change_to_try,
         note=gone.note,

@@ -182,6 +182,8 @@ def search(task, graph, aims, levels, slack, most):
     first, total = 0, 1
     for level in range(levels):
         for st in range(first, total):
+            if not task.trip.into_base and task.trip.backing and st == 0:
+                continue  # off the target first
             if not task.trip.into_base:
                 finish_at_goal(task, graph, moves, states, finishes, st, slack)
             elif st > 0 or not task.trip.backing:

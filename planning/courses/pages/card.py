@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from classroom.robots.numbers import RobotNumbers
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
-from motion.course.actions import Action, Check
+from motion.course.actions import Action, Check, Landing
 from motion.scene.records import Pose, Scene
 from motion.units import figure, format_length, side_word, whole_number
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.plan_today import PlanToday, plan_today
+from planning.courses.rules.course_words import each_in_words
 from planning.courses.rules.marks import marks_of
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows
@@ -63,6 +64,11 @@ class CourseCard:
     @property
     def high_in_100(self) -> int | None:
         return whole_number(self.check.success.high * 100) if self.check.success else None
+
+    @property
+    def each_in_100(self) -> str:
+        """Of several targets how many runs work at each; empty for one."""
+        return each_in_words(self.check)
 
 
 def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCard:
@@ -144,16 +150,17 @@ def _weakest(check: Check, rows: list[CardRow]) -> str:
 
 
 def _landing_words(check: Check, course: Course) -> str:
-    """Where these whole numbers meet the target, and how far from there runs spread."""
-    if check.landing is None:
-        return ""
+    """Where these whole numbers meet the target, and how far from there runs spread; of several targets, each."""
     unit = course.team.club.unit
+    if check.meetings:
+        return " ".join(_meets(met.name, met.landing, unit) for met in check.meetings)
+    return "" if check.landing is None else _meets("target", check.landing, unit)
+
+
+def _meets(name: str, landing: Landing, unit: str) -> str:
     decimals = {"mm": 0, "cm": 1, "in": 2}[unit]
-    spread = format_length(1.645 * check.landing.lateral_sd_mm, unit, decimals=decimals)
-    off = format_length(abs(check.landing.lateral_mm), unit, decimals=decimals)
-    where = (
-        "on its middle line"
-        if off.startswith("0 ")
-        else f"{off} {side_word(check.landing.lateral_mm)} of its middle line"
-    )
-    return f"These numbers meet the target {where}; 9 runs in 10 land within {spread} of that, to either side."
+    spread = format_length(1.645 * landing.lateral_sd_mm, unit, decimals=decimals)
+    off = format_length(abs(landing.lateral_mm), unit, decimals=decimals)
+    side = side_word(landing.lateral_mm)
+    where = "on its middle line" if off.startswith("0 ") else f"{off} {side} of its middle line"
+    return f"These numbers meet the {name} {where}; 9 runs in 10 land within {spread} of that, to either side."

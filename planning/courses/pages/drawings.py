@@ -29,6 +29,7 @@ def card_drawing(card: CourseCard, *, again: bool = False) -> SafeString:
         actions=card.actions,
         touches=touches_in(card.check.touches, card.course.team.club.unit),
         landing=card.check.landing,
+        meetings=card.check.meetings,
         unit=card.course.team.club.unit,
     )
 

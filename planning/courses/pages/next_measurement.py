@@ -33,11 +33,11 @@ def next_words(today: PlanToday) -> str:
 
 
 def _words(today: PlanToday, width: float) -> str:
-    from motion.chance.montecarlo import clean_by_hypothesis  # late: it brings the kernels in
+    from motion.chance.many import whole_by_hypothesis  # late: it brings the kernels in
     from motion.chance.next_measurement import next_measurements
 
     hypotheses = today.known.hypotheses
-    chances = clean_by_hypothesis(today.scene, today.start, today.true, each=128, told=today.told)
+    chances = whole_by_hypothesis(today.scene, today.start, today.true, each=128, told=today.told)
     best = next_measurements(today.numbers.knowledge, hypotheses, chances, width)[0]
     if best.width_now - best.width_then < WORTH_IT:
         return ""

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from motion.course.actions import Action, Check, Landing, Share, Success, Touch
+from motion.course.actions import Action, Check, Landing, Meeting, Share, Success, Touch
 from motion.course.files import action_to_dict, actions_from_list
 from motion.scene.records import Pose
 
@@ -29,10 +29,6 @@ def check_to_json(check: Check) -> dict[str, Any]:
 
 
 def check_from_json(record: dict[str, Any]) -> Check:
-    landing, success = record["landing"], record["success"]
-    if landing is not None:
-        (a, b), (c, d) = landing["covariance_xy_mm2"]
-        landing = Landing(**landing | {"covariance_xy_mm2": ((a, b), (c, d))})
     return Check(
         clear=record["clear"],
         touches=tuple(Touch(**each) for each in record["touches"]),
@@ -43,10 +39,38 @@ def check_from_json(record: dict[str, Any]) -> Check:
         outbound_s=record["outbound_s"],
         return_s=record["return_s"],
         clearance_mm=math.inf if record["clearance_mm"] is None else record["clearance_mm"],
-        landing=landing,
-        success=Success(**success) if success else None,
-        shares=tuple(Share(**each) for each in record["shares"]),
+        landing=_landing(record["landing"]),
+        success=_success(record["success"]),
+        shares=_shares(record["shares"]),
+        meetings=tuple(
+            Meeting(
+                target=each["target"],
+                name=each["name"],
+                push=each["push"],
+                landing=_read_landing(each["landing"]),
+                shares=_shares(each["shares"]),
+                success=_success(each["success"]),
+            )
+            for each in record.get("meetings", ())
+        ),
     )
+
+
+def _landing(record: dict[str, Any] | None) -> Landing | None:
+    return None if record is None else _read_landing(record)
+
+
+def _read_landing(record: dict[str, Any]) -> Landing:
+    (a, b), (c, d) = record["covariance_xy_mm2"]
+    return Landing(**record | {"covariance_xy_mm2": ((a, b), (c, d))})
+
+
+def _success(record: dict[str, Any] | None) -> Success | None:
+    return Success(**record) if record else None
+
+
+def _shares(records: Iterable[dict[str, Any]]) -> tuple[Share, ...]:
+    return tuple(Share(**each) for each in records)
 
 
 def _finite(value: float) -> float | None:

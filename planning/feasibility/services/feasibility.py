@@ -13,7 +13,7 @@ from django.db import transaction
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.robots.numbers import RobotNumbers, numbers_for, unmeasured_numbers
 from missions.editor.rules.layout import said_in
-from missions.ladder.mission_file import Document
+from missions.ladder.mission_file import Document, more_targets_of
 from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
@@ -166,6 +166,8 @@ def scene_of(
         name=tier["name"],
         obstacles=tier["obstacles"],
         keep_outs=tier["keep_outs"],
+        more_targets=more_targets_of(tier),
+        any_order=tier.get("order") == "any",
     )
     numbers = numbers or (numbers_for(robot) if robot else unmeasured_numbers())
     # Without a name, so that tiers with the same things in the way share one answer.

@@ -24,7 +24,7 @@ NOT_CLEAR, BAD_FILE = 1, 2
 
 
 class Command(BaseCommand):
-    help = "Check the courses of a file (helmroom.course/1) against a scene file (helmroom.scene/1)."
+    help = "Check the courses of a file (helmroom.course/1) against a scene file (helmroom.scene/1 or /2)."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:

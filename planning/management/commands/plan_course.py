@@ -27,7 +27,7 @@ BAD_FILE, NO_COURSE = 2, 3
 
 
 class Command(BaseCommand):
-    help = "Find a clear course for a scene file (helmroom.scene/1)."
+    help = "Find a clear course for a scene file (helmroom.scene/1 or /2)."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -18,6 +18,7 @@ from motion.scene.records import Pose, Scene
 from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.learned import known_robot
 from planning.courses.pages.rests_on import rests_on
+from planning.courses.rules.course_words import each_in_words
 from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import card_rows, driving
 from planning.courses.scene_for import scene_for
@@ -137,6 +138,7 @@ def said(
         "rows": card_rows(told, robot, unit, check if check.clear else None),
         "worst": _worst(check, true),
         "chance": success_in_words(check),
+        "each": each_in_words(check) if check.clear else "",
         "rests_on": rests_on(check, numbers, robot.name, runs),
         "lands": landing_in_words(check, unit),
     }
@@ -154,6 +156,11 @@ def landing_in_words(check: Check, unit: str) -> str:
     """How far 9 runs in 10 land from the middle to each side (1.645 standard deviations of a Gaussian)."""
     if check.landing is None:
         return ""
+    if check.meetings:
+        reaches = (
+            f"{format_length(1.645 * met.landing.lateral_sd_mm, unit)} at the {met.name}" for met in check.meetings
+        )
+        return f"Nine runs in ten should land within so much to each side: {', '.join(reaches)}."
     reach = 1.645 * check.landing.lateral_sd_mm
     return f"Nine runs in ten should land within {format_length(reach, unit)} to each side."
 
@@ -169,6 +176,7 @@ def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None
         actions=true,
         touches=touches_in(met_by_body(check), unit) if check else (),
         landing=check.landing if check else None,
+        meetings=check.meetings if check else (),
     )
     return mark_safe(svg)
 

@@ -18,11 +18,12 @@ LAST = 5
 
 @dataclass(frozen=True)
 class Ask:
-    """One criterion with what was answered: "yes", "no" or nothing yet."""
+    """One criterion with what was answered: "yes", "no" or nothing yet; ``about`` one of several targets, if it is."""
 
     name: str
     words: str
     answer: str
+    about: str = ""
 
 
 def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any = None) -> dict[str, Any]:
@@ -46,7 +47,12 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
         "number": number,
         "asks": asks(edition, typed),
         "causes": Cause.choices,
-        "pad": pad_for(edition.version.target, seat.club.unit, [(r.lateral_mm, r.along_mm) for r in last]),
+        "pad": pad_for(
+            edition.targets,
+            seat.club.unit,
+            [(r.at_target, r.lateral_mm, r.along_mm) for r in last],
+            at=str(typed.get("at_target") or ""),
+        ),
         "last": [(number - 1 - i, run) for i, run in enumerate(last)],
         "plans": plans,
         "plan": str(
@@ -59,10 +65,19 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
 
 
 def asks(edition: TierVersion, typed: Any) -> list[Ask]:
-    return [
-        Ask(OUTCOME + each["key"], each["words"], str(typed.get(OUTCOME + each["key"]) or ""))
+    """In the order of the tier, those of one target together, first where its first one stands."""
+    found = [
+        Ask(
+            OUTCOME + each["key"],
+            each["words"],
+            str(typed.get(OUTCOME + each["key"]) or ""),
+            edition.target_name(each["target"] - 1) if each.get("target") else "",
+        )
         for each in edition.criteria
     ]
+    first = {ask.about: i for i, ask in reversed(list(enumerate(found))) if ask.about}
+    place = {ask.name: first.get(ask.about, i) for i, ask in enumerate(found)}
+    return sorted(found, key=lambda ask: place[ask.name])
 
 
 def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
@@ -84,4 +99,5 @@ def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
         "change_to_try": attempt.change_to_try,
         "note": attempt.note,
         "plan": attempt.plan_number,
+        "at_target": str(attempt.at_target),
     }

@@ -6,7 +6,7 @@ Drawn as the robot comes: the target above, left on the left. Lengths in mm; up 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,19 @@ from motion.units import MM_PER_UNIT, format_length
 
 #: Misses farther out than this are not drawn: the pad would become too fine to tap on.
 MOST_MM = 200.0
+
+
+@dataclass(frozen=True)
+class PadChoice:
+    """One of several targets to have measured at: its window as the drawing has it, and the words beside."""
+
+    number: int
+    name: str
+    half: float
+    up: float
+    down: float
+    words: str
+    chosen: bool
 
 
 @dataclass(frozen=True)
@@ -32,6 +45,7 @@ class Pad:
     levels: tuple[float, ...]
     earlier: tuple[tuple[float, float], ...]
     target: str
+    choices: tuple[PadChoice, ...] = ()
 
     @property
     def view_box(self) -> str:
@@ -54,16 +68,26 @@ class Pad:
         return self.half / 14
 
 
-def pad_for(target: Mapping[str, Any], unit: str, misses: Iterable[tuple[float | None, float | None]]) -> Pad:
-    """The pad of a mission's target, with the earlier misses (lateral, along) that fall on it."""
-    window = target["window"]
+def pad_for(
+    targets: Sequence[Mapping[str, Any]],
+    unit: str,
+    misses: Iterable[tuple[int, float | None, float | None]],
+    *,
+    at: str = "",
+) -> Pad:
+    """The pad of a tier's targets, with the earlier misses (at which, lateral, along) at the chosen one that fall on it."""
+    chosen = int(at) if at.isdecimal() and int(at) < len(targets) else 0
+    windows = [target["window"] for target in targets]
+    window = windows[chosen]
     lateral = float(window["lateral_mm"])
     grid = MM_PER_UNIT[unit] if unit != "mm" else 10.0
-    earlier = [(-(side or 0.0), -(along or 0.0)) for side, along in misses if side is not None or along is not None]
+    own = [(side, along) for where, side, along in misses if where == chosen]
+    earlier = [(-(side or 0.0), -(along or 0.0)) for side, along in own if side is not None or along is not None]
     seen = [(x, y) for x, y in earlier if max(abs(x), abs(y)) <= MOST_MM]
-    half = _reach([2.5 * lateral, 8 * grid, *(abs(x) + grid for x, _ in seen)], grid)
-    up = _reach([1.5 * float(window["long_mm"]), 3 * grid, *(grid - y for _, y in seen)], grid)
-    down = _reach([2.0 * float(window["short_mm"]), 5 * grid, *(y + grid for _, y in seen)], grid)
+    widest = {key: max(float(each[key]) for each in windows) for key in ("lateral_mm", "long_mm", "short_mm")}
+    half = _reach([2.5 * widest["lateral_mm"], 8 * grid, *(abs(x) + grid for x, _ in seen)], grid)
+    up = _reach([1.5 * widest["long_mm"], 3 * grid, *(grid - y for _, y in seen)], grid)
+    down = _reach([2.0 * widest["short_mm"], 5 * grid, *(y + grid for _, y in seen)], grid)
     return Pad(
         half=half,
         up=up,
@@ -72,12 +96,34 @@ def pad_for(target: Mapping[str, Any], unit: str, misses: Iterable[tuple[float |
         window_half=lateral,
         window_up=float(window["long_mm"]),
         window_down=float(window["short_mm"]),
-        window_words=f"counts: {format_length(lateral, unit)} to each side",
+        window_words=_window_words(lateral, unit),
         uprights=_lines(half, grid),
         levels=tuple(level for level in _lines(max(up, down), grid) if -up < level < down),
         earlier=tuple(seen),
-        target=target.get("name") or "target",
+        target=_name_of(targets, chosen),
+        choices=tuple(
+            PadChoice(
+                number,
+                _name_of(targets, number),
+                float(each["lateral_mm"]),
+                float(each["long_mm"]),
+                float(each["short_mm"]),
+                _window_words(float(each["lateral_mm"]), unit),
+                number == chosen,
+            )
+            for number, each in enumerate(windows)
+            if len(windows) > 1
+        ),
     )
+
+
+def _window_words(lateral_mm: float, unit: str) -> str:
+    return f"counts: {format_length(lateral_mm, unit)} to each side"
+
+
+def _name_of(targets: Sequence[Mapping[str, Any]], number: int) -> str:
+    name = str(targets[number].get("name") or "")
+    return name or ("target" if len(targets) == 1 else f"target {number + 1}")
 
 
 def _reach(wanted: list[float], grid: float) -> float:

@@ -31,7 +31,7 @@ def run_page(seat: TeamSeat, attempt: Attempt, now: dt.datetime) -> dict[str, An
 
 def met_in_words(attempt: Attempt, unit: str) -> str:
     """Where it met the target: "It met the tide gate 4 cm to the left, 2 cm too short." or nothing."""
-    target = attempt.tier_version.version.target.get("name") or "target"
+    target = attempt.tier_version.target_name(attempt.at_target)
     parts = []
     if attempt.lateral_mm is not None:
         side = f"{format_length(abs(attempt.lateral_mm), unit)} to the {side_word(attempt.lateral_mm)}"

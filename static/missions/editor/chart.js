@@ -43,7 +43,7 @@ export class Chart {
     this.svg.setAttribute("font-size", Math.max(13 * px, table.width / 90).toFixed(1));
     for (const shape of this.form.shapes()) if (shape.corners) drawn.append(this.shape(shape, chosen, wrong));
     this.pushed(drawn);
-    for (const which of ["start", "contact"]) {
+    for (const which of ["start", ...this.form.targets().map(({ contact }) => contact)]) {
       const pose = this.form.pose(which);
       if (pose) drawn.append(this.pose(which, pose, chosen, wrong, px));
     }
@@ -90,23 +90,26 @@ export class Chart {
     const at = middle(corners), xs = corners.map((p) => p.x), ys = corners.map((p) => p.y);
     let y = at.y;
     if (layer === "base") y = Math.min(...ys) + em;
-    else if (layer === "body" || name.length * em * 0.6 > Math.max(...xs) - Math.min(...xs)) y = Math.max(...ys) + em;
+    else if (layer === "body" || layer === "target" || name.length * em * 0.6 > Math.max(...xs) - Math.min(...xs)) y = Math.max(...ys) + em;
     return { x: at.x, y: this.depth - y };
   }
 
-  /** Where the target stands after the push. */
+  /** Where each target stands after its push. */
   pushed(drawn) {
-    const body = this.form.corners("body"), contact = this.form.pose("contact"), push = this.form.length("push");
-    if (!body || !contact || push === null) return;
-    const h = contact.heading * Math.PI / 180;
-    const moved = body.map((p) => ({ x: p.x + push * Math.cos(h), y: p.y + push * Math.sin(h) }));
-    drawn.append(make("polygon", { class: "ed-pushed", points: this.points(moved) }));
+    for (const target of this.form.targets()) {
+      const body = this.form.corners(target.body), contact = this.form.pose(target.contact), push = this.form.length(`${target.boxes}push`);
+      if (!body || !contact || push === null) continue;
+      const h = contact.heading * Math.PI / 180;
+      const moved = body.map((p) => ({ x: p.x + push * Math.cos(h), y: p.y + push * Math.sin(h) }));
+      drawn.append(make("polygon", { class: "ed-pushed", points: this.points(moved) }));
+    }
   }
 
   pose(which, { x, y, heading }, chosen, wrong, px) {
     const state = `${chosen.shape === which ? " chosen" : ""}${wrong.has(which) ? " wrong" : ""}`;
     const path = which === "start" ? "M-40 -50L60 0L-40 50L-15 0Z" : "M-110 0H-30M-50 -28L0 0L-50 28";
-    return make("g", { class: `ed-pose ${which}${state}`, transform: `translate(${x} ${this.depth - y}) rotate(${-heading})` },
+    const kind = which === "start" ? "start" : "contact";
+    return make("g", { class: `ed-pose ${kind}${state}`, transform: `translate(${x} ${this.depth - y}) rotate(${-heading})` },
       make("path", { d: path }),
       make("circle", { class: "ed-hit ed-grip", "data-grip": `pose:${which}`, cx: which === "start" ? 0 : -45, cy: 0, r: Math.max(60, 22 * px) }));
   }

@@ -39,6 +39,7 @@ function choose(shape, corner = null, { quiet = false } = {}) {
 function fillPick() {
   const things = [["base", "Base"], ["start", "Start pose"], ["body", "Target"], ["contact", "Contact and push"]]
     .filter(([key]) => key !== "start" || !form.startIsFree)
+    .concat(form.shapes().filter((s) => s.layer === "target").flatMap((s) => [[s.key, s.name], [`${s.key}-contact`, `Push of the ${s.name}`]]))
     .concat(form.shapes().filter((s) => s.layer === "obstacle" || s.layer === "keep_out").map((s) => [s.key, s.name]));
   $("pick").replaceChildren(...things.map(([key, name]) => new Option(name, key, false, key === chosen.shape)));
   const count = moves.isPose(chosen.shape) ? 0 : form.rows(chosen.shape).length;
@@ -65,7 +66,7 @@ function showHistory() {
 async function step(to, words) {
   if (to === null) return;
   const from = document.activeElement;
-  if (JSON.parse(to.drawing).tiers.join() !== form.tiers.join()) await ladder.become(to.whole);
+  if (JSON.parse(to.drawing).rungs !== form.rungs) await ladder.become(to.whole);
   form.restore(to.drawing);
   choose(chosen.shape, null, { quiet: true });
   state.touch();
@@ -75,19 +76,23 @@ async function step(to, words) {
   document.body.dispatchEvent(new Event("editor-changed"));
 }
 
-/** A tier comes, goes or moves: the form's server does it, and the page, its undo and the focus stay. */
+/** A tier or a further target comes, goes or moves: the form's server does it; the page, its undo and the focus stay. */
 async function onLadder(verb, button) {
-  const was = form.tiers;
+  const was = form.tiers, before = form.further;
   const words = await ladder.take(button.value);
   if (words === null) return;
   const fresh = form.tiers.find((key) => !was.includes(key));
   const gone = was.findIndex((key) => !form.tiers.includes(key));
-  choose("base", null, { quiet: true });
+  const added = fresh ? null : form.further.find((key) => !before.includes(key));
+  const lost = before.length > form.further.length;
+  choose(added ?? "base", null, { quiet: true });
   changed();
-  if (fresh) $(`${fresh}-name`).focus();
+  if (added) form.holder(added).open = true;
+  if (fresh || added) $(`${fresh ?? added}-name`).focus();
+  else if (lost) map.focus();
   else if (gone >= 0) $(`${form.tiers[Math.min(gone, form.tiers.length - 1)]}-title`).focus();
-  else if (verb === "move-tier") ladder.moveButton(button.value).focus();
-  say(gone >= 0 ? `${words} Undo brings it back.` : words);
+  else if (verb.startsWith("move-")) ladder.moveButton(button.value).focus();
+  say(gone >= 0 || lost ? `${words} Undo brings it back.` : words);
 }
 
 const stepMm = (times) => (Number($("snap").value) || { cm: 10, mm: 10, in: 25.4 }[form.unit]) * times;
@@ -150,6 +155,7 @@ function add(layer, tier = form.tier) {
 function remove(key) {
   const el = form.holder(key);
   if (!el?.dataset.tier) return say("The base and the target stay; only obstacles and keep-outs can be removed.");
+  if (el.dataset.layer === "target") { el.querySelector('button[value^="remove-shape"]').click(); return undefined; }
   const name = form.nameOf(el);
   form.removeShape(key);
   choose("base", null, { quiet: true });
@@ -176,8 +182,11 @@ document.addEventListener("click", (event) => {
   if (act) { acts[act.dataset.act](1); return; }
   const button = event.target.closest('button[name="do"]');
   const [verb, ...words] = (button?.value || "").split(" ");
-  if (["add-tier", "remove-tier", "move-tier", "bring-back"].includes(verb)) { event.preventDefault(); onLadder(verb, button); }
-  if (steps[verb]) { event.preventDefault(); button.closest("details.menu")?.removeAttribute("open"); steps[verb](...words); }
+  if (["add-tier", "remove-tier", "move-tier", "bring-back", "move-target"].includes(verb) || ofTargets(verb, words)) {
+    event.preventDefault();
+    button.closest("details.menu")?.removeAttribute("open");
+    onLadder(verb, button);
+  } else if (steps[verb]) { event.preventDefault(); button.closest("details.menu")?.removeAttribute("open"); steps[verb](...words); }
   const put = event.target.closest("[data-step]");
   if (put) { const [, layer, tier, ...corners] = put.dataset.step.split(" "); place(layer, tier, corners); }
   const use = event.target.closest("[data-use-limit]");
@@ -185,6 +194,13 @@ document.addEventListener("click", (event) => {
   const link = event.target.closest('.problems a[href^="#"]');
   if (link) openBox(link.getAttribute("href").slice(1), event);
 });
+
+/** Steps on further targets change other boxes too (their order, what criteria are asked about): the server does them. */
+function ofTargets(verb, words) {
+  if (verb === "add-shape") return words[0] === "target";
+  if (verb === "remove-shape") return form.holder(words[0])?.dataset.layer === "target";
+  return verb === "copy-shapes" && words.some((tier) => form.shapesOf(tier).some((el) => el.dataset.layer === "target"));
+}
 
 /** A proposal of the obstacle assistant, put where it was proposed. */
 function place(layer, tier, corners) {

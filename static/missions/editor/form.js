@@ -23,7 +23,7 @@ export class Form {
 
   /** Shapes that the map shows now, undermost first. */
   shapes() {
-    const order = ["base", "keep_out", "obstacle", "body"];
+    const order = ["base", "keep_out", "obstacle", "body", "target"];
     return [...this.element.querySelectorAll("details[data-shape]")]
       .filter((el) => !el.dataset.tier || el.dataset.tier === this.tier)
       .map((el) => ({ key: el.dataset.shape, layer: el.dataset.layer, name: this.nameOf(el), corners: this.corners(el.dataset.shape) }))
@@ -34,7 +34,7 @@ export class Form {
     const { shape, layer } = el.dataset;
     if (layer === "base") return "base";
     if (layer === "body") return this.box("target_name").value.trim() || "target";
-    return this.box(`${shape}-name`).value.trim() || (layer === "obstacle" ? "obstacle" : "keep out");
+    return this.box(`${shape}-name`).value.trim() || { obstacle: "obstacle", target: "target" }[layer] || "keep out";
   }
 
   rows(key) { return [...this.holder(key).querySelectorAll("tr.corner")]; }
@@ -136,8 +136,21 @@ export class Form {
   /** The tiers' keys in their order. */
   get tiers() { return [...this.element.querySelectorAll("section.tier")].map((el) => el.dataset.tier); }
 
+  /** The keys of all tiers' further targets in their order. */
+  get further() { return [...this.element.querySelectorAll('details[data-layer="target"]')].map((el) => el.dataset.shape); }
+
+  /** What only the server can make: tiers and their further targets. */
+  get rungs() { return [...this.tiers, ...this.further].join(" "); }
+
   /** Everything in the form, as it would be sent. */
   whole() { return new URLSearchParams(new FormData(this.element)).toString(); }
+
+  /** Every target that the map shows: its body's key, the name that its boxes begin with, the key of its contact. */
+  targets() {
+    const further = this.shapes().filter((shape) => shape.layer === "target").map(({ key }) => key);
+    return [{ body: "body", boxes: "", contact: "contact" }]
+      .concat(further.map((key) => ({ body: key, boxes: `${key}-`, contact: `${key}-contact` })));
+  }
 
   /** Everything that undo brings back. */
   snapshot() {
@@ -146,22 +159,29 @@ export class Form {
     return JSON.stringify({
       numbers: names.map((name) => [name, this.box(name).value]),
       free: this.startIsFree,
-      tiers: this.tiers,
+      rungs: this.rungs,
       shapes: [...this.element.querySelectorAll("details[data-shape]")].map((el) => {
         const { shape, layer, tier } = el.dataset;
-        return { key: shape, layer, tier, name: tier ? this.box(`${shape}-name`).value : "", texts: this.texts(shape) };
+        return { key: shape, layer, tier, name: tier ? this.box(`${shape}-name`).value : "", texts: this.texts(shape), numbers: this.numbers(el) };
       }),
     });
   }
+
+  /** The boxes of a further target. */
+  numbers(el) { return el.dataset.layer === "target" ? [...el.querySelectorAll(".boxes input")].map((input) => [input.name, input.value]) : []; }
 
   restore(text) {
     const { numbers, free, shapes } = JSON.parse(text);
     for (const [name, value] of numbers) this.box(name).value = value;
     this.box("start_is_free").checked = free;
     const open = new Set([...this.element.querySelectorAll("details[data-shape][open]")].map((el) => el.dataset.shape));
-    for (const el of this.element.querySelectorAll("[data-list] > details")) el.remove();
-    for (const { key, layer, tier, name, texts } of shapes) {
-      if (!tier) this.setRows(key, texts);
+    for (const el of this.element.querySelectorAll('[data-list] > details:not([data-layer="target"])')) el.remove();
+    for (const { key, layer, tier, name, texts, numbers: own } of shapes) {
+      if (layer === "target") {
+        for (const [box, value] of own) this.box(box).value = value;
+        this.box(`${key}-name`).value = name;
+      }
+      if (!tier || layer === "target") this.setRows(key, texts);
       else if (this.element.querySelector(`[data-list="${tier}"]`)) this.addShape(layer, tier, texts, name, key);
       const el = this.holder(key);
       if (el) el.open = open.has(key);

@@ -3,7 +3,6 @@
 import { faceNear, middle, snapped, turned } from "./geometry.js";
 import { sayLength, writeLength } from "./units.js";
 
-const POSES = ["start", "contact"];
 const REACH_PX = 8;
 const ON_FACE_MM = 3;
 
@@ -14,7 +13,17 @@ export class Moves {
     this.options = options; // () => ({grid, edges})
   }
 
-  isPose(key) { return POSES.includes(key); }
+  isPose(key) { return key === "start" || this.isContact(key); }
+
+  isContact(key) { return key === "contact" || Boolean(key?.endsWith("-contact")); }
+
+  /** The key of a contact's body, and of a body's contact; null for what is no target. */
+  bodyOf(contact) { return contact === "contact" ? "body" : contact.slice(0, -"-contact".length); }
+
+  contactOf(shape) {
+    if (shape === "body") return "contact";
+    return this.form.holder(shape)?.dataset.layer === "target" ? `${shape}-contact` : null;
+  }
 
   points(chosen) {
     if (this.isPose(chosen.shape)) { const pose = this.form.pose(chosen.shape); return pose ? [pose] : null; }
@@ -53,32 +62,32 @@ export class Moves {
 
   put(chosen, points) {
     const { shape, corner } = chosen;
-    if (shape === "contact") return this.form.setPose("contact", this.onFace(points[0]));
+    if (this.isContact(shape)) return this.form.setPose(shape, this.onFace(points[0], this.bodyOf(shape)));
     if (shape === "start") return this.form.setPose("start", points[0]);
     const before = this.form.corners(shape);
     const after = corner === null ? points : before.map((p, i) => (i === corner ? points[0] : p));
-    if (shape === "body") this.carryContact(before, after, corner === null);
+    if (this.contactOf(shape)) this.carryContact(this.contactOf(shape), before, after, corner === null);
     if (shape === "base" && corner === null) this.carryStart(before, after);
     return this.form.setCorners(shape, after);
   }
 
   /** A contact near a face lies on it and pushes straight into it. */
-  onFace(pose) {
-    const body = this.form.corners("body");
+  onFace(pose, shape) {
+    const body = this.form.corners(shape);
     const face = body && faceNear(body, pose);
     return face ? { x: face.x, y: face.y, heading: face.heading } : pose;
   }
 
   /** The contact goes with the target, and stays on its face when a corner moves. */
-  carryContact(before, after, whole) {
-    const contact = this.form.pose("contact");
+  carryContact(key, before, after, whole) {
+    const contact = this.form.pose(key);
     if (!contact) return;
     if (whole) {
       const dx = after[0].x - before[0].x, dy = after[0].y - before[0].y;
-      this.form.setPose("contact", { ...contact, x: contact.x + dx, y: contact.y + dy });
+      this.form.setPose(key, { ...contact, x: contact.x + dx, y: contact.y + dy });
     } else if (faceNear(before, contact).d <= ON_FACE_MM) {
       const face = faceNear(after, contact);
-      this.form.setPose("contact", { x: face.x, y: face.y, heading: face.heading });
+      this.form.setPose(key, { x: face.x, y: face.y, heading: face.heading });
     }
   }
 
@@ -98,7 +107,7 @@ export class Moves {
     const corners = this.form.corners(shape);
     if (!corners) return;
     const about = middle(corners);
-    const rider = { body: "contact", base: "start" }[shape];
+    const rider = shape === "base" ? "start" : this.contactOf(shape);
     const pose = rider && this.form.pose(rider);
     if (pose) this.form.setPose(rider, { ...turned([pose], deg, about)[0], heading: pose.heading + deg });
     this.form.setCorners(shape, turned(corners, deg, about));

@@ -118,7 +118,7 @@ function nextRun() {
   form.reset();
   clock.clear();
   pad.clear();
-  for (const radio of form.querySelectorAll("input[type=radio]")) radio.checked = radio.name === "cause" && !radio.value;
+  for (const radio of form.querySelectorAll("input[type=radio]:not([name=at_target])")) radio.checked = radio.name === "cause" && !radio.value;
   for (const id of ["change_to_try", "angle", "note"]) document.getElementById(id).value = "";
   noteChosen();
   backToForm();

@@ -24,7 +24,19 @@ export class Pad {
       button.addEventListener("click", () => this.move(button.dataset.move));
     }
     for (const field of Object.values(this.fields)) field.addEventListener("input", () => this.draw());
+    for (const choice of root.querySelectorAll('[name="at_target"]')) {
+      choice.addEventListener("change", () => this.measuredAt(choice.dataset));
+    }
     this.draw();
+  }
+
+  // Of several targets: the window of the one where it was measured, and its name in the words beside.
+  measuredAt({ name, half, up, down, words }) {
+    const window = this.map.querySelector(".pad-window");
+    for (const [key, value] of Object.entries({ x: -half, y: -up, width: 2 * half, height: Number(up) + Number(down) })) window.setAttribute(key, value);
+    for (const place of document.querySelectorAll("[data-pad-target]")) place.textContent = name;
+    this.root.querySelector("[data-pad-window]").textContent = words;
+    for (const ring of this.map.querySelectorAll(".pad-earlier")) ring.setAttribute("visibility", "hidden");
   }
 
   // In the club's unit: left and far are positive; null where nothing is known.

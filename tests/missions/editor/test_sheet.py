@@ -28,9 +28,12 @@ def as_sent(sheet: MissionSheet, **changes: str) -> QueryDict:
         post.update({f"{tier.key}-{key}": tier.rule.get(key, "") for key in RULE_SHARES + RULE_COUNTS})
         post.setlist(f"{tier.key}-criterion", [key for key, _ in tier.criteria])
         post.setlist(f"{tier.key}-words", [words for _, words in tier.criteria])
+        post.setlist(f"{tier.key}-about", tier.about)
+        post[f"{tier.key}-order"] = tier.order
     for shape in sheet.shapes:
         post.appendlist("shape", shape.key)
         post.update({f"{shape.key}-{key}": getattr(shape, key) for key in ("layer", "tier", "name")})
+        post.update({f"{shape.key}-{box}": text for box, text in shape.numbers.items()})
         post.setlist(f"{shape.key}-x", [x for x, _ in shape.corners])
         post.setlist(f"{shape.key}-y", [y for _, y in shape.corners])
     for key, value in changes.items():

@@ -17,10 +17,10 @@ from motion.errors import SceneError
 from motion.scene.contact import Nose
 from tests import factories as make
 
-SCHEMA = json.loads(
-    (Path(__file__).parents[3] / "missions" / "ladder" / "schema" / "helmroom.mission-1.json").read_text()
-)
+SHIPPED = Path(__file__).parents[3] / "missions" / "ladder" / "schema"
+SCHEMA = json.loads((SHIPPED / "helmroom.mission-1.json").read_text())
 VALID = jsonschema.Draft202012Validator(SCHEMA)
+SEVERAL = jsonschema.Draft202012Validator(json.loads((SHIPPED / "helmroom.mission-2.json").read_text()))
 
 
 @pytest.fixture
@@ -41,6 +41,61 @@ def test_a_version_without_a_contact_is_written_with_one(db: None) -> None:
     version = make.TierVersionFactory().version
     document = document_of(version, Nose(200, 15))
     assert document["target"]["contact"] == {"x_mm": 1900.0, "y_mm": 600.0, "heading_deg": 0.0}
+    assert read_mission(write_mission(document)) == document
+
+
+@pytest.fixture
+def several(document):
+    document["tiers"][1] |= {"more_targets": [copy.deepcopy(make.CRATE)], "order": "any"}
+    document["tiers"][1]["criteria"][1]["target"] = 2
+    return checked_document(document | {"format": "helmroom.mission/2"})
+
+
+def test_a_tier_with_more_targets_is_the_second_format_and_follows_its_schema(several) -> None:
+    assert several["format"] == "helmroom.mission/2"
+    assert read_mission(write_mission(several)) == several
+    jsonschema.Draft202012Validator.check_schema(SEVERAL.schema)
+    SEVERAL.validate(json.loads(write_mission(several)))
+    assert not VALID.is_valid(several)
+
+
+def test_what_has_no_further_target_is_written_as_the_first_format(several) -> None:
+    del several["tiers"][1]["more_targets"], several["tiers"][1]["criteria"][1]["target"]
+    plain = checked_document(several)
+    assert plain["format"] == "helmroom.mission/1"
+    VALID.validate(json.loads(write_mission(plain)))
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        (lambda tier: tier.update(order="mine"), "tiers[1].order"),
+        (lambda tier: tier["more_targets"][0].pop("contact"), "tiers[1].more_targets[0]"),
+        (lambda tier: tier["more_targets"][0]["window"].update(left=3), "tiers[1].more_targets[0].window"),
+        (lambda tier: tier["criteria"][1].update(target=4), "tiers[1].criteria[1].target"),
+        (lambda tier: tier["criteria"][1].update(target=1.5), "tiers[1].criteria[1].target"),
+        (lambda tier: tier.update(more_targets=3 * tier["more_targets"]), "tiers[1].more_targets"),
+    ],
+)
+def test_a_bad_further_target_is_refused_where_it_stands(several, change, place: str) -> None:
+    change(several["tiers"][1])
+    error = _refusal(json.dumps(several))
+    assert error.place.startswith(place)
+    assert not SEVERAL.is_valid(several)
+
+
+def test_the_first_format_stays_closed_to_further_targets(several) -> None:
+    error = _refusal(json.dumps(several | {"format": "helmroom.mission/1"}))
+    assert (error.code, error.place.split(".")[0]) == ("unknown_key", "tiers[1]")
+
+
+def test_a_version_with_further_targets_is_written_as_it_was_read(db: None, several) -> None:
+    _, editions = make.mission_with_tiers(make.ClubFactory())
+    editions[1].more_targets, editions[1].any_order = several["tiers"][1]["more_targets"], True
+    editions[1].save()
+    document = document_of(editions[1].version, Nose(200, 15))
+    assert document["tiers"][1]["more_targets"] == several["tiers"][1]["more_targets"]
+    assert (document["format"], document["tiers"][1]["order"]) == ("helmroom.mission/2", "any")
     assert read_mission(write_mission(document)) == document
 
 

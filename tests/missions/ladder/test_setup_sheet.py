@@ -23,8 +23,8 @@ def box(letter, left, near, wide, deep, kind="obstacle", name="Bank"):
     return DrawnObject(letter, name, kind, corners)
 
 
-def drawing(things, width=2400.0, depth=1200.0, unit="cm", push=None, start=None):
-    return draw(width, depth, things, push=push, start=start, unit=unit)
+def drawing(things, width=2400.0, depth=1200.0, unit="cm", pushes=(), start=None):
+    return draw(width, depth, things, pushes=pushes, start=start, unit=unit)
 
 
 @given(st.floats(600, 4000), st.floats(400, 2500), st.floats(0, 300), st.floats(0, 200), LENGTHS, LENGTHS)
@@ -82,7 +82,7 @@ def test_the_measures_beside_the_table_are_not_cut_off_at_the_left(unit):
 
 def test_the_push_arrow_ends_at_the_face_that_is_pushed():
     gate = box("B", 1900, 450, 60, 300, kind="target")
-    drawn = drawing([gate], push=("B", 0.0, 60.0))
+    drawn = drawing([gate], pushes=[("B", 0.0, 60.0)])
     x0, y0, x1, y1 = map(float, re.match(r"M([\d.]+) ([\d.]+) L([\d.]+) ([\d.]+)", drawn.arrows[0]).groups())
     scale = drawn.table[2] / 2400
     face = drawn.table[0] + 1900 * scale

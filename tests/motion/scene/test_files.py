@@ -17,7 +17,7 @@ from motion.course.files import course_to_dict, read_course
 from motion.errors import SceneError
 from motion.scene.files import read_scene, scene_to_dict
 from motion.scene.records import Pose, Systematic
-from tests.motion.scenes import NOISE, SCENES, box, plain_scene
+from tests.motion.scenes import NOISE, SCENES, box, many_scene, plain_scene
 
 SCHEMA = Path(motion.__file__).parent / "scene" / "schema"
 
@@ -40,6 +40,56 @@ def test_the_ten_scenes_are_read_written_and_meet_the_schema(path):
     schema = json.loads((SCHEMA / "scene-1.json").read_text())
     jsonschema.validate(json.loads(path.read_bytes()), schema)
     jsonschema.validate(scene_to_dict(scene), schema)
+
+
+def test_a_scene_with_several_targets_is_the_second_format_and_follows_its_schema():
+    schema = json.loads((SCHEMA / "scene-2.json").read_text())
+    for scene in (many_scene(2), many_scene(3, any_order=True)):
+        written = scene_to_dict(scene)
+        assert (written["format"], written["order"]) == ("helmroom.scene/2", "any" if scene.any_order else "given")
+        assert read_scene(json.dumps(written)) == scene
+        jsonschema.validate(written, schema)
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(written, json.loads((SCHEMA / "scene-1.json").read_text()))
+
+
+def test_one_target_in_a_list_is_read_and_written_as_the_first_format():
+    written = scene_to_dict(plain_scene())
+    listed = {key: value for key, value in written.items() if key != "target"}
+    listed |= {"format": "helmroom.scene/2", "targets": [written["target"]], "order": "any"}
+    scene = read_scene(json.dumps(listed))
+    assert scene == plain_scene()
+    assert scene_to_dict(scene) == written
+
+
+@pytest.mark.parametrize(
+    ("changes", "code", "place"),
+    [
+        ({"order": "mine"}, "wrong_value", "order"),
+        ({"targets": []}, "empty", "targets"),
+        ({"targets": 4}, "wrong_type", "targets"),
+        ({"target": {}}, "unknown_key", ""),
+        ({"format": "helmroom.scene/1"}, "unknown_key", ""),
+    ],
+)
+def test_a_bad_list_of_targets_is_refused_with_its_place(changes, code, place):
+    error = _refused(json.dumps(scene_to_dict(many_scene()) | changes))
+    assert (error.code, error.place) == (code, place)
+
+
+def test_targets_in_one_place_are_refused_before_and_after_their_pushes():
+    first = many_scene().target
+    pushed_onto = replace(first, body=first.pushed_body, push_mm=30, precontact=replace(first.precontact, y_mm=400))
+    for other in (first, pushed_onto):
+        error = _refused(json.dumps(scene_to_dict(many_scene(more_targets=(other,)))))
+        assert (error.code, error.place) == ("targets_in_one_place", "targets[1].body")
+
+
+def test_what_is_wrong_with_a_further_target_is_said_at_its_place():
+    (crate,) = many_scene().more_targets
+    off = replace(crate, body=box(2390, 1000, 100, 60))
+    error = _refused(json.dumps(scene_to_dict(many_scene(more_targets=(off,)))))
+    assert (error.code, error.place) == ("target_off_table", "targets[1].body")
 
 
 def test_there_are_ten_scenes():

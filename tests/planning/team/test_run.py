@@ -20,7 +20,9 @@ pytestmark = pytest.mark.django_db
 def run(cast: Any) -> Attempt:
     edition = make.mission_with_tiers(cast.club)[1][0]
     make.ProgressFactory(team=cast.team_a, tier=edition.tier)
-    more = {"lateral_mm": 3.0, "note": "new tyres", "success": False}
+    edition.more_targets = [make.CRATE]
+    edition.save()
+    more = {"lateral_mm": 3.0, "at_target": 1, "note": "new tyres", "success": False}
     made = make.AttemptFactory(team=cast.team_a, tier_version=edition, robot=cast.robot_a, **more)
     return Attempt.objects.get(pk=made.pk)
 
@@ -42,7 +44,18 @@ def test_a_run_that_counts_again_is_a_row_of_its_own_with_all_it_said(cast: Any,
     assert Attempt.objects.count() == 2, "asked for twice it is made once"
     run.refresh_from_db()
     again = Attempt.objects.standing().get()
-    said = "made_at", "duration_s", "outcomes", "success", "lateral_mm", "note", "tier_id", "robot_id", "plan_number"
+    said = (
+        "made_at",
+        "duration_s",
+        "outcomes",
+        "success",
+        "lateral_mm",
+        "at_target",
+        "note",
+        "tier_id",
+        "robot_id",
+        "plan_number",
+    )
     assert [getattr(again, each) for each in said] == [getattr(run, each) for each in said]
     assert run.withdrawn_at is not None and again.pk != run.pk
     assert "Put this run right" in page
