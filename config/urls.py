@@ -23,6 +23,7 @@ urlpatterns = [
     path("", include("missions.editor.urls")),
     path("", include("missions.family.urls")),
     path("", include("missions.day.urls")),
+    path("", include("missions.day.tablet_urls")),
     path("", include("missions.term.urls")),
     path("", include("planning.courses.urls")),
     path("", include("planning.jobs.urls")),

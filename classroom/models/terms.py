@@ -12,6 +12,9 @@ class Term(models.Model):
     name = models.CharField(max_length=60)
     starts_on = models.DateField()
     ends_on = models.DateField()
+    phases = models.JSONField(
+        default=list, blank=True, help_text="The parts of every session: name and minutes; none of them is the runs."
+    )
 
     class Meta:
         ordering = ["-starts_on"]

@@ -12,8 +12,10 @@ from classroom.robots.services.keep_robot import note_service
 from classroom.robots.services.keep_spare import add_spare
 from config.demo.people import Cast
 from missions.day.services.plan_rota import solve_rota
+from missions.day.services.run_session import start_session
 from missions.day.services.safety_cards import check_cards, ensure_safety_cards
 from missions.models import Mission
+from missions.term.services.plan_phases import set_phases
 from missions.term.services.plan_term import plan_missions
 
 
@@ -36,7 +38,10 @@ def set_the_day(cast: Cast, rng: np.random.Generator, now: dt.datetime) -> None:
     _service(cast, local_day)
     _spares(cast, now)
     today = cast.sessions[story.term.this_week - 1]
+    set_phases(today.term, cast.coach, [(part.name, part.minutes) for part in story.parts], now=today.starts_at)
+    today.term.refresh_from_db()
     solve_rota(today, now=today.starts_at)  # planned before it began, half an hour ago
+    start_session(today, now=today.starts_at)
 
 
 def _robots(cast: Cast) -> dict[str, Robot]:

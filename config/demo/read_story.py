@@ -16,6 +16,7 @@ from config.demo.story import (
     CoachFacts,
     FamilyWords,
     Measured,
+    PartFacts,
     Passed,
     RobotFacts,
     ServiceFacts,
@@ -53,7 +54,16 @@ def read_story(folder: Path = FOLDER) -> Story:
     robots = _file(folder / "robots.json", ("build", "robots", "service"))
     story = _file(
         folder / "story.json",
-        ("planned_from_week", "absent_share", "scatter", "opened_because", "passed_because", "next_tries", "teams"),
+        (
+            "planned_from_week",
+            "absent_share",
+            "parts",
+            "scatter",
+            "opened_because",
+            "passed_because",
+            "next_tries",
+            "teams",
+        ),
     )
     ways = _file(folder / "ways.json", ("ways",))
     return Story(
@@ -72,6 +82,7 @@ def read_story(folder: Path = FOLDER) -> Story:
         service=records(ServiceFacts, robots["service"], "service"),
         planned_from_week=_by_name(story["planned_from_week"], "planned_from_week", a_whole),
         absent_share=a_number(story["absent_share"], "absent_share", 0, 1),
+        parts=records(PartFacts, story["parts"], "parts"),
         scatter=_by_name(story["scatter"], "scatter", lambda value, place: a_record(Noise, value, place)),
         opened_because=a_text(story["opened_because"], "opened_because"),
         passed_because=a_text(story["passed_because"], "passed_because"),

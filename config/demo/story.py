@@ -71,6 +71,14 @@ class ServiceFacts:
 
 
 @dataclass(frozen=True)
+class PartFacts:
+    """A part of every session; without minutes it is the runs."""
+
+    name: str
+    minutes: int | None = None
+
+
+@dataclass(frozen=True)
 class Measured:
     week: int
     kind: str
@@ -133,6 +141,7 @@ class Story:
     service: tuple[ServiceFacts, ...]
     planned_from_week: dict[str, int]
     absent_share: float
+    parts: tuple[PartFacts, ...]
     scatter: dict[str, Noise]
     opened_because: str
     passed_because: str

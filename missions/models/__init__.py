@@ -1,7 +1,7 @@
 from missions.models.attempts import Attempt, Cause
 from missions.models.missions import Mission, MissionVersion, Tier, TierKind, TierVersion
 from missions.models.progress import BarChange, ChangedPart, ChangeMark, Progress, ProgressChange, ProgressState
-from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay
+from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay, TeamJob
 from missions.models.term import CalendarFeed, PlannedMission
 
 __all__ = [
@@ -21,6 +21,7 @@ __all__ = [
     "RotaTurn",
     "SessionRun",
     "TeamDay",
+    "TeamJob",
     "Tier",
     "TierKind",
     "TierVersion",

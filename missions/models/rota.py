@@ -8,7 +8,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from classroom.models import Coach, Session, Table, Team
+from classroom.models import Coach, Member, Session, Table, Team
 from missions.day.queries import RotaTurnQuerySet
 from missions.models.missions import Tier
 
@@ -93,6 +93,25 @@ class RotaTurn(models.Model):
 
     def __str__(self) -> str:
         return f"slot {self.slot}: {self.team or 'kept free'} at {self.table}"
+
+
+class TeamJob(models.Model):
+    """A job of one turn as a team's tap has given it; what nobody tapped goes round by itself."""
+
+    session = models.ForeignKey(Session, on_delete=models.CASCADE, related_name="team_jobs")
+    team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="jobs_of_turns")
+    slot = models.PositiveSmallIntegerField()
+    job = models.CharField(max_length=10)
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="jobs_of_turns")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["session", "team", "slot", "job"], name="a_job_of_a_turn_once"),
+            models.CheckConstraint(condition=Q(job__in=["drive", "type", "measure", "log"]), name="team_job_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.job}: {self.member}"
 
 
 class QuickNote(models.Model):

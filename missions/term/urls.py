@@ -12,6 +12,7 @@ urlpatterns = [
     path("term/calendar/", term.calendar_link, name="calendar_link"),
     path("term/<int:pk>/", term.term, name="term_of"),
     path("term/<int:pk>/edit/", term.term_edit, name="term_edit"),
+    path("term/<int:pk>/plan/", term.session_plan, name="session_plan"),
     path("term/<int:pk>/pictures/", term.term_progress, name="term_progress"),
     path("term/<int:pk>/session/", term.session_new, name="session_new"),
     path("session/<int:pk>/edit/", term.session_edit, name="session_edit"),

@@ -87,6 +87,7 @@ ROWS = {
     "term": Row(COACHES_ONLY),
     "term_of": Row(COACHES_OF_CLUB, term),
     "term_new": Row(CHANGERS),
+    "session_plan": Row(CHANGERS_OF_CLUB, term),
     "term_edit": Row(CHANGERS_OF_CLUB, term),
     "term_progress": Row(COACHES_OF_CLUB, term),
     "forecasts": Row(COACHES_OF_CLUB, term),

@@ -60,7 +60,7 @@ def an_afternoon(cast: Any, *, sessions: int = 6) -> SimpleNamespace:
         session = make.SessionFactory(
             term=term, starts_at=starts, ends_at=starts + dt.timedelta(minutes=90), place="Boat house"
         )
-        SessionRun.objects.create(session=session, changed_at=now)
+        SessionRun.objects.create(session=session, changed_at=now, started_at=starts)
         PlannedMission.objects.create(session=session, mission=mission)
         made.append(session)
     later = make.SessionFactory(

@@ -14,6 +14,7 @@ from missions.day.services.run_session import write_note
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
 from planning.jobs.services.run_job import run_job
 from planning.models import Job
+from tests import factories as make
 from tests.browser.conftest import until_on
 from tests.browser.day_world import STEPS, an_afternoon
 
@@ -115,6 +116,40 @@ def test_each_warning_of_the_rota_stands_at_its_place(day, open_page, axe_clean)
     page.get_by_text("twice in a row: why").click()
     assert "Curlew: any other team would need the table laid anew." in page.locator("#twice").inner_text()
     axe_clean(page)
+
+
+def test_a_plan_of_a_session_is_kept_once_and_the_clock_starts_by_a_press(day, open_page, axe_clean):
+    session = day.world.session
+    SessionRun.objects.filter(session=session).update(started_at=None)
+    page = open_page(day.as_coach, f"/term/{session.term_id}/plan/")
+    axe_clean(page)
+    page.get_by_label("Minutes of part 1", exact=True).fill("7")
+    page.get_by_role("button", name="Keep for the term").click()
+    page.get_by_text("Every session of this term now has these parts.").wait_for()
+    page.goto("/today/")
+    assert page.locator(".clock-part").inner_text().split() == ["first", "Welcome", "and", "cautions"]
+    page.get_by_role("button", name="Start the session").click()
+    page.locator(".clock-part", has_text="left").wait_for()
+    said = page.locator(".clock-part").inner_text()
+    assert "Welcome and cautions" in said and "next" in said and "Story and talk" in said
+    axe_clean(page)
+    page.goto(f"/session/{session.pk}/wall/")
+    assert page.get_by_role("heading", level=1).inner_text() == "Welcome and cautions"
+    assert "Story and talk" in page.locator(".wall-part").inner_text()
+
+
+def test_a_team_passes_a_job_on_with_a_tap_on_its_tablet(day, open_page, axe_clean):
+    make.MembershipFactory(team=day.team_a, member__nickname="Wren")
+    page = open_page(day.as_team_a, "/team/mission/", width=820, touch=True)
+    driver = page.locator(".team-jobs button", has_text="sets the robot down")
+    before = driver.locator("b").inner_text()
+    driver.tap()
+    page.get_by_text("has that job now").wait_for()
+    assert page.locator(".team-jobs button", has_text="sets the robot down").locator("b").inner_text() != before
+    axe_clean(page)
+    page.get_by_role("button", name="As it goes round").tap()
+    page.get_by_text("The jobs go round again.").wait_for()
+    assert page.locator(".team-jobs button", has_text="sets the robot down").locator("b").inner_text() == before
 
 
 def test_what_another_coach_does_appears_by_itself_and_a_quiet_page_asks_for_nothing_new(planned, open_page):

@@ -7,6 +7,7 @@ import datetime as dt
 import pytest
 import time_machine
 
+from missions.models import SessionRun
 from tests import factories as make
 
 
@@ -21,6 +22,8 @@ def day(cast):
 
 
 @pytest.fixture
-def at_ten_past():
+def at_ten_past(day):
+    """Ten minutes into a session that a coach started on time."""
+    SessionRun.objects.update_or_create(session=day.session, defaults={"changed_at": make.NOW, "started_at": make.NOW})
     with time_machine.travel(make.NOW + dt.timedelta(minutes=10), tick=False) as traveller:
         yield traveller

@@ -14,7 +14,8 @@ from classroom.models import Robot, RobotState, ServiceNote, Session, Spare, Tab
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.pages.warnings import rota_warnings
 from missions.day.rules.clock import DayClock
-from missions.day.services.plan_rota import clock_of
+from missions.day.rules.phases import Phase, phase_at
+from missions.day.services.plan_rota import clock_of, phases_of
 from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, SessionRun
 
 
@@ -87,6 +88,8 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "session": session,
         "run": run,
         "phase": phase_of(run, now),
+        "overdue": run.started_at is None and now >= session.starts_at,
+        "part": parts_now(run, now),
         "clock": day,
         "slot": next((row for row in rows if row.state == "now"), None),
         "slot_ends": day.starts(day.slot_at(now) + 1),
@@ -126,6 +129,32 @@ def phase_of(run: SessionRun, now: dt.datetime) -> str:
     if run.started_at is not None:
         return "on"
     return "due" if now >= run.session.starts_at - dt.timedelta(minutes=30) else "later"
+
+
+@dataclass(frozen=True)
+class PartsNow:
+    """The parts of the session that the coach set for the term: the one that is on, the next, and all of them."""
+
+    now: Phase | None
+    next: Phase | None
+    all: tuple[Phase, ...]
+
+
+def parts_now(run: SessionRun, now: dt.datetime) -> PartsNow | None:
+    """None while the term has no plan of a session, or the session is over."""
+    if not run.session.term.phases or phase_of(run, now) in ("over", "past", "cancelled"):
+        return None
+    phases = phases_of(run)
+    here = phase_at(phases, now) if run.started_at is not None else (None, phases[0])
+    return PartsNow(*here, tuple(phases))
+
+
+def moments_of(run: SessionRun, now: dt.datetime) -> tuple[object, ...]:
+    """What changes on the pages of a session by the clock alone."""
+    part = parts_now(run, now)
+    overdue = run.started_at is None and now >= run.session.starts_at
+    here = (part.now.starts.isoformat() if part.now else "") if part else None
+    return phase_slot(run, clock_of(run), now), phase_of(run, now), here, overdue
 
 
 def phase_slot(run: SessionRun, day: DayClock, now: dt.datetime) -> int:

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from classroom.models import SafetyCard, Session
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
-from missions.day.pages.today import TablePlace, next_turn, phase_of, phase_slot, slot_rows, table_now
+from missions.day.pages.today import TablePlace, next_turn, parts_now, phase_of, phase_slot, slot_rows, table_now
 from missions.day.services.plan_rota import clock_of
 from missions.day.sessions import sessions_of
 from missions.models import RotaTurn, SessionRun
@@ -62,6 +62,8 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
     return {
         "session": session,
         "phase": phase_of(run, now),
+        "overdue": run.started_at is None and now >= session.starts_at,
+        "part": parts_now(run, now),
         "other_day": timezone.localdate(session.starts_at) != timezone.localdate(now),
         "clock": day,
         "slot": slot,

@@ -8,11 +8,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class DayClock:
-    """Slots of equal length from ``begins`` on, as many as end by ``ends``. All moments carry their zone."""
+    """Slots of equal length from ``begins`` on, as many as end by ``ends``. All moments carry their zone.
+
+    A clock that does not run yet is at no slot: a coach starts it, not the time of day.
+    """
 
     begins: dt.datetime
     ends: dt.datetime
     minutes: int
+    runs: bool = True
 
     @property
     def count(self) -> int:
@@ -24,7 +28,9 @@ class DayClock:
         return self.begins.astimezone(dt.UTC) + dt.timedelta(minutes=slot * self.minutes)
 
     def slot_at(self, now: dt.datetime) -> int:
-        """-1 before the first slot, ``count`` after the last."""
+        """-1 before the first slot or while the clock does not run, ``count`` after the last."""
+        if not self.runs and now < self.ends:
+            return -1
         since = now.astimezone(dt.UTC) - self.begins.astimezone(dt.UTC)
         if since < dt.timedelta(0):
             return -1

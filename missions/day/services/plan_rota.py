@@ -13,6 +13,7 @@ from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Session, Table
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
 from missions.day.rules.clock import DayClock
+from missions.day.rules.phases import Phase, lay_out, runs_among
 from missions.day.rules.rota import PlannedTurn, Rota, RotaTable, RotaTask, RotaTeam, even_share
 from missions.day.rules.rota_first import first_rota
 from missions.day.rules.rota_json import task_to_json
@@ -54,8 +55,15 @@ def refuse_away(table: Table) -> None:
         raise InputError(MissionsCode.TABLE_AWAY, f"{table} has been taken away. Choose another table.")
 
 
+def phases_of(run: SessionRun) -> list[Phase]:
+    """The term's plan of a session, from its planned start, or from when the coach started it."""
+    return lay_out(run.session.term.phases, run.clock_from, run.session.ends_at)
+
+
 def clock_of(run: SessionRun) -> DayClock:
-    return DayClock(run.clock_from, max(run.session.ends_at, run.clock_from), run.slot_minutes)
+    """The turns at the tables: they fill the phase of the runs."""
+    runs = runs_among(phases_of(run))
+    return DayClock(runs.starts, runs.ends, run.slot_minutes, runs=run.started_at is not None)
 
 
 def solve_rota(session: Session, *, now: dt.datetime, solve: Callable[[RotaTask], Rota] = first_rota) -> Rota:

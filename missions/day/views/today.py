@@ -19,11 +19,11 @@ from classroom.robots.services.keep_robot import finish_service
 from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from missions.access import chosen_member, chosen_robot, chosen_team, get_card
-from missions.day.pages.today import day_of, phase_of, phase_slot
+from missions.day.pages.today import day_of, moments_of
 from missions.day.pages.wall import wall_of
 from missions.day.services import run_session as run
 from missions.day.services import safety_cards
-from missions.day.services.plan_rota import clock_of, run_as_is
+from missions.day.services.plan_rota import run_as_is
 from missions.day.sessions import nearest_session
 
 LATE_MINUTES = (5, 10, 15, 20, 30)
@@ -48,8 +48,7 @@ def session(request: HtmxHttpRequest, pk: int) -> HttpResponse:
 def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[str, Any] | None = None) -> HttpResponse:
     now = timezone.now()
     how = run_as_is(session, now)
-    slot = phase_slot(how, clock_of(how), now)
-    tag = live_tag(coach.club, session.pk, slot, phase_of(how, now), coach.may_change)
+    tag = live_tag(coach.club, session.pk, *moments_of(how, now), coach.may_change)
 
     def context() -> dict[str, Any]:
         cards = _cards(coach)
@@ -75,8 +74,7 @@ def session_wall(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     session, now = get_session(coach, pk), timezone.now()
     session.term.club = coach.club
     how = run_as_is(session, now)
-    slot = phase_slot(how, clock_of(how), now)
-    tag = live_tag(coach.club, "wall", session.pk, slot, phase_of(how, now), timezone.localdate(now))
+    tag = live_tag(coach.club, "wall", session.pk, *moments_of(how, now), timezone.localdate(now))
     template = "missions/day/wall_part.html" if request.htmx else "missions/day/wall_page.html"
     return answer_live(request, template, tag, lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now))
 

@@ -15,7 +15,7 @@ from classroom.models import Attendance, Club, Coach, Session, Table, Term
 from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_changed, refuse_stale
 from classroom.site.tokens import digest_of
-from missions.day.services.plan_rota import hold_run, refuse_away
+from missions.day.services.plan_rota import clock_of, hold_run, refuse_away
 from missions.errors import MissionsCode
 from missions.models import Attempt, CalendarFeed, Mission, PlannedMission, QuickNote, RotaTurn, SessionRun
 from missions.term.rules.local_time import moment, weekly
@@ -162,8 +162,8 @@ def edit_session(
             )
         RotaTurn.objects.filter(session=session).delete()
     elif ends_at < session.ends_at:
-        last = (ends_at - run.clock_from) // dt.timedelta(minutes=run.slot_minutes)
-        RotaTurn.objects.filter(session=session, slot__gte=last).delete()
+        run.session.ends_at = ends_at
+        RotaTurn.objects.filter(session=session, slot__gte=clock_of(run).count).delete()
     session.starts_at, session.ends_at, session.place = starts_at, ends_at, times.place
     session.save(update_fields=["starts_at", "ends_at", "place"])
     plan_missions(session, missions, now=now)

@@ -19,10 +19,12 @@ from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
 from missions.models import CalendarFeed
 from missions.term.forms import NewSessionForm, SessionForm, TermForm
+from missions.term.pages.parts import part_rows, parts_of, typed_rows
 from missions.term.pages.pictures import term_pictures
 from missions.term.pages.projection import term_ends
 from missions.term.pages.term import club_calendar, present_term, weeks_of
 from missions.term.services import plan_term
+from missions.term.services.plan_phases import phases_mark, set_phases
 
 FEED_KEY = "calendar_token"
 
@@ -115,6 +117,29 @@ def _as_kept(term: Term) -> dict[str, Any]:
 def _term_now(coach: Coach, pk: int) -> tuple[TermForm, str]:
     row = get_term(coach, pk)
     return TermForm(initial=_as_kept(row)), plan_term.term_mark(row)
+
+
+def session_plan(request: HttpRequest, pk: int) -> HttpResponse:
+    """The parts of every session: ``name`` and ``minutes`` row by row, ``runs`` the number of the row of the runs."""
+    coach = require_coach(request, to_change=True)
+    row = get_term(coach, pk)
+    seen = seen_by(request) if request.method == "POST" else phases_mark(row)
+    rows, wrong, stands = part_rows(row.phases), "", []
+    if request.method == "POST":
+        rows = typed_rows(request.POST)
+        try:
+            taken = set_phases(row, coach, parts_of(rows), seen=seen, now=timezone.now())
+        except HelmroomError as error:
+            wrong = error.message
+            if error.code == CHANGED:
+                row = get_term(coach, pk)
+                seen, stands = phases_mark(row), row.phases
+        else:
+            more = " Plan the rota again: the turns have moved." if taken else ""
+            messages.success(request, f"Every session of this term now has these parts.{more}")
+            return redirect("term_of", row.pk)
+    page = {"section": "today", "term": row, "rows": rows, "seen": seen, "wrong": wrong, "stands": stands}
+    return render(request, "missions/term/session_plan_page.html", page, status=422 if wrong else 200)
 
 
 @require_POST

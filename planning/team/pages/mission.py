@@ -12,6 +12,7 @@ from classroom.models import Robot, SafetyCard
 from classroom.robots.robot_at import robot_at
 from missions.access import current_tier_version
 from missions.day.pages.team_turn import team_turn
+from missions.day.pages.team_jobs import jobs_now
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import drawing_of, drawn_objects, measures
 from missions.ladder.pages.tablet_tiers import progress_of
@@ -40,6 +41,7 @@ def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]
     robot = robot_at(seat.team, now) or typical_robot(seat.club)
     return {
         "tab": "team_mission",
+        "jobs": jobs_now(seat.team, now),
         "map": mission_map(edition, robot, seat.club.unit) if robot else "",
         "tier": tier,
         "edition": edition,

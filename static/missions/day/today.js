@@ -1,4 +1,4 @@
-// The clock of the present turn, counted here between refreshes. It is not announced: it would never be silent.
+// The clocks of the present part and turn, counted here between refreshes. It is not announced: it would never be silent.
 
 function left(seconds) {
   const whole = Math.max(0, Math.ceil(seconds));
@@ -7,19 +7,22 @@ function left(seconds) {
 }
 
 function tick() {
-  const shown = document.querySelector("[data-until]");
-  if (!shown) return;
+  document.querySelectorAll("[data-until]").forEach(count);
+  const bar = document.querySelector("[data-turn-progress]");
+  const turn = bar?.previousElementSibling;
+  if (turn?.dataset.from) {
+    const from = Date.parse(turn.dataset.from), until = Date.parse(turn.dataset.until);
+    bar.value = Math.min(100, Math.max(0, (100 * (Date.now() - from)) / (until - from)));
+  }
+}
+
+function count(shown) {
   const until = Date.parse(shown.dataset.until), now = Date.now();
   if (until - now > 24 * 3600 * 1000) { shown.textContent = ""; return; }
   shown.innerHTML = "";
   const number = document.createElement("b");
   number.textContent = left((until - now) / 1000);
   shown.append(number, shown.dataset.from ? " left" : " to go");
-  const bar = document.querySelector("[data-turn-progress]");
-  if (bar && shown.dataset.from) {
-    const from = Date.parse(shown.dataset.from);
-    bar.value = Math.min(100, Math.max(0, (100 * (now - from)) / (until - from)));
-  }
 }
 
 tick();

@@ -19,6 +19,7 @@ OF_A_CHILD = {
     "classroom.Member": {"id", "club", "nickname"},
     "classroom.Membership": {"id", "member", "team", "joined_on", "left_on"},
     "classroom.Attendance": {"id", "session", "member", "present"},
+    "missions.TeamJob": {"id", "session", "team", "slot", "job", "member"},
     "classroom.GuardianContact": {
         "id",
         "member",
