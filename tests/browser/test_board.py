@@ -246,3 +246,55 @@ def test_a_phone_stacks_the_runs_and_nothing_of_them_scrolls_away(ladder, open_p
     page = open_page(ladder.as_coach, path, width=360, height=740)
     expect(page.get_by_role("row")).to_have_count(15)  # a table all the same, to those who hear it
     assert page.eval_on_selector(".runs-table", "e => e.scrollWidth") <= 360
+
+
+@pytest.fixture
+def large(ladder):
+    """Two dozen teams; Plover, the second in table order, is stuck, and the last has no robot."""
+    for number in range(22):
+        team = make.TeamFactory(club=ladder.club, name=f"Wader {number + 1}", order=number + 10)
+        make.ProgressFactory(team=team, tier=ladder.editions[0].tier, opened_at=timezone.now())
+        if number < 21:
+            robot = make.RobotFactory(club=ladder.club)
+            make.RobotAssignmentFactory(team=team, robot=robot)
+            make.CalibrationFactory(robot=robot)
+    return ladder
+
+
+def test_two_dozen_teams_stand_on_a_laptops_screen_with_one_line_each_who_needs_the_coach_first(
+    large, open_page, axe_clean
+):
+    page = open_page(large.as_coach, "/", width=1280, height=800)
+    lines = page.locator(".board-table tbody tr.line")
+    expect(lines).to_have_count(24)
+    bottom = lines.last.bounding_box()
+    assert bottom["y"] + bottom["height"] <= 800
+    heights = lines.evaluate_all("rows => rows.map(row => row.getBoundingClientRect().height)")
+    assert max(heights) < 30
+    names = lines.locator(".toggle").all_inner_texts()
+    assert names[0] == "Plover" and "stuck" in lines.first.inner_text()
+    assert names.index("Curlew") < names.index("Wader 22") < names.index("Wader 1"), "ready, then without a robot"
+    axe_clean(page)
+
+
+def test_a_line_opens_by_keyboard_to_all_that_the_board_shows_and_stays_open_while_it_refreshes(large, open_page):
+    page = open_page(large.as_coach, "/")
+    line = page.locator(f"#row-{large.team_b.pk}")
+    line.focus()
+    page.keyboard.press("Space")
+    page.locator(f"#row-{large.team_b.pk}[aria-expanded=true]").wait_for()
+    assert page.evaluate("document.activeElement.id") == f"row-{large.team_b.pk}"
+    row = page.locator("tr", has=page.locator(f"#row-{large.team_b.pk}"))
+    expect(row.locator(".why")).to_have_count(1)
+    log(large, large.team_b, 0)
+    expect(row.locator(".strip")).to_have_count(1)
+    page.wait_for_timeout(2500)
+    assert page.locator(f"#row-{large.team_b.pk}").get_attribute("aria-expanded") == "true"
+    page.keyboard.press("Enter")
+    page.locator(f"#row-{large.team_b.pk}[aria-expanded=false]").wait_for()
+
+
+def test_a_line_opens_without_script_too(large, open_page):
+    page = open_page(large.as_coach, "/", java_script_enabled=False)
+    page.locator(f"#row-{large.team_b.pk}").click()
+    assert page.locator(f"#row-{large.team_b.pk}").get_attribute("aria-expanded") == "true"

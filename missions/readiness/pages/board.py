@@ -14,17 +14,35 @@ from classroom.models import Club, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
 from missions.readiness.rules.evidence import Rule
-from missions.readiness.rules.needs import Need, ProgressRow, TeamRobot, TeamWithRobot, needs_of
+from missions.readiness.rules.needs import ORDER, Need, ProgressRow, TeamRobot, TeamWithRobot, needs_of
 from missions.readiness.rules.standing import BoardCell, BoardTier, cell_of
 from missions.readiness.services.evidence import changed_at, read_answer, rule_for, said_runs
 
 SHOW = ("all", "needed", "ready", "working", "too_few")
+#: A club of up to so many teams has every line of its board open; a larger one is seen at a glance.
+FEW_TEAMS = 8
+#: What a team is needed for, as one word on its line.
+NEED_WORDS = {
+    "stuck": "stuck",
+    "slipping_back": "slipping",
+    "same_miss": "same miss",
+    "ready": "ready",
+    "left_out": "tier gone",
+    "no_robot": "no robot",
+    "uncalibrated": "uncalibrated",
+    "gone_quiet": "quiet",
+}
 
 
 @dataclass(frozen=True)
 class BoardRow:
+    """``is_open``: shown whole, not in one line; ``toggled`` are the teams whose rows are open after a press on it."""
+
     team: TeamWithRobot
     cells: Sequence[BoardCell]
+    is_open: bool = True
+    need: str = ""
+    toggled: str = ""
 
 
 @dataclass(frozen=True)
@@ -44,6 +62,13 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
+class Fold:
+    """Which rows are asked to be open; None for what is usual in a club of this size."""
+
+    opened: frozenset[int] | None = None
+
+
+@dataclass(frozen=True)
 class Board:
     mission: Mission | None
     choices: Sequence[Choice]
@@ -55,6 +80,7 @@ class Board:
     show: str = "all"
     on: dt.date | None = None
     left_out: Sequence[LeftOut] = ()
+    is_folded: bool = False
 
     @property
     def needing(self) -> int:
@@ -62,8 +88,13 @@ class Board:
         return len({need.team_id for need in self.needs})
 
 
-def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show: str = "all") -> Board | None:
-    """The board of one mission: the one asked for, else the open one that was run last. None when there is no such."""
+def read_board(
+    club: Club, now: dt.datetime, mission_id: int | None = None, show: str = "all", fold: Fold | None = None
+) -> Board | None:
+    """The board of one mission: the one asked for, else the open one that was run last. None when there is no such.
+
+    With ``fold`` its rows are lines to open, who needs the coach first; without, all of it in table order.
+    """
     now = now.astimezone(ZoneInfo(club.time_zone))
     missions = list(Mission.objects.filter(club=club).published())
     working = [ProgressRow(*row) for row in Progress.objects.for_needs(club.pk).filter(state=ProgressState.WORKING)]
@@ -78,11 +109,40 @@ def read_board(club: Club, now: dt.datetime, mission_id: int | None = None, show
     choices = [Choice(one, one.pk in needed_in) for one in missions]
     rungs = rungs_of(club, mission) if mission else []
     progress = list(Progress.objects.of_mission(mission)) if mission else []
-    rows = _rows(club, mission, rungs, teams, held, progress, now) if mission else []
+    opened = _opened(fold, teams)
+    rows = _rows(club, mission, rungs, teams, held, progress, now, opened) if mission else []
+    if fold is not None and opened is not None:
+        rows = _in_lines(rows, needs, opened)
     counts = {name: sum(_answers(row, name, needing) for row in rows) for name in SHOW}
     shown = [row for row in rows if _answers(row, show, needing)]
     left_out = _left_out(club, rungs, teams, held, progress, now)
-    return Board(mission, choices, rungs, shown, needs, counts, len(teams), show, left_out=left_out)
+    folded = fold is not None
+    return Board(mission, choices, rungs, shown, needs, counts, len(teams), show, left_out=left_out, is_folded=folded)
+
+
+def _opened(fold: Fold | None, teams: Sequence[TeamWithRobot]) -> frozenset[int] | None:
+    """The teams whose rows are shown whole; None for all."""
+    if fold is None:
+        return None
+    if fold.opened is not None:
+        return fold.opened
+    return frozenset(team.team_id for team in teams) if len(teams) <= FEW_TEAMS else frozenset()
+
+
+def _in_lines(rows: Sequence[BoardRow], needs: Sequence[Need], opened: frozenset[int]) -> list[BoardRow]:
+    """Who needs the coach comes first, in the order of need; within one kind and after them in table order."""
+    first: dict[int, str] = {}
+    for need in needs:
+        first.setdefault(need.team_id, need.kind)
+    place = {kind: number for number, kind in enumerate(ORDER)}
+    ordered = sorted(rows, key=lambda row: place.get(first.get(row.team.team_id, ""), len(ORDER)))
+    lines = []
+    for row in ordered:
+        key = row.team.team_id
+        toggled = ",".join(map(str, sorted(opened ^ {key})))
+        need = NEED_WORDS.get(first.get(key, ""), "")
+        lines.append(replace(row, is_open=key in opened, need=need, toggled=toggled))
+    return lines
 
 
 def rungs_of(club: Club, mission: Mission, at: dt.datetime | None = None) -> list[BoardTier]:
@@ -143,13 +203,17 @@ def _rows(
     held: dict[int, HeldRobot],
     known: Sequence[Progress],
     now: dt.datetime,
+    opened: frozenset[int] | None = None,
 ) -> list[BoardRow]:
+    """What runs say is read only for rows that are shown whole; None are all of them."""
     progress = {(row.team_id, row.tier_id): row for row in known}
     decided = {change.progress_id: change for change in ProgressChange.objects.that_stand(mission)}
     rows = []
     for team in teams:
+        whole = opened is None or team.team_id in opened
+        robot = held.get(team.team_id)
         cells = [
-            _cell(club, team, rung, progress.get((team.team_id, rung.tier.pk)), held.get(team.team_id), decided, now)
+            _cell(club, team, rung, progress.get((team.team_id, rung.tier.pk)), robot, decided, now, whole=whole)
             for rung in rungs
         ]
         rows.append(BoardRow(team, laddered(cells)))
@@ -189,12 +253,14 @@ def _cell(
     held: HeldRobot | None,
     decided: dict[int, ProgressChange],
     now: dt.datetime,
+    *,
+    whole: bool = True,
 ) -> BoardCell:
     if progress is None or progress.state == ProgressState.NOT_OPEN:
         return BoardCell(team.team_id, rung)
     kept, signed = progress.evidence, decided.get(progress.pk)
     evidence, found = read_answer(kept, rung.rule, held, now, progress.marked_at)
-    said = said_runs(kept, held, now)
+    said = said_runs(kept, held, now) if whole else []
     return cell_of(team.team_id, rung, progress, found, evidence, kept, said, club.unit, signed)
 
 

@@ -21,7 +21,9 @@ from classroom.models import Club, Session, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from classroom.robots.robot_at import robots_at
 from missions.models import Attempt
+from missions.runs.tags import sideways, too_far
 from missions.runs.what_changed import PlanRuns, what_changed
+from motion.chance.intervals import wilson
 from motion.units import figure, format_length, to_unit
 
 #: Under this many landings in a session a spread says nothing.
@@ -40,6 +42,8 @@ class SessionSums:
     runs: int
     done: int
     landings: int
+    lateral_mm: float
+    along_mm: float
     squares_mm2: float
     freedom: int
     timed: int
@@ -55,6 +59,8 @@ class SessionSums:
                     "runs",
                     "done",
                     "landings",
+                    "lateral_mm",
+                    "along_mm",
                     "squares_mm2",
                     "freedom",
                     "timed",
@@ -86,6 +92,8 @@ class Pictures:
     """One team, or the club when ``team`` is None."""
 
     team: Team | None
+    clean: SeriesPicture | None
+    offset: SeriesPicture | None
     spread: SeriesPicture | None
     seconds: SeriesPicture | None
     bars: tuple[Bar, ...]
@@ -148,6 +156,8 @@ def _sums(term: Term) -> dict[int, dict[int, SessionSums]]:
             runs=row["runs"],
             done=row["done"],
             landings=n,
+            lateral_mm=row["lateral"],
+            along_mm=row["along"],
             squares_mm2=max(0.0, squares),
             freedom=2 * (n - 1) if n > 1 else 0,
             timed=row["timed"],
@@ -163,10 +173,28 @@ def _pictures(
     ordered = sorted(sums, key=lambda one: one.day)
     spread = [(one, spread_mm(one.squares_mm2, one.freedom)) for one in ordered if one.landings >= FEWEST]
     timed = [(one, mean_between(one.timed, one.seconds, one.seconds_squared)) for one in ordered if one.timed >= 2]
+    clean = [(one, (one.done / one.runs, *wilson(one.done, one.runs, SURE))) for one in ordered]
+    # Teams run other tiers: where all of them land on average says nothing.
+    offset = [(one, offset_mm(one)) for one, _ in spread] if team else []
     small = {"width": 320, "height": 150} if team else {"width": 420, "height": 190}
     most = max((one.runs for one in ordered), default=0)
     return Pictures(
         team=team,
+        clean=series_picture(
+            [(one.day, *(100 * part for part in around)) for one, around in clean],
+            suffix=" %",
+            decimals=0,
+            from_zero=True,
+            words=[_clean_words(one, around) for one, around in clean],
+            **small,
+        ),
+        offset=series_picture(
+            [(one.day, *_in_unit(around, unit)) for one, around in offset],
+            suffix=f" {unit}",
+            from_zero=True,
+            words=[_offset_words(one, around, unit) for one, around in offset],
+            **small,
+        ),
         spread=series_picture(
             [(one.day, *_in_unit(around, unit)) for one, around in spread],
             suffix=f" {unit}",
@@ -205,12 +233,35 @@ def spread_mm(squares_mm2: float, freedom: int) -> tuple[float, float, float]:
     return sd, math.sqrt(squares_mm2 / high), math.sqrt(squares_mm2 / low)
 
 
+def offset_mm(one: SessionSums) -> tuple[float, float, float]:
+    """How far the middle of a session's landings lies from the mark, and how far it may lie.
+
+    The reach is Student's t of the spread in one direction over the root of the count, as for a mean along the line to
+    the mark.
+    """
+    off = math.hypot(one.lateral_mm, one.along_mm) / one.landings
+    sd = math.sqrt(one.squares_mm2 / one.freedom)
+    reach = special.stdtrit(one.freedom, (1 + SURE) / 2) * sd / math.sqrt(one.landings)
+    return off, max(0.0, off - reach), off + reach
+
+
 def mean_between(count: int, total: float, squared: float) -> tuple[float, float, float]:
     """Mean and its interval by Student's t, from sums."""
     mean = total / count
     variance = max(0.0, squared - total * mean) / (count - 1)
     reach = special.stdtrit(count - 1, (1 + SURE) / 2) * math.sqrt(variance / count)
     return mean, max(0.0, mean - reach), mean + reach
+
+
+def _clean_words(one: SessionSums, around: tuple[float, float, float]) -> str:
+    _, low, high = (figure(100 * part) for part in around)
+    return f"{one.day:%-d %b}: {one.done} of {one.runs} clean ({low} to {high} %)"
+
+
+def _offset_words(one: SessionSums, around: tuple[float, float, float], unit: str) -> str:
+    across, ahead = one.lateral_mm / one.landings, one.along_mm / one.landings
+    off = format_length(around[0], unit)
+    return f"{one.day:%-d %b}: {off} off the mark, {sideways(across, unit)}, {too_far(ahead, unit)}, {one.landings} landings"
 
 
 def _spread_words(one: SessionSums, around: tuple[float, float, float], unit: str) -> str:

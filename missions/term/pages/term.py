@@ -23,6 +23,7 @@ class SessionLine:
     why: str
     runs: int
     here: int
+    is_marked: bool
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,10 @@ def weeks_of(term: Term, now: dt.datetime) -> list[Week]:
         Session.objects.filter(term=term)
         .select_related("run", "term")
         .prefetch_related(Prefetch("planned", planned))
-        .annotate(here=Count("attendance", filter=Q(attendance__present=True), distinct=True))
+        .annotate(
+            here=Count("attendance", filter=Q(attendance__present=True), distinct=True),
+            marked=Count("attendance", distinct=True),
+        )
     )
     runs = dict(
         Session.objects.filter(term=term, attempts__replaced_by=None, attempts__withdrawn_at=None)
@@ -79,7 +83,8 @@ def _line(session: Session, runs: int, now: dt.datetime) -> SessionLine:
     else:
         state = "on" if session.starts_at <= now else "ahead"
     titles = tuple(dict.fromkeys(row.mission.title for row in session.planned.all()))
-    return SessionLine(session, titles, state, run.cancelled_why if run and cancelled else "", runs, session.here)  # type: ignore[attr-defined]
+    why = run.cancelled_why if run and cancelled else ""
+    return SessionLine(session, titles, state, why, runs, session.here, session.marked > 0)  # type: ignore[attr-defined]
 
 
 def _monday(day: dt.date) -> dt.date:

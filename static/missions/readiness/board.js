@@ -14,6 +14,19 @@ document.addEventListener("click", (event) => {
   }
 });
 
+// A line opens where it stands: the board is asked for anew with this row open, and from then on refreshes so.
+document.addEventListener("click", (event) => {
+  const line = event.target.closest("[data-toggle-row]");
+  if (!line || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  history.replaceState(history.state, "", line.href);
+  window.htmx.ajax("GET", line.href, { target: "#board", swap: "outerHTML", select: "#board" });
+});
+document.addEventListener("keydown", (event) => {
+  const line = event.target.closest?.("[data-toggle-row]");
+  if (line && event.key === " ") { event.preventDefault(); line.click(); }
+});
+
 // The decision has come in: show it. Its first field gets the focus.
 document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target !== dialogue && !dialogue?.contains(event.detail.target)) return;

@@ -120,6 +120,7 @@ def test_a_places_mark_is_of_its_team_and_of_the_hand(day):
     ],
 )
 def test_only_a_slot_that_is_not_over_is_changed_by_hand(day, slot, minute, said):
+    SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=NOW)
     act = lambda: set_place(day.session, slot=slot, table=day.tables[0], team=None, now=NOW + minute * MINUTE)  # noqa: E731
     if said is None:
         assert act().slot == slot
@@ -252,6 +253,7 @@ def test_a_team_that_stands_there_twice_after_a_move_stands_there_once(day):
 )
 def test_neither_end_of_a_move_may_be_over(day, slot, minute, code):
     mine = turn(day.session, 1, day.tables[0], day.team_a)
+    SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=NOW)
     act = lambda: move_turn(mine, slot=slot, table=day.tables[0], now=NOW + minute * MINUTE)  # noqa: E731
     if code is None:
         assert act().slot == slot
@@ -279,6 +281,7 @@ def test_a_turn_given_back_stays_without_its_mark_and_a_free_place_is_open_again
 
 def test_what_is_over_is_not_given_back(day):
     mine = turn(day.session, 2, day.tables[0], day.team_a, by_hand=True)
+    SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=NOW)
     assert refused(InputError, lambda: let_go(mine, now=NOW + 30 * MINUTE)) == (
         "slot_over",
         "That slot is over. Choose the present one or a later one.",

@@ -129,6 +129,8 @@ def test_planning_begins_with_the_next_slot_or_with_the_present_one_in_its_first
 ):
     if stands is not None:
         turn(day.session, stands, day.tables[0], day.team_a)
+    if minute >= 0:
+        SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=NOW)
     act = lambda: solve_rota(day.session, now=NOW + minute * MINUTE, solve=planner)  # noqa: E731
     if first is None:
         with pytest.raises(InputError) as refused:
@@ -294,6 +296,7 @@ def test_the_answer_takes_the_place_of_what_is_ahead_and_of_nothing_else(day, pl
     other = make.SessionFactory(term=day.session.term, starts_at=NOW + dt.timedelta(days=7))
     turn(other, 5, a, day.team_a)
     SessionRun.objects.create(session=other, changed_at=NOW)
+    SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=NOW)
     turn(day.session, 1, a, day.team_b)
     turn(day.session, 2, a, day.team_b)
     turn(day.session, 3, a, day.team_a, by_hand=True)

@@ -149,6 +149,7 @@ def test_shorter_and_longer_turns_are_refused(day, minutes):
 
 
 def test_whom_comes_first_may_change_while_turns_are_played_and_how_long_they_are_may_not(day):
+    start_session(day.session, now=NOW)
     fill(day)
     set_pace(day.session, minutes=10, needs_first=False, now=NOW)
     assert run_of(day).needs_first is False and len(slots(day.session)) == 9

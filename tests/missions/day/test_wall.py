@@ -94,12 +94,14 @@ def test_each_turn_shows_another_caution_and_the_venues_rules_come_first(day, at
 )
 def test_the_wall_says_what_part_of_the_day_it_is(day, minutes, said):
     turn(day, 0, day.team_a)
+    started = NOW if minutes > 0 else None
+    SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=started)
     with time_machine.travel(NOW + minutes * MINUTE, tick=False):
         assert said in page_of(day.as_coach.get(day.url))
 
 
 def test_a_cancelled_session_says_so_and_shows_no_tables(day, at_ten_past):
-    SessionRun.objects.create(session=day.session, changed_at=NOW, cancelled_at=NOW)
+    SessionRun.objects.update(cancelled_at=NOW)
     page = page_of(day.as_coach.get(day.url))
     assert "No session today" in page and "Table 1" not in page
 

@@ -12,7 +12,16 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from scipy import stats
 
-from missions.term.pages.pictures import FEWEST, SURE, mean_between, spread_mm, term_pictures
+from missions.term.pages.pictures import (
+    FEWEST,
+    SURE,
+    SessionSums,
+    mean_between,
+    offset_mm,
+    spread_mm,
+    term_pictures,
+)
+from motion.chance.intervals import wilson
 from tests import factories as make
 from tests.pages import page_of
 
@@ -58,6 +67,39 @@ def test_the_spread_is_the_pooled_standard_deviation_about_the_teams_own_middle(
     (one,) = term_pictures(term, cast.club, NOW)["each"]
     assert f"{expected / 10:.1f} cm" in one.spread.marks[0].words
     assert one.spread.marks[0].words.endswith("12 landings")
+
+
+def test_the_share_of_clean_runs_and_the_offset_are_those_of_the_evidence_page(cast, term):
+    """One plan, one session: the counts and the middle that the evidence page has of the same runs."""
+    session = cast.sessions[1]
+    made = runs(cast, cast.team_a, session, 12, 8, middle=30)
+    make.ProgressFactory(team=cast.team_a, tier=cast.editions[0].tier)
+    (one,) = term_pictures(term, cast.club, NOW)["each"]
+    clean = sum(run.success for run in made)
+    assert f"{clean} of 12 clean" in one.clean.marks[0].words
+    low, high = (100 * end for end in wilson(clean, 12, SURE))
+    assert f"({low:.0f} to {high:.0f} %)" in one.clean.marks[0].words
+    across = np.mean([run.lateral_mm for run in made])
+    ahead = np.mean([run.along_mm for run in made])
+    assert f"{np.hypot(across, ahead) / 10:.1f} cm off the mark, {across / 10:.1f} cm left" in one.offset.marks[0].words
+    page = cast.as_coach.get(reverse("evidence", args=[cast.team_a.pk, cast.editions[0].tier_id]))
+    plot = page.context["plot"]
+    assert plot.counted == 12
+    scale = (plot.dots[0].y - plot.centre) / -made[0].lateral_mm
+    assert plot.mean.y + plot.mean.height / 2 == pytest.approx(plot.centre - scale * across, abs=3)
+    whole = term_pictures(term, cast.club, NOW)["whole"]
+    assert whole.offset is None and f"{clean} of 12 clean" in whole.clean.marks[0].words
+
+
+def test_the_interval_of_an_offset_holds_the_true_one_about_as_often_as_it_says():
+    rng, inside = np.random.default_rng(3), 0
+    for _ in range(1500):
+        points = rng.normal((30, 0), 10, (8, 2))
+        squares = ((points - points.mean(axis=0)) ** 2).sum()
+        sums = SessionSums(NOW.date(), 8, 0, 8, points[:, 0].sum(), points[:, 1].sum(), squares, 14, 0, 0.0, 0.0)
+        _, low, high = offset_mm(sums)
+        inside += low <= 30 <= high
+    assert inside / 1500 == pytest.approx(SURE, abs=0.04)
 
 
 def test_the_interval_of_a_spread_holds_the_true_value_as_often_as_it_says():

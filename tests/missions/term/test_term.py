@@ -298,3 +298,10 @@ def test_a_term_is_not_cut_shorter_than_its_sessions(cast, term):
     }
     page = cast.as_coach.post(reverse("term_edit", args=[term.pk]), typed)
     assert page.status_code == 422 and "would lie outside" in page_of(page)
+
+
+def test_a_session_that_nobody_marked_says_so_instead_of_none_here(cast):
+    term = make.TermFactory(club=cast.club)
+    make.SessionFactory(term=term, starts_at=make.NOW)
+    page = page_of(cast.as_coach.get(reverse("term_of", args=[term.pk])))
+    assert "who was here is not marked" in page and "0 children here" not in page

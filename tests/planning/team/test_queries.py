@@ -25,7 +25,7 @@ def history(cast: Any, edition: Any, count: int) -> None:
 
 
 PAGES = {
-    "/team/mission/": 18,
+    "/team/mission/": 19,
     "/team/log/": 7,
     "/team/course/": 11,
     "/team/robot/": 7,

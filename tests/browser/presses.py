@@ -1,0 +1,147 @@
+"""Every button of a role, pressed once: found by following links, told apart by what it sends."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
+
+NUMBERS = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}|[A-Za-z0-9_-]{40,}|\d+")
+#: Files, and where a look must not lead.
+NOT_PAGES = re.compile(r"logout|/support/|\.(ics|csv|json|pdf|svg|zip)$|/export|/feed/|^/static/|download")
+#: What takes rows or the sign-in away is pressed when all else has been.
+LAST = re.compile(r"erase|remove|delete|away|cancel|archive|stop|left|revoke|retire|withdraw|take|end|purge", re.I)
+VERY_LAST = re.compile(r"sign.?out|logout|password|leave", re.I)
+#: A press is over when nothing has been asked for so long.
+QUIET_MS = 250
+
+_FIND = """() => [...document.querySelectorAll('button, input[type=submit]')].map((one, index) => {
+  const form = one.form;
+  const sends = one.type === 'submit' && form;
+  const to = one.getAttribute('formaction') || one.getAttribute('hx-post') || one.getAttribute('hx-get')
+    || (sends ? form.getAttribute('hx-post') || form.getAttribute('action') || location.pathname : '');
+  return {index, to, sends: Boolean(sends), name: one.name, value: one.value, off: one.disabled,
+    text: (one.textContent || one.value || '').replace(/\\s+/g, ' ').trim(), cls: one.className.split(' ')[0] || ''};
+})"""
+_READY = """(index) => {
+  const one = document.querySelectorAll('button, input[type=submit]')[index];
+  for (let up = one; up; up = up.parentElement) {
+    if (up.tagName === 'DETAILS') up.open = true;
+    if (up.tagName === 'DIALOG' && !up.open) up.showModal();
+  }
+  for (const field of one.form ? one.form.elements : []) {
+    if (!field.required || field.value || field.disabled) continue;
+    const usual = {email: 'wader@example.org', number: field.min || '1', date: '2026-11-18', time: '16:00'};
+    field.value = usual[field.type] || 'Wader';
+    field.dispatchEvent(new Event('input', {bubbles: true}));
+  }
+  return Boolean(one.getClientRects().length);
+}"""
+_SAID = """() => [...document.querySelectorAll('[role=alert], .notice, .errorlist, .field-error, .wrong, main h1 + p, .help.error')]
+  .some(one => one.getClientRects().length && one.textContent.trim())"""
+_FACE = "() => document.documentElement.outerHTML + [...document.querySelectorAll('input,select,textarea')].map(f => f.value)"
+
+
+@dataclass
+class Walk:
+    """What was pressed, and what was found wrong."""
+
+    page: Any
+    pressed: set[tuple[str, ...]] = field(default_factory=set)
+    findings: list[str] = field(default_factory=list)
+    _kinds: set[str] = field(default_factory=set)
+    _later: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
+    _answers: list[tuple[int, str, str]] = field(default_factory=list)
+    _open: int = 0
+
+    def __post_init__(self) -> None:
+        self.page.on("response", lambda r: self._answers.append((r.status, r.request.method, urlsplit(r.url).path)))
+        self.page.on("dialog", lambda dialog: dialog.accept())
+        self.page.on("download", lambda download: download.cancel())
+        self.page.add_init_script("window.print = () => { document.documentElement.dataset.printed = '1'; };")
+
+    def over(self, doors: list[str]) -> Walk:
+        for path in self._pages(doors):
+            for button in self._new_ones(path):
+                self._press(path, button)
+        for path, button in sorted(self._later, key=lambda one: bool(VERY_LAST.search(_words(one[1])))):
+            self._press(path, button)
+        return self
+
+    def _pages(self, doors: list[str]) -> Iterator[str]:
+        """One page of each kind that links lead to."""
+        waiting = list(doors)
+        while waiting:
+            path = waiting.pop(0)
+            kind = NUMBERS.sub("n", path.split("?")[0])
+            if kind in self._kinds or NOT_PAGES.search(path):
+                continue
+            self._kinds.add(kind)
+            answer = self.page.goto(path)
+            if answer is None or not answer.ok or "text/html" not in answer.headers.get("content-type", ""):
+                if answer is not None and answer.status >= 500:
+                    self.findings.append(f"{path}: the page itself answers {answer.status}")
+                continue
+            links = self.page.eval_on_selector_all("a[href]", "all => all.map(one => one.getAttribute('href'))")
+            waiting += [link.split("#")[0] for link in links if link.startswith("/")]
+            yield path
+
+    def _new_ones(self, path: str) -> Iterator[dict[str, Any]]:
+        for button in self.page.evaluate(_FIND):
+            to = NUMBERS.sub("n", button["to"].split("?")[0])
+            shown = NUMBERS.sub("n", button["text"])[:14]
+            kind = (to, button["name"], NUMBERS.sub("n", button["value"])[:30], "" if button["name"] else shown)
+            kind = kind if button["sends"] else (NUMBERS.sub("n", path), shown, button["cls"], button["name"])
+            if button["off"] or kind in self.pressed:
+                continue
+            self.pressed.add(kind)
+            words = _words(button)
+            if LAST.search(words) or VERY_LAST.search(words):
+                self._later.append((path, button))
+            else:
+                yield button
+
+    def _press(self, path: str, button: dict[str, Any]) -> None:
+        answer = self.page.goto(path)
+        if answer is None or not answer.ok:
+            return  # an earlier press took the page away
+        now = self.page.evaluate(_FIND)
+        same = [
+            one
+            for one in now
+            if (one["to"], one["name"], one["text"]) == (button["to"], button["name"], button["text"])
+        ]
+        if not same or same[0]["off"] or not self.page.evaluate(_READY, same[0]["index"]):
+            return  # gone, or shown only where a script or another width has it
+        face = self.page.evaluate(_FACE)
+        self._answers.clear()
+        label = f"{path}: “{button['text'][:50]}”"
+        try:
+            self.page.locator("button, input[type=submit]").nth(same[0]["index"]).click(timeout=15_000)
+        except Exception as error:  # what hides it from a person is a finding too
+            self.findings.append(f"{label} cannot be pressed: {str(error).splitlines()[0]}")
+            return
+        self._settle()
+        bad = [one for one in self._answers if one[0] >= 400 and not one[2].startswith("/static/")]
+        for status, method, to in bad:
+            if status >= 500 or status in (400, 404, 405):
+                self.findings.append(f"{label}: {method} {to} answers {status}")
+            elif not self.page.evaluate(_SAID):
+                self.findings.append(f"{label}: {method} {to} answers {status} and no word of it is on the page")
+        if not self._answers and self.page.evaluate(_FACE) == face:
+            valid = self.page.evaluate("() => [...document.forms].every(form => form.checkValidity())")
+            if valid:
+                self.findings.append(f"{label} does nothing")
+
+    def _settle(self) -> None:
+        seen = -1
+        while seen != len(self._answers):
+            seen = len(self._answers)
+            self.page.wait_for_timeout(QUIET_MS)
+            self.page.wait_for_load_state("load")
+
+
+def _words(button: dict[str, Any]) -> str:
+    return f"{button['to']} {button['name']} {button['value']} {button['text']}"
