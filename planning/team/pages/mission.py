@@ -11,8 +11,8 @@ from classroom.access import TeamSeat
 from classroom.models import Robot, SafetyCard
 from classroom.robots.robot_at import robot_at
 from missions.access import current_tier_version
-from missions.day.pages.team_turn import team_turn
 from missions.day.pages.team_jobs import jobs_now
+from missions.day.pages.team_turn import team_turn
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import drawing_of, drawn_objects, measures
 from missions.ladder.pages.tablet_tiers import progress_of
