@@ -27,6 +27,7 @@ class ClassroomCode(StrEnum):
     NOT_A_TABLE = "not_a_table"
     NOT_LET_IN = "not_let_in"
     NOT_TEXT = "not_text"
+    TWINS_UNANSWERED = "twins_unanswered"
     NOTHING_TO_ADD = "nothing_to_add"
     OTHER_ADDRESS = "other_address"
     OTHER_CHILD = "other_child"

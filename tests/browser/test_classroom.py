@@ -121,6 +121,24 @@ def test_a_roster_is_pasted_looked_at_and_added(site, open_page, axe_clean):
     assert Member.objects.filter(nickname__in=["Merle", "Jay", "Robin Marsh"]).count() == 3
 
 
+def test_a_roster_is_put_right_in_its_preview(site, open_page, axe_clean):
+    """Unknown headings, a line that cannot be used, and two children of one name in one team."""
+    page = open_page(site.as_coach, "/teams/roster/")
+    page.get_by_label("Paste from a spreadsheet").fill("Wohin;Wer\nCurlew;Merle\nCurlew;Merle\nPlover;=1+1")
+    page.get_by_role("button", name="Look at it first").click()
+    page.get_by_label("The name stands in").select_option(label="column 2: Wer …")
+    page.get_by_label("The team stands in").select_option(label="column 1: Wohin …")
+    page.get_by_label("The first line is a heading").check()
+    page.get_by_role("button", name="Look again").click()
+    axe_clean(page)
+    page.get_by_label("another child, line 3").check()
+    page.get_by_label("Name in line 4").fill("Jay")
+    page.get_by_role("button", name="Look again").click()
+    page.get_by_role("button", name="Add 3 members").click()
+    page.wait_for_url("**/teams/")
+    assert Member.objects.filter(nickname="Merle").count() == 2 and Member.objects.filter(nickname="Jay").exists()
+
+
 def test_cards_print_in_black_on_white_without_the_page_around_them(site, open_page):
     page = open_page(site.as_coach, "/teams/cards/", dark=True)
     page.get_by_role("button", name="New PINs").click()

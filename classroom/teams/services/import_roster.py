@@ -7,6 +7,7 @@ import datetime as dt
 import hashlib
 import json
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
 from django.contrib.auth.hashers import make_password
@@ -17,18 +18,29 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, Team
 from classroom.people.names import is_date, one_line, refusal, warning
+from classroom.teams.roster_columns import RosterColumns, body_of, guess_columns, named_columns
 from classroom.teams.services.join_codes import new_pin, unused_join_code
 
 MOST_LINES = 5000
 MOST_TEAMS = 200
-_NAME_HEADS = {"name", "nickname", "first name", "firstname", "child", "member"}
-_TEAM_HEADS = {"team", "group"}
+
+
+@dataclass(frozen=True)
+class RosterFix:
+    """What a coach has put right of one line: another name or team, and whether a twin is another child."""
+
+    nickname: str | None = None
+    team: str | None = None
+    other_child: bool | None = None
+
+
+NO_FIX = RosterFix()
 
 
 @dataclass(frozen=True)
 class RosterLine:
-    """``does`` is add, same (is there already), twice (as an earlier line) or skip; ``words`` says it, ``look`` asks
-    for a second look."""
+    """``does`` is add, same (is there already), ask (as an earlier line: the same child or another?), twice (the same
+    child) or skip; ``words`` says it, ``look`` asks for a second look."""
 
     number: int
     nickname: str
@@ -42,6 +54,7 @@ class RosterLine:
 @dataclass(frozen=True)
 class RosterPlan:
     lines: tuple[RosterLine, ...]
+    columns: RosterColumns
 
     @property
     def counts(self) -> Counter[str]:
@@ -62,8 +75,22 @@ class RosterPlan:
         return hashlib.sha256(json.dumps(rows, sort_keys=True).encode()).hexdigest()
 
 
-def plan_roster(club: Club, text: str, team: Team | None = None) -> RosterPlan:
+def plan_roster(
+    club: Club,
+    text: str,
+    team: Team | None = None,
+    *,
+    chosen: tuple[int, int | None, bool] | None = None,
+    fixes: Mapping[int, RosterFix] | None = None,
+) -> RosterPlan:
     """What each line of a pasted or uploaded table would do. Columns: name, and team unless ``team`` is given.
+
+    Parameters
+    ----------
+    chosen
+        The columns of name and team and whether the first line is a heading, as a coach says; guessed without.
+    fixes
+        What a coach has put right, by the number of the line.
 
     Raises
     ------
@@ -71,7 +98,7 @@ def plan_roster(club: Club, text: str, team: Team | None = None) -> RosterPlan:
         ``empty``, ``too_many_lines``, ``not_a_table``.
     """
     rows = _rows(text)
-    name_at, team_at, rows = _columns(rows)
+    columns = named_columns(rows, *chosen) if chosen else guess_columns(rows)
     present = {
         (membership.team.name.casefold(), membership.member.nickname.casefold())
         for membership in Membership.objects.filter(
@@ -84,16 +111,17 @@ def plan_roster(club: Club, text: str, team: Team | None = None) -> RosterPlan:
         elsewhere.setdefault(name_key, teams.get(team_key, ""))
     seen: dict[tuple[str, str], int] = {}
     lines = []
-    for number, cells in rows:
-        nickname = one_line(cells[name_at]) if name_at < len(cells) else ""
-        wanted = one_line(cells[team_at]) if team_at is not None and team_at < len(cells) else ""
+    for number, name, wanted in body_of(rows, columns):
+        fix = (fixes or {}).get(number, NO_FIX)
+        nickname = one_line(name if fix.nickname is None else fix.nickname)
+        wanted = one_line(wanted if fix.team is None else fix.team)
         into = team.name if team is not None and not wanted else wanted
-        lines.append(_line(number, nickname, into, present, teams, elsewhere, seen))
+        lines.append(_line(number, nickname, into, present, teams, elsewhere, seen, fix.other_child))
     if len({line.team.casefold() for line in lines if line.new_team}) > MOST_TEAMS:
         raise InputError(
             ClassroomCode.TOO_MANY_TEAMS, f"This would make over {MOST_TEAMS} teams; is the right column called team?"
         )
-    return RosterPlan(tuple(lines))
+    return RosterPlan(tuple(lines), columns)
 
 
 def _line(
@@ -104,6 +132,7 @@ def _line(
     teams: dict[str, str],
     elsewhere: dict[str, str],
     seen: dict[tuple[str, str], int],
+    other_child: bool | None,
 ) -> RosterLine:
     if why := refusal(nickname):
         return RosterLine(number, nickname[:40], into[:40], "skip", why)
@@ -115,8 +144,13 @@ def _line(
     into = teams.get(key[0], into)
     if key in present:
         return RosterLine(number, nickname, into, "same", f"{nickname} is in {into} already.")
-    if key in seen:
+    if key in seen and other_child is None:
+        words = f"Line {seen[key]} has a {nickname} in {into} too. The same child, or another?"
+        return RosterLine(number, nickname, into, "ask", words)
+    if key in seen and not other_child:
         return RosterLine(number, nickname, into, "twice", f"The same as line {seen[key]}; left out.")
+    if key in seen:
+        return RosterLine(number, nickname, into, "add", f"Adds another {nickname} to {into}.", "", key[0] not in teams)
     seen[key] = number
     look = warning(nickname)
     if not look and key[0] not in teams and is_date(into):
@@ -135,8 +169,13 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
     Raises
     ------
     ConflictError
-        ``nothing_to_add``.
+        ``nothing_to_add``, ``twins_unanswered``.
     """
+    if plan.counts["ask"]:
+        raise ConflictError(
+            ClassroomCode.TWINS_UNANSWERED,
+            "Say of each name that is there twice whether it is the same child, then add.",
+        )
     adding = [line for line in plan.lines if line.does == "add"]
     if not adding:
         raise ConflictError(ClassroomCode.NOTHING_TO_ADD, "No line adds anybody; nothing was changed.")
@@ -199,13 +238,3 @@ def _numbered(lines: list[str], delimiter: str) -> list[tuple[int, list[str]]]:
         rows.append((begins, row))
         begins = reader.line_num + 1
     return rows
-
-
-def _columns(rows: list[tuple[int, list[str]]]) -> tuple[int, int | None, list[tuple[int, list[str]]]]:
-    """Where name and team are, and the rows under the heading, if there is one."""
-    heads = [cell.strip().lower() for cell in rows[0][1]]
-    name_at = next((i for i, head in enumerate(heads) if head in _NAME_HEADS), None)
-    team_at = next((i for i, head in enumerate(heads) if head in _TEAM_HEADS), None)
-    if name_at is None and team_at is None:
-        return 0, 1, rows
-    return name_at if name_at is not None else (1 if team_at == 0 else 0), team_at, rows[1:]

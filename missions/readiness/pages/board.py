@@ -140,8 +140,8 @@ def _in_lines(rows: Sequence[BoardRow], needs: Sequence[Need], opened: frozenset
     for row in ordered:
         key = row.team.team_id
         toggled = ",".join(map(str, sorted(opened ^ {key})))
-        need = NEED_WORDS.get(first.get(key, ""), "")
-        lines.append(replace(row, is_open=key in opened, need=need, toggled=toggled))
+        word = NEED_WORDS.get(first.get(key, ""), "")
+        lines.append(replace(row, is_open=key in opened, need=word, toggled=toggled))
     return lines
 
 

@@ -181,7 +181,7 @@ def _pictures(
     return Pictures(
         team=team,
         clean=series_picture(
-            [(one.day, *(100 * part for part in around)) for one, around in clean],
+            [(one.day, 100 * share, 100 * low, 100 * high) for one, (share, low, high) in clean],
             suffix=" %",
             decimals=0,
             from_zero=True,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
@@ -41,7 +43,7 @@ def set_phases(
     term = Term.objects.select_for_update().get(pk=term.pk)
     subject = f"term:{term.pk}"
     refuse_changed(seen, phases_mark(term), coach.club, subject, ("planned the session",))
-    plan = [{"name": _name(name), "minutes": _minutes(name, minutes)} for name, minutes in parts]
+    plan: list[dict[str, Any]] = [{"name": _name(name), "minutes": _minutes(name, minutes)} for name, minutes in parts]
     if plan and sum(part["minutes"] is None for part in plan) != 1:
         raise InputError(MissionsCode.NO_RUNS, "Choose the one part in which the teams run at the tables.")
     ahead = Session.objects.filter(term=term, ends_at__gt=now)
@@ -71,10 +73,10 @@ def _minutes(name: str, minutes: int | None) -> int | None:
     return minutes
 
 
-def _leave_time(plan: list[dict[str, object]], ahead: object) -> None:
+def _leave_time(plan: list[dict[str, Any]], ahead: QuerySet[Session]) -> None:
     """The shortest session ahead still has ten minutes for the runs."""
-    fixed = sum(part["minutes"] or 0 for part in plan)  # type: ignore[misc]
-    lengths = [ends - starts for starts, ends in ahead.values_list("starts_at", "ends_at")]  # type: ignore[attr-defined]
+    fixed = sum(part["minutes"] or 0 for part in plan)
+    lengths = [ends - starts for starts, ends in ahead.values_list("starts_at", "ends_at")]
     shortest = min(lengths, default=None)
     if shortest is not None and dt.timedelta(minutes=fixed + 10) > shortest:
         whole = shortest // dt.timedelta(minutes=1)

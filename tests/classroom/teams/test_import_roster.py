@@ -85,8 +85,14 @@ def test_who_has_left_or_is_in_another_club_or_an_ended_team_is_not_there(cast):
 
 def test_the_same_line_again_names_the_first(cast):
     plan = plan_roster(cast.club, "Pip,Curlew\nMerle,Avocet\nmerle,AVOCET")
-    assert lines_of(plan)[2] == (3, "merle", "AVOCET", "twice", "The same as line 2; left out.")
-    assert (plan.counts, plan.new_teams) == ({"add": 2, "twice": 1}, ["Avocet"])
+    assert lines_of(plan)[2] == (
+        3,
+        "merle",
+        "AVOCET",
+        "ask",
+        "Line 2 has a merle in AVOCET too. The same child, or another?",
+    )
+    assert (plan.counts, plan.new_teams) == ({"add": 2, "ask": 1}, ["Avocet"])
 
 
 def test_only_lines_that_add_count_as_new_teams_and_looks(cast):

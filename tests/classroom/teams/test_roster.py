@@ -28,10 +28,10 @@ def does(plan):
 
 def test_each_line_says_what_it_will_do(cast):
     plan = plan_roster(cast.club, "Merle, Curlew\nRobin, Curlew\nmerle, curlew\nJay, Avocet\nPip,\n")
-    assert does(plan) == ["add", "same", "twice", "add", "skip"]
+    assert does(plan) == ["add", "same", "ask", "add", "skip"]
     assert plan.lines[0].words == "Adds Merle to Curlew."
     assert plan.lines[1].words == "Robin is in Curlew already."
-    assert plan.lines[2].words == "The same as line 1; left out."
+    assert plan.lines[2].words == "Line 1 has a merle in Curlew too. The same child, or another?"
     assert plan.lines[3].words == "Adds Jay to Avocet, a new team." and plan.new_teams == ["Avocet"]
     assert "No team is named" in plan.lines[4].words
     assert not Member.objects.filter(nickname="Merle").exists()
@@ -185,7 +185,7 @@ ROSTERS = {
         (2, "Merle", "Curlew", "add"),
         (3, "Jay", "Curlew", "add"),
         (4, "Tern", "Plover", "add"),
-        (5, "Merle", "Curlew", "twice"),
+        (5, "Merle", "Curlew", "ask"),
     ],
     "semicolons.csv": [(1, "Zoë", "Curlew", "add"), (2, "Merle", "Curlew", "add"), (3, "Jay", "Plover", "add")],
     "tabs.txt": [(1, "Zoë", "Curlew", "add"), (2, "Merle", "Curlew", "add")],
