@@ -28,6 +28,8 @@ class ClassroomCode(StrEnum):
     NOT_LET_IN = "not_let_in"
     NOT_TEXT = "not_text"
     TWINS_UNANSWERED = "twins_unanswered"
+    NOT_YET = "not_yet"
+    NO_SUCH_ZONE = "no_such_zone"
     NOTHING_TO_ADD = "nothing_to_add"
     OTHER_ADDRESS = "other_address"
     OTHER_CHILD = "other_child"

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from classroom.access import CLUB_KEY, get_own_role, require_coach
 from classroom.club.audit_words import actor_names, sentence_of, who_did
 from classroom.club.forms import ClubForm
-from classroom.club.services.save_club import club_mark, save_club
+from classroom.club.services.save_club import club_mark, save_club, set_club_clock
 from classroom.errors import HelmroomError
 from classroom.models import AuditEntry, Club, Coach
 from classroom.site.clash.views import clash_or_raise, seen_by
@@ -38,6 +38,19 @@ def club_settings(request: HttpRequest) -> HttpResponse:
     context = {"section": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
     context |= {"seen": seen, "clash": clash}
     return render(request, "classroom/club/settings_page.html", context, status=409 if clash else 200)
+
+
+@require_POST
+def club_clock(request: HttpRequest) -> HttpResponse:
+    """``time_zone``: the city of the first steps."""
+    coach = require_coach(request, to_lead=True)
+    try:
+        set_club_clock(coach.club, coach, request.POST.get("time_zone", ""), now=timezone.now())
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    else:
+        messages.success(request, "The club goes by that clock now.")
+    return redirect("board")
 
 
 def _club_now(pk: int) -> tuple[ClubForm, str]:

@@ -47,6 +47,18 @@ class NicknameForm(forms.Form):
         return isinstance(self.fields["sure"].widget, forms.CheckboxInput)
 
 
+class NewMemberForm(NicknameForm):
+    """A child that a team gets; it may have been here for a while before anybody wrote it down."""
+
+    here_since = forms.DateField(
+        required=False,
+        label="Here since",
+        help_text="Empty is today.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    field_order = ["nickname", "here_since", "sure"]
+
+
 class MemberForm(NicknameForm):
     team = forms.ModelChoiceField(queryset=Team.objects.none(), required=False, empty_label="No team (left the club)")
     field_order = ["nickname", "sure", "team"]

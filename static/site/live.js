@@ -35,7 +35,7 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (!shown || !isPoll(event)) return;
   if (event.detail.xhr?.status) {
     const now = new Date();
-    shown.textContent = `Up to date at ${now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" })}`;
+    shown.textContent = `Up to date at ${now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" })}`;
     shown.classList.remove("stale");
   } else {
     shown.textContent = "No answer from the server; this may be old";

@@ -248,6 +248,17 @@ def test_a_phone_stacks_the_runs_and_nothing_of_them_scrolls_away(ladder, open_p
     assert page.eval_on_selector(".runs-table", "e => e.scrollWidth") <= 360
 
 
+def test_a_new_clubs_clock_is_asked_for_by_city_with_the_browsers_offered(site, open_page, axe_clean):
+    page = open_page(site.as_coach, "/", timezone_id="America/Montevideo")
+    expect(page.get_by_label("Whose clock does the club go by?")).to_have_value("America/Montevideo")
+    axe_clean(page)
+    page.get_by_role("button", name="This is our clock").click()
+    page.get_by_text("The club goes by that clock now.").wait_for()
+    site.club.refresh_from_db()
+    assert site.club.time_zone == "America/Montevideo"
+    assert page.get_by_label("Whose clock does the club go by?").count() == 0
+
+
 @pytest.fixture
 def large(ladder):
     """Two dozen teams; Plover, the second in table order, is stuck, and the last has no robot."""

@@ -110,6 +110,20 @@ def test_a_member_is_added_and_a_full_name_asked_about(site, open_page, axe_clea
     assert Member.objects.filter(nickname="Merle").exists()
 
 
+def test_a_child_that_was_here_before_is_added_with_the_day_it_came(site, open_page, axe_clean):
+    page = open_page(site.as_coach, f"/teams/{site.team_a.pk}/")
+    page.get_by_label("First name or nickname").fill("Merle")
+    page.get_by_label("Here since").fill("2026-09-14")
+    page.get_by_role("button", name="Add to Curlew").click()
+    page.get_by_text("Merle is in Curlew.").wait_for()
+    assert Member.objects.get(nickname="Merle").memberships.get().joined_on.isoformat() == "2026-09-14"
+    page.get_by_label("First name or nickname").fill("Pip")
+    page.get_by_label("Here since").fill("2999-01-01")
+    page.get_by_role("button", name="Add to Curlew").click()
+    page.get_by_text("That day is still to come.").wait_for()
+    axe_clean(page)
+
+
 def test_a_roster_is_pasted_looked_at_and_added(site, open_page, axe_clean):
     page = open_page(site.as_coach, "/teams/roster/")
     page.get_by_label("Paste from a spreadsheet").fill("Merle\tCurlew\nRobin Marsh\tPlover\n=1+1\tCurlew\nJay\tAvocet")

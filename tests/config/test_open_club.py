@@ -54,6 +54,16 @@ def test_every_door_of_an_empty_club_says_what_to_do_first(path):
 
 
 @pytest.mark.django_db
+def test_the_link_is_a_whole_address_where_helmroom_is_not_running_yet(monkeypatch, tmp_path, settings):
+    settings.DATA_DIR = tmp_path
+    monkeypatch.delenv("HELMROOM_PORT", raising=False)
+    assert "http://127.0.0.1:8000/join/" in opened()
+    monkeypatch.setenv("HELMROOM_PORT", "8123")
+    Club.objects.all().delete()
+    assert "http://127.0.0.1:8123/join/" in opened()
+
+
+@pytest.mark.django_db
 def test_the_link_names_the_address_that_was_given():
     assert "https://club.example/join/" in opened("--address", "https://club.example/")
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from typing import Any
+from zoneinfo import available_timezones
 
 from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
+from classroom.errors import ClassroomCode, InputError
 from classroom.models import Club, Coach
 from classroom.site.clash.mark import mark_of, refuse_changed
 
@@ -16,6 +18,25 @@ FIELDS = ("name", "unit", "time_zone", "retention_days")
 
 def club_mark(club: Club) -> str:
     return mark_of(*(getattr(club, field) for field in FIELDS))
+
+
+SET_CLOCK = "set the clock"
+
+
+@transaction.atomic
+def set_club_clock(club: Club, lead: Coach, zone: str, *, now: dt.datetime) -> None:
+    """The city whose time the club goes by.
+
+    Raises
+    ------
+    InputError
+        ``no_such_zone``.
+    """
+    if zone not in available_timezones():
+        raise InputError(ClassroomCode.NO_SUCH_ZONE, "That city is not in the list. Choose one of the list.")
+    Club.objects.filter(pk=club.pk).update(time_zone=zone)
+    note_in_audit(club, lead, SET_CLOCK, f"club:{club.pk}", now=now)
+    club.touch()
 
 
 @transaction.atomic

@@ -115,22 +115,28 @@ def reopen_team(team: Team, coach: Coach, *, now: dt.datetime) -> None:
 
 
 @transaction.atomic
-def add_member(team: Team, nickname: str, coach: Coach | None, *, now: dt.datetime) -> Member:
-    """
+def add_member(
+    team: Team, nickname: str, coach: Coach | None, *, here_since: dt.date | None = None, now: dt.datetime
+) -> Member:
+    """A child in a team from today on, or from an earlier day that nobody wrote down.
+
     Raises
     ------
     InputError
-        ``not_a_nickname``.
+        ``not_a_nickname``, ``not_yet``: the day is still to come.
     ConflictError
         ``already_there``.
     """
     _refuse(nickname)
+    today = timezone.localdate(now)
+    if here_since is not None and here_since > today:
+        raise InputError(ClassroomCode.NOT_YET, "That day is still to come. Choose today or an earlier day.")
     if Membership.objects.filter(team=team, left_on=None, member__nickname=nickname).exists():
         raise ConflictError(
             ClassroomCode.ALREADY_THERE, f"{nickname} is in {team.name} already; tell two apart by an initial."
         )
     member = Member.objects.create(club=team.club, nickname=nickname)
-    Membership.objects.create(member=member, team=team, joined_on=timezone.localdate(now))
+    Membership.objects.create(member=member, team=team, joined_on=here_since or today)
     note_in_audit(team.club, coach, "added member", f"member:{member.pk}", now=now)
     team.club.touch()
     return member

@@ -15,7 +15,7 @@ from classroom.errors import HelmroomError
 from classroom.models import Member, Membership, Team
 from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
-from classroom.teams.forms import CodeForm, MemberForm, NicknameForm, TeamForm
+from classroom.teams.forms import CodeForm, MemberForm, NewMemberForm, TeamForm
 from classroom.teams.services.join_codes import code_end, code_is_open, end_tablet_sessions, issue_join_code, spaced
 from classroom.teams.services.keep_team import (
     add_member,
@@ -49,7 +49,7 @@ def team(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, row: Team, *, member_form: NicknameForm | None = None, status: int = 200
+    request: HttpRequest, row: Team, *, member_form: NewMemberForm | None = None, status: int = 200
 ) -> HttpResponse:
     now = timezone.now()
     full = Team.objects.with_robot().with_members().with_tablets(now).select_related("club").get(pk=row.pk)
@@ -58,7 +58,7 @@ def _page(
         "team": full,
         "code": spaced(full.join_code),
         "code_open": code_is_open(full, now),
-        "member_form": member_form or NicknameForm(),
+        "member_form": member_form or NewMemberForm(),
         "code_form": CodeForm(),
     }
     return render(request, "classroom/teams/team_page.html", context, status=status)
@@ -164,14 +164,15 @@ def tablets_end(request: HttpRequest) -> HttpResponse:
 def member_add(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_team(coach, pk)
-    form = NicknameForm(request.POST)
+    form = NewMemberForm(request.POST)
     if form.is_valid():
+        since = form.cleaned_data["here_since"]
         try:
-            made = add_member(row, form.cleaned_data["nickname"], coach, now=timezone.now())
+            made = add_member(row, form.cleaned_data["nickname"], coach, here_since=since, now=timezone.now())
             messages.success(request, f"{made.nickname} is in {row.name}.")
             return redirect("team", row.pk)
         except HelmroomError as error:
-            form.add_error("nickname", error.message)
+            form.add_error("here_since" if error.code == "not_yet" else "nickname", error.message)
     return _page(request, row, member_form=form, status=422)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from django.utils import timezone
 
 from classroom.club.forms import NewClubForm
 from classroom.club.services.open_club import open_club
+from config.process.addresses import USUAL_PORT
 from config.process.lock import said_address
 
 
@@ -39,5 +41,6 @@ class Command(BaseCommand):
         self.stdout.write(self._address(options["address"]) + reverse("join", args=[token]))
 
     def _address(self, given: str) -> str:
-        """As given, else where helmroom says that it runs on this data."""
-        return (given or said_address(Path(settings.DATA_DIR))).rstrip("/")
+        """As given, else where helmroom says that it runs on this data, else where it will run when it is started."""
+        port = os.environ.get("HELMROOM_PORT") or USUAL_PORT
+        return (given or said_address(Path(settings.DATA_DIR)) or f"http://127.0.0.1:{port}").rstrip("/")

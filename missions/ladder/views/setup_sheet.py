@@ -18,6 +18,14 @@ from missions.ladder.pages.setup_fit import Density, density_for
 from missions.models import Mission, TierVersion
 from motion.units import in_digits
 
+#: Scales that a ruler reads without a sum; common practice in drawing, no source.
+ROUND_SCALES = (5, 10, 15, 20, 25, 30, 40, 50, 75, 100)
+
+
+def round_scale(exact: float) -> float:
+    """The next round one that is no larger on paper; beyond all of them the exact one."""
+    return next((scale for scale in ROUND_SCALES if scale >= exact - 1e-9), exact)
+
 
 @dataclass(frozen=True)
 class SetUpSheet:
@@ -29,11 +37,15 @@ class SetUpSheet:
 
     @property
     def drawing_width_mm(self) -> float:
-        return round(self.drawing.width_mm * self.density.drawing, 1)
+        return round(self.drawing.width_mm * self.drawing.ratio / self._ratio, 1)
 
     @property
     def scale(self) -> str:
-        return f"1 : {in_digits(self.drawing.ratio / self.density.drawing, 3)}"
+        return f"1 : {in_digits(self._ratio, 3)}"
+
+    @property
+    def _ratio(self) -> float:
+        return round_scale(self.drawing.ratio / self.density.drawing)
 
 
 @require_GET

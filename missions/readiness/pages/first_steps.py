@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from zoneinfo import available_timezones
 
 from django.db.models import Exists, OuterRef
 
-from classroom.models import Calibration, Club, Robot, RobotAssignment, Session, Table, Team
+from classroom.club.services.save_club import SET_CLOCK
+from classroom.models import AuditEntry, Calibration, Club, Robot, RobotAssignment, Session, Table, Team
 from missions.models import Mission
 
 
@@ -18,6 +20,29 @@ class FirstStep:
     why: str
     page: str
     done: bool
+
+
+@dataclass(frozen=True)
+class ZoneChoice:
+    """A time zone by its city."""
+
+    zone: str
+    city: str
+    chosen: bool
+
+
+def clock_to_choose(club: Club) -> list[ZoneChoice]:
+    """The cities to choose the club's clock from, until somebody has chosen."""
+    if AuditEntry.objects.filter(club=club, verb=SET_CLOCK).exists():
+        return []
+    zones = [zone for zone in available_timezones() if "/" in zone and not zone.startswith(("Etc/", "SystemV/"))]
+    found = [ZoneChoice(zone, _city(zone), zone == club.time_zone) for zone in zones]
+    return sorted(found, key=lambda choice: choice.city)
+
+
+def _city(zone: str) -> str:
+    region, _, city = zone.partition("/")
+    return f"{city.rpartition('/')[2]} ({region})".replace("_", " ")
 
 
 #: Name of what is looked for, words, why, page.

@@ -16,7 +16,7 @@ from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from missions.readiness.forms.decisions import DayForm
 from missions.readiness.pages.board import SHOW, Fold, read_board
-from missions.readiness.pages.first_steps import first_steps
+from missions.readiness.pages.first_steps import clock_to_choose, first_steps
 from missions.readiness.pages.history import read_board_on
 
 
@@ -75,4 +75,5 @@ def _context(club: Club, mission_id: int | None, asked: dict[str, str], fold: Fo
     if seen is None:
         raise Http404
     steps = first_steps(club) if seen.mission is None else []
-    return {"board": seen, "day": day, "section": "board", "steps": steps, "before_club": before}
+    zones = clock_to_choose(club) if seen.mission is None else []
+    return {"board": seen, "day": day, "section": "board", "steps": steps, "zones": zones, "before_club": before}

@@ -14,6 +14,11 @@ document.addEventListener("click", (event) => {
   }
 });
 
+// The clock of a new club: the city of this browser is offered first.
+const clock = document.querySelector("[data-zone]");
+const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
+if (clock && [...clock.options].some((one) => one.value === here)) clock.value = here;
+
 // A line opens where it stands: the board is asked for anew with this row open, and from then on refreshes so.
 document.addEventListener("click", (event) => {
   const line = event.target.closest("[data-toggle-row]");
