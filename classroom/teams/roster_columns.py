@@ -59,7 +59,7 @@ def named_columns(rows: Rows, name_at: int, team_at: int | None, has_head: bool)
     )
 
 
-def body_of(rows: Rows, columns: RosterColumns) -> list[tuple[int, str, str]]:
+def children_in(rows: Rows, columns: RosterColumns) -> list[tuple[int, str, str]]:
     """(line, name, team) under the heading. The numbers of a list that is numbered throughout are taken off the names."""
     body = [
         (number, _cell(cells, columns.name_at), _cell(cells, columns.team_at))

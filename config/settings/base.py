@@ -48,6 +48,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "classroom.site.locked.TryAgainWhenLocked",
     "classroom.site.middleware.ClubMiddleware",
     "planning.preparing.middleware.WaitForPlanner",
 ]

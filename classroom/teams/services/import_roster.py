@@ -18,7 +18,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, Team
 from classroom.people.names import is_date, one_line, refusal, warning
-from classroom.teams.roster_columns import RosterColumns, body_of, guess_columns, named_columns
+from classroom.teams.roster_columns import RosterColumns, children_in, guess_columns, named_columns
 from classroom.teams.services.join_codes import new_pin, unused_join_code
 
 MOST_LINES = 5000
@@ -111,7 +111,7 @@ def plan_roster(
         elsewhere.setdefault(name_key, teams.get(team_key, ""))
     seen: dict[tuple[str, str], int] = {}
     lines = []
-    for number, name, wanted in body_of(rows, columns):
+    for number, name, wanted in children_in(rows, columns):
         fix = (fixes or {}).get(number, NO_FIX)
         nickname = one_line(name if fix.nickname is None else fix.nickname)
         wanted = one_line(wanted if fix.team is None else fix.team)
