@@ -29,6 +29,11 @@ class RosterColumns:
     has_head: bool
     heads: tuple[str, ...] = ()
 
+    @property
+    def mark(self) -> str:
+        """Of the choice, for the form that carries it."""
+        return f"{self.name_at}-{self.team_at}-{self.has_head}"
+
 
 def guess_columns(rows: Rows) -> RosterColumns:
     first = rows[0][1]

@@ -14,6 +14,7 @@ NOT_PAGES = re.compile(r"logout|/support/|\.(ics|csv|json|pdf|svg|zip)$|/export|
 #: What takes rows or the sign-in away is pressed when all else has been.
 LAST = re.compile(r"erase|remove|delete|away|cancel|archive|stop|left|revoke|retire|withdraw|take|end|purge", re.I)
 VERY_LAST = re.compile(r"sign.?out|logout|password|leave", re.I)
+WHO = re.compile(r"/coaches/|/clubs/|/people/|tablets")
 #: A press is over when nothing has been asked for so long.
 QUIET_MS = 250
 
@@ -37,6 +38,7 @@ _READY = """(index) => {
     field.value = usual[field.type] || 'Wader';
     field.dispatchEvent(new Event('input', {bubbles: true}));
   }
+  one.dataset.pressNow = '1'; // what refreshes itself may move the others
   return Boolean(one.getClientRects().length);
 }"""
 _SAID = """() => [...document.querySelectorAll('[role=alert], .notice, .errorlist, .field-error, .wrong, main h1 + p, .help.error')]
@@ -51,6 +53,8 @@ class Walk:
     page: Any
     pressed: set[tuple[str, ...]] = field(default_factory=set)
     findings: list[str] = field(default_factory=list)
+    gone: list[str] = field(default_factory=list)
+    done: int = 0
     _kinds: set[str] = field(default_factory=set)
     _later: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
     _answers: list[tuple[int, str, str]] = field(default_factory=list)
@@ -66,7 +70,7 @@ class Walk:
         for path in self._pages(doors):
             for button in self._new_ones(path):
                 self._press(path, button)
-        for path, button in sorted(self._later, key=lambda one: bool(VERY_LAST.search(_words(one[1])))):
+        for path, button in sorted(self._later, key=lambda one: _how_late(_words(one[1]))):
             self._press(path, button)
         return self
 
@@ -106,6 +110,7 @@ class Walk:
     def _press(self, path: str, button: dict[str, Any]) -> None:
         answer = self.page.goto(path)
         if answer is None or not answer.ok:
+            self.gone.append(f"{path}: {button['text'][:40]}")
             return  # an earlier press took the page away
         now = self.page.evaluate(_FIND)
         same = [
@@ -114,12 +119,14 @@ class Walk:
             if (one["to"], one["name"], one["text"]) == (button["to"], button["name"], button["text"])
         ]
         if not same or same[0]["off"] or not self.page.evaluate(_READY, same[0]["index"]):
-            return  # gone, or shown only where a script or another width has it
+            self.gone.append(f"{path}: {button['text'][:40]}")
+            return  # shown only in another state or at another width
+        self.done += 1
         face = self.page.evaluate(_FACE)
         self._answers.clear()
         label = f"{path}: “{button['text'][:50]}”"
         try:
-            self.page.locator("button, input[type=submit]").nth(same[0]["index"]).click(timeout=15_000)
+            self.page.locator("[data-press-now]").first.click(timeout=15_000)
         except Exception as error:  # what hides it from a person is a finding too
             self.findings.append(f"{label} cannot be pressed: {str(error).splitlines()[0]}")
             return
@@ -141,6 +148,11 @@ class Walk:
             seen = len(self._answers)
             self.page.wait_for_timeout(QUIET_MS)
             self.page.wait_for_load_state("load")
+
+
+def _how_late(words: str) -> int:
+    """Rows go first, then who may come in, then one's own sign-in."""
+    return 2 if VERY_LAST.search(words) else 1 if WHO.search(words) else 0
 
 
 def _words(button: dict[str, Any]) -> str:

@@ -36,6 +36,9 @@ def roster(request: HttpRequest) -> HttpResponse:
         fresh = upload is not None or request.POST.get("do") not in ("again", "apply")
         chosen, fixes = (None, {}) if fresh else (_chosen(request.POST), _fixes(request.POST))
         plan = plan_roster(coach.club, text, chosen=chosen, fixes=fixes)
+        if fixes and request.POST.get("were", plan.columns.mark) != plan.columns.mark:
+            fixes = {}  # what the lines held was read from other columns
+            plan = plan_roster(coach.club, text, chosen=chosen)
         if request.POST.get("do") == "apply" and form.cleaned_data["digest"] == plan.digest:
             added = apply_roster(coach.club, coach, plan, now=timezone.now())
             messages.success(request, f"{added} members are added.")

@@ -233,9 +233,9 @@ def goal_words(goals: list[dict[str, Any]]) -> list[str]:
         none, one, many = words[goal["name"]]
         value, bound = goal["value"], goal["bound"]
         text = none if value == 0 else one if value == 1 else many.format(value)
-        if value > bound:
+        if value > bound > 0:
             text += f" (at least {bound} by proof)"
-        elif value > 0:
+        elif value == bound > 0:
             text += ", the fewest there can be"
         said.append(text)
     return said

@@ -83,6 +83,10 @@ class Board:
     is_folded: bool = False
 
     @property
+    def has_lines(self) -> bool:
+        return any(not row.is_open for row in self.rows)
+
+    @property
     def needing(self) -> int:
         """How many teams need the coach now: the one count of it, in whatever mission they do."""
         return len({need.team_id for need in self.needs})

@@ -76,6 +76,16 @@ def test_two_children_of_one_name_in_a_team_are_asked_about_and_not_merged(cast)
     assert Member.objects.filter(nickname="Merle").count() == 2
 
 
+def test_lines_that_were_read_from_other_columns_are_not_put_right_by_what_they_held(cast):
+    """Found in the browser: with other columns chosen, what the fields of the old ones held counted as typed."""
+    text = "Curlew;Merle\nCurlew;Merle"
+    first = cast.as_coach.post(URL, {"text": text, "do": "look"}).context["plan"]
+    assert first.lines[1].does == "ask"
+    typed = {"text": text, "do": "again", "were": first.columns.mark, "name-2": "Curlew", "team-2": "Merle"}
+    turned = cast.as_coach.post(URL, typed | {"name_at": "2", "team_at": "1"}).context["plan"]
+    assert read(turned) == [(1, "Merle", "Curlew"), (2, "Merle", "Curlew")]
+
+
 def test_the_page_keeps_what_was_put_right_until_all_is_added(cast):
     text = "Wer;Wohin\nMerle;Curlew\nMerle;Curlew\n=1;Plover"
     first = cast.as_coach.post(URL, {"text": text, "do": "look"})
