@@ -262,6 +262,8 @@ def test_a_new_clubs_clock_is_asked_for_by_city_with_the_browsers_offered(site, 
 @pytest.fixture
 def large(ladder):
     """Two dozen teams; Plover, the second in table order, is stuck, and the last has no robot."""
+    stuck = Progress.objects.filter(team=ladder.team_b)
+    stuck.update(answer="look", answer_kind="stuck", why="No clean run in the last 14.", last_run_at=timezone.now())
     for number in range(22):
         team = make.TeamFactory(club=ladder.club, name=f"Wader {number + 1}", order=number + 10)
         make.ProgressFactory(team=team, tier=ladder.editions[0].tier, opened_at=timezone.now())

@@ -21,7 +21,7 @@ from motion.errors import MotionError
 SHOWN = 300
 MOST_KB = 1000  # 5,000 lines with a few columns that are not asked for
 MOST_FIXES = 900
-RANK = {"ask": 0, "skip": 1, "add": 3, "twice": 4, "same": 5}
+RANK = {"skip": 0, "ask": 1, "add": 3, "twice": 4, "same": 5}
 
 
 def roster(request: HttpRequest) -> HttpResponse:
