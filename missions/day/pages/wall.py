@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from classroom.models import SafetyCard, Session
-from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
+from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
 from missions.day.pages.today import TablePlace, next_turn, parts_now, phase_of, phase_slot, slot_rows, table_now
 from missions.day.services.plan_rota import clock_of
 from missions.day.sessions import sessions_of
@@ -57,7 +57,9 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
     slot = next((row for row in rows if row.state == "now"), None)
     at_tables = [table_now(table, column, rows) for column, table in enumerate(tables)]
     shown = {_team_at(place) for at in at_tables for place in (at.now, at.next)}
-    later = [team for team in teams if team.is_here and team.team.pk not in shown]
+    plays = {team.team.pk for team in who_plays(teams)}
+    ahead = {team.team.pk: next_turn(team, rows) for team in teams if team.is_here and team.team.pk not in shown}
+    later = [team for team in teams if team.team.pk in ahead and (ahead[team.team.pk] or team.team.pk in plays)]
     turn_number = slot.number if slot else 0
     return {
         "session": session,
@@ -79,7 +81,7 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
             )
             for at in at_tables
         ],
-        "later": [_later(team, next_turn(team, rows)) for team in later],
+        "later": [_later(team, ahead[team.team.pk]) for team in later],
         "caution": cards[turn_number % len(cards)] if cards else None,
         "subjects": [card.subject for card in cards[:MOST_CAUTIONS]],
     }
