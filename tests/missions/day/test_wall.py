@@ -66,7 +66,8 @@ def test_no_childs_name_no_note_and_no_run_gets_onto_the_wall(day, at_ten_past):
 
 def test_tables_stand_in_the_rooms_order_and_teams_in_the_clubs(day, at_ten_past):
     for name, order in (("Zander", 1), ("Avocet", 2)):
-        make.TeamFactory(club=day.club, name=name, order=order)
+        make.kit_out(make.TeamFactory(club=day.club, name=name, order=order))
+    make.TeamFactory(club=day.club, name="Without a robot", order=3)
     page = day.as_coach.get(day.url)
     assert [table.name for table in page.context["tables"]] == ["Table 1", "Table 2"]
     assert [later.team for later in page.context["later"]][-2:] == ["Zander", "Avocet"]
