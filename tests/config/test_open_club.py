@@ -94,6 +94,6 @@ def test_opening_a_club_is_in_its_log():
 def test_a_helmroom_that_is_just_starting_costs_nobody_the_link(tmp_path, settings):
     settings.DATA_DIR = tmp_path
     (tmp_path / "running.txt").write_text("")
-    assert re.search(r"^/join/", opened(), re.MULTILINE)
+    assert re.search(r"^http://127.0.0.1:8000/join/", opened(), re.MULTILINE)
     (tmp_path / "running.txt").write_text("http://127.0.0.1:8123/ (process 7)")
     assert "http://127.0.0.1:8123/join/" in opened()
