@@ -133,7 +133,8 @@ class TermPlayer:
     def _logged(
         self, run: SimulatedRun, course: Course, edition: TierVersion, when: dt.datetime, predicted_s: float
     ) -> AttemptInput:
-        outcomes = {"left_base": run.left_base, "done": run.done, "home": run.home}
+        saw = {"left_base": run.left_base, "done": run.done, "home": run.home, "untouched": not run.touched}
+        outcomes = {each["key"]: saw[each["key"]] for each in edition.criteria}
         good = all(outcomes.values())
         seconds = predicted_s * float(self.rng.normal(1.02, 0.015))
         return AttemptInput(

@@ -1,8 +1,9 @@
-from missions.models.attempts import Attempt, Cause
+from missions.models.attempts import Attempt, Cause, Guess
 from missions.models.missions import Mission, MissionVersion, Tier, TierKind, TierVersion
 from missions.models.progress import BarChange, ChangedPart, ChangeMark, Progress, ProgressChange, ProgressState
 from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay, TeamJob
 from missions.models.term import CalendarFeed, PlannedMission
+from missions.models.trials import Trial
 
 __all__ = [
     "Attempt",
@@ -11,6 +12,7 @@ __all__ = [
     "Cause",
     "ChangeMark",
     "ChangedPart",
+    "Guess",
     "Mission",
     "MissionVersion",
     "PlannedMission",
@@ -25,4 +27,5 @@ __all__ = [
     "Tier",
     "TierKind",
     "TierVersion",
+    "Trial",
 ]

@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from classroom.models import Calibration, Robot, Session, TabletSession, Team
 from missions.models.missions import Tier, TierVersion
+from missions.models.trials import Trial
 from missions.runs.queries import AttemptQuerySet
 
 
@@ -17,7 +18,18 @@ class Cause(models.TextChoices):
     TOO_LONG = "too_long", "Too long"
     WHEEL_SLIP = "wheel_slip", "Wheel slip"
     TOUCHED = "touched", "Touched an obstacle"
+    LIFTED = "lifted", "We lifted it"
     OTHER = "other", "Something else"
+
+
+class Guess(models.TextChoices):
+    """What a team thinks it was, before it reads what the runs say."""
+
+    TURN = "turn", "A turn"
+    DISTANCE = "distance", "A distance"
+    SET_DOWN = "set_down", "How we set it down"
+    SLIP = "slip", "A slip, once"
+    UNSURE = "unsure", "We don't know"
 
 
 class Attempt(models.Model):
@@ -26,6 +38,10 @@ class Attempt(models.Model):
     ``tier`` repeats ``tier_version.tier`` so that the board's query needs no join. ``plan_number`` is the number of the
     course that was run, as planning numbers them for this team and tier. ``outcomes`` maps a criterion's key to yes or
     no; ``success`` is all of them together, within the time limit where there is one.
+
+    ``said_before`` is what the team expected: ``works``, ``lateral_mm``, ``along_mm``, ``duration_s``, any of them. It and
+    ``guess`` are for the team alone: no page counts or ranks them. A run that tests a change of a plan has a ``trial`` and
+    no ``plan_number``, since its robot was told something else.
     """
 
     uuid = models.UUIDField()
@@ -39,6 +55,7 @@ class Attempt(models.Model):
     )
     tablet = models.ForeignKey(TabletSession, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
     plan_number = models.PositiveIntegerField(null=True, blank=True)
+    trial = models.ForeignKey(Trial, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
     made_at = models.DateTimeField(help_text="By the tablet's clock, put right by clock_ahead_s.")
     clock_ahead_s = models.FloatField(default=0, help_text="How far the tablet's clock was ahead of ours, as it knew.")
     received_at = models.DateTimeField(help_text="By ours.")
@@ -54,6 +71,8 @@ class Attempt(models.Model):
     cause = models.CharField(max_length=20, choices=Cause, blank=True)
     change_to_try = models.CharField(max_length=200, blank=True)
     note = models.CharField(max_length=300, blank=True)
+    said_before = models.JSONField(null=True, blank=True)
+    guess = models.CharField(max_length=10, choices=Guess, blank=True)
     body_digest = models.CharField(
         max_length=64, blank=True, help_text="Of what was sent: same key, other body is refused."
     )

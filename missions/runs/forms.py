@@ -15,6 +15,7 @@ from classroom.errors import InputError
 from missions.errors import MissionsCode
 from missions.models import Cause
 from missions.runs.services.record_attempt import AttemptInput
+from missions.runs.services.trials import TrialInput
 from motion.errors import UnitError
 from motion.units import MM_PER_UNIT, parse_angle, parse_length
 
@@ -48,6 +49,19 @@ class RunForm(forms.Form):
     change_to_try = forms.CharField(max_length=200, required=False)
     note = forms.CharField(max_length=300, required=False)
     at_target = forms.IntegerField(min_value=0, max_value=9, required=False)
+    works = forms.ChoiceField(choices=[("yes", "yes"), ("no", "no")], required=False)
+    say_sideways = forms.CharField(max_length=24, required=False)
+    say_side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], required=False)
+    say_along = forms.CharField(max_length=24, required=False)
+    say_way = forms.ChoiceField(choices=[("short", "too short"), ("far", "too far")], required=False)
+    say_time = forms.CharField(max_length=12, required=False)
+    trial = forms.UUIDField(required=False)
+    trial_plan = forms.IntegerField(min_value=1, max_value=999_999, required=False)
+    trial_words = forms.CharField(max_length=80, required=False)
+    next_trial = forms.UUIDField(required=False)
+    change_step = forms.IntegerField(min_value=1, max_value=99, required=False)
+    change_way = forms.ChoiceField(choices=[("less", "less"), ("more", "more")], required=False)
+    change_size = forms.CharField(max_length=12, required=False)
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, unit: str, now: dt.datetime, ahead_s: float = 0.0
@@ -76,7 +90,13 @@ class RunForm(forms.Form):
         return float(ahead)
 
     def clean_duration(self) -> float | None:
-        text = self.cleaned_data["duration"].strip()
+        return self._seconds("duration")
+
+    def clean_say_time(self) -> float | None:
+        return self._seconds("say_time")
+
+    def _seconds(self, name: str) -> float | None:
+        text = self.cleaned_data[name].strip()
         if not text:
             return None
         match = _CLOCK.fullmatch(text)
@@ -92,6 +112,12 @@ class RunForm(forms.Form):
 
     def clean_along(self) -> float | None:
         return self._length("along")
+
+    def clean_say_sideways(self) -> float | None:
+        return self._length("say_sideways")
+
+    def clean_say_along(self) -> float | None:
+        return self._length("say_along")
 
     def clean_angle(self) -> float | None:
         text = self.cleaned_data["angle"].strip()
@@ -143,7 +169,36 @@ class RunForm(forms.Form):
             note=got["note"],
             plan_number=got["plan"],
             at_target=got["at_target"] or 0,
+            said_before=self._said_before(),
+            trial=self._trial(),
+            next_trial=self._next_trial(),
         )
+
+    def _said_before(self) -> dict[str, Any] | None:
+        got = self.cleaned_data
+        said = {
+            "works": {"yes": True, "no": False}.get(got["works"]),
+            "lateral_mm": _signed(got["say_sideways"], got["say_side"] == "right"),
+            "along_mm": _signed(got["say_along"], got["say_way"] == "short"),
+            "duration_s": got["say_time"],
+        }
+        return {name: value for name, value in said.items() if value is not None} or None
+
+    def _trial(self) -> TrialInput | None:
+        """What the run tests. Its key alone is enough once the trial is known; words and plan make it anew."""
+        got = self.cleaned_data
+        if not got["trial"] or not got["trial_plan"]:
+            return None
+        return TrialInput(got["trial"], got["trial_plan"], got["trial_words"])
+
+    def _next_trial(self) -> TrialInput | None:
+        """What the next runs shall test: one change of the plan that was run, or of the one that a try was of."""
+        got = self.cleaned_data
+        plan = got["plan"] or got["trial_plan"]
+        if not got["change_step"] or not got["change_size"] or not plan:
+            return None
+        words = f"step {got['change_step']}: {got['change_size']} {got['change_way'] or 'less'}"
+        return TrialInput(got["next_trial"] or uuids.uuid5(got["uuid"], "next trial"), plan, words)
 
 
 _LABELS = {
@@ -159,6 +214,11 @@ _LABELS = {
     "change_to_try": "One change to try: ",
     "note": "Note: ",
     "at_target": "Target: ",
+    "say_sideways": "What you said, sideways: ",
+    "say_along": "What you said, along: ",
+    "say_time": "What you said, time: ",
+    "change_step": "The step to change: ",
+    "change_size": "By how much: ",
 }
 
 

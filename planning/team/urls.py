@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from planning.team.views import course, log, mission, news, rehearsal, survey
+from planning.team.views import course, experiment, log, mission, news, rehearsal, survey
 
 urlpatterns = [
     path("team/mission/", mission.team_mission, name="team_mission"),
@@ -16,6 +16,9 @@ urlpatterns = [
     path("team/log/<uuid:uuid>/change/", log.team_run_change, name="team_run_change"),
     path("team/log/<uuid:uuid>/withdraw/", log.team_run_withdraw, name="team_run_withdraw"),
     path("team/log/<uuid:uuid>/again/", log.team_run_again, name="team_run_again"),
+    path("team/log/<uuid:uuid>/guess/", experiment.team_run_guess, name="team_run_guess"),
+    path("team/log/<uuid:uuid>/numbers/", experiment.team_try_numbers, name="team_try_numbers"),
+    path("team/try/<uuid:uuid>/end/", experiment.team_trial_end, name="team_trial_end"),
     path("team/course/", course.team_course, name="team_course"),
     path("team/survey/", survey.team_survey, name="team_survey"),
     path("team/course/compare/", course.team_compare, name="team_compare"),

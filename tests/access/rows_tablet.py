@@ -77,6 +77,9 @@ ROWS = {
     "team_run_change:post": Row(OWN_CHANGE, _of_attempt, data=_run, method="post"),
     "team_run_withdraw": Row(OWN_CHANGE, _of_attempt, method="post"),
     "team_run_again": Row(OWN_CHANGE, _of_attempt, method="post"),
+    "team_run_guess": Row(OWN_CHANGE, _of_attempt, data=lambda w: {"guess": "turn"}, method="post"),
+    "team_try_numbers": Row(OWN_CHANGE, _of_attempt, method="post"),
+    "team_trial_end": Row("302 302 302 404 404 404 404 404 404", _of_attempt, method="post"),
     "team_runs": Row(
         "302 200 409 404 404 404 404 404 404", data=_batch, method="post", content_type="application/json"
     ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from copy import deepcopy
 
-from missions.editor.rules.steps import DEFAULT_CRITERIA, USUAL_TIME_LIMIT
+from missions.editor.rules.steps import USUAL_TIME_LIMIT, criteria_at_first
 from missions.ladder.mission_file import MISSION_FORMAT, Document
 from missions.models import TierKind
 
@@ -47,7 +47,7 @@ def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
                 "obstacles": [] if kind == TierKind.PLAIN else [deepcopy(bank)],
                 "keep_outs": [],
                 "time_limit_s": float(USUAL_TIME_LIMIT) if kind == TierKind.TIMED else None,
-                "criteria": [{"key": key, "words": words} for key, words in DEFAULT_CRITERIA],
+                "criteria": [{"key": key, "words": words} for key, words in criteria_at_first(kind)],
                 "rule": {},
             }
             for kind in TierKind

@@ -28,6 +28,8 @@ DEFAULT_CRITERIA = [
     ("done", "Pushed the target far enough"),
     ("home", "Came back into the base"),
 ]
+#: Where things stand in the way, a run that touched one is not clean; a coach can change or drop the question.
+UNTOUCHED = ("untouched", "Touched nothing but the target")
 USUAL_TIME_LIMIT = "90"
 NEW_SHAPE_MM = (200.0, 150.0)
 NEW_TARGET_MM = (60.0, 200.0)
@@ -43,6 +45,11 @@ def take_step(sheet: MissionSheet, step: str) -> str:
         return action(sheet, *words)
     except (TypeError, ValueError):
         return ""
+
+
+def criteria_at_first(kind: TierKind) -> list[tuple[str, str]]:
+    """What every new tier of a kind asks."""
+    return DEFAULT_CRITERIA if kind == TierKind.PLAIN else [*DEFAULT_CRITERIA, UNTOUCHED]
 
 
 def _add_shape(sheet: MissionSheet, layer: str, tier: str) -> str:
@@ -138,6 +145,8 @@ def _add_tier(sheet: MissionSheet, kind: str) -> str:
         return f"A mission has {MAX_TIERS} tiers at most."
     last = sheet.tiers[-1] if sheet.tiers else None
     criteria = list(last.criteria) if last else list(DEFAULT_CRITERIA)
+    if kind != TierKind.PLAIN and last and last.kind == TierKind.PLAIN and UNTOUCHED[0] not in dict(criteria):
+        criteria.append(UNTOUCHED)
     limit = (last.time_limit if last else "") or USUAL_TIME_LIMIT
     name = str(TierKind(kind).label)
     tier = TierSheet(sheet.free_key("t"), "", kind, name, limit if kind == TierKind.TIMED else "", criteria)

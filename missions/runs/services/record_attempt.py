@@ -21,6 +21,7 @@ from missions.errors import MissionsCode
 from missions.models import Attempt, Cause, Progress, ProgressState, TierVersion
 from missions.readiness.services.evidence import refresh_evidence
 from missions.runs.services.run_context import context_of_run
+from missions.runs.services.trials import TrialInput, keep_trial
 
 LONGEST_RUN_S = 3600
 # A tablet's clock may be in the wrong time zone; a year off it is broken.
@@ -52,10 +53,16 @@ class AttemptInput:
     clock_ahead_s: float = 0.0
     said_at: dt.datetime | None = None
     at_target: int = 0
+    said_before: Mapping[str, Any] | None = None
+    trial: TrialInput | None = None
+    next_trial: TrialInput | None = None
 
     def digest(self) -> str:
         """Of everything that was sent: a second send with the same digest is the same run."""
         body = dataclasses.asdict(self) | {"made_at": self.made_at.isoformat(), "outcomes": dict(self.outcomes)}
+        for name in ("said_before", "trial", "next_trial"):  # a run without them is the run that it always was
+            if body[name] is None:
+                del body[name]
         if (said_at := body.pop("said_at")) is not None:
             body |= {"made_at": said_at.isoformat(), "clock_ahead_s": 0.0}
         if not self.at_target:  # as runs were digested before there were several targets
@@ -244,6 +251,9 @@ def _keep(
 ) -> tuple[Attempt, bool]:
     made_at = in_place_of.made_at if in_place_of else run.made_at
     session, robot, calibration = context_of_run(team, min(made_at, now))
+    trial = keep_trial(team, run.tier_id, run.trial, now=now) if run.trial else None
+    if run.next_trial:
+        keep_trial(team, run.tier_id, run.next_trial, now=now)
     try:
         with transaction.atomic():
             attempt = Attempt.objects.create(
@@ -255,7 +265,8 @@ def _keep(
                 robot=robot,
                 calibration=calibration,
                 tablet=tablet,
-                plan_number=run.plan_number,
+                plan_number=None if run.trial else run.plan_number,
+                trial=trial,
                 clock_ahead_s=run.clock_ahead_s,
                 made_at=made_at,
                 received_at=now,
@@ -269,6 +280,7 @@ def _keep(
                 cause=run.cause,
                 change_to_try=_plain(run.change_to_try),
                 note=_plain(run.note),
+                said_before=dict(run.said_before) if run.said_before else None,
                 body_digest=run.digest(),
             )
     except IntegrityError:

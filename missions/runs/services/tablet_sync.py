@@ -26,6 +26,7 @@ from missions.errors import MissionsCode
 from missions.models import Attempt
 from missions.runs.forms import RunForm
 from missions.runs.services.record_attempt import AttemptInput, correct_attempt, record_attempt, withdraw_attempt
+from missions.runs.services.trials import TrialInput
 
 MOST_ITEMS = 100
 MOST_FIELDS = 60
@@ -173,6 +174,8 @@ def count_again(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
         change_to_try=gone.change_to_try,
         note=gone.note,
         plan_number=gone.plan_number,
+        said_before=gone.said_before,
+        trial=TrialInput(gone.trial.uuid, gone.trial.plan_number, gone.trial.words) if gone.trial else None,
         clock_ahead_s=gone.clock_ahead_s,
     )
     return record_attempt(seat.team, run, now=now, tablet=seat.tablet)[0]

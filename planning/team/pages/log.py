@@ -9,8 +9,10 @@ from classroom.access import TeamSeat
 from missions.access import current_tier_version
 from missions.models import Attempt, Cause, Tier, TierVersion
 from missions.runs.forms import OUTCOME, new_key
+from missions.runs.services.trials import pinned_trial
 from motion.units import MM_PER_UNIT, in_digits, to_unit
 from planning.models import Course
+from planning.team.pages.experiment import step_words
 from planning.team.pages.pad import pad_for
 
 LAST = 5
@@ -32,14 +34,12 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
     assert edition is not None, "an open tier is published"
     runs = Attempt.objects.standing().filter(team=seat.team, tier=tier)
     last = list(runs.order_by("-made_at", "-pk")[:LAST])
-    plans = list(
-        Course.objects.filter(team=seat.team, tier_version__tier=tier)
-        .visible_to_team()
-        .order_by("-number")
-        .values_list("number", flat=True)[:8]
-    )
+    courses = Course.objects.filter(team=seat.team, tier_version__tier=tier).visible_to_team().order_by("-number")
+    steps = dict(courses.values_list("number", "actions")[:8])
+    plans = list(steps)
     number = runs.count() + 1
     typed = filled if filled is not None else {}
+    picked = str(typed.get("plan") or plan or (last[0].plan_number if last else None) or (plans[0] if plans else ""))
     return {
         "tab": "team_log",
         "tier": tier,
@@ -55,9 +55,9 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
         ),
         "last": [(number - 1 - i, run) for i, run in enumerate(last)],
         "plans": plans,
-        "plan": str(
-            typed.get("plan") or plan or (last[0].plan_number if last else None) or (plans[0] if plans else "")
-        ),
+        "plan": picked,
+        "steps": step_words(steps.get(int(picked), [])) if picked.isdigit() else [],
+        "trial": pinned_trial(seat.team, tier.pk) if filled is None else None,
         "typed": typed,
         "key": typed.get("uuid") or new_key(),
         "unit_mm": MM_PER_UNIT[seat.club.unit],
@@ -83,9 +83,12 @@ def asks(edition: TierVersion, typed: Any) -> list[Ask]:
 def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
     """A run as its form's fields, to be changed."""
     typed: dict[str, Any] = {OUTCOME + key: "yes" if met else "no" for key, met in attempt.outcomes.items()}
+    said = attempt.said_before or {}
     for field, side, value, words in (
         ("sideways", "side", attempt.lateral_mm, ("left", "right")),
         ("along", "way", attempt.along_mm, ("far", "short")),
+        ("say_sideways", "say_side", said.get("lateral_mm"), ("left", "right")),
+        ("say_along", "say_way", said.get("along_mm"), ("far", "short")),
     ):
         if value is not None:
             typed[field] = in_digits(to_unit(abs(value), unit), 4)
@@ -100,4 +103,6 @@ def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
         "note": attempt.note,
         "plan": attempt.plan_number,
         "at_target": str(attempt.at_target),
+        "works": ("yes" if said["works"] else "no") if "works" in said else "",
+        "say_time": f"{said['duration_s']:g}" if "duration_s" in said else "",
     }

@@ -25,6 +25,7 @@ from planning.courses.scene_for import scene_for
 from planning.team.draft import first_start
 from planning.team.pages.course import chart
 from planning.team.pages.news import news_of
+from planning.team.pages.what_now import what_now
 
 
 def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]:
@@ -38,11 +39,15 @@ def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]
     found = answer_now(progress, now)
     after = next((rung for rung, _ in ladder if rung.order > tier.order), None)
     things = drawn_objects(version, edition)
-    robot = robot_at(seat.team, now) or typical_robot(seat.club)
+    own = robot_at(seat.team, now)
+    robot = own or typical_robot(seat.club)
+    act, turn = what_now(seat, tier, own, progress, found, now)
     return {
         "tab": "team_mission",
         "jobs": jobs_now(seat.team, now),
         "map": mission_map(edition, robot, seat.club.unit) if robot else "",
+        "act": act,
+        "turn": turn,
         "tier": tier,
         "edition": edition,
         "version": version,

@@ -6,9 +6,10 @@ import datetime as dt
 from typing import Any
 
 from classroom.access import TeamSeat
-from missions.models import Attempt
+from missions.models import Attempt, Guess
 from missions.runs.services.tablet_sync import taken_back_by_team
-from motion.units import format_length, side_word
+from motion.units import format_length, in_digits, side_word
+from planning.team.pages.experiment import beside, helped
 from planning.team.what_runs_say import what_runs_say
 
 
@@ -26,7 +27,19 @@ def run_page(seat: TeamSeat, attempt: Attempt, now: dt.datetime) -> dict[str, An
         .filter(team=seat.team, tier=attempt.tier, made_at__lte=attempt.made_at)
         .count(),
         "met_words": met_in_words(attempt, seat.club.unit),
+        "slow": too_slow(attempt),
+        "beside": beside(attempt, seat.club.unit),
+        "helped": helped(attempt, seat.club.unit, now),
+        "guesses": Guess.choices,
     }
+
+
+def too_slow(attempt: Attempt) -> str:
+    """ "5 s too slow: not clean yet." for a run over its tier's limit."""
+    limit = attempt.tier_version.time_limit_s
+    if limit is None or attempt.duration_s is None or attempt.duration_s <= limit:
+        return ""
+    return f"{in_digits(attempt.duration_s - limit, 3)} s too slow: not clean yet."
 
 
 def met_in_words(attempt: Attempt, unit: str) -> str:

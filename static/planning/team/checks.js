@@ -58,7 +58,7 @@ function wrongAngle(text) {
 
 // The first thing that is wrong: its field, and words that say what to do. Null when all is well.
 export function firstWrong(form) {
-  const { unit, timed } = form.dataset;
+  const { unit, limit } = form.dataset;
   const looks = { duration: wrongTime, angle: wrongAngle };
   for (const field of form.querySelectorAll("[data-check]")) {
     const text = field.value.trim();
@@ -67,7 +67,7 @@ export function firstWrong(form) {
   }
   const clean = [...form.querySelectorAll(".ask input[value=yes]")].every((radio) => radio.checked);
   const duration = form.elements.duration;
-  if (timed && clean && !duration.value.trim()) return { field: duration, words: "This tier is against the clock. Enter the time of the run." };
+  if (limit && clean && !duration.value.trim()) return { field: duration, words: "This tier is against the clock. Enter the time of the run." };
   return null;
 }
 

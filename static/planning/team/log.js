@@ -1,7 +1,8 @@
 // Log a run. Saving writes it into the tablet's queue first; only then is it sent. Without script the form posts itself.
 
 import * as queue from "../../site/queue.js";
-import { firstWrong, forgetWrong, tell } from "./checks.js";
+import { durationOf, firstWrong, forgetWrong, tell } from "./checks.js";
+import { KeptRuns } from "./kept_runs.js";
 import { Pad } from "./pad.js";
 import { clockAhead } from "../../site/sender.js";
 import { Stopwatch } from "./stopwatch.js";
@@ -19,21 +20,22 @@ const clock = new Stopwatch({
   place: document.querySelector(".clock-buttons"),
 });
 const pad = new Pad(document.querySelector(".pad"), { unit: form.dataset.unit, mm: Number(form.dataset.mm) });
+const saidPad = new Pad(document.querySelector(".say-pad"), { unit: form.dataset.unit, mm: Number(form.dataset.mm), prefix: "say_" });
 let number = Number(form.dataset.number);
 let last = null; // the item that was saved last on this page
 let changing = form.dataset.changes ? { uuid: form.dataset.changes, number: null } : null;
 
 // A chosen answer that is tapped again is taken back; with the keyboard by the space bar.
 let chosen = {};
-const noteChosen = () => { chosen = Object.fromEntries([...form.querySelectorAll(".ask input:checked")].map((radio) => [radio.name, radio.value])); };
+const noteChosen = () => { chosen = Object.fromEntries([...form.querySelectorAll(".picks input:checked")].map((radio) => [radio.name, radio.value])); };
 const unchoose = (radio) => { radio.checked = false; noteChosen(); };
 form.addEventListener("click", ({ target }) => {
-  if (!target.closest(".ask input")) return;
+  if (!target.closest(".picks input")) return;
   if (chosen[target.name] === target.value) unchoose(target);
   else noteChosen();
 });
 form.addEventListener("keydown", (event) => {
-  if (event.key !== " " || !event.target.closest(".ask input:checked")) return;
+  if (event.key !== " " || !event.target.closest(".picks input:checked")) return;
   event.preventDefault();
   unchoose(event.target);
 });
@@ -48,6 +50,11 @@ function asItem() {
   if (!item.sideways) delete item.side;
   if (!item.along) delete item.way;
   if (!item.angle) delete item.angle_side;
+  if (!item.say_sideways) delete item.say_side;
+  if (!item.say_along) delete item.say_way;
+  if (!item.trial) for (const name of ["trial", "trial_plan", "trial_words"]) delete item[name];
+  if (item.change_step && item.change_size && (item.plan || item.trial_plan)) item.next_trial = uuid7();
+  else for (const name of ["change_step", "change_size", "change_way"]) delete item[name];
   return item;
 }
 
@@ -63,7 +70,23 @@ async function keep(item) {
   return queue.keep(team, Object.assign(item, { do: "change", of: changing.uuid }), changing.number);
 }
 
+// What was picked to try next is what the next runs test, before the server knows of it.
+function pin(item) {
+  if (!item.next_trial) return;
+  const words = `step ${item.change_step}: ${item.change_size} ${item.change_way}`;
+  const set = (id, key, value) => { document.getElementById(id)[key] = value; };
+  set("testing", "hidden", false);
+  set("trial", "value", item.next_trial);
+  set("trial", "checked", true);
+  set("trial_plan", "value", item.plan ?? item.trial_plan);
+  set("trial_words", "value", words);
+  set("trial-says", "textContent", words);
+  set("trial-of", "textContent", `All else stays as in plan ${item.plan ?? item.trial_plan}.`);
+  for (const old of document.querySelectorAll("#testing details, #trial-end")) old.remove();
+}
+
 form.addEventListener("submit", async (event) => {
+  if (event.submitter?.hasAttribute("formaction")) return;
   event.preventDefault();
   if (save.disabled) return;
   if (clock.startedAt) clock.stop();
@@ -72,6 +95,7 @@ form.addEventListener("submit", async (event) => {
   save.disabled = true;
   const item = asItem();
   await keep(item);
+  pin(item);
   last = { item, number: changing?.number ?? number, sent: false };
   if (!changing) number += 1;
   changing = null;
@@ -97,6 +121,8 @@ function tellKept() {
     const yes = picked?.value === "yes";
     list.append(element("li", `${yes ? "✓" : "◆"} ${ask.querySelector("legend").textContent}: ${yes ? "yes" : "not yet"}`, { className: yes ? "met" : "" }));
   }
+  const over = durationOf(form.elements.duration.value) - Number(form.dataset.limit ?? Infinity);
+  if (over > 0) list.append(element("li", `◆ ${Math.round(10 * over) / 10} s too slow: not clean yet`));
   const said = element("p", "You can log the next run straight away. What this one says shows here when it has been sent.", { className: "soft", id: "kept-words" });
   const next = element("button", "Log the next run", { type: "button", className: "go big" });
   const fix = element("button", "Put this run right", { type: "button" });
@@ -115,9 +141,12 @@ function tellKept() {
 }
 
 function nextRun() {
+  const testing = document.getElementById("trial").checked; // a test goes on until the team ends it
   form.reset();
+  document.getElementById("trial").checked = testing;
   clock.clear();
   pad.clear();
+  saidPad.clear();
   for (const radio of form.querySelectorAll("input[type=radio]:not([name=at_target])")) radio.checked = radio.name === "cause" && !radio.value;
   for (const id of ["change_to_try", "angle", "note"]) document.getElementById(id).value = "";
   noteChosen();
@@ -144,15 +173,24 @@ function putRecordRight({ item, number: its }) {
   form.reset();
   clock.clear();
   const unit = item.unit && item.unit !== form.dataset.unit ? ` ${item.unit}` : "";
-  for (const field of form.querySelectorAll("input:not([type=hidden]), select")) {
+  for (const field of form.querySelectorAll("input:not([type=hidden], [type=checkbox]), select")) {
     const said = String(item[field.name] ?? "");
     if (field.type === "radio") field.checked = field.value === said;
-    else if (field.tagName !== "SELECT") field.value = said && ["sideways", "along"].includes(field.name) ? said + unit : said;
+    else if (field.tagName !== "SELECT") field.value = said && field.dataset.check === "length" ? said + unit : said;
     else if ([...field.options].some((option) => option.value === said)) field.value = said;
   }
   noteChosen();
   pad.draw();
+  saidPad.draw();
   clock.label();
+  const trial = document.getElementById("trial");
+  trial.checked = Boolean(item.trial);
+  if (item.trial) {
+    trial.value = item.trial;
+    for (const id of ["trial_plan", "trial_words"]) document.getElementById(id).value = item[id] ?? "";
+    document.getElementById("trial-says").textContent = item.trial_words ?? "";
+    document.getElementById("testing").hidden = false;
+  }
   putRight();
 }
 
@@ -223,8 +261,7 @@ onSettled(async (record, reply) => {
   }
 });
 
-// The lists come after all else: the page is used before they are read.
-import("./kept_runs.js").then(({ KeptRuns }) => new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) }));
+new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
 queue.waiting(team).then((records) => {
   number += records.filter(({ item }) => item.do === "log" && String(item.tier) === form.elements.tier.value).length;
   showNumber();

@@ -7,13 +7,14 @@ const number = (text) => {
 const tidy = (value) => String(Math.round(value * 100) / 100);
 
 export class Pad {
-  constructor(root, { unit, mm }) {
+  constructor(root, { unit, mm, prefix = "" }) {
     Object.assign(this, { root, unit, mm, past: [] });
-    this.map = root.querySelector("#pad");
-    this.dot = root.querySelector("#pad-dot");
-    this.words = root.querySelector("#pad-words");
-    this.undo = root.querySelector("#pad-clear");
-    this.fields = Object.fromEntries(["sideways", "side", "along", "way"].map((id) => [id, root.querySelector(`#${id}`)]));
+    const part = (id) => root.querySelector(`#${prefix}${id}`);
+    this.map = part("pad");
+    this.dot = part("pad-dot");
+    this.words = part("pad-words");
+    this.undo = part("pad-clear");
+    this.fields = Object.fromEntries(["sideways", "side", "along", "way"].map((id) => [id, part(id)]));
     this.step = unit === "mm" ? 10 : unit === "in" ? 0.5 : 1;
     this.undo.textContent = "Undo";
     this.undo.hidden = false;

@@ -189,3 +189,15 @@ def test_a_step_on_what_is_not_there_changes_nothing(document, step: str) -> Non
     sheet, plain = sheet_of(document, "cm"), sheet_of(document, "cm")
     assert take_step(sheet, step) == ""
     assert sheet == plain
+
+
+def test_where_something_stands_in_the_way_a_new_tier_asks_whether_it_was_touched(document) -> None:
+    asked = [
+        [each["key"] for each in tier["criteria"]] for tier in first_document("Tide gate", 1800.0, 1200.0)["tiers"]
+    ]
+    assert [("untouched" in keys) for keys in asked] == [False, True, True]
+    sheet = sheet_of(document)
+    del sheet.tiers[1:]
+    take_step(sheet, "add-tier obstacle")
+    take_step(sheet, "add-tier timed")
+    assert [[key for key, _ in tier.criteria].count("untouched") for tier in sheet.tiers] == [0, 1, 1]

@@ -127,7 +127,7 @@ def test_a_plan_that_never_reaches_the_target_explains_no_miss(cast: Any, plan: 
 def test_the_page_shows_the_pattern_the_numbers_and_where_to_measure(cast: Any, plan: Any) -> None:
     last = runs(plan, [(2, 74), (0, 78), (-3, 71), (1, 76), (2, 75), (0, 74)])
     page = page_of(cast.as_team_a.get(f"/team/log/{last.uuid}/"))
-    assert "A pattern" in page and "The numbers to try" in page
+    assert "A pattern" in page and "the numbers to try" in page
     assert "/team/robot/straight/" in page
 
 

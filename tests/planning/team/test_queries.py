@@ -25,8 +25,8 @@ def history(cast: Any, edition: Any, count: int) -> None:
 
 
 PAGES = {
-    "/team/mission/": 19,
-    "/team/log/": 7,
+    "/team/mission/": 24,
+    "/team/log/": 8,
     "/team/course/": 11,
     "/team/robot/": 7,
 }

@@ -1,0 +1,67 @@
+"""One change of a plan, tried over the next runs."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db import transaction
+
+from classroom.models import Team
+from missions.models import Trial
+
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True)
+class TrialInput:
+    """A change as the tablet tells it: of which plan, and in words."""
+
+    uuid: UUID
+    plan_number: int
+    words: str
+
+
+@transaction.atomic
+def keep_trial(
+    team: Team, tier_id: int, told: TrialInput, *, now: dt.datetime, numbers: Sequence[str] = ()
+) -> Trial | None:
+    """The trial of this key, made if it is new; a new one ends the one before it. None for another team's key."""
+    known = Trial.objects.filter(uuid=told.uuid).first()
+    if known is not None:
+        return known if known.team_id == team.pk and known.tier_id == tier_id else None
+    of_tier = Trial.objects.select_for_update().filter(team=team, tier=tier_id)
+    of_tier.filter(ended_at=None).update(ended_at=now)
+    count = of_tier.filter(plan_number=told.plan_number).count()
+    return Trial.objects.create(
+        uuid=told.uuid,
+        team=team,
+        tier_id=tier_id,
+        plan_number=told.plan_number,
+        letter=letter_of(count),
+        words="".join(letter for letter in told.words if letter.isprintable())[:80],
+        numbers=list(numbers),
+        made_at=now,
+    )
+
+
+def letter_of(count: int) -> str:
+    """
+    >>> letter_of(0), letter_of(25), letter_of(26)
+    ('A', 'Z', 'AA')
+    """
+    return _LETTERS[count] if count < 26 else letter_of(count // 26 - 1) + _LETTERS[count % 26]
+
+
+@transaction.atomic
+def end_trial(team: Team, uuid: UUID, *, now: dt.datetime) -> None:
+    """The next runs test it no more; what was tried stays on record. Doing it twice is doing it once."""
+    Trial.objects.filter(team=team, uuid=uuid, ended_at=None).update(ended_at=now)
+    team.club.touch()
+
+
+def pinned_trial(team: Team, tier_id: int) -> Trial | None:
+    """What the next runs test."""
+    return Trial.objects.filter(team=team, tier=tier_id, ended_at=None).order_by("-made_at", "-pk").first()

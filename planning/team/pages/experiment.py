@@ -1,0 +1,145 @@
+"""What a team expected of a run beside what came, and whether the change that it tries helped."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from classroom.robots.robot_at import robots_at
+from missions.models import Attempt
+from missions.runs.rules.did_it_help import did_it_help
+from missions.runs.what_changed import off_mm
+from motion.units import format_length, in_digits, side_word
+from planning.courses.plan_today import plan_today
+from planning.models import Course
+from planning.preparing.checks import NotReadyError
+from planning.team.pages.pad import Pad, pad_for
+
+_WORDS = {"drive": "Drive", "push": "Push", "turn": "Turn", "tool": "Tool"}
+
+
+@dataclass(frozen=True)
+class PadMark:
+    """On the pad, as the robot comes: x to the right, y down, in mm. ``kind`` is ``said``, ``plan`` or ``met``."""
+
+    kind: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What was said, what the plan expects, what came: in sentences and as marks on one pad (None where nothing is)."""
+
+    lines: tuple[str, ...]
+    marks: tuple[PadMark, ...]
+    pad: Pad | None
+
+
+@dataclass(frozen=True)
+class Helped:
+    """Runs before a change and with it, as dots (x, y of the pad in mm), and in sentences."""
+
+    title: str
+    lines: tuple[str, ...]
+    before: tuple[tuple[float, float], ...]
+    after: tuple[tuple[float, float], ...]
+    pad: Pad | None
+
+
+def step_words(actions: Sequence[dict[str, Any]]) -> list[tuple[int, str]]:
+    """The steps of a plan to choose from: "2, Turn left"."""
+    return [(n, _step(action)) for n, action in enumerate(actions, 1)]
+
+
+def _step(action: dict[str, Any]) -> str:
+    do = action["do"]
+    if do == "turn":
+        return f"Turn {side_word(action['by_deg'])}"
+    if do == "drive" and action["distance_mm"] < 0:
+        return "Back up"
+    return _WORDS.get(do, do.capitalize())
+
+
+def beside(attempt: Attempt, unit: str) -> Beside | None:
+    """None when the team said nothing before the run."""
+    said = attempt.said_before
+    if not said:
+        return None
+    check = _expected(attempt)
+    lines = []
+    if "works" in said:
+        lines.append(f"You said it would {'work' if said['works'] else 'not work yet'}. It {_came(attempt)}.")
+    landing = check.landing if check else None
+    where = [("You", said.get("lateral_mm"), said.get("along_mm"))]
+    where += [("your plan", landing.lateral_mm, landing.along_mm)] if landing else []
+    where += [("it met", attempt.lateral_mm, attempt.along_mm)]
+    told = [f"{who}: {place_in_words(left, far, unit)}" for who, left, far in where if (left, far) != (None, None)]
+    if where[0][1:] != (None, None):
+        lines.append(f"Where: {'; '.join(told)}.")
+    if "duration_s" in said:
+        parts = [f"you said {in_digits(said['duration_s'], 4)} s"]
+        parts += [f"your plan {in_digits(check.duration_s, 4)} s"] if check else []
+        parts += [f"it took {in_digits(attempt.duration_s, 4)} s"] if attempt.duration_s is not None else []
+        lines.append(f"How long: {', '.join(parts)}.")
+    kinds = ("said", "plan", "met") if landing else ("said", "met")
+    marks = [PadMark(kind, *at) for kind, (_, left, far) in zip(kinds, where, strict=True) if (at := _at(left, far))]
+    if where[0][1:] == (None, None):
+        marks = []
+    return Beside(tuple(lines), tuple(marks), _pad(attempt, unit, [(mark.x, mark.y) for mark in marks]))
+
+
+def helped(attempt: Attempt, unit: str, now: dt.datetime) -> Helped | None:
+    """For a run that tests a change: the plan's own runs beside those that test it, of the robot as it is now."""
+    trial = attempt.trial
+    if trial is None:
+        return None
+    held = robots_at(attempt.team.club, now, team=attempt.team)
+    own = Attempt.objects.standing().filter(team=attempt.team_id, tier=attempt.tier_id).order_by("made_at", "pk")
+    before = list(Attempt.objects.since_change(held, now).filter(tier=attempt.tier_id, plan_number=trial.plan_number))
+    after = list(own.filter(trial=trial))
+    lines = did_it_help(_as_told(before), _as_told(after), unit)
+    dots = [tuple(at for run in runs if (at := _at(run.lateral_mm, run.along_mm))) for runs in (before, after)]
+    title = f"Did it help? Plan {trial.plan_number}, try {trial.letter}: {trial.words}"
+    return Helped(title, tuple(lines), dots[0], dots[1], _pad(attempt, unit, [*dots[0], *dots[1]]))
+
+
+def _as_told(runs: Sequence[Attempt]) -> list[tuple[bool, float | None]]:
+    return [(run.success, off_mm(run)) for run in runs]
+
+
+def place_in_words(left: float | None, far: float | None, unit: str) -> str:
+    """ "3 cm left, 1 cm short"; "in the middle"."""
+    parts = []
+    if left is not None:
+        parts.append(f"{format_length(abs(left), unit)} {side_word(left)}" if abs(left) >= 0.5 else "in the middle")
+    if far is not None and abs(far) >= 0.5:
+        parts.append(f"{format_length(abs(far), unit)} {'too far' if far > 0 else 'short'}")
+    return ", ".join(parts) or "on the mark"
+
+
+def _came(attempt: Attempt) -> str:
+    return "did" if attempt.success else "did not yet"
+
+
+def _expected(attempt: Attempt) -> Any:
+    """The check of the plan that was run; of a try there is none, since its robot was told something else."""
+    if attempt.plan_number is None:
+        return None
+    plans = Course.objects.filter(team=attempt.team_id, tier_version__tier=attempt.tier_id).visible_to_team()
+    course = plans.filter(number=attempt.plan_number).first()
+    try:
+        return plan_today(course).check if course else None
+    except NotReadyError:
+        return None
+
+
+def _at(left: float | None, far: float | None) -> tuple[float, float] | None:
+    return None if (left, far) == (None, None) else (-(left or 0.0), -(far or 0.0))
+
+
+def _pad(attempt: Attempt, unit: str, marks: Sequence[tuple[float, float]]) -> Pad | None:
+    target = attempt.tier_version.version.target
+    return pad_for(target, unit, [(-x, -y) for x, y in marks]) if marks else None
