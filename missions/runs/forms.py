@@ -146,6 +146,7 @@ class RunForm(forms.Form):
             raise InputError(MissionsCode.NOT_READABLE, f"{_LABELS.get(name, '')}{wrong[0]}")
         got = self.cleaned_data
         known = got["ahead_s"] is not None or not self.data.get("made_at")
+        following = self._next_trial()
         ahead = (got["ahead_s"] or 0.0) if known else self.batch_ahead_s
         try:
             made_at = got["made_at"] - dt.timedelta(seconds=ahead)
@@ -165,13 +166,13 @@ class RunForm(forms.Form):
             along_mm=_signed(got["along"], got["way"] == "short"),
             heading_error_deg=_signed(got["angle"], got["angle_side"] == "right"),
             cause=got["cause"],
-            change_to_try=got["change_to_try"],
+            change_to_try=got["change_to_try"] or (following.words if following else ""),
             note=got["note"],
             plan_number=got["plan"],
             at_target=got["at_target"] or 0,
             said_before=self._said_before(),
             trial=self._trial(),
-            next_trial=self._next_trial(),
+            next_trial=following,
         )
 
     def _said_before(self) -> dict[str, Any] | None:

@@ -252,7 +252,7 @@ def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
 def _description(scene: Scene, actions: Sequence[Action], sheet: ChartSheet) -> str:
     things = ", ".join(o.name or "an obstacle" for o in scene.obstacles) or "no obstacle"
     legs = sum(isinstance(a, Drive | Push) for a in actions)
-    course = f" A course of {legs} legs is drawn." if legs else ""
+    course = f" A course of {legs} {'leg' if legs == 1 else 'legs'} is drawn." if legs else ""
     size = f"{sheet.measure(scene.width_mm)} by {sheet.measure(scene.depth_mm)}"
     targets = ", ".join(
         f"{name} at {sheet.measure(x)} along and {sheet.measure(y)} up"

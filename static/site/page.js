@@ -42,6 +42,7 @@ document.addEventListener("htmx:afterOnLoad", (event) => { // heard after a refu
 
 // A button pressed twice sends once.
 document.addEventListener("submit", (event) => {
+  if (event.defaultPrevented) return; // a page's own script sees to it
   const form = event.target;
   if (form.dataset.sent) { event.preventDefault(); return; }
   if (!form.hasAttribute("hx-post")) {

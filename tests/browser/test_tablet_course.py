@@ -178,6 +178,30 @@ def test_a_plan_that_was_kept_while_the_network_was_away_is_still_drawn(
     assert not page.get_by_text("another tablet").is_visible()
 
 
+def test_a_new_course_is_started_and_that_is_undone(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/course/")
+    draw(page, [("Drive", 60), ("Turn left", 40)])
+    page.get_by_role("button", name="Start a new course").click()
+    assert page.locator(".step-face").count() == 0
+    assert page.get_by_role("button", name="Start a new course").is_disabled()
+    page.get_by_role("button", name="Undo").click()
+    assert page.locator(".step-face").count() == 2
+
+
+def test_a_plan_that_touches_warns_before_it_is_run_and_its_numbers_are_ticked_off(
+    club: Any, open_page: Callable[..., Any], axe_clean: Callable[[Any], None]
+) -> None:
+    page = open_page(club.as_team_a, "/team/course/")
+    draw(page, [("Drive", 60), ("Turn left", 40), ("Drive", 90)])
+    verdict(page, "Touches")
+    page.get_by_role("button", name="Keep as plan 1").click()
+    page.get_by_text("Plan 1 touches something on its way.").wait_for()
+    assert page.get_by_role("link", name="Run it all the same").is_visible()
+    page.get_by_label("Step 1 is typed into the robot").check()
+    assert page.get_by_label("Step 2 is typed into the robot").is_checked() is False
+    axe_clean(page)
+
+
 def test_hints_open_one_after_the_other(club: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(club.as_team_a, "/team/course/")
     draw(page, [("Drive", 60), ("Turn left", 40), ("Drive", 90)])
@@ -188,7 +212,7 @@ def test_hints_open_one_after_the_other(club: Any, open_page: Callable[..., Any]
     assert says.get_by_text("The body touches the gravel bank.").is_visible()
     assert not says.get_by_text("step 3").is_visible()
     page.get_by_text("Another hint: in which step?").click()
-    assert says.get_by_text("It happens first in step 3, a leg.").is_visible()
+    assert says.get_by_text("It happens first in step 3: Drive 90 cm.").is_visible()
     page.get_by_text("One more: by how much?").click()
     assert says.get_by_text("By about").is_visible()
 
@@ -209,7 +233,7 @@ def test_a_hint_stays_open_while_it_still_holds_and_closes_when_it_says_somethin
         page.locator(f"#course[data-seen='{seen + 1}']").wait_for()
 
     press("+1 cm")
-    assert what.is_visible() and page.get_by_text("It happens first in step 3, a leg.").is_visible()
+    assert what.is_visible() and page.get_by_text("It happens first in step 3: Drive").is_visible()
     press("Take out")
     press("Take out")
     verdict(page, "Not finished")

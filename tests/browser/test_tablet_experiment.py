@@ -69,6 +69,7 @@ def test_one_change_is_picked_pinned_to_the_next_runs_and_compared(club: Any, op
     page.get_by_role("heading", name="Run 3 is saved").wait_for()
     trial = Trial.objects.get()
     assert (trial.letter, trial.words, trial.plan_number) == ("A", "step 1: 3° less", 1)
+    assert Attempt.objects.earliest("made_at").change_to_try == "step 1: 3° less"
     runs = Attempt.objects.order_by("made_at")
     assert [(run.plan_number, run.trial) for run in runs] == [(1, None), (None, trial), (None, trial)]
     page.get_by_role("button", name="Log the next run").click()

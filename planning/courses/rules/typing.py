@@ -71,6 +71,13 @@ class CardRow:
     room_mm: float | None = None
     nearest: str = ""
 
+    @property
+    def does(self) -> str:
+        """ "Turn left 45°", "No turn", "Drive 75 cm": a step as people say it."""
+        if self.kind == "turn":
+            return "No turn" if self.turn_words == "no turn" else f"Turn {self.turn_words}"
+        return f"{self.words} {self.distance or self.seconds}".strip()
+
 
 def scaled_actions(actions: Sequence[Action], start: Pose, distance: float, turn: float) -> tuple[Action, ...]:
     """The same actions with every distance and every turn multiplied; headings follow from the start.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,14 +14,14 @@ from classroom.access import TeamSeat
 from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Tier, TierVersion
-from motion.course.actions import Action, Check, Touch, Turn
+from motion.course.actions import Action, Check, Touch
 from motion.scene.records import Pose, Scene
 from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.learned import known_robot
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.rules.course_words import each_in_words
 from planning.courses.rules.plain_words import touches_in
-from planning.courses.rules.typing import card_rows, driving
+from planning.courses.rules.typing import CardRow, card_rows, driving
 from planning.courses.scene_for import scene_for
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course
@@ -131,11 +132,12 @@ def said(
 ) -> dict[str, Any]:
     """A check in words: state, hints, numbers to type, what to expect and what that rests on."""
     touching = met_by_body(check)
+    rows = card_rows(told, robot, unit, check if check.clear else None)
     return {
         "check": check,
         "touching": touching,
-        "hint": touch_hint(touching, true, unit) if touching else ending_hint(check, true, scene, unit),
-        "rows": card_rows(told, robot, unit, check if check.clear else None),
+        "hint": touch_hint(touching, rows, unit) if touching else ending_hint(check, true, scene, unit),
+        "rows": rows,
         "worst": _worst(check, true),
         "chance": success_in_words(check),
         "each": each_in_words(check) if check.clear else "",
@@ -186,14 +188,13 @@ def met_by_body(check: Check) -> list[Touch]:
     return [touch for touch in check.touches if touch.overlap_mm > 0]
 
 
-def touch_hint(touching: list[Touch], true: tuple[Action, ...], unit: str) -> Hint:
+def touch_hint(touching: list[Touch], rows: Sequence[CardRow], unit: str) -> Hint:
     first = touching[0]
     names = list(dict.fromkeys(touch.name or touch.what for touch in touching))
-    kind = "turn" if isinstance(true[first.action], Turn) else "leg"
     about = max(touch.overlap_mm for touch in touching if touch.action == first.action)
     return Hint(
         what=f"The body touches {' and '.join(name if name.startswith('the ') else f'the {name}' for name in names)}.",
-        step=f"It happens first in step {first.action + 1}, a {kind}.",
+        step=f"It happens first in step {first.action + 1}: {rows[first.action].does}.",
         size=f"By about {format_length(_roughly(about, unit), unit)}. You need at least that much more room there.",
     )
 

@@ -8,7 +8,6 @@ from classroom.access import TeamSeat
 from motion.units import figure, format_length
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.plan_today import plan_today
-from planning.courses.rules.typing import CardRow
 from planning.forecasts.queries import forecast_of
 from planning.models import Course, Origin
 from planning.team.pages.course import chart, said
@@ -31,6 +30,7 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "moved": today.moved,
         "forecast": forecast_of(course),
         "next": next_words(today),
+        "tick": True,
     } | said(today.scene, today.check, today.true, today.told, robot, today.numbers, today.known.runs, unit)
 
 
@@ -73,14 +73,13 @@ def plan_differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> lis
 
 def _changed_steps(one: dict[str, Any], two: dict[str, Any], first: str, second: str) -> list[str]:
     """ "Step 3: drive 70 cm in plan 1, 75 cm in plan 2." for a few; for many only which."""
-    pairs = [(x, y) for x, y in zip(one["rows"], two["rows"], strict=False) if _as_read(x) != _as_read(y)]
+    pairs = [(x, y) for x, y in zip(one["rows"], two["rows"], strict=False) if x.does != y.does]
     for page, rows in ((one, [x for x, _ in pairs]), (two, [y for _, y in pairs])):
         page["changed"] = {row.number for row in rows}
     if len(pairs) > MOST_TOLD:
         return [f"Other numbers in step {', '.join(str(x.number) for x, _ in pairs)}."]
-    return [f"Step {x.number}: {_as_read(x)} in {first.lower()}, {_as_read(y)} in {second}." for x, y in pairs]
+    return [f"Step {x.number}: {_lower(x.does)} in {first.lower()}, {_lower(y.does)} in {second}." for x, y in pairs]
 
 
-def _as_read(row: CardRow) -> str:
-    words = f"turn {row.turn_words}" if row.turn_words else row.words.lower()
-    return f"{words} {row.distance or row.seconds}".strip()
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]

@@ -15,14 +15,7 @@ from classroom import access
 from missions.access import get_own_attempt
 from missions.models import Guess
 from missions.runs.services.trials import TrialInput, end_trial, keep_trial
-from planning.courses.rules.typing import CardRow
 from planning.team.what_runs_say import what_runs_say
-
-
-def _typed(row: CardRow) -> str:
-    """ "Turn left 45°", "Drive 70 cm"."""
-    words = f"Turn {row.turn_words}" if row.turn_words else row.words
-    return f"{words} {row.turn or row.distance or row.seconds}".strip()
 
 
 @require_POST
@@ -47,7 +40,7 @@ def team_try_numbers(request: HttpRequest, uuid: UUID) -> HttpResponse:
         return redirect("team_run", uuid)
     changed = " and ".join(str(number) for number in sorted(said.changed))
     told = TrialInput(uuid5(attempt.uuid, "numbers"), attempt.plan_number, f"the tablet's numbers in step {changed}")
-    keep_trial(seat.team, attempt.tier_id, told, now=now, numbers=[_typed(row) for row in said.rows])
+    keep_trial(seat.team, attempt.tier_id, told, now=now, numbers=[row.does for row in said.rows])
     messages.success(request, "Pinned: your next runs test these numbers.")
     return redirect(f"{reverse('team_log')}?tier={attempt.tier_id}")
 

@@ -71,6 +71,7 @@ function draw() {
   showChosen();
   if (focused) $("steps").querySelector("input:checked")?.focus();
   drawEditor(draft);
+  $("anew").disabled = !draft.steps.length;
   $("undo").disabled = !history.past.length;
   $("redo").disabled = !history.next.length;
   keepForm.elements.draft.value = JSON.stringify(draft);
@@ -191,6 +192,7 @@ $("flip").addEventListener("click", () => {
 $("earlier").addEventListener("click", () => change(move(history.now, at, -1), at - 1));
 $("later").addEventListener("click", () => change(move(history.now, at, 1), at + 1));
 $("take-out").addEventListener("click", () => change(takeOut(history.now, at)));
+$("anew").addEventListener("click", () => { change({ ...history.now, steps: [] }); $("undo").focus(); });
 $("undo").addEventListener("click", () => { history.undo(); draw(); });
 $("redo").addEventListener("click", () => { history.redo(); draw(); });
 document.addEventListener("keydown", (event) => {

@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('classroom', '0005_calibration_confirms'),
-        ('missions', '0007_tier_taken_up'),
+        ('missions', '0008_better_rota'),
     ]
 
     operations = [
