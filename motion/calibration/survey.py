@@ -27,6 +27,9 @@ STANDS_OUT = 3.29
 TAPE_SD_MM, TAPE_SD_FRACTION = 1.5, 0.001
 #: Readings that cross flatter than this (sine of the angle) do not fix a mark.
 FLATTEST = 0.1
+#: Readings whose standardised residuals are this nearly as large as the largest cannot be told apart: with one spare
+#: reading all that it checks have the same (seen from the equations; the share is common practice).
+NEARLY = 0.9
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,8 @@ class Survey:
     """All marks, and for each reading its residual (measured minus solved, mm) and standardised residual.
 
     ``again`` lists readings to take again, worst first; only the worst is sure, since one bad reading pulls others.
+    ``apart`` lists those that do not fit together where nobody can say which of them is wrong; no mark with one of them,
+    or with one to take again, is checked.
     A reading that nothing checks has NaN as its standardised residual.
     """
 
@@ -69,6 +74,7 @@ class Survey:
     standardised: tuple[float, ...]
     again: tuple[int, ...]
     sentence: str
+    apart: tuple[int, ...] = ()
 
     def mark(self, name: str) -> SurveyMark:
         """The mark of that name."""
@@ -338,6 +344,9 @@ def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fi
     standardised[checked] = fit.residuals[checked] / (sd[checked] * np.sqrt(spare[checked]))
     size = np.where(checked, np.abs(standardised), 0.0)
     again = tuple(int(i) for i in np.argsort(-size, kind="stable") if size[i] > STANDS_OUT)
+    apart = tuple(i for i in again if size[i] >= NEARLY * size[again[0]])
+    apart = apart if len(apart) > 1 else ()
+    doubted = {name for i in again for name in (readings[i].mark, readings[i].to)}
     marks = []
     for i, name in enumerate(names):
         block = fit.covariance[2 * i : 2 * i + 2, 2 * i : 2 * i + 2]
@@ -350,7 +359,7 @@ def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fi
                 math.sqrt(block[0, 0]),
                 math.sqrt(block[1, 1]),
                 math.sqrt(float(np.linalg.eigvalsh(block)[-1])),
-                bool(checked[own].any()),
+                bool(checked[own].any()) and name not in doubted,
             )
         )
     return Survey(
@@ -358,13 +367,21 @@ def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fi
         tuple(map(float, fit.residuals)),
         tuple(map(float, standardised)),
         again,
-        _sentence(readings, fit.residuals, again, marks),
+        _sentence(readings, fit.residuals, again, apart, marks),
+        apart,
     )
 
 
 def _sentence(
-    readings: Sequence[TapeReading], residuals: Array, again: tuple[int, ...], marks: list[SurveyMark]
+    readings: Sequence[TapeReading],
+    residuals: Array,
+    again: tuple[int, ...],
+    apart: tuple[int, ...],
+    marks: list[SurveyMark],
 ) -> str:
+    if apart:
+        named = ", ".join(f"{readings[i].mark} to {readings[i].to}" for i in sorted(apart))
+        return f"These do not fit together: {named}. One of them is wrong; measure one more to see which."
     if again:
         worst = readings[again[0]]
         return (

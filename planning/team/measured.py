@@ -64,6 +64,10 @@ class SolvedSurvey:
     moved: tuple[str, ...]
     odd: tuple[str, ...]
 
+    @property
+    def doubtful(self) -> bool:
+        return bool(self.survey.again or self.odd)
+
 
 def surveyed_objects(edition: TierVersion) -> list[SurveyedObject]:
     named = [(edition.target_name(0), edition.version.target["body"])]
@@ -204,6 +208,12 @@ def _sentence(
     """What to measure again, by the number of its line; else what motion says."""
     if not found.again:
         return plainly(found.sentence, unit)
+    if found.apart:
+        *some, last = (str(rows[i] + 1) for i in sorted(found.apart))
+        return (
+            f"Readings {', '.join(some)} and {last} do not fit together. One of them is wrong: take them again, "
+            "or take one more from another edge or corner to see which."
+        )
     worst = found.again[0]
     off, reading = found.residuals_mm[worst], readings[worst]
     side = "edge" if reading.to in EDGES else "corner"

@@ -98,9 +98,12 @@ def test_the_run_and_the_reading_that_stand_out_are_marked_while_the_team_measur
     page.select_option('[name="to-8"]', "right")
     page.fill('[name="distance-8"]', "40")
     page.keyboard.press("Tab")
-    page.get_by_text("again: tide gate, near left corner").wait_for()
-    words = page.locator("#says .lead").inner_text()
-    assert f"Take reading {marked.first.inner_text()} again" in words
+    page.get_by_text("do not fit together").wait_for()
+    assert page.locator("#says .lead").inner_text().startswith("Readings 1 and 9 do not fit together.")
+    assert marked.all_inner_texts() == ["1", "9"]
+    page.get_by_role("button", name="Keep these places").click()
+    page.get_by_role("alert").get_by_role("button", name="Keep them all the same").click()
+    page.get_by_text("Kept. Your course is drawn where your tape has things from now on.").wait_for()
 
 
 def test_the_tablet_is_asked_to_hold_on_to_what_it_keeps(club: Any, open_page: Callable[..., Any]) -> None:

@@ -64,7 +64,9 @@ def team_survey(request: HttpRequest) -> HttpResponse:
         try:
             fix = page["fix"] = fix_of(edition, lines, unit)
             shown = moved_edition(edition, fix.places)
-            if do == "keep":
+            sure = not fix.doubtful or "sure" in request.POST
+            page["asks"] = do == "keep" and not sure
+            if do == "keep" and sure:
                 keep_survey(seat.team, edition, fix, now=now)
                 messages.success(request, "Kept. Your course is drawn where your tape has things from now on.")
                 return redirect(f"/team/course/?tier={tier.pk}")

@@ -165,3 +165,23 @@ def test_any_readings_are_a_survey_or_a_typed_error(pairs):
 
 def test_the_examples_in_the_docstrings_hold():
     assert doctest.testmod(survey_module).failed == 0
+
+
+@pytest.mark.parametrize("bad", range(3))
+def test_with_one_spare_reading_nobody_is_blamed_and_nothing_is_called_checked(bad):
+    """One equation too many says that something is wrong, and of no reading that it is the one."""
+    p = (900.0, 500.0)
+    readings = [taped("gate", p, to, 40 if i == bad else 0) for i, to in enumerate(("left", "near", "near right"))]
+    result = survey(WIDTH, DEPTH, readings)
+    assert set(result.apart) == set(result.again) == {0, 1, 2}
+    assert not result.mark("gate").checked
+    assert result.sentence == (
+        "These do not fit together: gate to left, gate to near, gate to near right. "
+        "One of them is wrong; measure one more to see which."
+    )
+
+
+def test_a_mark_with_a_reading_to_take_again_is_not_checked():
+    p = (900.0, 500.0)
+    result = survey(WIDTH, DEPTH, [taped("gate", p, to, 30 if to == "left" else 0) for to in (*CORNERS, "left")])
+    assert (result.again[0], result.apart, result.mark("gate").checked) == (4, (), False)

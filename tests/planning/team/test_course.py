@@ -81,7 +81,7 @@ def test_a_course_through_the_bank_says_so_on_the_map_and_hides_the_answer_in_a_
     what, rest = ladder.split('data-hint="2"')
     step, size = rest.split('data-hint="3"')
     assert "touches the gravel bank" in what and "step 3" not in what
-    assert "step 3" in step and " cm" not in step.split("<p>")[1]
+    assert "step 3: Drive" in step and "By about" not in step.split("<p>")[1]
     assert " cm" in size.split("</details>")[0]
 
 

@@ -133,3 +133,15 @@ def test_another_teams_survey_moves_nothing_here(cast: Any, edition: Any) -> Non
     make.ProgressFactory(team=cast.team_b, tier=edition.tier)
     post(cast, sheet(bank_moved(100, 0), do="keep"))
     assert survey_in_force(cast.team_b, edition) is None
+
+
+def test_readings_that_do_not_fit_are_kept_only_after_asking(cast: Any, edition: Any) -> None:
+    readings = [*bank_moved(0, 0), ("1:0", "right", "150")]
+    page = page_of(post(cast, sheet(readings)))
+    assert "do not fit together. One of them is wrong" in page
+    assert "in doubt" in page and "✓ yes" not in page
+    asked = post(cast, sheet(readings) | {"do": "keep"})
+    assert "Keep them all the same" in page_of(asked)
+    assert not TableSurvey.objects.exists()
+    post(cast, sheet(readings) | {"do": "keep", "sure": "yes"})
+    assert TableSurvey.objects.count() == 1
