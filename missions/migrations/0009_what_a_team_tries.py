@@ -28,7 +28,7 @@ class Migration(migrations.Migration):
             field=models.CharField(blank=True, choices=[('turned_too_far', 'Turned too far'), ('turned_too_little', 'Turned too little'), ('too_short', 'Too short'), ('too_long', 'Too long'), ('wheel_slip', 'Wheel slip'), ('touched', 'Touched an obstacle'), ('lifted', 'We lifted it'), ('other', 'Something else')], max_length=20),
         ),
         migrations.CreateModel(
-            name='Trial',
+            name='PlanTry',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('uuid', models.UUIDField(unique=True)),
@@ -48,10 +48,10 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='attempt',
             name='trial',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='attempts', to='missions.trial'),
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='attempts', to='missions.plantry'),
         ),
         migrations.AddConstraint(
-            model_name='trial',
+            model_name="plantry",
             constraint=models.UniqueConstraint(fields=('team', 'tier', 'plan_number', 'letter'), name='trial_letter_of_a_plan'),
         ),
     ]

@@ -3,7 +3,7 @@ from missions.models.missions import Mission, MissionVersion, Tier, TierKind, Ti
 from missions.models.progress import BarChange, ChangedPart, ChangeMark, Progress, ProgressChange, ProgressState
 from missions.models.rota import QuickNote, RotaTurn, SessionRun, TeamDay, TeamJob
 from missions.models.term import CalendarFeed, PlannedMission
-from missions.models.trials import Trial
+from missions.models.trials import PlanTry
 
 __all__ = [
     "Attempt",
@@ -15,6 +15,7 @@ __all__ = [
     "Guess",
     "Mission",
     "MissionVersion",
+    "PlanTry",
     "PlannedMission",
     "Progress",
     "ProgressChange",
@@ -27,5 +28,4 @@ __all__ = [
     "Tier",
     "TierKind",
     "TierVersion",
-    "Trial",
 ]

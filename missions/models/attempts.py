@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from classroom.models import Calibration, Robot, Session, TabletSession, Team
 from missions.models.missions import Tier, TierVersion
-from missions.models.trials import Trial
+from missions.models.trials import PlanTry
 from missions.runs.queries import AttemptQuerySet
 
 
@@ -55,7 +55,7 @@ class Attempt(models.Model):
     )
     tablet = models.ForeignKey(TabletSession, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
     plan_number = models.PositiveIntegerField(null=True, blank=True)
-    trial = models.ForeignKey(Trial, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
+    trial = models.ForeignKey(PlanTry, on_delete=models.SET_NULL, null=True, blank=True, related_name="attempts")
     made_at = models.DateTimeField(help_text="By the tablet's clock, put right by clock_ahead_s.")
     clock_ahead_s = models.FloatField(default=0, help_text="How far the tablet's clock was ahead of ours, as it knew.")
     received_at = models.DateTimeField(help_text="By ours.")

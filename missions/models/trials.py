@@ -8,7 +8,7 @@ from classroom.models import Team
 from missions.models.missions import Tier
 
 
-class Trial(models.Model):
+class PlanTry(models.Model):
     """ "Plan 1, try A: step 2, 3° less". Its runs are none of the plan's own: the robot was told something else.
 
     ``uuid`` is made by the tablet, so that runs can carry it before anybody else knows of it. ``numbers`` are those that

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from missions.models import Attempt, Trial
+from missions.models import Attempt, PlanTry
 from tests import factories as make
 from tests.browser.conftest import until_on
 from tests.browser.test_tablet_log import answer, club, kept, log
@@ -67,7 +67,7 @@ def test_one_change_is_picked_pinned_to_the_next_runs_and_compared(club: Any, op
     testing.get_by_text("Plan 1, try A").wait_for()
     log(page, clean=True)
     page.get_by_role("heading", name="Run 3 is saved").wait_for()
-    trial = Trial.objects.get()
+    trial = PlanTry.objects.get()
     assert (trial.letter, trial.words, trial.plan_number) == ("A", "step 1: 3° less", 1)
     assert Attempt.objects.earliest("made_at").change_to_try == "step 1: 3° less"
     runs = Attempt.objects.order_by("made_at")
@@ -97,7 +97,7 @@ def test_a_change_picked_without_network_is_one_try_and_both_runs_are_kept(
     page.context.set_offline(False)
     until_on(page, lambda: Attempt.objects.count() == 3, "all three runs")
     assert [bool(run.trial) for run in Attempt.objects.order_by("made_at")] == [False, True, False]
-    assert Trial.objects.get().words == "step 1: 2 cm more"
+    assert PlanTry.objects.get().words == "step 1: 2 cm more"
 
 
 def test_a_run_over_the_limit_says_by_how_much(club: Any, open_page: Callable[..., Any]) -> None:

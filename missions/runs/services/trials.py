@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db import transaction
 
 from classroom.models import Team
-from missions.models import Trial
+from missions.models import PlanTry
 
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -27,15 +27,15 @@ class TrialInput:
 @transaction.atomic
 def keep_trial(
     team: Team, tier_id: int, told: TrialInput, *, now: dt.datetime, numbers: Sequence[str] = ()
-) -> Trial | None:
+) -> PlanTry | None:
     """The trial of this key, made if it is new; a new one ends the one before it. None for another team's key."""
-    known = Trial.objects.filter(uuid=told.uuid).first()
+    known = PlanTry.objects.filter(uuid=told.uuid).first()
     if known is not None:
         return known if known.team_id == team.pk and known.tier_id == tier_id else None
-    of_tier = Trial.objects.select_for_update().filter(team=team, tier=tier_id)
+    of_tier = PlanTry.objects.select_for_update().filter(team=team, tier=tier_id)
     of_tier.filter(ended_at=None).update(ended_at=now)
     count = of_tier.filter(plan_number=told.plan_number).count()
-    return Trial.objects.create(
+    return PlanTry.objects.create(
         uuid=told.uuid,
         team=team,
         tier_id=tier_id,
@@ -58,10 +58,10 @@ def letter_of(count: int) -> str:
 @transaction.atomic
 def end_trial(team: Team, uuid: UUID, *, now: dt.datetime) -> None:
     """The next runs test it no more; what was tried stays on record. Doing it twice is doing it once."""
-    Trial.objects.filter(team=team, uuid=uuid, ended_at=None).update(ended_at=now)
+    PlanTry.objects.filter(team=team, uuid=uuid, ended_at=None).update(ended_at=now)
     team.club.touch()
 
 
-def pinned_trial(team: Team, tier_id: int) -> Trial | None:
+def pinned_trial(team: Team, tier_id: int) -> PlanTry | None:
     """What the next runs test."""
-    return Trial.objects.filter(team=team, tier=tier_id, ended_at=None).order_by("-made_at", "-pk").first()
+    return PlanTry.objects.filter(team=team, tier=tier_id, ended_at=None).order_by("-made_at", "-pk").first()

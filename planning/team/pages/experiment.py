@@ -49,7 +49,7 @@ class Helped:
     pad: Pad | None
 
 
-def step_words(actions: Sequence[dict[str, Any]]) -> list[tuple[int, str]]:
+def steps_to_pick(actions: Sequence[dict[str, Any]]) -> list[tuple[int, str]]:
     """The steps of a plan to choose from: "2, Turn left"."""
     return [(n, _step(action)) for n, action in enumerate(actions, 1)]
 

@@ -12,7 +12,7 @@ from missions.runs.forms import OUTCOME, new_key
 from missions.runs.services.trials import pinned_trial
 from motion.units import MM_PER_UNIT, in_digits, to_unit
 from planning.models import Course
-from planning.team.pages.experiment import step_words
+from planning.team.pages.experiment import steps_to_pick
 from planning.team.pages.pad import pad_for
 
 LAST = 5
@@ -56,7 +56,7 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
         "last": [(number - 1 - i, run) for i, run in enumerate(last)],
         "plans": plans,
         "plan": picked,
-        "steps": step_words(steps.get(int(picked), [])) if picked.isdigit() else [],
+        "steps": steps_to_pick(steps.get(int(picked), [])) if picked.isdigit() else [],
         "trial": pinned_trial(seat.team, tier.pk) if filled is None else None,
         "typed": typed,
         "key": typed.get("uuid") or new_key(),

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from missions.models import Attempt, Trial
+from missions.models import Attempt, PlanTry
 from missions.runs.rules.did_it_help import did_it_help
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
 from missions.runs.services.trials import TrialInput, end_trial, keep_trial, pinned_trial
@@ -40,7 +40,7 @@ def test_a_try_is_one_row_by_its_key_and_a_new_one_ends_the_one_before(cast, tie
     assert pinned_trial(cast.team_a, tier.pk) == second
     end_trial(cast.team_a, MORE.uuid, now=NOW)
     assert pinned_trial(cast.team_a, tier.pk) is None
-    assert Trial.objects.count() == 2
+    assert PlanTry.objects.count() == 2
 
 
 @pytest.mark.django_db
@@ -48,13 +48,13 @@ def test_a_run_that_tests_a_change_is_none_of_its_plans_own(cast, tier):
     told, _ = record_attempt(cast.team_a, run(tier, plan_number=1, next_trial=LESS), now=NOW)
     tested, _ = record_attempt(cast.team_a, run(tier, plan_number=1, trial=LESS), now=NOW)
     assert (told.plan_number, told.trial) == (1, None)
-    assert (tested.plan_number, tested.trial) == (None, Trial.objects.get())
+    assert (tested.plan_number, tested.trial) == (None, PlanTry.objects.get())
 
 
 @pytest.mark.django_db
 def test_a_run_whose_try_nobody_knows_yet_brings_it_along_and_another_teams_key_costs_no_run(cast, tier):
     record_attempt(cast.team_a, run(tier, trial=LESS), now=NOW)
-    assert Trial.objects.get().words == "step 2: 3° less"
+    assert PlanTry.objects.get().words == "step 2: 3° less"
     make.ProgressFactory(team=cast.team_b, tier=tier)
     stranger, _ = record_attempt(cast.team_b, run(tier, trial=LESS), now=NOW)
     assert stranger.trial is None
