@@ -72,7 +72,7 @@ def beside(attempt: Attempt, unit: str) -> Beside | None:
     lines = []
     if "works" in said:
         lines.append(f"You said it would {'work' if said['works'] else 'not work yet'}. It {_came(attempt)}.")
-    landing = check.landing if check else None
+    landing = check.landing if check and not attempt.at_target else None
     where = [("You", said.get("lateral_mm"), said.get("along_mm"))]
     where += [("your plan", landing.lateral_mm, landing.along_mm)] if landing else []
     where += [("it met", attempt.lateral_mm, attempt.along_mm)]
@@ -100,14 +100,17 @@ def helped(attempt: Attempt, unit: str, now: dt.datetime) -> Helped | None:
     own = Attempt.objects.standing().filter(team=attempt.team_id, tier=attempt.tier_id).order_by("made_at", "pk")
     before = list(Attempt.objects.since_change(held, now).filter(tier=attempt.tier_id, plan_number=trial.plan_number))
     after = list(own.filter(trial=trial))
-    lines = did_it_help(_as_told(before), _as_told(after), unit)
-    dots = [tuple(at for run in runs if (at := _at(run.lateral_mm, run.along_mm))) for runs in (before, after)]
+    lines = did_it_help(_as_told(before, attempt.at_target), _as_told(after, attempt.at_target), unit)
+    dots = [
+        tuple(at for run in runs if run.at_target == attempt.at_target and (at := _at(run.lateral_mm, run.along_mm)))
+        for runs in (before, after)
+    ]
     title = f"Did it help? Plan {trial.plan_number}, try {trial.letter}: {trial.words}"
     return Helped(title, tuple(lines), dots[0], dots[1], _pad(attempt, unit, [*dots[0], *dots[1]]))
 
 
-def _as_told(runs: Sequence[Attempt]) -> list[tuple[bool, float | None]]:
-    return [(run.success, off_mm(run)) for run in runs]
+def _as_told(runs: Sequence[Attempt], at_target: int) -> list[tuple[bool, float | None]]:
+    return [(run.success, off_mm(run) if run.at_target == at_target else None) for run in runs]
 
 
 def place_in_words(left: float | None, far: float | None, unit: str) -> str:
@@ -141,5 +144,6 @@ def _at(left: float | None, far: float | None) -> tuple[float, float] | None:
 
 
 def _pad(attempt: Attempt, unit: str, marks: Sequence[tuple[float, float]]) -> Pad | None:
-    target = attempt.tier_version.version.target
-    return pad_for(target, unit, [(-x, -y) for x, y in marks]) if marks else None
+    at = attempt.at_target
+    misses = [(at, -x, -y) for x, y in marks]
+    return pad_for(attempt.tier_version.targets, unit, misses, at=str(at)) if marks else None

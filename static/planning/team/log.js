@@ -27,15 +27,15 @@ let changing = form.dataset.changes ? { uuid: form.dataset.changes, number: null
 
 // A chosen answer that is tapped again is taken back; with the keyboard by the space bar.
 let chosen = {};
-const noteChosen = () => { chosen = Object.fromEntries([...form.querySelectorAll(".picks input:checked")].map((radio) => [radio.name, radio.value])); };
+const noteChosen = () => { chosen = Object.fromEntries([...form.querySelectorAll(":is(.ask, .before) input:checked")].map((radio) => [radio.name, radio.value])); };
 const unchoose = (radio) => { radio.checked = false; noteChosen(); };
 form.addEventListener("click", ({ target }) => {
-  if (!target.closest(".picks input")) return;
+  if (!target.closest(".ask input, .before .picks input")) return;
   if (chosen[target.name] === target.value) unchoose(target);
   else noteChosen();
 });
 form.addEventListener("keydown", (event) => {
-  if (event.key !== " " || !event.target.closest(".picks input:checked")) return;
+  if (event.key !== " " || !event.target.closest(":is(.ask, .before .picks) input:checked")) return;
   event.preventDefault();
   unchoose(event.target);
 });

@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('classroom', '0005_calibration_confirms'),
-        ('missions', '0009_robots_changed_by_marks'),
+        ('missions', '0010_several_targets'),
     ]
 
     operations = [
