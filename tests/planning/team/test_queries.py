@@ -27,7 +27,6 @@ def history(cast: Any, edition: Any, count: int) -> None:
 PAGES = {
     "/team/mission/": 24,
     "/team/log/": 8,
-    "/team/log/": 8,
     "/team/course/": 11,
     "/team/robot/": 7,
 }

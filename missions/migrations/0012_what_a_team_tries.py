@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('classroom', '0005_calibration_confirms'),
-        ('missions', '0010_several_targets'),
+        ('missions', '0011_jobs_in_a_team'),
     ]
 
     operations = [
