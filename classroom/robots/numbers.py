@@ -143,15 +143,16 @@ def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
 
 
 def _taken(newest: dict[str, Calibration]) -> Taken:
-    """The readings of the calibrations in force, as they were written down."""
+    """The readings of the calibrations in force, as they were written down; runs that lack one are left out."""
 
-    def readings(kind: str, *keys: str) -> tuple[Any, ...]:
+    def readings(kind: str, *keys: str, may_lack: str = "") -> tuple[Any, ...]:
         runs = newest[kind].runs if kind in newest else []
-        return tuple(tuple(run.get(key) for key in keys) for run in runs)
+        rows = [tuple(run.get(key) for key in (*keys, *filter(None, [may_lack]))) for run in runs]
+        return tuple(row for row in rows if None not in row[: len(keys)])
 
     down = readings(SET_DOWN.key, "ahead_mm", "front_left_mm", "back_left_mm")
     return Taken(
-        straight=readings(STRAIGHT.key, "commanded_mm", "measured_mm", "sideways_mm"),
+        straight=readings(STRAIGHT.key, "commanded_mm", "measured_mm", may_lack="sideways_mm"),
         spin=readings(SPIN.key, "commanded_deg", "measured_deg"),
         set_down=down,
         marks_apart_mm=newest[SET_DOWN.key].runs[0]["marks_apart_mm"] if down else 0.0,

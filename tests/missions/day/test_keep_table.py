@@ -16,7 +16,7 @@ from missions.day.services.keep_table import (
     table_mark,
     take_table_away,
 )
-from missions.models import PlannedMission, RotaTurn
+from missions.models import PlannedMission, RotaTurn, SessionRun
 from tests import factories as make
 from tests.log import noted_by, tells_live_pages
 
@@ -107,9 +107,13 @@ def test_a_name_is_taken_also_by_a_table_that_is_away(room):
     )
 
 
-@pytest.mark.parametrize(("minutes", "left", "taken"), [(-1, [], 3), (0, [0], 2), (15, [0, 1], 1), (29, [0, 1, 2], 0)])
-def test_taking_a_table_away_takes_its_turns_that_have_not_begun(room, minutes, left, taken):
+@pytest.mark.parametrize(
+    ("minutes", "started", "left", "taken"),
+    [(-1, False, [], 3), (0, True, [0], 2), (15, True, [0, 1], 1), (15, False, [], 3), (29, True, [0, 1, 2], 0)],
+)
+def test_taking_a_table_away_takes_its_turns_that_have_not_begun(room, minutes, started, left, taken):
     on = make.SessionFactory(term=make.TermFactory(club=room.club), starts_at=NOW)
+    SessionRun.objects.create(session=on, changed_at=NOW, started_at=NOW if started else None)
     for slot in range(3):
         RotaTurn.objects.create(session=on, slot=slot, table=room.tables[0], team=room.team_a)
         RotaTurn.objects.create(session=on, slot=slot, table=room.tables[1], team=room.team_b)

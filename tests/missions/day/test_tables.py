@@ -12,7 +12,7 @@ from classroom.errors import InputError
 from classroom.models import Table
 from missions.day.services.change_rota import set_place
 from missions.day.services.keep_table import add_table, change_table, table_mark, take_table_away
-from missions.models import PlannedMission, RotaTurn
+from missions.models import PlannedMission, RotaTurn, SessionRun
 from missions.term.services.plan_term import place_missions
 from tests import factories as make
 from tests.pages import page_of
@@ -84,6 +84,7 @@ def test_a_table_that_is_taken_away_takes_its_turns_to_come_along_and_no_others(
 
 def test_turns_that_were_played_at_it_today_still_count(room):
     on = make.SessionFactory(term=make.TermFactory(club=room.club), starts_at=NOW)
+    SessionRun.objects.create(session=on, changed_at=NOW, started_at=NOW)
     for slot in range(4):
         RotaTurn.objects.create(session=on, slot=slot, table=room.tables[0], team=room.team_a)
     take_table_away(room.tables[0], room.coach, now=NOW + dt.timedelta(minutes=15))
