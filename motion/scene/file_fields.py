@@ -35,7 +35,7 @@ def fail(code: StrEnum, message: str, place: str = "") -> NoReturn:
 
 
 def printable(text: str) -> str:
-    """The text with everything that a terminal would obey, or that cannot be written at all, as an escape.
+    r"""The text with everything that a terminal would obey, or that cannot be written at all, as an escape.
 
     Controls, also those of eight bits; what turns the direction of writing around; ends of lines; halves of characters.
 

@@ -25,7 +25,7 @@ from planning.courses.rules.typing import CardRow, card_rows, driving
 from planning.courses.scene_for import scene_for
 from planning.courses.services.check_draft import check_draft
 from planning.models import Course
-from planning.preparing.checks import NotReadyError
+from planning.preparing.checks import NotReadyError, one_change_now
 from planning.team.draft import WAIT_S, TeamDraft, draft_actions, draft_of, first_start
 from planning.team.measured import as_measured, survey_in_force
 from planning.team.services.keep_draft import newest_plan
@@ -210,9 +210,7 @@ def ending_hint(check: Check, true: tuple[Action, ...], scene: Scene, unit: str)
     if first.what != "window":
         return Hint(what=first.message, step=_where_missing(first, len(true)))
     in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
-    from motion.search.one_change import one_change  # late: it brings the kernels in
-
-    change = one_change(scene, check.poses[0], true, check)
+    change = one_change_now(scene, check.poses[0], true, check)
     if change is None:
         words = "It is not one step alone. Look where your robot stands and points before it pushes, then go back step by step."
     else:

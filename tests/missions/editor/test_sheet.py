@@ -196,7 +196,7 @@ def test_where_something_stands_in_the_way_a_new_tier_asks_whether_it_was_touche
         [each["key"] for each in tier["criteria"]] for tier in first_document("Tide gate", 1800.0, 1200.0)["tiers"]
     ]
     assert [("untouched" in keys) for keys in asked] == [False, True, True]
-    sheet = sheet_of(document)
+    sheet = sheet_of(document, "cm")
     del sheet.tiers[1:]
     take_step(sheet, "add-tier obstacle")
     take_step(sheet, "add-tier timed")

@@ -11,6 +11,7 @@ COMPUTES = (
     "motion.check",
     "motion.search",
     "motion.chance.montecarlo",
+    "motion.chance.many",
     "motion.chance.learning",
     "motion.ground.kernels",
 )

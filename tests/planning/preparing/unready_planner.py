@@ -18,13 +18,8 @@ class UnreadyPlanner:
         monkeypatch.setenv("NUMBA_CACHE_DIR", str(folder / "numba"))
         monkeypatch.setattr(kernels, "_here", kernels._ThisProcess())
         self._patch = pytest.MonkeyPatch()
-        for name in (
-            "check.check_course",
-            "check.action_room",
-            "chance.expected.predicted_success",
-            "chance.expected.chances_of_many",
-        ):
-            self._patch.setattr(f"motion.{name}", self._too_early)
+        for name in ("check_course", "action_room", "expected_of"):
+            self._patch.setattr(f"motion.check.{name}", self._too_early)
 
     def _too_early(self, *_: Any, **__: Any) -> None:
         raise AssertionError("a page called a kernel that is not compiled")
