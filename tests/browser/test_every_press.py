@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from classroom.models import Club, Coach, Team
 from config.management.commands.demo_club import make_demo_club
+from tests import factories as make
 from tests.browser.presses import Walk
 from tests.conftest import signed_in_coach, signed_in_team
 
@@ -32,7 +33,8 @@ def client_of(club: Club, role: str) -> Any:
         return None  # a guardian comes with nothing but the link
     if role == "team":
         return signed_in_team(Team.objects.get(name="Curlew"))
-    return signed_in_coach(Coach.objects.filter(club=club, role=role).order_by("pk").first())
+    coach = Coach.objects.filter(club=club, role=role).order_by("pk").first()
+    return signed_in_coach(coach or make.CoachFactory(club=club, role=role))  # the demonstration has no observer
 
 
 @pytest.mark.slow
