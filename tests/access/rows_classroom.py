@@ -138,7 +138,9 @@ ROWS |= {
     "invitation_withdraw": Row(LEAD_CHANGES_OF_CLUB, _invitation, method="post"),
     "join": Row(NOBODY, lambda w: {"token": "b" * 43}),
     "club_settings": Row(COACHES_ONLY),
-    "club_clock": Row("302 404 404 404 404 403 403 302 302", data=lambda w: {"time_zone": "Europe/London"}, method="post"),
+    "club_clock": Row(
+        "302 404 404 404 404 403 403 302 302", data=lambda w: {"time_zone": "Europe/London"}, method="post"
+    ),
     "club_settings:save": Row(LEAD_ONLY, data=lambda w: {"name": ""}, method="post"),
     "club_switch": Row("302 404 404 404 404 404 404 302 404", lambda w: {"pk": w.cast.coach.pk}, method="post"),
     "audit_log": Row(LEAD_ONLY),

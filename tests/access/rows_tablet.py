@@ -59,7 +59,7 @@ ROWS = {
     ),
     "team_worker": Row("200 200 200 200 200 200 200 200 200"),
     "team_mission": Row(TEAMS_ONLY, _tier_page),
-    "team_jobs": Row(OWN_CHANGE, data=lambda w: {"job": "drive"}, method="post"),
+    "team_jobs": Row("302 302 302 404 404 404 404 404 404", data=lambda w: {"job": "drive"}, method="post"),
     "team_changed": Row(OWN_CHANGE, data=_tyres, method="post"),
     "team_news": Row(TEAMS_ONLY),
     "team_go": Row(OWN_CHANGE, data=_open_tier, method="post"),

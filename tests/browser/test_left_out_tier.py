@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -44,7 +45,7 @@ def test_a_tier_is_brought_back_with_a_button_and_published_as_the_one_it_was(
     page = open_page(site.as_coach, reverse("mission_edit", args=[bank.mission_id]))
     page.wait_for_selector("#map[role=application]")
     page.get_by_role("button", name="Bring back “With obstacle”").click()
-    page.get_by_text("is back, as it was last published").wait_for()
+    page.get_by_text(re.compile(r"is back as tier \d, as it was last published")).wait_for()
     with page.expect_response("**/edit/"):
         page.get_by_role("button", name="Save the draft").last.click()
     page.get_by_text("Draft of version 3").wait_for()

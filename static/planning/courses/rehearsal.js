@@ -153,7 +153,7 @@ class Overlay {
     }
     for (const { word, of } of this.words) word.toggleAttribute("hidden", !of.some((each) => each.failed));
     this.root.dataset.pose = now.pose.map((value) => value.toFixed(3)).join(" ");
-    this.root.dataset.at = at.toFixed(3);
+    this.root.dataset.at = at.toFixed(5);
     return steps[now.step] && now;
   }
 
