@@ -90,7 +90,7 @@ def test_a_team_says_at_which_target_it_measured(site: Any, open_page: Any, axe_
     for label in page.locator(".pick.yes").all():
         label.tap()
     page.locator('label.pick:has(input[name="at_target"][value="1"])').tap()
-    assert page.locator(".pad-window").get_attribute("width") == "50"
+    assert page.locator("#pad .pad-window").get_attribute("width") == "50"
     expect(page.locator("[data-pad-window]")).to_have_text("counts: 2.5 cm to each side")
     box = page.locator("#pad").bounding_box()
     page.touchscreen.tap(box["x"] + box["width"] * 0.35, box["y"] + box["height"] * 0.6)

@@ -228,7 +228,8 @@ async function ask() {
 }
 
 const hints = () => [...$("says").querySelectorAll("[data-hint]")];
-const told = (hint) => hint.querySelector("p").textContent;
+// What follows a colon is the step with its number, which the next tap changes.
+const told = (hint) => hint.querySelector("p").textContent.split(":")[0];
 
 // A hint that says what it said before stays open under the next tap; one that says something else is asked for anew.
 function show(page) {
