@@ -126,7 +126,7 @@ class Walk:
         self._answers.clear()
         label = f"{path}: “{button['text'][:50]}”"
         try:
-            self.page.locator("[data-press-now]").first.click(timeout=15_000)
+            self.page.locator("[data-press-now]").first.click()
         except Exception as error:  # what hides it from a person is a finding too
             self.findings.append(f"{label} cannot be pressed: {str(error).splitlines()[0]}")
             return
