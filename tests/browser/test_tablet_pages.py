@@ -120,6 +120,7 @@ def test_no_page_scrolls_sideways_on_any_screen(full: Any, open_page: Callable[.
 
 SMALL = """() => [...document.querySelectorAll('button, a.btn, a.chip, nav a, summary, select, input, .plans a, .runs a, .measure')]
   .filter(e => e.offsetParent && e.type !== 'hidden' && getComputedStyle(e).visibility !== 'hidden')
+  .map(e => e.closest('label.tick') ?? e) // a tick is pressed anywhere in its label
   .map(e => { const b = e.getBoundingClientRect(); return [e.outerHTML.slice(0, 90), Math.round(b.width), Math.round(b.height)]; })
   .filter(([, w, h]) => h < 47.5 || w < 47.5)"""
 

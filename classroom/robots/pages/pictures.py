@@ -98,11 +98,15 @@ def series_picture(
     suffix: str = "",
     decimals: int = 1,
     from_zero: bool = False,
+    most: float = math.inf,
     width: int = 360,
     height: int = 170,
     words: Sequence[str] = (),
 ) -> SeriesPicture | None:
-    """``points`` are (day, value, low, high) with the ends of what to show around it, oldest first; None without."""
+    """``points`` are (day, value, low, high) with the ends of what to show around it, oldest first; None without.
+
+    No value goes over ``most``, and no tick is drawn there.
+    """
     if not points:
         return None
     low = 0.0 if from_zero else min(point[2] for point in points)
@@ -114,7 +118,8 @@ def series_picture(
     first_tick, last_tick = math.floor(low / step - 1e-9), math.ceil(high / step + 1e-9)
     if from_zero:
         first_tick = 0
-    low, high = first_tick * step, max(last_tick, first_tick + 1) * step
+    last_tick = max(last_tick, first_tick + 1)
+    low, high = first_tick * step, min(last_tick * step, most)
     left, right, top, bottom = 52.0, width - 14.0, 12.0, height - 26.0
     days = [day.toordinal() for day, *_ in points]
     span = (days[-1] - days[0]) or 1
@@ -140,7 +145,8 @@ def series_picture(
     tick_decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     ticks = tuple(
         (round(y_of(n * step), 1), f"{figure(n * step, tick_decimals)}{suffix}")
-        for n in range(first_tick, max(last_tick, first_tick + 1) + 1)
+        for n in range(first_tick, last_tick + 1)
+        if n * step <= most
     )
     line = " ".join(f"{mark.x},{mark.y}" for mark in marks) if len(marks) > 1 else ""
     return SeriesPicture(

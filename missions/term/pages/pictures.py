@@ -185,6 +185,7 @@ def _pictures(
             suffix=" %",
             decimals=0,
             from_zero=True,
+            most=100.0,
             words=[_clean_words(one, around) for one, around in clean],
             **small,
         ),

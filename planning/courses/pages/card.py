@@ -28,7 +28,7 @@ class CourseCard:
     """``actions`` are true ones, for the numbers in ``rows``; ``check`` is of just those.
 
     ``words`` say what has changed since the course was made and what to do about it; ``rests_on`` names what the
-    predictions rest on, ``forecast`` what was said of it and came since, ``next`` what to measure next.
+    predictions rest on, ``forecast`` what was said of it and came since, ``measure_next`` what to measure next.
     """
 
     course: Course
@@ -41,7 +41,7 @@ class CourseCard:
     words: tuple[str, ...]
     rests_on: str
     forecast: Forecast | None
-    next: str
+    measure_next: str
     weakest: str
     landing_words: str
     touch_words: tuple[str, ...]
@@ -86,7 +86,7 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCar
         words=tuple(_changes(course, today)),
         rests_on=rests_on(today.check, today.numbers, course.robot.name, today.known.runs),
         forecast=forecast_of(course),
-        next=next_words(today),
+        measure_next=next_words(today),
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
         touch_words=tuple(_touch_words(today.check, course.team.club.unit)),

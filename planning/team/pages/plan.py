@@ -29,7 +29,7 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "map": chart(today.scene, today.start, today.true, today.check, unit),
         "moved": today.moved,
         "forecast": forecast_of(course),
-        "next": next_words(today),
+        "measure_next": next_words(today),
         "tick": True,
     } | said(today.scene, today.check, today.true, today.told, robot, today.numbers, today.known.runs, unit)
 

@@ -23,7 +23,9 @@ function restore() {
   if (kept.sent && kept.newest !== newest) { forget(key); return; }
   if (fields().some((field) => field.value && field.name.startsWith("run-") && field.tagName === "INPUT")) return;
   addRows(kept.typed);
-  for (const field of fields()) if (kept.typed[field.name]) field.value = kept.typed[field.name];
+  const other = fields().filter((field) => kept.typed[field.name] && field.value !== kept.typed[field.name]);
+  if (!other.length) return; // the page answers what was typed, and may ask something: it stays
+  for (const field of other) field.value = kept.typed[field.name];
   ask();
 }
 

@@ -218,6 +218,15 @@ def test_a_length_from_zero_starts_at_zero():
     assert picture.ticks[0] == (picture.bottom, "0 cm")
 
 
+def test_a_share_has_no_tick_over_what_it_can_be():
+    day = dt.date(2026, 11, 1)
+    picture = series_picture(
+        [(day, 60.0, 20.0, 100.0), (day, 90.0, 70.0, 100.0)], suffix=" %", most=100.0, from_zero=True
+    )
+    assert [words for _, words in picture.ticks] == ["0 %", "50 %", "100 %"]
+    assert min(mark.high for mark in picture.marks) == picture.ticks[-1][0]
+
+
 def test_nothing_measured_is_no_picture():
     assert series_picture([]) is None
 

@@ -61,7 +61,7 @@ def test_moving_a_target_takes_its_criteria_along(document) -> None:
     assert take_step(sheet, f"move-target {crate.key} down") == "The crate is now target 3."
     tier = read_sheet(sheet).document["tiers"][1]
     assert [target["name"] for target in tier["more_targets"]] == ["buoy", "crate"]
-    assert [row.get("target") for row in tier["criteria"]] == [None, 3, None]
+    assert [row.get("target") for row in tier["criteria"]] == [None, 3, None, None]
     assert take_step(sheet, f"move-target {crate.key} down") == ""
     assert take_step(sheet, f"move-target {buoy.key} sideways") == ""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import time
 from typing import Any
 
@@ -69,6 +70,7 @@ def test_a_clear_course_is_called_clear_with_what_its_chance_rests_on(cast: Any,
     assert "in 100 runs should work" in page
     assert "all of it is a kit&#x27;s usual, so take this as a guess" in page
     assert "Room" in page
+    assert not re.search(r"<p[^>]*>\s*\d+\s*</p>", page)  # no bare number where a sentence belongs
 
 
 def test_a_course_through_the_bank_says_so_on_the_map_and_hides_the_answer_in_a_ladder(cast: Any, edition: Any) -> None:
