@@ -67,7 +67,7 @@ def _coach(request: HttpRequest) -> Coach | None:
 
 def _tablet(request: HttpRequest) -> TabletSession | None:
     key = request.session.get(TABLET_KEY)
-    if key is None:
+    if key is None or request.user.is_authenticated:
         return None
     if not hasattr(request, "_helmroom_tablet"):
         request._helmroom_tablet = (  # type: ignore[attr-defined]
@@ -80,7 +80,7 @@ def _tablet(request: HttpRequest) -> TabletSession | None:
 
 def _family(request: HttpRequest) -> SummaryLink | None:
     key = request.session.get(FAMILY_KEY)
-    if key is None:
+    if key is None or request.user.is_authenticated or TABLET_KEY in request.session:
         return None
     if not hasattr(request, "_helmroom_family"):
         request._helmroom_family = (  # type: ignore[attr-defined]
@@ -89,6 +89,13 @@ def _family(request: HttpRequest) -> SummaryLink | None:
             .first()
         )
     return request._helmroom_family  # type: ignore[attr-defined]
+
+
+def end_other_visits(request: HttpRequest) -> None:
+    """A coach who signs in ends what else this browser was let in for: a family's visit, a team's tablet."""
+    request.session.pop(FAMILY_KEY, None)
+    tablet = request.session.pop(TABLET_KEY, None)
+    TabletSession.objects.filter(pk=tablet, ended_at=None).update(ended_at=timezone.now())
 
 
 def current_club(request: HttpRequest) -> Club | None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
+import hmac
 import secrets
 
 from django.conf import settings
@@ -20,11 +22,41 @@ TOKEN_BYTES = 32
 NOTICE = "family summary 2026-11"
 
 
+def new_seed() -> str:
+    """256 random bits, from which the tokens of one batch of slips are made."""
+    return secrets.token_urlsafe(TOKEN_BYTES)
+
+
+def token_of(seed: str, member: Member) -> str:
+    """A child's token in a batch: 256 bits that nobody can make without the seed (HMAC-SHA256, RFC 2104).
+
+    So a coach's browser holds one seed for the minutes in which slips are printed, however many there are.
+    """
+    made = hmac.digest(seed.encode(), f"family link of member {member.pk}".encode(), "sha256")
+    return base64.urlsafe_b64encode(made).rstrip(b"=").decode()
+
+
+def next_letter(last: str) -> str:
+    """
+    >>> next_letter(""), next_letter("A"), next_letter("Z"), next_letter("AZ"), next_letter("ZZZ")
+    ('A', 'B', 'AA', 'BA', 'A')
+    """
+    if not last or (len(last) == 3 and last == "ZZZ"):
+        return "A"
+    head, tail = last[:-1], last[-1]
+    return head + chr(ord(tail) + 1) if tail != "Z" else (next_letter(head) + "A")
+
+
 @transaction.atomic
 def make_link(
-    member: Member, coach: Coach, *, now: dt.datetime, contact: GuardianContact | None = None
+    member: Member, coach: Coach, *, now: dt.datetime, contact: GuardianContact | None = None, seed: str | None = None
 ) -> tuple[SummaryLink, str]:
-    """A new link and its token, which is shown once.
+    """A new link and its token, which is kept nowhere here.
+
+    Parameters
+    ----------
+    seed
+        Of a batch of slips: the token is then :func:`token_of` the seed and the child.
 
     Raises
     ------
@@ -33,10 +65,13 @@ def make_link(
     """
     if contact is not None and contact.member_id != member.pk:
         raise InputError(ClassroomCode.OTHER_CHILD, "This contact belongs to another child.")
-    token = secrets.token_urlsafe(TOKEN_BYTES)
+    token = token_of(seed or new_seed(), member)
+    Member.objects.select_for_update(of=("self",)).get(pk=member.pk)  # one letter after the other
+    before = SummaryLink.objects.filter(member=member).order_by("-pk").values_list("letter", flat=True).first()
     link = SummaryLink.objects.create(
         member=member,
         contact=contact,
+        letter=next_letter(before or ""),
         token_digest=digest_of(token),
         created_by=coach,
         created_at=now,
@@ -60,10 +95,12 @@ def mail_link(link: SummaryLink, address: str) -> bool:
 
 
 @transaction.atomic
-def replace_link(link: SummaryLink, coach: Coach, *, now: dt.datetime) -> tuple[SummaryLink, str]:
-    """The old address stops working at once; the new one is shown once."""
+def replace_link(
+    link: SummaryLink, coach: Coach, *, now: dt.datetime, seed: str | None = None
+) -> tuple[SummaryLink, str]:
+    """The old address stops working at once."""
     revoke_link(link, coach, now=now)
-    return make_link(link.member, coach, now=now, contact=link.contact)
+    return make_link(link.member, coach, now=now, contact=link.contact, seed=seed)
 
 
 @transaction.atomic

@@ -30,10 +30,14 @@ class GuardianContact(models.Model):
 
 
 class SummaryLink(models.Model):
-    """The address of one child's summary. 256 random bits; only their digest is kept."""
+    """The address of one child's summary. 256 random bits; only their digest is kept.
+
+    ``letter`` tells a child's links apart (A, B, C ...): it is printed on the slip that carries the address.
+    """
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="summary_links")
     contact = models.ForeignKey(GuardianContact, on_delete=models.SET_NULL, null=True, blank=True, related_name="links")
+    letter = models.CharField(max_length=3, default="A")
     token_digest = models.CharField(max_length=64, unique=True)
     created_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, related_name="+")
     created_at = models.DateTimeField()

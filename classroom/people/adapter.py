@@ -9,6 +9,7 @@ from allauth.account.adapter import DefaultAccountAdapter
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import HttpRequest
 
+from classroom.access import end_other_visits
 from classroom.site.request_source import source_of
 
 log = logging.getLogger("helmroom.door")
@@ -29,6 +30,7 @@ class ClosedSignUpAdapter(DefaultAccountAdapter):
 
     def login(self, request: HttpRequest, user: AbstractBaseUser) -> None:
         super().login(request, user)
+        end_other_visits(request)
         log.info("sign-in of user:%s", user.pk)
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from classroom.access import CLUB_KEY, get_coach, get_invitation, require_coach
+from classroom.access import CLUB_KEY, end_other_visits, get_coach, get_invitation, require_coach
 from classroom.club.forms import InviteForm, JoinForm, RoleForm
 from classroom.errors import HelmroomError
 from classroom.models import Coach, Invitation, User
@@ -126,6 +126,7 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
         else:
             if user is None:
                 login(request, coach.user, backend=BACKEND)
+                end_other_visits(request)
             request.session[CLUB_KEY] = coach.club_id
             messages.success(request, f"Welcome to {coach.club.name}.")
             return redirect("/")

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from missions.family.views import families, summary
+from missions.family.views import families, links, summary
 
 urlpatterns = [
     path("family/", summary.family, name="family"),
     re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", summary.family_door, name="family_door"),
     path("families/", families.families, name="families"),
+    path("families/slips/", links.family_slips, name="family_slips"),
+    path("families/slips/made/", links.family_slips_made, name="family_slips_made"),
     path("families/<int:pk>/", families.family_member, name="family_member"),
     path("families/<int:pk>/seen/", families.family_preview, name="family_preview"),
     path("families/<int:pk>/words/", families.family_words, name="family_words"),
     path("families/<int:pk>/words/again/", families.family_redraft, name="family_redraft"),
-    path("families/<int:pk>/links/", families.family_link_new, name="family_link_new"),
-    path("families/links/<int:pk>/replace/", families.family_link_replace, name="family_link_replace"),
-    path("families/links/<int:pk>/revoke/", families.family_link_revoke, name="family_link_revoke"),
+    path("families/<int:pk>/links/", links.family_link_new, name="family_link_new"),
+    path("families/links/<int:pk>/replace/", links.family_link_replace, name="family_link_replace"),
+    path("families/links/<int:pk>/revoke/", links.family_link_revoke, name="family_link_revoke"),
     path("families/<int:pk>/contacts/", families.family_contact, name="family_contact"),
     path("families/contacts/<int:pk>/withdraw/", families.family_contact_withdraw, name="family_contact_withdraw"),
 ]

@@ -105,9 +105,13 @@ ROWS = {
     "family_preview": Row(CHANGERS_OF_CLUB, _member),
     "family_words": Row(CHANGES_OF_CLUB, _member, lambda w: WORDS | {"seen": words_mark(w.cast.member_a)}, "post"),
     "family_redraft": Row(SHOWN_ONCE, _member, method="post"),
-    "family_link_new": Row(SHOWN_ONCE, _member, method="post"),
-    "family_link_replace": Row(SHOWN_ONCE, _link, method="post"),
-    "family_link_revoke": Row(CHANGES_OF_CLUB, _link, method="post"),
+    "family_link_new": Row(CHANGES_OF_CLUB, _member, method="post"),
+    "family_link_replace": Row(CHANGES_OF_CLUB, _link, method="post"),
+    "family_link_revoke": Row(CHANGERS_OF_CLUB, _link),
+    "family_link_revoke:do": Row(CHANGES_OF_CLUB, _link, method="post"),
+    "family_slips": Row(CHANGERS_ONLY),
+    "family_slips:make": Row(CHANGES_ONLY, data=lambda w: {"who": "without"}, method="post"),
+    "family_slips_made": Row(CHANGERS_ONLY),
     "family_contact": Row(
         "302 404 404 404 404 403 302 422 404",  # the same address again is refused
         _member,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.utils import timezone
@@ -118,3 +119,23 @@ def test_a_coach_makes_a_link_that_opens_on_another_device(term, open_page):
     assert "Robin's term so far" in phone.content()
     page.goto(f"/families/{term.member_a.pk}/")
     assert page.get_by_label("Address", exact=True).count() == 0
+
+
+def test_a_clubs_slips_fit_eight_on_a_page_of_a4(term, open_page, axe_clean):
+    for _ in range(15):
+        make.MembershipFactory(team=term.team_a)
+    page = open_page(term.as_coach, "/families/")
+    page.get_by_role("link", name="Slips with links").click()
+    page.get_by_role("button", name="End all links and make 17 new ones").click()
+    page.wait_for_url("**/families/slips/made/")
+    assert page.locator(".slip").count() == 17
+    axe_clean(page)
+    page.emulate_media(media="print")
+    paper = page.pdf(format="A4")
+    assert len(re.findall(rb"/Type /Page\b(?!s)", paper)) == 3
+    page.emulate_media(media="screen")
+    page.goto("/families/")
+    page.get_by_role("link", name="Robin", exact=True).click()
+    page.get_by_role("link", name="End or replace link B").click()
+    page.get_by_role("button", name="Revoke link B").click()
+    assert "Link B opens nothing any more" in page.content()

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
-import ipaddress
 import logging
 
 from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
-from django.db import connection, transaction
+from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, InputError
-from classroom.models import Coach, SignInFailure, TabletSession, Team
+from classroom.models import Coach, TabletSession, Team
+from classroom.site.slow_guessing import count_try, network_of
 from classroom.teams.services.join_codes import code_is_open, tidy_join_code
 
 KIND = "team"
-TRIES = 20
-WINDOW = dt.timedelta(minutes=10)
 #: One answer for an unknown code, an expired one and a wrong PIN, so that none of them can be told apart.
 NOT_LET_IN = (
     "That code and PIN do not open a team. Check both on your card and type them again, "
@@ -37,14 +35,11 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
     InputError
         ``not_let_in`` whatever was wrong, ``too_many_tries`` after ``TRIES`` refusals of this source within ``WINDOW``.
     """
-    kept = _network_of(source)
-    # The try is counted before it is looked at: many at once get no more of them than one after the other.
-    with transaction.atomic():
-        _wait_in_line(kept)
-        if SignInFailure.objects.filter(source=kept, kind=KIND, at__gt=now - WINDOW).count() >= TRIES:
-            log.warning("team sign-in held back", extra={"source": kept})
-            raise InputError(ClassroomCode.TOO_MANY_TRIES, TOO_MANY)
-        counted = SignInFailure.objects.create(source=kept, kind=KIND, at=now)
+    kept = network_of(source)
+    counted = count_try(source, KIND, now=now)
+    if counted is None:
+        log.warning("team sign-in held back", extra={"source": kept})
+        raise InputError(ClassroomCode.TOO_MANY_TRIES, TOO_MANY)
     team = Team.objects.select_related("club").filter(join_code=tidy_join_code(code)[:8]).first()
     # An unknown code costs a hash too, or its quicker answer would tell that it is unknown.
     right = check_password(pin.strip(), team.pin_hash if team else _some_hash())
@@ -77,24 +72,6 @@ def _open(team: Team, now: dt.datetime) -> TabletSession:
     until = now + dt.timedelta(hours=settings.HELMROOM_TABLET_HOURS)
     log.info("tablet opened", extra={"team": team.pk})
     return TabletSession.objects.create(team=team, started_at=now, last_seen_at=now, expires_at=until)
-
-
-def _wait_in_line(source: str) -> None:
-    """One try of a source at a time, until the end of the transaction. SQLite's own (IMMEDIATE) already are."""
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"{KIND} sign-in {source}"])
-
-
-def _network_of(source: str) -> str:
-    """The address, or for IPv6 its /64: one house has that many addresses to guess from."""
-    try:
-        address = ipaddress.ip_address(source)
-    except ValueError:
-        return source[:64]
-    if address.version == 6:
-        return str(ipaddress.ip_network((address, 64), strict=False))
-    return str(address)
 
 
 @functools.cache

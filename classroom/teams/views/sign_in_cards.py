@@ -14,9 +14,8 @@ from django.views.decorators.cache import never_cache
 from classroom.access import get_team, require_coach
 from classroom.models import Coach, Team
 from classroom.site.qr import qr_svg
+from classroom.site.request_source import only_here
 from classroom.teams.services.join_codes import code_is_open, issue_pin, spaced
-
-ONLY_HERE = ("localhost", "127.0.0.1", "[::1]")
 
 
 @dataclass(frozen=True)
@@ -57,6 +56,6 @@ def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | N
         "only": only,
         "with_pins": request.method == "POST",
         "address": door.split("://", 1)[1].rstrip("/"),
-        "only_here": request.get_host().rsplit(":", 1)[0] in ONLY_HERE,
+        "only_here": only_here(request),
     }
     return render(request, "classroom/teams/sign_in_cards_page.html", context)

@@ -11,15 +11,11 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from classroom.access import as_key, get_contact, get_link, get_member, require_coach
+from classroom.access import get_contact, get_member, require_coach
 from classroom.errors import HelmroomError
 from classroom.families.share_summary import (
     approved_words,
     keep_contact,
-    mail_link,
-    make_link,
-    replace_link,
-    revoke_link,
     withdraw_consent,
     words_mark,
     write_words,
@@ -27,7 +23,6 @@ from classroom.families.share_summary import (
 from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
-from classroom.site.qr import qr_svg
 from missions.family.forms import ContactForm, WordsForm
 from missions.family.pages import draft_words, summary_for
 
@@ -54,10 +49,6 @@ def family_member(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, get_member(coach, pk))
 
 
-def _address(request: HttpRequest, token: str) -> str:
-    return request.build_absolute_uri(reverse("family_door", args=[token]))
-
-
 @never_cache
 def _page(
     request: HttpRequest,
@@ -65,12 +56,9 @@ def _page(
     *,
     words_form: WordsForm | None = None,
     contact_form: ContactForm | None = None,
-    token: str = "",
-    sent: bool | None = None,
     clash: Clash | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    address = _address(request, token) if token else ""
     newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
     context = {
         "section": "families",
@@ -85,9 +73,6 @@ def _page(
         "clash": clash,
         "clash_back": reverse("family_member", args=[member.pk]),
         "contact_form": contact_form or ContactForm(),
-        "address": address,
-        "sent": sent,
-        "qr": qr_svg(address) if address else "",
         "now": timezone.now(),
     }
     return render(request, "missions/family/member_page.html", context, status=status)
@@ -133,39 +118,6 @@ def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
     draft = draft_words(member)
     form = WordsForm(initial={name: getattr(draft, name) for name in ("learnt", "working_on", "ask_at_home")})
     return _page(request, member, words_form=form)
-
-
-@require_POST
-@never_cache
-def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
-    coach = require_coach(request, to_change=True)
-    member = get_member(coach, pk)
-    contact = get_contact(coach, as_key(request.POST["contact"])) if request.POST.get("contact") else None
-    try:
-        link, token = make_link(member, coach, contact=contact, now=timezone.now())
-    except HelmroomError as error:
-        messages.error(request, error.message)
-        return redirect("family_member", member.pk)
-    sent = mail_link(link, _address(request, token)) if contact else None
-    return _page(request, member, token=token, sent=sent)
-
-
-@require_POST
-@never_cache
-def family_link_replace(request: HttpRequest, pk: int) -> HttpResponse:
-    coach = require_coach(request, to_change=True)
-    link = get_link(coach, pk)
-    _, token = replace_link(link, coach, now=timezone.now())
-    return _page(request, get_member(coach, link.member_id), token=token)
-
-
-@require_POST
-def family_link_revoke(request: HttpRequest, pk: int) -> HttpResponse:
-    coach = require_coach(request, to_change=True)
-    link = get_link(coach, pk)
-    revoke_link(link, coach, now=timezone.now())
-    messages.success(request, "The link opens nothing any more.")
-    return redirect("family_member", link.member_id)
 
 
 @require_POST

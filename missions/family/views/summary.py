@@ -15,6 +15,7 @@ from classroom.access import FAMILY_KEY, require_family
 from classroom.families.share_summary import open_link
 from classroom.site.request_source import source_of
 from classroom.site.secret_pages import secret_page
+from classroom.site.slow_guessing import count_try
 from missions.family.pages import summary_for
 
 log = logging.getLogger("helmroom.door")
@@ -26,10 +27,13 @@ def family_door(request: HttpRequest, token: str) -> HttpResponse:
     """GET says nothing of whose door it is, nor whether it opens; the button exchanges the token for a short visit."""
     if request.method != "POST":
         return render(request, "missions/family/door_page.html")
-    link = open_link(token, now=timezone.now())
-    if link is None:
-        log.warning("a family's link was refused from %s", source_of(request))
+    now = timezone.now()
+    counted = count_try(source_of(request), "family", now=now)
+    link = open_link(token, now=now) if counted else None
+    if link is None or counted is None:
+        log.warning("a family's link was %s from %s", "refused" if counted else "held back", source_of(request))
         return render(request, "missions/family/link_over_page.html", status=404)
+    counted.delete()
     request.session.flush()
     request.session[FAMILY_KEY] = link.pk
     request.session.set_expiry(settings.HELMROOM_FAMILY_MINUTES * 60)

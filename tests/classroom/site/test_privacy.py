@@ -34,6 +34,7 @@ OF_A_CHILD = {
         "id",
         "member",
         "contact",
+        "letter",
         "token_digest",
         "created_by",
         "created_at",

@@ -9,7 +9,8 @@ from django.db import connections
 
 from classroom.errors import InputError
 from classroom.models import SignInFailure
-from classroom.teams.services.tablet_sign_in import TRIES, sign_in_tablet
+from classroom.site.slow_guessing import TRIES
+from classroom.teams.services.tablet_sign_in import sign_in_tablet
 from tests import factories as make
 from tests.patience import LONGEST_S
 

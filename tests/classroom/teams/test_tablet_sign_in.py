@@ -13,8 +13,9 @@ from django.utils import timezone
 
 from classroom.errors import InputError
 from classroom.models import AuditEntry, SignInFailure, TabletSession
+from classroom.site.slow_guessing import TRIES, WINDOW
 from classroom.teams.services import tablet_sign_in
-from classroom.teams.services.tablet_sign_in import TRIES, WINDOW, see_tablet, sign_in_tablet, sign_out_tablet
+from classroom.teams.services.tablet_sign_in import see_tablet, sign_in_tablet, sign_out_tablet
 from tests import factories as make
 from tests.pages import page_of
 

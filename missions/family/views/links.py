@@ -1,0 +1,118 @@
+"""A family's links: made, handed out as slips, ended and made anew. Making answers with a redirect to the slips."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST
+
+from classroom.access import as_key, get_contact, get_link, get_member, require_coach
+from classroom.errors import HelmroomError
+from classroom.families.share_summary import mail_link, make_link, new_seed, replace_link, revoke_link
+from classroom.families.slips import make_slips, members_now, slips_of, without_link
+from classroom.models import Coach
+from classroom.site.qr import qr_svg
+from classroom.site.request_source import only_here
+
+#: The seed of the slips just made, at the coach's browser alone and only for as long as printing takes.
+COOKIE = "helmroom_slips"
+PRINT_S = 600
+
+
+def _address(request: HttpRequest, token: str) -> str:
+    return request.build_absolute_uri(reverse("family_door", args=[token]))
+
+
+def _to_slips(coach: Coach, seed: str) -> HttpResponse:
+    """To the page that shows them: loading that again makes no second link."""
+    answer = redirect("family_slips_made")
+    answer.set_signed_cookie(
+        COOKIE,
+        seed,
+        salt=f"coach {coach.pk}",
+        max_age=PRINT_S,
+        path=reverse("family_slips_made"),
+        secure=settings.SESSION_COOKIE_SECURE,
+        httponly=True,
+        samesite="Strict",
+    )
+    return answer
+
+
+@require_POST
+def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    member = get_member(coach, pk)
+    contact = get_contact(coach, as_key(request.POST["contact"])) if request.POST.get("contact") else None
+    seed = new_seed()
+    try:
+        link, token = make_link(member, coach, contact=contact, seed=seed, now=timezone.now())
+    except HelmroomError as error:
+        messages.error(request, error.message)
+        return redirect("family_member", member.pk)
+    if contact and mail_link(link, _address(request, token)):
+        messages.success(request, "The link is on its way by e-mail, too.")
+    elif contact:
+        messages.warning(request, "No e-mail could be sent from here. Hand out the slip instead.")
+    return _to_slips(coach, seed)
+
+
+@require_POST
+def family_link_replace(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    seed = new_seed()
+    replace_link(get_link(coach, pk), coach, seed=seed, now=timezone.now())
+    return _to_slips(coach, seed)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def family_link_revoke(request: HttpRequest, pk: int) -> HttpResponse:
+    """Asks first; then the link opens nothing any more."""
+    coach = require_coach(request, to_change=True)
+    link = get_link(coach, pk)
+    if request.method != "POST":
+        context = {"section": "families", "link": link, "member": link.member, "now": timezone.now()}
+        return render(request, "missions/family/link_end_page.html", context)
+    revoke_link(link, coach, now=timezone.now())
+    messages.success(request, f"Link {link.letter} opens nothing any more.")
+    return redirect("family_member", link.member_id)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def family_slips(request: HttpRequest) -> HttpResponse:
+    """Slips for the whole club. POST makes them: for children without a link, or for all (``who``)."""
+    coach = require_coach(request, to_change=True)
+    now = timezone.now()
+    if request.method != "POST":
+        context = {
+            "section": "families",
+            "children": members_now(coach.club).count(),
+            "without": without_link(coach.club, now).count(),
+        }
+        return render(request, "missions/family/slips_ask_page.html", context)
+    seed = new_seed()
+    made = make_slips(coach, seed, everyone=request.POST.get("who") == "all", now=now)
+    messages.success(request, f"{made} {'link is' if made == 1 else 'links are'} made.")
+    return _to_slips(coach, seed)
+
+
+@never_cache
+def family_slips_made(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request, to_change=True)
+    seed = request.get_signed_cookie(COOKIE, "", salt=f"coach {coach.pk}", max_age=PRINT_S)
+    slips = slips_of(coach.club, seed, timezone.now()) if seed else []
+    shown = [(slip, _address(request, slip.token)) for slip in slips]
+    context = {
+        "section": "families",
+        "slips": [(slip, address, qr_svg(address)) for slip, address in shown],
+        "only": shown[0] if len(shown) == 1 else None,
+        "only_here": only_here(request),
+    }
+    return render(request, "missions/family/slips_page.html", context)
