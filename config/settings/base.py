@@ -35,6 +35,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "classroom.site.headers.EveryHeader",
     "django.middleware.security.SecurityMiddleware",
     # A tablet on a club's Wi-Fi waits for bytes. (Its random padding keeps the length from telling secrets.)
     "django.middleware.gzip.GZipMiddleware",
@@ -123,6 +124,9 @@ CSRF_FAILURE_VIEW = "classroom.site.error_pages.csrf_failure"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+# No page of ours asks for any of it (W3C Permissions Policy); a script that got in should not either.
+PERMISSIONS_POLICY = "accelerometer=(), camera=(), display-capture=(), geolocation=(), gyroscope=(), magnetometer=(), \
+microphone=(), midi=(), payment=(), serial=(), usb=(), xr-spatial-tracking=()"
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],

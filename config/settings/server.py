@@ -28,9 +28,15 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
-if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql" and env.bool("HELMROOM_POOL", default=True):
-    DATABASES["default"]["CONN_MAX_AGE"] = 0
-    DATABASES["default"].setdefault("OPTIONS", {})["pool"] = {"min_size": 1, "max_size": 8}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql":
+    # A database that is away is said within three seconds (tests/config/test_database_away.py): nobody waits longer for
+    # a connection, and one whose other end has vanished is given up (libpq, "Parameter Key Words").
+    _options = DATABASES["default"].setdefault("OPTIONS", {})
+    _options |= {"connect_timeout": 2, "tcp_user_timeout": 5000, "keepalives_idle": 10, "keepalives_interval": 5}
+    if env.bool("HELMROOM_POOL", default=True):
+        DATABASES["default"]["CONN_MAX_AGE"] = 0
+        # A pool that gave up begins again with the next request; by its default it would pause for minutes.
+        _options["pool"] = {"min_size": 1, "max_size": 8, "timeout": 2, "reconnect_timeout": 4}
 if HELMROOM_BROKER.startswith("redis"):
     CACHES["default"] = {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": HELMROOM_BROKER}
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")

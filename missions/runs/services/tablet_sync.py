@@ -14,13 +14,14 @@ from dataclasses import asdict, dataclass
 from typing import Any
 from uuid import UUID, uuid5
 
-from django.db import OperationalError
+from django.db import InterfaceError, OperationalError
 from django.http import Http404
 
 from classroom.access import TeamSeat
 from classroom.club.services.audit import actor_label
 from classroom.errors import ConflictError, HelmroomError, InputError
 from classroom.models import AuditEntry
+from classroom.site.database_away import is_away, is_locked
 from missions.access import get_own_attempt
 from missions.errors import MissionsCode
 from missions.models import Attempt
@@ -111,7 +112,10 @@ def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime, ahead_
 
 
 def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime, ahead_s: float = 0.0) -> Reply:
-    """Keep one item, or say why not. Never raises for what is in it: one bad item holds up no other."""
+    """Keep one item, or say why not. Never raises for what is in it: one bad item holds up no other.
+
+    A database that has gone is raised: it is answered for the whole batch.
+    """
     key = _key_of(item)
     try:
         _take(_checked(item), seat, now, ahead_s)
@@ -121,7 +125,9 @@ def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime, ahead_s: float = 0
         return Reply(key, 400, error.code, error.message)
     except Http404:
         return Reply(key, 404, "no_such_run", "There is no such run of your team to change. Load the page again.")
-    except OperationalError:
+    except (InterfaceError, OperationalError) as error:
+        if is_away(error) and not is_locked(error):
+            raise  # each further item would wait for it as long again; the whole batch comes again, and each once
         log.exception("database busy while taking an item")
         return Reply(key, 503, "busy", "The club's computer is busy. It is tried again by itself.")
     except Exception:

@@ -200,6 +200,24 @@ def test_a_busy_database_asks_for_the_item_again_and_takes_the_others(
     assert replies(cast.as_team_a, cast.team_a, unlucky) == [(200, "kept")]
 
 
+def test_a_database_that_has_gone_is_asked_for_one_item_not_for_forty(
+    cast: Any, tier: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def gone(*told: Any, **more: Any) -> Any:
+        asked.append(1)
+        raise OperationalError("unable to open database file")
+
+    items = [run(tier) for _ in range(5)]
+    monkeypatch.setattr(tablet_sync, "record_attempt", gone)
+    cast.as_team_a.raise_request_exception = False
+    answer = post(cast.as_team_a, cast.team_a, *items)
+    assert (answer.status_code, len(asked)) == (503, 1) and answer.headers["Retry-After"]
+    monkeypatch.undo()
+    assert replies(cast.as_team_a, cast.team_a, *items) == [(200, "kept")] * 5
+
+
 def test_what_changes_a_run_that_has_to_come_again_comes_again_after_it(
     cast: Any, tier: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
