@@ -1,13 +1,23 @@
 from django.apps import AppConfig
+from django.contrib.admin import apps as admin_apps
+
+
+class SupportConfig(admin_apps.AdminConfig):
+    """The support pages, behind the coaches' door."""
+
+    default = False
+    default_site = "config.support.site.SupportSite"
 
 
 class ConfigConfig(AppConfig):
     """The commands that start things; no models."""
 
     name = "config"
+    default = True
 
     def ready(self) -> None:
-        import config.celery  # noqa: F401  shared tasks find their queue here
+        import config.celery  # shared tasks find their queue here
+        import config.support.rows  # noqa: F401  what the support pages show; after what libraries registered
         from config.log_names import tell_log_names
 
         tell_log_names()

@@ -44,7 +44,12 @@ def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
 def who_did(entry: AuditEntry, names: Mapping[str, str]) -> str:
     """The actor by name; a link or a tablet by what it is."""
     kind, _, key = entry.actor.partition(":")
-    known = {"summarylink": "a family's link", "tabletsession": "a tablet", "system": "the system"}
+    known = {
+        "summarylink": "a family's link",
+        "tabletsession": "a tablet",
+        "support": "helmroom's support",
+        "system": "the system",
+    }
     return names.get(entry.actor) or f"{known.get(kind, kind)} {key}".strip()
 
 

@@ -1,4 +1,4 @@
-"""Rows that support may look at and nobody may change or delete."""
+"""Rows that support may look at and nobody may add, change or delete by hand."""
 
 from __future__ import annotations
 
@@ -9,6 +9,9 @@ from django.http import HttpRequest
 
 
 class AppendOnlyAdmin(admin.ModelAdmin):
+    def has_add_permission(self, request: HttpRequest, *args: Any) -> bool:
+        return False
+
     def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 

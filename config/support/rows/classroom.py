@@ -4,9 +4,8 @@ from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
 from classroom import models
-from config.admin.append_only import AppendOnlyAdmin
+from config.support.rows.append_only import AppendOnlyAdmin
 
-admin.site.site_header = "helmroom support"
 admin.site.register(models.User, UserAdmin)
 
 
@@ -49,7 +48,6 @@ for model in (
     models.ServiceNote,
     models.Spare,
     models.TabletSession,
-    models.Invitation,
     models.SummaryWords,
 ):
     admin.site.register(model)
@@ -58,6 +56,11 @@ for model in (
 @admin.register(models.GuardianContact)
 class GuardianContactAdmin(admin.ModelAdmin):
     list_display = ["member", "language", "consented_at", "withdrawn_at"]
+
+
+@admin.register(models.Invitation)
+class InvitationAdmin(admin.ModelAdmin):
+    exclude = ["token_digest"]
 
 
 @admin.register(models.SummaryLink)

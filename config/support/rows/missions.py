@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from config.admin.append_only import AppendOnlyAdmin
+from config.support.rows.append_only import AppendOnlyAdmin
 from missions import models
 
 
