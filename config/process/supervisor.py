@@ -24,6 +24,7 @@ from django.conf import settings
 from django.db import close_old_connections, connection
 from django.utils import timezone
 
+from config.process.nightly import Nightly
 from planning.jobs.services.sweep_jobs import sweep_jobs
 from planning.models import Job
 
@@ -71,6 +72,7 @@ class Supervisor:
         self._born_at = timezone.now()
         self._pause_s = 0.0
         self._thread: threading.Thread | None = None
+        self._nightly = Nightly()
 
     @property
     def child_pid(self) -> int | None:
@@ -87,6 +89,8 @@ class Supervisor:
             while not self._end.is_set():
                 self._look_after_child()
                 self._sweep()
+                if not self._at_chore:
+                    self._nightly.look(timezone.now())
                 self._wait()
         finally:
             connection.close()

@@ -84,10 +84,12 @@ DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{DATA_DIR / '
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # Immediate: a deferred transaction that later writes fails under other writers instead of waiting its turn.
     # synchronous FULL: what a tablet was told is kept, is kept through a power cut.
+    # secure_delete: what is deleted is overwritten in the file.
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 10,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA cache_size=-20000;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA cache_size=-20000; "
+        "PRAGMA secure_delete=ON;",
     }
 else:
     DATABASES["default"].setdefault("CONN_MAX_AGE", 60)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import secrets
 
+from config.process.private_files import keep_private
 from config.settings.base import *  # noqa: F403
 from config.settings.base import DATA_DIR, env
 
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+keep_private(DATA_DIR)
 _secret_file = DATA_DIR / "secret.key"
 if not _secret_file.exists():
     _secret_file.touch(mode=0o600)

@@ -21,7 +21,9 @@ WHITENOISE_AUTOREFRESH = False
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # In a file, since live servers and threads share it with the locking that a club's laptop has.
     DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
-    DATABASES["default"]["OPTIONS"]["init_command"] = "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF;"
+    DATABASES["default"]["OPTIONS"]["init_command"] = (
+        "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF; PRAGMA secure_delete=ON;"
+    )
     DATABASES["default"]["OPTIONS"]["timeout"] = 120 * PATIENCE
 HELMROOM_MODE = "test"
 # Planning takes the time it takes on a slow or busy machine; what a deadline does has tests of its own.

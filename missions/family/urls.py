@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from missions.family.views import families, links, summary
+from missions.family.views import families, links, records, summary
 
 urlpatterns = [
     path("family/", summary.family, name="family"),
+    path("family/copy/", records.family_own_copy, name="family_own_copy"),
     re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", summary.family_door, name="family_door"),
     path("families/", families.families, name="families"),
     path("families/slips/", links.family_slips, name="family_slips"),
@@ -16,6 +17,8 @@ urlpatterns = [
     path("families/<int:pk>/seen/", families.family_preview, name="family_preview"),
     path("families/<int:pk>/words/", families.family_words, name="family_words"),
     path("families/<int:pk>/words/again/", families.family_redraft, name="family_redraft"),
+    path("families/<int:pk>/copy/", records.family_copy, name="family_copy"),
+    path("families/<int:pk>/erase/", records.child_erase, name="child_erase"),
     path("families/<int:pk>/links/", links.family_link_new, name="family_link_new"),
     path("families/links/<int:pk>/replace/", links.family_link_replace, name="family_link_replace"),
     path("families/links/<int:pk>/revoke/", links.family_link_revoke, name="family_link_revoke"),

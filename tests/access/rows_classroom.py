@@ -35,6 +35,11 @@ def _link(w: Any) -> dict[str, Any]:
     return {"pk": make.SummaryLinkFactory(member=w.cast.member_a).pk}
 
 
+def _child(w: Any) -> dict[str, Any]:
+    """Another one, who may be erased."""
+    return {"pk": make.MemberFactory(club=w.club, nickname="Sanderling").pk}
+
+
 def _note(w: Any) -> dict[str, Any]:
     note = w.cast.robot_a.service_notes.create(kind="battery", text="Charge", on=dt.date(2026, 11, 1))
     return {"pk": note.pk}
@@ -112,6 +117,10 @@ ROWS = {
     "family_slips": Row(CHANGERS_ONLY),
     "family_slips:make": Row(CHANGES_ONLY, data=lambda w: {"who": "without"}, method="post"),
     "family_slips_made": Row(CHANGERS_ONLY),
+    "family_copy": Row("302 404 404 404 404 403 200 200 404", _member, method="post"),
+    "family_own_copy": Row("404 404 404 200 200 404 404 404 404", method="post"),
+    "child_erase": Row("302 404 404 404 404 403 403 200 404", _member),
+    "child_erase:do": Row("302 404 404 404 404 403 403 302 404", _child, lambda w: {"nickname": "Sanderling"}, "post"),
     "family_contact": Row(
         "302 404 404 404 404 403 302 422 404",  # the same address again is refused
         _member,

@@ -1,0 +1,70 @@
+"""A child's records: a copy for its guardian, and erasing."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST
+
+from classroom.access import get_member, require_coach, require_family
+from classroom.club.services.audit import Actor, note_in_audit
+from classroom.models import Member
+from classroom.records.child_copy import child_records, copy_of_child
+from classroom.records.scrub import scrub_remains
+from classroom.records.services.erase_child import erase_child, sentences_with
+from classroom.site.secret_pages import secret_page
+
+
+def _copy(member: Member, by: Actor) -> HttpResponse:
+    now = timezone.now()
+    note_in_audit(member.club, by, "copied a child's records", f"member:{member.pk}", now=now)
+    headers = {
+        "Content-Disposition": 'attachment; filename="copy-of-records.zip"',
+        "Cache-Control": "no-store, private",
+    }
+    return HttpResponse(copy_of_child(member, now), content_type="application/zip", headers=headers)
+
+
+@require_POST
+def family_copy(request: HttpRequest, pk: int) -> HttpResponse:
+    """For a guardian who has asked the club."""
+    coach = require_coach(request, to_change=True)
+    return _copy(get_member(coach, pk), coach)
+
+
+@secret_page
+@require_POST
+def family_own_copy(request: HttpRequest) -> HttpResponse:
+    """For the guardian who looks at the page."""
+    try:
+        link = require_family(request)
+    except Http404:
+        return render(request, "missions/family/link_over_page.html", status=404)
+    return _copy(link.member, link)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def child_erase(request: HttpRequest, pk: int) -> HttpResponse:
+    """Says first what would go; a lead coach who types the nickname erases it."""
+    coach = require_coach(request, to_lead=True)
+    member = get_member(coach, pk)
+    typed = request.POST.get("nickname", "").strip()
+    if request.method == "POST" and typed == member.nickname:
+        told = erase_child(member, coach, now=timezone.now())
+        messages.success(request, f"Erased: {told.words}")
+        if not scrub_remains():
+            messages.info(request, "What deleting leaves in the database's own file is cleaned tonight.")
+        return redirect("families")
+    context = {
+        "section": "families",
+        "member": member,
+        "sheets": child_records(member),
+        "sentences": sum(1 for _ in sentences_with(member.club, member.nickname)),
+        "same_name": Member.objects.filter(club=member.club, nickname=member.nickname).exclude(pk=member.pk).exists(),
+        "wrong": request.method == "POST",
+    }
+    return render(request, "missions/family/erase_page.html", context, status=422 if request.method == "POST" else 200)
