@@ -11,6 +11,9 @@ MODULES = (
     "motion/chance/error.py",
     "motion/search/rounding.py",
     "motion/calibration/diagnosis.py",
+    "motion/calibration/diagnosis_causes.py",
+    "motion/calibration/diagnosis_sentences.py",
+    "motion/calibration/diagnosis_weights.py",
     "motion/calibration/diagnosis_words.py",
     "missions/readiness/rules/*.py",
     "*/access.py",
@@ -20,6 +23,7 @@ MODULES = (
 #: Sentences are what these make: they are changed too, not only codes.
 WORDS = (
     "motion/calibration/diagnosis.py",
+    "motion/calibration/diagnosis_sentences.py",
     "motion/calibration/diagnosis_words.py",
     "missions/readiness/rules/answer.py",
     "missions/readiness/rules/needs.py",
