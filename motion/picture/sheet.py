@@ -108,7 +108,7 @@ def scale_bar(sheet: ChartSheet) -> str:
     tick = 0.35 * sheet.font
     lines = [((0.0, y), (length, y)), ((0.0, y - tick), (0.0, y + tick)), ((length, y - tick), (length, y + tick))]
     drawn = "".join(sheet.line(a, b, "chart-bar") for a, b in lines)
-    words = f"{sheet.measure(length)}; numbers along the edges in {sheet.unit}"
+    words = f"{sheet.measure(length)}; edges in {sheet.unit}"
     return drawn + sheet.text((length + 0.6 * sheet.font, y - 0.3 * sheet.font), words, "chart-ruler", "start", 0.8)
 
 

@@ -1,0 +1,135 @@
+// Maps whose letters can be read at every width: where the drawing is small its letters keep 12 px and its margins grow
+// with them, numbers that would run into one another are left out, and a tap shows the map bigger.
+
+const LEAST_PX = 12;
+const WIDE_PX = 900;
+const number = (element, name) => Number(element.getAttribute(name));
+
+/* How it was drawn, read once: every later size starts from there. */
+function drawn(svg) {
+  const [x, y, width, height] = svg.getAttribute("viewBox").split(/\s+/).map(Number);
+  const font = -x / 2.4;
+  const texts = [...svg.querySelectorAll("text[font-size]")].map((text) => {
+    const badge = text.previousElementSibling?.classList.contains("chart-badge") && text.classList.contains("chart-badge-text")
+      ? text.previousElementSibling : null;
+    return { text, badge, size: number(text, "font-size"), x: number(text, "x"), y: number(text, "y"), r: badge ? number(badge, "r") : 0 };
+  });
+  const depth = height - 5.2 * font;
+  const below = [...svg.querySelectorAll(".chart-bar, .chart-dial, .chart-dial-hand")].map((part) => ({
+    part, at: ["y1", "y2", "cy"].filter((name) => part.hasAttribute(name)).map((name) => [name, number(part, name)]),
+  }));
+  return { font, width: width - 3.2 * font, depth, texts, below, top: y };
+}
+
+const was = new WeakMap();
+
+function fit(svg) {
+  if (!svg.isConnected || svg.id === "chart" || !svg.clientWidth) return; // the editor letters its own
+  if (!was.has(svg)) was.set(svg, drawn(svg));
+  const { font, width, depth, texts, below } = was.get(svg);
+  let letter = font;
+  for (let turn = 0; turn < 4; turn += 1) {
+    svg.setAttribute("viewBox", `${-2.4 * letter} ${-0.8 * letter} ${width + 3.2 * letter} ${depth + 5.2 * letter}`);
+    const least = (LEAST_PX + 0.2) / svg.getScreenCTM().a; // a hair more: a size is rounded when it is drawn
+    if (least <= letter * 1.001) break;
+    letter = least;
+  }
+  const least = (LEAST_PX + 0.2) / svg.getScreenCTM().a;
+  const k = letter / font;
+  const off = (y) => (y > depth ? depth + (y - depth) * k : y);
+  for (const { part, at } of below) for (const [name, y] of at) part.setAttribute(name, off(y));
+  for (const { text, badge, size, x, y, r } of texts) {
+    const now = Math.max(size, least);
+    text.setAttribute("font-size", now);
+    text.setAttribute("x", x < 0 ? x * k : x);
+    text.setAttribute("y", off(y));
+    if (!badge) continue;
+    badge.setAttribute("r", r * now / size);
+    text.setAttribute("y", number(badge, "cy") + (y - number(badge, "cy")) * now / size);
+  }
+  apart(texts.map(({ text }) => text), letter, width, depth);
+}
+
+/* What stands first keeps its place; a number of a ruler gives way, a name moves up or down as far as it must. */
+function apart(texts, letter, width, depth) {
+  const taken = [];
+  const free = (box) => taken.every((other) => box.x + box.width <= other.x || other.x + other.width <= box.x
+    || box.y + box.height <= other.y || other.y + other.height <= box.y);
+  const names = texts.filter((text) => text.classList.contains("chart-label"));
+  for (const text of texts.filter((one) => one.classList.contains("chart-ruler"))) {
+    text.removeAttribute("visibility");
+    const box = text.getBBox();
+    if (free(box)) taken.push(box); else text.setAttribute("visibility", "hidden");
+  }
+  for (const text of names) {
+    const box = text.getBBox();
+    const [x, y] = [number(text, "x"), number(text, "y")];
+    const inwards = Math.max(0, -box.x - 2 * letter) - Math.max(0, box.x + box.width - width - 0.5 * letter);
+    const step = [0, -1, 1, -2, 2, -3, 3].map((n) => n * 1.1 * box.height).find((dy) => box.y + dy > -letter
+      && box.y + box.height + dy < depth + letter && free({ x: box.x + inwards, y: box.y + dy, width: box.width, height: box.height })) ?? 0;
+    text.setAttribute("x", x + inwards);
+    text.setAttribute("y", y + step);
+    taken.push(text.getBBox());
+  }
+}
+
+/* The same drawing in a window of its own, wide enough to read and to be moved about in. */
+function bigger(svg) {
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "quiet bigger no-print";
+  button.textContent = "Bigger map";
+  button.addEventListener("click", () => {
+    const copy = svg.cloneNode(true);
+    copy.removeAttribute("id");
+    for (const part of copy.querySelectorAll("[id]")) if (!part.closest("defs")) part.removeAttribute("id");
+    const dialog = document.createElement("dialog");
+    dialog.className = "bigger-map";
+    dialog.setAttribute("aria-label", "Map");
+    const close = document.createElement("button");
+    close.className = "go";
+    close.textContent = "Close the map";
+    close.addEventListener("click", () => dialog.close());
+    const room = document.createElement("div");
+    room.className = "scroll";
+    room.tabIndex = 0;
+    room.setAttribute("role", "region");
+    room.setAttribute("aria-label", "The map, to be moved about");
+    room.append(copy);
+    dialog.append(close, room);
+    dialog.addEventListener("close", () => { dialog.remove(); button.focus(); });
+    document.body.append(dialog);
+    was.set(copy, drawnAgain(svg, copy));
+    dialog.showModal();
+    fit(copy);
+  });
+  svg.after(button);
+}
+
+/* A copy starts from how the first was drawn, not from how it stands now. */
+function drawnAgain(svg, copy) {
+  const first = was.get(svg);
+  const texts = [...copy.querySelectorAll("text[font-size]")];
+  const parts = [...copy.querySelectorAll(".chart-bar, .chart-dial, .chart-dial-hand")];
+  return {
+    ...first,
+    texts: first.texts.map((each, i) => ({ ...each, text: texts[i], badge: each.badge ? texts[i].previousElementSibling : null })),
+    below: first.below.map((each, i) => ({ ...each, part: parts[i] })),
+  };
+}
+
+const sizes = new ResizeObserver((entries) => { for (const { target } of entries) fit(target); });
+
+function take(svg) {
+  if (was.has(svg) || svg.id === "chart" || !svg.getAttribute("viewBox")) return;
+  fit(svg);
+  if (!was.has(svg)) was.set(svg, drawn(svg));
+  sizes.observe(svg);
+  if (svg.clientWidth < WIDE_PX && !svg.closest("dialog")) bigger(svg);
+}
+
+const all = (root) => { for (const svg of root.querySelectorAll("svg.chart")) take(svg); };
+new MutationObserver((changes) => {
+  if (changes.some(({ addedNodes }) => addedNodes.length)) all(document);
+}).observe(document.body, { childList: true, subtree: true });
+all(document);
