@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from classroom.errors import InputError
 from classroom.models import Team
 from missions.models import TierVersion
+from motion.calibration.off_shape import reading_off_shape
 from motion.calibration.placing import Placing, place_outline
 from motion.calibration.survey import CORNERS, EDGES, Survey, TapeReading, survey
 from motion.errors import FitError, MotionError
@@ -124,6 +125,9 @@ def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> Solved
         found = survey(edition.version.width_mm, edition.version.depth_mm, spoken)
     except FitError as error:
         raise InputError(error.code, plainly(error.message, unit)) from error
+    off_shape = _off_shape(edition, things, spoken, found)
+    if off_shape is not None:
+        found = replace(found, again=(off_shape,), apart=())
     for index in found.again:
         lines[rows[index]].again = True
     places = _placings(things, found)
@@ -131,7 +135,9 @@ def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> Solved
         found,
         tuple(readings),
         places,
-        _sentence(found, rows, names, readings, unit),
+        _sentence(found, rows, names, readings, unit)
+        if off_shape is None
+        else f"Take reading {rows[off_shape] + 1} again: {_where(readings[off_shape], names)}. Without it the corners fit the shape.",
         tuple(_moved(things[n], placing, unit) for n, placing in places.items()),
         tuple(
             f"The corners of the {things[n].name} do not fit its shape: measure them again."
@@ -144,6 +150,11 @@ def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> Solved
 def survey_in_force(team: Team, edition: TierVersion) -> TableSurvey | None:
     newest = TableSurvey.objects.filter(team=team, tier_version=edition).order_by("-made_at", "-pk").first()
     return newest if newest is not None and newest.ended_at is None else None
+
+
+def in_doubt(edition: TierVersion, found: TableSurvey | None) -> bool:
+    """Whether a kept survey's readings contradict each other or the shapes of things."""
+    return found is not None and fix_of(edition, kept_lines(found, "mm"), "mm").doubtful
 
 
 def newest_survey(team: Team, edition: TierVersion) -> int:
@@ -202,6 +213,22 @@ def _readings(
     return readings, rows
 
 
+def _off_shape(
+    edition: TierVersion, things: Sequence[SurveyedObject], spoken: Sequence[TapeReading], found: Survey
+) -> int | None:
+    """Among readings that cannot be told apart by themselves, the one that the known shape of its thing tells."""
+    if not found.apart:
+        return None
+    corners = {words: (thing.number, i) for thing in things for i, (_, words) in enumerate(thing.corners)}
+    outlines = {thing.number: thing.outline for thing in things}
+    version = edition.version
+    return reading_off_shape(version.width_mm, version.depth_mm, spoken, found.apart, corners, outlines)
+
+
+def _where(reading: TapeReading, names: Mapping[str, str]) -> str:
+    return f"{names[reading.mark]}, from the {reading.to} {'edge' if reading.to in EDGES else 'corner'}"
+
+
 def _sentence(
     found: Survey, rows: Sequence[int], names: Mapping[str, str], readings: Sequence[TapeReading], unit: str
 ) -> str:
@@ -216,9 +243,8 @@ def _sentence(
         )
     worst = found.again[0]
     off, reading = found.residuals_mm[worst], readings[worst]
-    side = "edge" if reading.to in EDGES else "corner"
     return (
-        f"Take reading {rows[worst] + 1} again: {names[reading.mark]}, from the {reading.to} {side}. It reads "
+        f"Take reading {rows[worst] + 1} again: {_where(reading, names)}. It reads "
         f"{format_length(abs(off), unit)} {'more' if off > 0 else 'less'} than the others say."
     )
 
@@ -272,5 +298,14 @@ def _corner_words(outline: Polygon) -> list[str]:
 
 def edition_of(course: Course) -> TierVersion:
     """The map that a plan was checked on: a team's own with everything where its tape had it by then."""
+    return as_measured(course.tier_version, _survey_of(course))
+
+
+def plan_in_doubt(course: Course) -> bool:
+    """Whether a plan was checked on places that the tape's readings leave in doubt."""
+    return in_doubt(course.tier_version, _survey_of(course))
+
+
+def _survey_of(course: Course) -> TableSurvey | None:
     found = survey_in_force(course.team, course.tier_version) if course.origin == Origin.TEAM else None
-    return as_measured(course.tier_version, found if found and found.made_at <= course.created_at else None)
+    return found if found and found.made_at <= course.created_at else None

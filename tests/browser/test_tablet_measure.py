@@ -106,6 +106,17 @@ def test_the_run_and_the_reading_that_stand_out_are_marked_while_the_team_measur
     page.get_by_text("Kept. Your course is drawn where your tape has things from now on.").wait_for()
 
 
+def test_a_wrong_sign_among_six_spins_shows_at_once(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/robot/spin/")
+    page.fill('[name="run-0-commanded"]', "-1080")
+    page.fill('[name="run-0-measured"]', "1071")
+    page.keyboard.press("Tab")
+    page.get_by_text("Told -1080 and came 1071: one of them has the wrong sign.").wait_for()
+    page.fill('[name="run-0-measured"]', "-1071")
+    page.keyboard.press("Tab")
+    page.get_by_text("one of them has the wrong sign").wait_for(state="detached")
+
+
 def test_the_tablet_is_asked_to_hold_on_to_what_it_keeps(club: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(club.as_team_a, "/team/mission/")
     page.add_init_script(

@@ -126,6 +126,12 @@ class RunSheet:
         cells = [cell for row in self.rows for cell in row.cells] + ([self.side] if self.side else [])
         return any(cell.error for cell in cells)
 
+    @property
+    def has_wrong(self) -> bool:
+        """Something typed is wrong, rather than not typed yet: that is said at once."""
+        cells = [cell for row in self.rows for cell in row.cells] + ([self.side] if self.side else [])
+        return any(cell.error and cell.text for cell in cells)
+
     def read(self) -> list[dict[str, Any]]:
         """The runs in mm and degrees; each bad cell gets its word. Empty rows are left out."""
         runs = []
@@ -134,6 +140,7 @@ class RunSheet:
             if row.empty:
                 continue
             values = {cell.column.key: self._value(cell) for cell in row.cells} | side
+            _signs_alike(row)
             runs.append({key: value for key, value in values.items() if value is not None})
         return runs
 
@@ -153,6 +160,13 @@ class RunSheet:
         except UnitError as error:
             cell.error = error.message
         return cell.value
+
+
+def _signs_alike(row: SheetRow) -> None:
+    told = row.cells[0]
+    for cell in row.cells:
+        if cell.column.as_told and not cell.error and (told.value or 0) * (cell.value or 0) < 0:
+            cell.error = f"Told {told.text} and came {cell.text}: one of them has the wrong sign. To the right has a minus in both."
 
 
 def _read_cell(holds: str, text: str, unit: str) -> Any:

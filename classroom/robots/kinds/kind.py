@@ -19,12 +19,14 @@ Fit = TypeVar("Fit", bound=ComparableFit)
 class SheetColumn(RunsColumn):
     """A column of the sheet on which runs are entered; ``key`` is its name in ``Calibration.runs``.
 
-    ``digits_only`` offers a tablet's keypad that has no minus sign.
+    ``digits_only`` offers a tablet's keypad that has no minus sign. What is read in ``as_told`` goes the way that the first
+    column was told: the other sign is a slip of the pen.
     """
 
     label: str
     key: str
     digits_only: bool = False
+    as_told: bool = False
 
 
 class MeasuringStep(NamedTuple):

@@ -108,8 +108,8 @@ SPIN = CalibrationKind(
     ),
     columns=(
         SheetColumn("commanded", "angle", label="Told", key="commanded_deg"),
-        SheetColumn("measured", "angle", label="Seen by the mark", key="measured_deg"),
-        SheetColumn("yaw", "angle", needed=False, label="Its own yaw counted", key="yaw_deg"),
+        SheetColumn("measured", "angle", label="Seen by the mark", key="measured_deg", as_told=True),
+        SheetColumn("yaw", "angle", needed=False, label="Its own yaw counted", key="yaw_deg", as_told=True),
     ),
     blank_rows=12,
     fit_class=SpinFit,

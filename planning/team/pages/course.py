@@ -27,7 +27,7 @@ from planning.courses.services.check_draft import check_draft
 from planning.models import Course
 from planning.preparing.checks import NotReadyError, one_change_now
 from planning.team.draft import WAIT_S, TeamDraft, draft_actions, draft_of, first_start
-from planning.team.measured import as_measured, survey_in_force
+from planning.team.measured import as_measured, in_doubt, survey_in_force
 from planning.team.services.keep_draft import newest_plan
 
 PLAIN_KINDS = (
@@ -101,6 +101,7 @@ def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
 def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft) -> dict[str, Any]:
     """The map and what the check says of a draft, with everything where the team's tape has it."""
     found = survey_in_force(seat.team, edition)
+    tape = {"measured": found, "in_doubt": in_doubt(edition, found)}
     edition = as_measured(edition, found)
     numbers = numbers_for(robot)
     unit = seat.club.unit
@@ -108,15 +109,15 @@ def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft
     actions = draft_actions(draft, robot)
     true = driving(actions, draft.start, robot, numbers).expected
     if not actions:
-        return {"map": chart(scene, draft.start, (), None, unit), "check": None, "measured": found}
+        return {"map": chart(scene, draft.start, (), None, unit), "check": None} | tape
     known = known_robot(robot, numbers)
     try:
         check = check_draft(seat.team, edition, robot, draft.start, actions, numbers=numbers, known=known)
     except NotReadyError:
-        drawn = {"map": chart(scene, draft.start, true, None, unit), "measured": found}
+        drawn = {"map": chart(scene, draft.start, true, None, unit)} | tape
         rows = card_rows(actions, robot, unit)
         return drawn | {"check": None, "waits": True, "rows": rows}
-    drawn = {"map": chart(scene, draft.start, true, check, unit), "measured": found}
+    drawn = {"map": chart(scene, draft.start, true, check, unit)} | tape
     return drawn | said(scene, check, true, actions, robot, numbers, known.runs, unit)
 
 

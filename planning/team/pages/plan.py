@@ -10,6 +10,7 @@ from planning.courses.pages.next_measurement import next_words
 from planning.courses.plan_today import plan_today
 from planning.forecasts.queries import forecast_of
 from planning.models import Course, Origin
+from planning.team.measured import plan_in_doubt
 from planning.team.pages.course import chart, said
 
 #: So many changed steps are told one by one when two plans are compared.
@@ -28,6 +29,7 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
         "own": course.origin == Origin.TEAM,
         "map": chart(today.scene, today.start, today.true, today.check, unit),
         "moved": today.moved,
+        "in_doubt": plan_in_doubt(course),
         "forecast": forecast_of(course),
         "measure_next": next_words(today),
         "tick": True,

@@ -56,7 +56,8 @@ async function ask() {
     if (!response.ok) throw new Error("no answer");
     const page = new DOMParser().parseFromString(await response.text(), "text/html");
     says.querySelector("[data-lost]")?.remove();
-    if (page.querySelector(".notice") && !says.querySelector(".notice, .result")) return;
+    // What is not complete yet is not said before anything else was; what is wrong is, at once.
+    if (page.querySelector(".notice:not([data-wrong])") && !says.querySelector(".notice, .result")) return;
     says.replaceChildren(...page.body.childNodes);
     mark();
   } catch {

@@ -135,13 +135,44 @@ def test_another_teams_survey_moves_nothing_here(cast: Any, edition: Any) -> Non
     assert survey_in_force(cast.team_b, edition) is None
 
 
+#: One corner alone, read three times: nothing says which of the readings is wrong.
+APART = [("1:0", "left", "90"), ("1:0", "near", "50"), ("1:0", "right", "145")]
+
+
 def test_readings_that_do_not_fit_are_kept_only_after_asking(cast: Any, edition: Any) -> None:
-    readings = [*bank_moved(0, 0), ("1:0", "right", "145")]
-    page = page_of(post(cast, sheet(readings)))
-    assert "do not fit together. One of them is wrong" in page
+    page = page_of(post(cast, sheet(APART)))
+    assert "Readings 1 and 3 do not fit together. One of them is wrong" in page
     assert "in doubt" in page and "✓ yes" not in page
-    asked = post(cast, sheet(readings) | {"do": "keep"})
+    asked = post(cast, sheet(APART) | {"do": "keep"})
     assert "Keep them all the same" in page_of(asked)
     assert not TableSurvey.objects.exists()
-    post(cast, sheet(readings) | {"do": "keep", "sure": "yes"})
+    post(cast, sheet(APART) | {"do": "keep", "sure": "yes"})
     assert TableSurvey.objects.count() == 1
+
+
+def test_courses_that_are_checked_against_places_in_doubt_say_so(cast: Any, edition: Any) -> None:
+    said = "Checked against places in doubt"
+    post(cast, sheet(APART) | {"do": "keep", "sure": "yes"})
+    assert said in page_of(cast.as_team_a.get("/team/course/"))
+    cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "keep"})
+    plan = Course.objects.get()
+    assert said in page_of(cast.as_team_a.get(f"/team/course/{plan.pk}/"))
+    post(cast, sheet(bank_moved(0, 0)) | {"do": "keep"})
+    assert said not in page_of(cast.as_team_a.get("/team/course/"))
+
+
+@pytest.mark.parametrize(
+    ("read", "wrong"), [(("1:0", "right", "145"), 5), (("1:2", "right", "126"), 5), (("1:0", "far", "74"), 5)]
+)
+def test_the_known_shape_tells_the_wrong_one_of_readings_that_differ(
+    cast: Any, edition: Any, read: tuple[str, str, str], wrong: int
+) -> None:
+    page = page_of(post(cast, sheet([*bank_moved(0, 0), read])))
+    assert f"Take reading {wrong} again" in page and "Without it the corners fit the shape." in page
+    assert "✓ yes" not in page
+
+
+def test_the_shape_tells_a_wrong_first_reading_too(cast: Any, edition: Any) -> None:
+    first, *rest = bank_moved(0, 0)
+    page = page_of(post(cast, sheet([(*first[:2], "95"), *rest, ("1:0", "right", "150")])))
+    assert "Take reading 1 again: gravel bank, near left corner, from the left edge." in page
