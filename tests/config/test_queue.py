@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from config.celery import queue_settings
+from planning.jobs.services.send_job import KNOCK_S
 from planning.jobs.services.sweep_jobs import sweep_jobs
 from planning.models import Job, JobState
 from tests import factories as make
@@ -53,6 +54,24 @@ def test_a_coach_is_answered_though_redis_is_out_of_reach(far_queue, cast):
     job = Job.objects.get()
     assert (job.state, job.sent_at) == (JobState.WAITING, None)
     assert "Waiting for its turn" in cast.as_coach.get(response.url).content.decode()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_coach_is_answered_though_redis_takes_connections_and_hangs(far_queue, cast, monkeypatch):
+    """As one that is stopped does: the kernel still takes connections for it."""
+    asked: list[str] = []
+    monkeypatch.setattr("planning.jobs.services.send_job.current_app.send_task", lambda *a, **k: asked.append("sent"))
+    with socket.socket() as hung:
+        hung.bind(("127.0.0.1", far_queue))
+        hung.listen(8)
+        assert ask(cast).status_code == 302
+    job = Job.objects.get()
+    assert (job.state, job.sent_at, asked) == (JobState.WAITING, None, [])
+
+
+def test_a_request_waits_under_half_a_second_for_the_queue():
+    """Each of the two waits of a knock, connecting and answering, takes half of this at most."""
+    assert KNOCK_S < 0.5
 
 
 @pytest.mark.redis

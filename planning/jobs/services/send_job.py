@@ -13,6 +13,8 @@ from planning.models import Job
 
 #: The task's name on the queue, for the web process that sends and the worker that runs.
 TASK = "planning.run_job"
+#: So long a request waits at most to hear whether the queue answers. The sweep sends later what could not be sent.
+KNOCK_S = 0.4
 
 
 def send_job(job_pk: int) -> None:
@@ -30,7 +32,16 @@ def send_job(job_pk: int) -> None:
 
 
 def _knock(broker: str) -> None:
-    """Raise at once when nobody answers. The queue's own library would try for six seconds, with a coach waiting."""
+    """Raise soon when nobody answers. The queue's own library would try for ten seconds, with a coach waiting.
+
+    A queue that hangs still takes connections; so it is asked for a sign of life, whatever it says.
+    """
     where = urlsplit(broker)
-    if where.hostname:
-        socket.create_connection((where.hostname, where.port or 6379), timeout=1).close()
+    if not where.hostname:
+        return
+    with socket.create_connection((where.hostname, where.port or 6379), timeout=KNOCK_S / 2) as line:
+        if where.scheme == "redis":
+            line.settimeout(KNOCK_S / 2)
+            line.sendall(b"PING\r\n")  # an inline command (Redis serialization protocol specification)
+            if not line.recv(1):
+                raise ConnectionError("The queue hangs up.")
