@@ -11,6 +11,8 @@ from typing import Any
 from celery import Celery
 from django.conf import settings
 
+from config.process.files_queue import use_for_files
+
 EMBEDDED = "embedded"
 
 
@@ -67,6 +69,7 @@ def make_folders(broker: str, data_dir: Path) -> None:
         (data_dir / "broker" / "control").mkdir(parents=True, exist_ok=True)
 
 
+use_for_files()
 app = Celery("helmroom")
 app.conf.update(queue_settings(settings.HELMROOM_BROKER, settings.DATA_DIR, settings.HELMROOM_JOB_DEADLINE_S))
 make_folders(settings.HELMROOM_BROKER, settings.DATA_DIR)

@@ -9,6 +9,7 @@ ends, the pipe does too and the worker follows. Nothing is orphaned.
 
 from __future__ import annotations
 
+import datetime as dt
 import logging
 import os
 import signal
@@ -70,6 +71,7 @@ class Supervisor:
         self._child: subprocess.Popen[bytes] | None = None
         self._born = 0.0
         self._born_at = timezone.now()
+        self._silent: dict[tuple[int, int], float] = {}
         self._pause_s = 0.0
         self._thread: threading.Thread | None = None
         self._nightly = Nightly()
@@ -162,14 +164,29 @@ class Supervisor:
     def _sweep(self) -> None:
         try:
             now = timezone.now()
-            since = now if self._at_chore else self._born_at
-            if self.pool == "solo" and not self._at_chore and Job.objects.overdue(now, since=since).exists():
-                log.warning("A job runs past its deadline; its worker is ended and another started.")
+            if self.pool == "solo" and not self._at_chore and self._worker_hangs(now):
                 self._kill_child()
-            sweep_jobs(now=now, since=since)
+            sweep_jobs(now=now)
         except Exception:
             log.exception("A sweep did not work; the next one tries again.")
             close_old_connections()
+
+    def _worker_hangs(self, now: dt.datetime) -> bool:
+        """Whether the worker runs past a deadline, or has not renewed a lease for a lease's time by our own clock.
+
+        By the clock on the wall alone it would seem so each time that a laptop has slept.
+        """
+        if Job.objects.overdue(now).exists():
+            log.warning("A job runs past its deadline; its worker is ended and another started.")
+            return True
+        seen = time.monotonic()
+        silent = Job.objects.silent(now).filter(started_at__gte=self._born_at).values_list("pk", "token")
+        self._silent = {hold: self._silent.get(hold, seen) for hold in silent}
+        if any(seen - since > settings.HELMROOM_JOB_LEASE_S for since in self._silent.values()):
+            log.warning("The worker gives no sign of life; it is ended and another started.")
+            self._silent = {}
+            return True
+        return False
 
     def _kill_child(self) -> None:
         if self._child is not None:

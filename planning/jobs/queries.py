@@ -33,10 +33,13 @@ class JobQuerySet(models.QuerySet["Job"]):
             tries__lt=F("max_tries"),
         )
 
-    def overdue(self, now: dt.datetime, *, since: dt.datetime, grace_s: float = 10.0) -> Self:
-        """Running past their deadline: their worker does not look at the clock.
+    def overdue(self, now: dt.datetime, *, grace_s: float = 10.0) -> Self:
+        """Held by a worker that lives and does not look at the clock: past the deadline, under a lease that it renews.
 
-        One that lost its worker before the present one began, at ``since``, is not: it is taken up again.
+        One whose lease is over lost its worker, or the whole computer slept: it is tried again first.
         """
-        late = self.filter(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s))
-        return late.exclude(lease_until__lt=now, started_at__lt=since)
+        return self.filter(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s), lease_until__gte=now)
+
+    def silent(self, now: dt.datetime) -> Self:
+        """Running, and nobody has renewed the lease."""
+        return self.filter(state="running", lease_until__lt=now)

@@ -47,13 +47,18 @@ def claim_job(job_pk: int, *, now: dt.datetime, lease_s: float, deadline_s: floa
     return Hold(job, job.token + 1, lease_s) if taken else None
 
 
-def keep_hold(hold: Hold, progress: float, words: str, *, now: dt.datetime) -> bool:
-    """Renew the lease and show how far it is. False: the hold is lost."""
+def keep_hold(hold: Hold, progress: float, words: str, *, now: dt.datetime, seconds_left: float | None = None) -> bool:
+    """Renew the lease and show how far it is. False: the hold is lost.
+
+    ``seconds_left`` by the worker's own clock, which stands still while a laptop sleeps, sets the deadline anew.
+    """
+    deadline = {} if seconds_left is None else {"deadline_at": now + dt.timedelta(seconds=seconds_left)}
     return bool(
         hold.rows().update(
             lease_until=now + dt.timedelta(seconds=hold.lease_s),
             progress=min(max(progress, 0.0), 1.0),
             progress_words=words[:120],
+            **deadline,
         )
     )
 

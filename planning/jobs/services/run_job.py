@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from django.conf import settings
-from django.db import connection
+from django.db import InterfaceError, OperationalError, connection
 from django.utils import timezone
 
 from motion.errors import CancelledError, DeadlineError, MotionError, NoCourseError
@@ -21,13 +21,20 @@ log = logging.getLogger(__name__)
 
 #: How often the heartbeat looks whether it was asked to stop, and shows progress.
 LOOK_S = 0.3
+#: Between two tries to write what came of the work.
+WRITE_AGAIN_S = 0.5
 
 
 @dataclass
 class Heartbeat:
-    """Beside the work, in a thread: renews the lease at a third of it, shows progress, hears the call to stop."""
+    """Beside the work, in a thread: renews the lease at a third of it, shows progress, hears the call to stop.
+
+    It takes a new connection when its own has dropped. A lease that could not be renewed in time is lost: another worker
+    may hold the job by then, so this one ends its work.
+    """
 
     hold: Hold
+    ends: float | None = None
     fraction: float = 0.0
     words: str = "Starting"
     asked_to_stop: bool = False
@@ -59,11 +66,15 @@ class Heartbeat:
                     now = time.monotonic()
                     if shown != (self.words, self.fraction) or now - renewed > self.hold.lease_s / 3:
                         told = (self.words, self.fraction)
-                        self.lost = not keep_hold(self.hold, told[1], told[0], now=timezone.now())
+                        left = None if self.ends is None else self.ends - now
+                        kept = keep_hold(self.hold, told[1], told[0], now=timezone.now(), seconds_left=left)
+                        self.lost = self.lost or not kept
                         shown, renewed = told, now
                     self.asked_to_stop = self.hold.rows().exclude(cancel_asked_at=None).exists()
-                except Exception:
-                    log.exception("A heartbeat could not be written; the next one tries again.")
+                except Exception as error:
+                    log.warning("A heartbeat could not be written; the next one tries again. %s", error)
+                    connection.close()  # a dropped one never comes back by itself
+                    self.lost = self.lost or time.monotonic() - renewed > self.hold.lease_s
         finally:
             connection.close()  # this thread's own
 
@@ -75,10 +86,25 @@ def run_job(job_pk: int) -> None:
     if hold is None:
         return
     ends = time.monotonic() + deadline_s
-    with Heartbeat(hold) as heart:
+    with Heartbeat(hold, ends) as heart:
         progress = JobControl(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
         conclude = _attempt(hold, heart, progress)
-    conclude()
+    _write_down(conclude, hold)
+
+
+def _write_down(conclude: Callable[[], bool], hold: Hold) -> None:
+    """What came of it, also when the database was away just now: the work is not done twice for that."""
+    until = time.monotonic() + hold.lease_s
+    while True:
+        try:
+            conclude()
+            return
+        except (OperationalError, InterfaceError) as error:
+            if time.monotonic() > until:
+                raise
+            log.warning("What came of job %s could not be written yet. %s", hold.job.pk, error)
+            connection.close()
+            time.sleep(WRITE_AGAIN_S)
 
 
 def _attempt(hold: Hold, heart: Heartbeat, progress: JobControl) -> Callable[[], bool]:

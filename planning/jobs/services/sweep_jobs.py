@@ -25,14 +25,8 @@ class Swept:
     sent: int
 
 
-def sweep_jobs(*, now: dt.datetime, since: dt.datetime) -> Swept:
-    """One sweep. Any number of processes may sweep at once.
-
-    Parameters
-    ----------
-    since
-        When the worker of the sweeping process began.
-    """
+def sweep_jobs(*, now: dt.datetime) -> Swept:
+    """One sweep. Any number of processes may sweep at once."""
     expired = Q(state=JobState.RUNNING, lease_until__lt=now)
     waiting = Q(state=JobState.WAITING)
     stopped = (
@@ -49,7 +43,7 @@ def sweep_jobs(*, now: dt.datetime, since: dt.datetime) -> Swept:
         error_words="The planner's process ended before it had finished this, each time it tried. Ask again; "
         "if it keeps happening, restart helmroom.",
     )
-    failed += Job.objects.overdue(now, since=since).update(
+    failed += Job.objects.overdue(now).update(
         state=JobState.FAILED,
         token=F("token") + 1,
         lease_until=None,

@@ -17,7 +17,6 @@ from planning.models import Job
 from tests import factories as make
 
 NOW = make.NOW
-BORN = NOW - dt.timedelta(minutes=5)
 SECOND = dt.timedelta(seconds=1)
 STARTS = {
     "state": "waiting",
@@ -242,7 +241,7 @@ def sent(monkeypatch):
 )
 def test_the_sweep_ends_what_cannot_end(job, sent, row, swept, changes):
     Job.objects.filter(pk=job.pk).update(**row)
-    assert sweep_jobs(now=NOW, since=BORN) == Swept(**({"stopped": 0, "failed": 0, "sent": 0} | {swept: 1}))
+    assert sweep_jobs(now=NOW) == Swept(**({"stopped": 0, "failed": 0, "sent": 0} | {swept: 1}))
     found = differs(job)
     assert (found["token"], found["finished_at"], found.get("lease_until")) == (1, NOW, None)
     assert {name: found[name] for name in changes} == changes and sent == []
@@ -272,13 +271,13 @@ def test_the_sweep_ends_what_cannot_end(job, sent, row, swept, changes):
 def test_the_sweep_sends_again_what_was_lost(job, sent, settings, row, again):
     settings.HELMROOM_JOB_LEASE_S = 15
     Job.objects.filter(pk=job.pk).update(**row)
-    assert sweep_jobs(now=NOW, since=BORN) == Swept(0, 0, int(again))
+    assert sweep_jobs(now=NOW) == Swept(0, 0, int(again))
     assert sent == ([job.pk] if again else [])
 
 
 def test_one_sweep_sends_fifty_at_most_oldest_first(sent, db):
     jobs = make.JobFactory.create_batch(51)
-    assert sweep_jobs(now=NOW, since=BORN).sent == 50
+    assert sweep_jobs(now=NOW).sent == 50
     assert sent == [job.pk for job in jobs[:50]]
 
 
@@ -292,4 +291,4 @@ def test_a_sweep_stops_at_the_first_that_cannot_be_sent(monkeypatch, db):
             raise ConnectionError("refused")
 
     monkeypatch.setattr(sweeping, "send_job", send)
-    assert sweep_jobs(now=NOW, since=BORN).sent == 1 and tried == [jobs[0].pk, jobs[1].pk]
+    assert sweep_jobs(now=NOW).sent == 1 and tried == [jobs[0].pk, jobs[1].pk]

@@ -6,6 +6,7 @@ import datetime as dt
 from types import SimpleNamespace
 
 import pytest
+from django.db import InterfaceError, OperationalError
 
 from motion.errors import CancelledError, DeadlineError, NoCourseError, SceneError
 from planning.jobs.kinds import KINDS, Kind
@@ -64,21 +65,21 @@ class Beats:
         return False
 
 
-def beat(hold, monkeypatch, *steps):
-    """The heartbeat after the steps, the writes that it made and whether it let go of its connection."""
+def beat(hold, monkeypatch, *steps, dropped=0, ends=None):
+    """The heartbeat after the steps, and the writes that it made. ``dropped`` connections were given up on the way."""
     written, closed = [], []
     real = running.keep_hold
 
-    def keep(held, fraction, words, *, now):
+    def keep(held, fraction, words, *, now, seconds_left):
         written.append((fraction, words, now))
-        return real(held, fraction, words, now=now)
+        return real(held, fraction, words, now=now, seconds_left=seconds_left)
 
     monkeypatch.setattr(running, "keep_hold", keep)
     monkeypatch.setattr(running, "connection", SimpleNamespace(close=lambda: closed.append(True)))
-    heart = Heartbeat(hold)
+    heart = Heartbeat(hold, ends)
     heart._end = Beats(*[lambda step=step: step(heart) for step in steps])
     heart._beat()
-    assert closed == [True]
+    assert closed == [True] * (dropped + 1), "each that dropped, and its own at the end"
     assert heart._end.waited == [0.3] * (len(steps) + 1)
     return heart, written
 
@@ -137,10 +138,62 @@ def test_the_work_hears_that_another_has_its_job(job, clock, monkeypatch):
 
 
 def test_a_beat_that_cannot_be_written_is_written_by_the_next(job, clock, monkeypatch, caplog):
-    heart, written = beat(hold_of(job), monkeypatch, breaks, lambda heart: None, lambda heart: None)
+    heart, written = beat(hold_of(job), monkeypatch, breaks, lambda heart: None, lambda heart: None, dropped=1)
     assert caplog.text.count("A heartbeat could not be written") == 1 and not heart.stopped()
     assert [fraction for fraction, *_ in written] == [0.3, 0.3], "tried, tried again, and then there is nothing new"
     assert Job.objects.get(pk=job.pk).progress == 0.3
+
+
+def test_a_beat_that_could_not_be_written_for_a_lease_knows_that_it_is_over(job, clock, monkeypatch):
+    """Another worker may hold the job by now."""
+    hold = hold_of(job)
+
+    def away(heart):
+        heart.hold = SimpleNamespace(lease_s=15)  # has no rows: to write raises
+        clock.seconds += 8
+
+    def back(heart):
+        heart.hold = hold
+
+    heart, _ = beat(hold, monkeypatch, away, lambda heart: None, dropped=2)
+    assert not heart.stopped(), "eight seconds of fifteen"
+    heart, _ = beat(claim_again(job), monkeypatch, away, away, back, dropped=2)
+    assert heart.lost and heart.stopped()
+
+
+def test_the_deadline_goes_by_the_workers_own_clock_which_stands_still_in_sleep(job, clock, monkeypatch):
+    def slept(heart):
+        clock.seconds += 6
+        clock.now += dt.timedelta(hours=2)
+
+    beat(hold_of(job), monkeypatch, slept, ends=clock.seconds + 120)
+    assert Job.objects.get(pk=job.pk).deadline_at == NOW + dt.timedelta(hours=2, seconds=114)
+
+
+@pytest.mark.parametrize("error", [OperationalError("server closed the connection"), InterfaceError("closed")])
+def test_what_came_of_the_work_is_written_though_the_database_was_away(job, clock, monkeypatch, error):
+    closed, slept, left = [], [], [error, error]
+
+    def conclude():
+        if left:
+            raise left.pop()
+        return True
+
+    monkeypatch.setattr(running, "connection", SimpleNamespace(close=lambda: closed.append(True)))
+    monkeypatch.setattr(running.time, "sleep", slept.append, raising=False)
+    running._write_down(conclude, hold_of(job))
+    assert (left, len(closed), len(slept)) == ([], 2, 2)
+
+
+def test_what_cannot_be_written_for_a_lease_is_given_up(job, clock, monkeypatch):
+    def conclude():
+        clock.seconds += 10
+        raise OperationalError("server closed the connection")
+
+    monkeypatch.setattr(running, "connection", SimpleNamespace(close=lambda: None))
+    monkeypatch.setattr(running.time, "sleep", lambda seconds: None, raising=False)
+    with pytest.raises(OperationalError):
+        running._write_down(conclude, hold_of(job))
 
 
 def breaks(heart):
@@ -217,7 +270,7 @@ def test_a_worker_claims_by_the_settings_and_tells_the_work_how_long_it_has(job,
     class Heart:
         asked_to_stop = False
 
-        def __init__(self, hold):
+        def __init__(self, hold, ends):
             seen.append((hold.job.pk, hold.lease_s, Job.objects.get(pk=job.pk).lease_until))
 
         def __enter__(self):
@@ -256,11 +309,26 @@ def test_a_worker_claims_by_the_settings_and_tells_the_work_how_long_it_has(job,
 @pytest.fixture
 def queue(monkeypatch):
     """What was put on the queue, and at whose door was knocked."""
-    queue = SimpleNamespace(sent=[], knocked=[], closed=0)
+    queue = SimpleNamespace(sent=[], knocked=[], said=[], closed=0)
+
+    class Line:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            queue.closed += 1
+
+        def settimeout(self, seconds):
+            queue.said.append(seconds)
+
+        sendall = queue.said.append
+
+        def recv(self, most):
+            return b"+"
 
     def door(where, timeout):
         queue.knocked.append((where, timeout))
-        return SimpleNamespace(close=lambda: setattr(queue, "closed", queue.closed + 1))
+        return Line()
 
     app = SimpleNamespace(send_task=lambda name, args: queue.sent.append((name, args)))
     monkeypatch.setattr(sending, "current_app", app)
@@ -283,7 +351,10 @@ def test_an_id_is_put_on_the_queue_and_noted_in_its_row(job, queue, settings, tm
     for _ in range(2):
         send_job(job.pk)
     assert queue.sent == [("planning.run_job", [job.pk])] * 2
-    assert queue.knocked == ([(door, 1)] * 2 if door else []) and queue.closed == len(queue.knocked)
+    assert queue.knocked == ([(door, 0.2)] * 2 if door else []) and queue.closed == len(queue.knocked)
+    assert queue.said == ([0.2, b"PING\r\n"] * 2 if door else []), (
+        "a queue that hangs takes connections and says nothing"
+    )
     assert (tmp_path / "data" / "broker" / "control").is_dir() is (broker == "embedded")
     assert Job.objects.get(pk=job.pk).sent_at == NOW
 

@@ -16,8 +16,6 @@ from planning.models import Job, JobState
 from tests import factories as make
 from tests.planning.jobs.test_jobs import AFTER_LEASE, NOW, SOON, claim, nothing
 
-#: When the worker began that claims these jobs.
-BORN = NOW - dt.timedelta(minutes=5)
 LONG_AFTER = NOW + dt.timedelta(minutes=20)
 
 
@@ -37,15 +35,15 @@ def sent(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 def test_a_waiting_job_whose_message_was_lost_is_sent_again(db, sent):
     never, lost = make.JobFactory(sent_at=None), make.JobFactory(sent_at=NOW - dt.timedelta(seconds=16))
     make.JobFactory(sent_at=NOW)
-    assert sweep_jobs(now=SOON, since=BORN).sent == 2
+    assert sweep_jobs(now=SOON).sent == 2
     assert sent == [never.pk, lost.pk]
 
 
 def test_a_job_whose_worker_died_is_sent_again(db, sent):
     job = make.JobFactory(sent_at=NOW + dt.timedelta(seconds=12))
     claim(job)
-    assert sweep_jobs(now=SOON, since=BORN).sent == 0
-    assert sweep_jobs(now=AFTER_LEASE, since=BORN).sent == 1
+    assert sweep_jobs(now=SOON).sent == 0
+    assert sweep_jobs(now=AFTER_LEASE).sent == 1
     assert sent == [job.pk]
 
 
@@ -53,7 +51,7 @@ def test_a_job_whose_workers_keep_dying_fails_in_words(db, sent):
     job = make.JobFactory(max_tries=2)
     claim(job)
     claim(job, AFTER_LEASE)
-    assert sweep_jobs(now=AFTER_LEASE + dt.timedelta(seconds=20), since=BORN).failed == 1
+    assert sweep_jobs(now=AFTER_LEASE + dt.timedelta(seconds=20)).failed == 1
     job.refresh_from_db()
     assert (job.state, job.error_code) == (JobState.FAILED, "worker_lost")
     assert "restart helmroom" in job.error_words
@@ -63,7 +61,7 @@ def test_a_job_asked_to_stop_whose_worker_died_is_stopped(db, sent):
     job = make.JobFactory()
     claim(job)
     cancel_job(job, now=SOON)
-    assert sweep_jobs(now=AFTER_LEASE, since=BORN).stopped == 1
+    assert sweep_jobs(now=AFTER_LEASE).stopped == 1
     job.refresh_from_db()
     assert job.state == JobState.CANCELLED
 
@@ -73,24 +71,27 @@ def test_a_job_that_overran_is_ended_and_its_worker_can_write_no_more(db, sent):
     hold = claim(job)
     late = NOW + dt.timedelta(seconds=131)
     keep_hold(hold, 0.9, "Nearly there", now=late)
-    assert sweep_jobs(now=late, since=BORN).failed == 1
+    assert sweep_jobs(now=late).failed == 1
     assert not finish_job(hold, {}, now=late, keep=nothing)
     job.refresh_from_db()
     assert (job.state, job.error_code) == (JobState.FAILED, "deadline")
 
 
-def test_a_job_on_which_the_present_worker_hangs_is_ended(db, sent):
+def test_a_laptop_that_slept_goes_on_with_its_job_and_fails_none(db, sent):
+    """By the clock on the wall lease and deadline are long over: it is tried again first."""
     job = make.JobFactory()
-    claim(job)
-    assert sweep_jobs(now=LONG_AFTER, since=BORN).failed == 1
-    job.refresh_from_db()
-    assert job.error_code == "deadline"
+    hold = claim(job)
+    swept = sweep_jobs(now=LONG_AFTER)
+    assert (swept.failed, swept.sent) == (0, 1)
+    assert keep_hold(hold, 0.5, "Half of it", now=LONG_AFTER, seconds_left=60), "the worker that woke goes on"
+    assert sweep_jobs(now=LONG_AFTER).failed == 0
+    assert finish_job(hold, {}, now=LONG_AFTER, keep=nothing)
 
 
 def test_a_job_whose_worker_died_is_taken_up_however_long_the_next_one_takes_to_get_ready(db, sent):
     job = make.JobFactory(sent_at=NOW)
     claim(job)
-    swept = sweep_jobs(now=LONG_AFTER, since=LONG_AFTER)
+    swept = sweep_jobs(now=LONG_AFTER)
     assert (swept.failed, swept.sent) == (0, 1)
     job.refresh_from_db()
     assert (job.state, job.tries) == (JobState.RUNNING, 1), "getting ready is no try"
@@ -103,7 +104,7 @@ def test_a_sweep_while_the_queue_is_out_of_reach_leaves_jobs_waiting(db, monkeyp
 
     monkeypatch.setattr(sweeping, "send_job", broken)
     job = make.JobFactory()
-    assert sweep_jobs(now=SOON, since=BORN).sent == 0
+    assert sweep_jobs(now=SOON).sent == 0
     job.refresh_from_db()
     assert (job.state, job.sent_at) == (JobState.WAITING, None)
 
