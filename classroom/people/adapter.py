@@ -7,9 +7,10 @@ from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
 from django.contrib.auth.models import AbstractBaseUser
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 
 from classroom.access import end_other_visits
+from classroom.people.known_browser import known_browser, remember_browser
 from classroom.site.request_source import source_of
 
 log = logging.getLogger("helmroom.door")
@@ -18,7 +19,8 @@ log = logging.getLogger("helmroom.door")
 class ClosedSignUpAdapter(DefaultAccountAdapter):
     error_messages = DefaultAccountAdapter.error_messages | {
         "email_password_mismatch": "This address and this password do not open the door. Check both, or set a new password.",
-        "too_many_login_attempts": "Too many tries from here. Wait five minutes, or set a new password.",
+        "too_many_login_attempts": "Too many tries from here, or at this account. Wait five minutes, use a browser "
+        "that you have signed in with before, or set a new password.",
     }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
@@ -32,6 +34,16 @@ class ClosedSignUpAdapter(DefaultAccountAdapter):
         super().login(request, user)
         end_other_visits(request)
         log.info("sign-in of user:%s", user.pk)
+
+    def post_login(self, request: HttpRequest, user: AbstractBaseUser, **more: Any) -> HttpResponse:
+        response = super().post_login(request, user, **more)
+        remember_browser(response, getattr(user, "email", ""))
+        return response
+
+    def _get_login_attempts_cache_key(self, request: HttpRequest, **credentials: Any) -> str:
+        """Others' guesses do not count for a browser that this account came in with before; its own do."""
+        login = credentials.get("email") or credentials.get("username") or ""
+        return f"{super()._get_login_attempts_cache_key(request, **credentials)}{known_browser(request, login)}"
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
         """Where it came from, never what was typed."""

@@ -8,9 +8,11 @@ import ipaddress
 from django.db import connection, transaction
 
 from classroom.models import SignInFailure
+from classroom.site.request_source import plain_address
 
 TRIES = 20
 WINDOW = dt.timedelta(minutes=10)
+IPV6_PREFIX = 56
 
 
 def count_try(source: str, kind: str, *, now: dt.datetime) -> SignInFailure | None:
@@ -27,13 +29,14 @@ def count_try(source: str, kind: str, *, now: dt.datetime) -> SignInFailure | No
 
 
 def network_of(source: str) -> str:
-    """The address, or for IPv6 its /64: one house has that many addresses to guess from."""
+    """The address, or for IPv6 its /56: one house is given that many to guess from (RFC 6177, section 2)."""
+    source = plain_address(source)
     try:
         address = ipaddress.ip_address(source)
     except ValueError:
         return source[:64]
     if address.version == 6:
-        return str(ipaddress.ip_network((address, 64), strict=False))
+        return str(ipaddress.ip_network((address, IPV6_PREFIX), strict=False))
     return str(address)
 
 

@@ -114,7 +114,10 @@ ACCOUNT_ADAPTER = "classroom.people.adapter.ClosedSignUpAdapter"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
-ACCOUNT_RATE_LIMITS = {"login_failed": "10/5m/ip,5/5m/key"}
+# A source is kept out for five minutes; an account, which others may guess at, is slowed for one, and not in a browser that
+# it signed in with before (classroom/people/adapter.py).
+ACCOUNT_RATE_LIMITS = {"login_failed": "10/5m/ip,5/1m/key"}
+ALLAUTH_RATE_LIMIT_IPV6_PREFIX = 56
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "helmroom"
 

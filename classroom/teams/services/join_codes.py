@@ -17,6 +17,7 @@ from django.db import transaction
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError
 from classroom.models import Club, Coach, TabletSession, Team, Term
+from classroom.teams.guessed_codes import forget_guesses
 
 #: No 0 O, 1 I L, 5 S, 2 Z, 8 B, and no U or V: what a child reads off a card is what was printed.
 ALPHABET = "34679ACDEFGHJKMNPQRTWXY"
@@ -66,6 +67,7 @@ def issue_join_code(team: Team, coach: Coach | None, *, now: dt.datetime, expire
     code = unused_join_code()
     team.join_code, team.join_code_expires_at = code, expires_at
     team.save(update_fields=["join_code", "join_code_expires_at"])
+    forget_guesses(team)
     note_in_audit(team.club, coach, "issued code", f"team:{team.pk}", now=now)
     return code
 

@@ -14,6 +14,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Coach, TabletSession, Team
 from classroom.site.slow_guessing import count_try, network_of
+from classroom.teams.guessed_codes import note_guess
 from classroom.teams.services.join_codes import code_is_open, tidy_join_code
 
 KIND = "team"
@@ -44,6 +45,8 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
     # An unknown code costs a hash too, or its quicker answer would tell that it is unknown.
     right = check_password(pin.strip(), team.pin_hash if team else _some_hash())
     if team is None or not right or not code_is_open(team, now):
+        if team is not None and not right:
+            note_guess(team, kept, now=now)
         log.warning("team sign-in refused", extra={"source": kept})
         raise InputError(ClassroomCode.NOT_LET_IN, NOT_LET_IN)
     counted.delete()

@@ -16,6 +16,7 @@ from classroom.models import Member, Membership, Team
 from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
 from classroom.teams.forms import CodeForm, MemberForm, NewMemberForm, TeamForm
+from classroom.teams.guessed_codes import guessed_codes
 from classroom.teams.services.join_codes import code_end, code_is_open, end_tablet_sessions, issue_join_code, spaced
 from classroom.teams.services.keep_team import (
     add_member,
@@ -37,6 +38,7 @@ def teams(request: HttpRequest) -> HttpResponse:
     context = {
         "section": "teams",
         "teams": active,
+        "guessed": guessed_codes(active, now=timezone.now()),
         "archived": rows.exclude(archived_at=None).order_by("-archived_at"),
         "tablets": sum(len(team.tablets_in) for team in active),  # type: ignore[attr-defined, misc]
     }
@@ -56,6 +58,7 @@ def _page(
     context = {
         "section": "teams",
         "team": full,
+        "guessed": guessed_codes([full], now=now),
         "code": spaced(full.join_code),
         "code_open": code_is_open(full, now),
         "member_form": member_form or NewMemberForm(),

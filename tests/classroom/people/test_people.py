@@ -10,12 +10,13 @@ import time_machine
 from allauth.mfa.totp.internal import auth as totp
 from django.contrib.auth import get_user_model
 from django.core import mail
-from django.test import Client
+from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from classroom.club.services.save_club import club_mark
 from classroom.errors import ConflictError
 from classroom.models import AuditEntry, Club, Coach, Invitation
+from classroom.people.known_browser import known_browser
 from classroom.people.services.invite_coach import (
     accept_invitation,
     change_role,
@@ -250,6 +251,44 @@ def test_guessing_is_slowed(cast, coach_account):
     for _ in range(6):
         sign_in(client, coach_account | {"password": "not this one"})
     assert "Too many tries" in page_of(sign_in(client, coach_account))
+
+
+def elsewhere(n):
+    return Client(REMOTE_ADDR=f"10.0.0.{n}")
+
+
+def test_others_guesses_slow_an_account_but_not_in_a_browser_that_it_came_in_with_before(cast, coach_account):
+    own = elsewhere(1)
+    assert sign_in(own, coach_account).status_code == 302
+    own.post(reverse("account_logout"))
+    for n in range(2, 9):
+        sign_in(elsewhere(n), coach_account | {"password": "not this one"})
+    stranger = page_of(sign_in(elsewhere(9), coach_account))
+    assert "Too many tries" in stranger and "signed in with before" in stranger
+    assert sign_in(own, coach_account).status_code == 302
+
+
+def test_a_known_browser_has_tries_of_its_own_and_no_more(cast, coach_account):
+    own = elsewhere(1)
+    sign_in(own, coach_account)
+    own.post(reverse("account_logout"))
+    for _ in range(6):
+        sign_in(own, coach_account | {"password": "not this one"})
+    assert "Too many tries" in page_of(sign_in(own, coach_account))
+
+
+def test_a_cookie_that_is_made_up_or_of_another_account_makes_no_browser_known(cast, coach_account):
+    own = elsewhere(1)
+    sign_in(own, coach_account)
+    name, cookie = next((name, cookie.value) for name, cookie in own.cookies.items() if name.startswith("known_"))
+    assert coach_account["login"].split("@")[0] not in name + cookie
+    request = RequestFactory().get("/")
+    for cookies in ({}, {name: "made up"}, {name: cookie[:-1]}, {f"{name}x": cookie}):
+        request.COOKIES = cookies
+        assert known_browser(request, coach_account["login"]) == ""
+    request.COOKIES = {name: cookie}
+    assert known_browser(request, coach_account["login"].upper()) != ""
+    assert known_browser(request, "other@example.org") == ""
 
 
 def test_guessing_behind_a_proxy_shuts_out_nobody_elsewhere(cast, coach_account, settings):

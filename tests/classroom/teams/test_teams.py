@@ -288,5 +288,5 @@ def test_a_card_warns_when_its_address_is_good_on_this_computer_only(cast):
 def test_the_list_of_teams_costs_the_same_queries_however_many(cast, django_assert_max_num_queries):
     for _ in range(12):
         make.MembershipFactory(team=make.TeamFactory(club=cast.club))
-    with django_assert_max_num_queries(8):
+    with django_assert_max_num_queries(9):
         cast.as_coach.get(reverse("teams"))
