@@ -21,6 +21,7 @@ class ClassroomCode(StrEnum):
     NO_CONSENT = "no_consent"
     NO_FREE_CODE = "no_free_code"
     NO_SURFACE = "no_surface"
+    NOT_A_COPY = "not_a_copy"
     NOT_A_CORNER = "not_a_corner"
     NOT_A_NICKNAME = "not_a_nickname"
     NOT_A_NUMBER = "not_a_number"

@@ -18,6 +18,7 @@ urlpatterns = [
     path("", include("classroom.teams.urls")),
     path("", include("classroom.people.urls")),
     path("", include("classroom.club.urls")),
+    path("", include("classroom.records.urls")),
     path("", include("missions.readiness.urls")),
     path("", include("missions.ladder.urls")),
     path("", include("missions.editor.urls")),

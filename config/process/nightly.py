@@ -1,12 +1,17 @@
-"""What is done once a day, beside the worker: deleting what has outlived its date. On a laptop, when it is next on."""
+"""What is done once a day, beside the worker: deleting what has outlived its date, and on a laptop a copy of the database.
+
+On a laptop that is off at night it is done when it is next on.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 import logging
+from pathlib import Path
 
 from django.db import close_old_connections
 
+from classroom.records.backup import keep_daily_copies
 from classroom.records.scrub import scrub_remains
 from classroom.records.services.purge_expired import purge_expired
 
@@ -19,7 +24,9 @@ HOUR = 2
 class Nightly:
     """One round for each day that begins at ``HOUR``; the first look of a process does it too, since it knows of no earlier."""
 
-    def __init__(self) -> None:
+    def __init__(self, copies: Path | None = None) -> None:
+        """``copies``: the folder for daily copies; None where somebody else makes them, as on a server."""
+        self._copies = copies
         self._done: dt.date | None = None
 
     def look(self, now: dt.datetime) -> bool:
@@ -35,5 +42,11 @@ class Nightly:
                 scrub_remains()
         except Exception:
             log.exception("Deleting what is past its date did not work; the next night tries again.")
+            close_old_connections()
+        try:
+            if self._copies is not None:
+                keep_daily_copies(self._copies, day)
+        except Exception:
+            log.exception("The daily copy did not work; tomorrow's tries again.")
             close_old_connections()
         return True

@@ -59,9 +59,13 @@ class Supervisor:
         ``"solo"``: one job at a time in the child itself; ``"prefork"``: ``workers`` of its children.
     chores
         Done one after the other before the worker starts.
+    copies
+        Where daily copies of the database go; None for none.
     """
 
-    def __init__(self, pool: str = "solo", workers: int | None = None, chores: Sequence[Chore] = ()) -> None:
+    def __init__(
+        self, pool: str = "solo", workers: int | None = None, chores: Sequence[Chore] = (), copies: Path | None = None
+    ) -> None:
         self.pool = pool
         self.workers = workers
         self._chores = list(chores)
@@ -74,7 +78,7 @@ class Supervisor:
         self._silent: dict[tuple[int, int], float] = {}
         self._pause_s = 0.0
         self._thread: threading.Thread | None = None
-        self._nightly = Nightly()
+        self._nightly = Nightly(copies)
 
     @property
     def child_pid(self) -> int | None:

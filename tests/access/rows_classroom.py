@@ -158,3 +158,10 @@ ROWS |= {
     "club_switch": Row("302 404 404 404 404 404 404 302 404", lambda w: {"pk": w.cast.coach.pk}, method="post"),
     "audit_log": Row(LEAD_ONLY),
 }
+
+ANYBODY_OF_A_CLUB = "302 200 200 200 200 200 200 200 200"
+ROWS |= {
+    "privacy": Row(ANYBODY_OF_A_CLUB),
+    "privacy_children": Row(ANYBODY_OF_A_CLUB),
+    "privacy_impact": Row(COACHES_ONLY),
+}

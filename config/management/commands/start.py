@@ -16,6 +16,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 
 from classroom.models import Club
 from config.demo.half_made import begin_making, take_away_half_made
@@ -84,7 +85,8 @@ class Command(BaseCommand):
         for line in self._greeting(address, port, host, moved):
             self.stdout.write(line)
         self.stdout.flush()
-        supervisor = Supervisor("solo", chores=[demonstration_chore(), compiling_chore()])
+        copies = Path(settings.DATA_DIR) / "copies"
+        supervisor = Supervisor("solo", chores=[demonstration_chore(), compiling_chore()], copies=copies)
         supervisor.start()
         freeze_what_is_loaded()
         loading_aside(True)
@@ -104,6 +106,8 @@ class Command(BaseCommand):
         network = network_address() if host == "0.0.0.0" else None
         if network:
             lines.append(f"  On the club's network, for tablets   http://{network}:{port}/team/")
+        if connection.vendor == "sqlite":
+            lines.append(f"  A copy of all data, each day for seven days, in   {Path(settings.DATA_DIR) / 'copies'}")
         return [*lines, *sign_in_lines(address), ""]
 
 
