@@ -11,8 +11,12 @@ from django.db.models import Q, Window
 from django.db.models.functions import RowNumber
 
 if TYPE_CHECKING:
+    from classroom.models import Team
     from classroom.robots.robot_at import HeldRobot
-    from missions.models import Attempt  # noqa: F401
+    from missions.models import Attempt, Tier  # noqa: F401
+
+#: Dots that a map still shows apart.
+MOST_MET = 20
 
 
 class AttemptQuerySet(models.QuerySet["Attempt"]):
@@ -25,6 +29,13 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
             Q(replaced_by=None) | Q(replaced_by__received_at__gt=at),
             received_at__lte=at,
         )
+
+    def met_of_plan(self, team: Team, tier: Tier, number: int) -> list[tuple[int, float, float]]:
+        """Where the newest runs of a plan met their targets: number of the target, to the left and along, mm."""
+        rows = self.standing().filter(
+            team=team, tier=tier, plan_number=number, trial=None, lateral_mm__isnull=False, along_mm__isnull=False
+        )
+        return list(rows.order_by("-made_at").values_list("at_target", "lateral_mm", "along_mm")[:MOST_MET])
 
     def of_robot_since(self, robot: Any, since: dt.datetime) -> Self:
         """Whose plan is known, of whatever team, newest first."""

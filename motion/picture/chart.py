@@ -36,6 +36,7 @@ def course_svg(
     meetings: Sequence[Meeting] = (),
     tightest: dict[str, Any] | None = None,
     mend: dict[str, Any] | None = None,
+    met: Sequence[tuple[int, float, float]] = (),
 ) -> str:
     """Draw a scene, and on it a course with its swept body.
 
@@ -52,6 +53,8 @@ def course_svg(
         The place that stops every course, as in ``NoCourseError``.
     mend
         What to move so that there is one, as there: its outline then, dashed, and an arrow with how far.
+    met
+        Where runs met their targets: number of the target, to the left and along (mm) from where it should be met.
 
     Returns
     -------
@@ -80,6 +83,10 @@ def course_svg(
     landings = [(scene.targets[met.target], met.landing) for met in meetings]
     for target, expected in landings or ([(scene.target, landing)] if landing else []):
         marks += _landing(scene, target, expected, sheet)
+    marks += [
+        sheet.circle(_met_at(scene, scene.targets[number], along, left), 0.26 * sheet.font, "chart-met")
+        for number, left, along in met
+    ]
     marks += [_touch(touch, sheet) for touch in touches]
     marks += _tightest(tightest, sheet, labels) if tightest else []
     marks += _mend(mend, sheet, labels) if mend else []
@@ -179,13 +186,7 @@ def _target(scene: Scene, target: Target, sheet: ChartSheet) -> list[str]:
 
 def _landing(scene: Scene, target: Target, landing: Landing, sheet: ChartSheet) -> list[str]:
     """Where nine runs in ten should meet a target."""
-    aim = target.precontact
-    h = math.radians(aim.heading_deg)
-    nose = pushing_nose(scene)
-    u, left = (math.cos(h), math.sin(h)), (-math.sin(h), math.cos(h))
-    ahead, aside = nose.reach_mm + target.gap_mm + landing.along_mm, nose.left_mm + landing.lateral_mm
-    x = aim.x_mm + u[0] * ahead + left[0] * aside
-    y = aim.y_mm + u[1] * ahead + left[1] * aside
+    x, y = _met_at(scene, target, landing.along_mm, landing.lateral_mm)
     (xx, xy), (_, yy) = landing.covariance_xy_mm2
     middle, half = (xx + yy) / 2, math.hypot((xx - yy) / 2, xy)
     big, small = math.sqrt(max(middle + half, 0)), math.sqrt(max(middle - half, 0))
@@ -195,6 +196,16 @@ def _landing(scene: Scene, target: Target, landing: Landing, sheet: ChartSheet) 
         f'<ellipse class="chart-landing" cx="{px:.1f}" cy="{py:.1f}" rx="{max(big * NINE_IN_TEN, 4):.1f}" '
         f'ry="{max(small * NINE_IN_TEN, 4):.1f}" transform="rotate({turn:.2f} {px:.1f} {py:.1f})"/>'
     ]
+
+
+def _met_at(scene: Scene, target: Target, along_mm: float, lateral_mm: float) -> Point:
+    """Where the nose stands that is so far off where the target should be met."""
+    aim = target.precontact
+    h = math.radians(aim.heading_deg)
+    nose = pushing_nose(scene)
+    u, left = (math.cos(h), math.sin(h)), (-math.sin(h), math.cos(h))
+    ahead, aside = nose.reach_mm + target.gap_mm + along_mm, nose.left_mm + lateral_mm
+    return aim.x_mm + u[0] * ahead + left[0] * aside, aim.y_mm + u[1] * ahead + left[1] * aside
 
 
 def _touch(touch: Touch, sheet: ChartSheet) -> str:

@@ -23,6 +23,7 @@ STYLE = (
     ".chart-heading{stroke:#1c2430;stroke-width:9;stroke-linecap:round}.chart-home{fill:none;stroke:#0d5c63;stroke-width:6}"
     ".chart-badge{fill:#1c2430}.chart-badge-text{fill:#fff;text-anchor:middle;font-weight:600}"
     ".chart-landing{fill:none;stroke:#1c2430;stroke-width:6;stroke-dasharray:14 10}"
+    ".chart-met{fill:#fff;stroke:#1c2430;stroke-width:7}"
     ".chart-touch-ring{fill:none;stroke:#a1301f;stroke-width:8}.chart-touch-bar,.chart-tightest{stroke:#a1301f;stroke-width:10}"
     ".chart-label{fill:#1c2430;text-anchor:middle;paint-order:stroke;stroke:#fff;stroke-width:10;stroke-linejoin:round}"
     ".chart-label-base{fill:#0d5c63}.chart-label-target{fill:#6b2f6b}.chart-label-tight{fill:#a1301f}"

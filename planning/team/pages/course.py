@@ -168,7 +168,15 @@ def landing_in_words(check: Check, unit: str) -> str:
     return f"Nine runs in ten should land within {format_length(reach, unit)} to each side."
 
 
-def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None, unit: str) -> SafeString:
+def chart(
+    scene: Any,
+    start: Pose,
+    true: tuple[Action, ...],
+    check: Check | None,
+    unit: str,
+    *,
+    met: Sequence[tuple[int, float, float]] = (),
+) -> SafeString:
     from motion.picture.chart import course_svg  # late: it brings the kernels in, which the first page does without
 
     svg = course_svg(
@@ -180,6 +188,7 @@ def chart(scene: Any, start: Pose, true: tuple[Action, ...], check: Check | None
         touches=touches_in(met_by_body(check), unit) if check else (),
         landing=check.landing if check else None,
         meetings=check.meetings if check else (),
+        met=met,
     )
     return mark_safe(svg)
 

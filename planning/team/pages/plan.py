@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from classroom.access import TeamSeat
+from missions.models import Attempt
 from motion.units import figure, format_length
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.plan_today import plan_today
@@ -21,13 +22,15 @@ def plan_page(seat: TeamSeat, course: Course) -> dict[str, Any]:
     """The same plan, numbers and check as on the coach's card of it."""
     robot, unit = course.robot, seat.club.unit
     today = plan_today(course)
+    met = Attempt.objects.met_of_plan(course.team, course.tier_version.tier, course.number)
     return {
         "tab": "team_course",
         "tier": course.tier_version.tier,
         "course": course,
         "robot": robot,
         "own": course.origin == Origin.TEAM,
-        "map": chart(today.scene, today.start, today.true, today.check, unit),
+        "map": chart(today.scene, today.start, today.true, today.check, unit, met=met),
+        "met": len(met),
         "moved": today.moved,
         "in_doubt": plan_in_doubt(course),
         "forecast": forecast_of(course),

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 
@@ -78,6 +79,20 @@ def test_the_landing_holds_nine_runs_in_ten():
     ellipse = next(e for e in root.iter() if e.get("class") == "chart-landing")
     assert float(ellipse.get("rx", 0)) == pytest.approx(20 * 2.1460, abs=0.1)
     assert float(ellipse.get("ry", 0)) == pytest.approx(10 * 2.1460, abs=0.1)
+
+
+def test_where_runs_met_is_drawn_to_the_left_and_along_from_where_they_should():
+    target = replace(SCENE.target, precontact=Pose(1720, 600, 20))
+    scene, h = replace(SCENE, target=target), math.radians(20)
+
+    def dots(*met):
+        drawing = course_svg(scene, start=scene.start, actions=ACTIONS, met=met)
+        found = re.findall(r'class="chart-met" cx="([-.\d]+)" cy="([-.\d]+)"', drawing)
+        return [(float(x), scene.depth_mm - float(y)) for x, y in found]
+
+    plain, left, far = dots((0, 0.0, 0.0), (0, 30.0, 0.0), (0, 0.0, 50.0))
+    assert left == pytest.approx((plain[0] - 30 * math.sin(h), plain[1] + 30 * math.cos(h)), abs=0.11)
+    assert far == pytest.approx((plain[0] + 50 * math.cos(h), plain[1] + 50 * math.sin(h)), abs=0.11)
 
 
 def test_a_straight_leg_sweeps_the_body_from_end_to_end():
