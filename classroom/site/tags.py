@@ -9,6 +9,7 @@ from django import template
 from django.utils import timezone
 
 from classroom.site.qr import qr_svg
+from motion.plain_words import plainly
 from motion.units import figure, format_length, whole_number
 
 register = template.Library()
@@ -18,6 +19,12 @@ register = template.Library()
 def in_unit(value_mm: float | None, unit: str = "cm") -> str:
     """A length in the club's unit: ``{{ gap_mm|in_unit:club.unit }}``."""
     return "–" if value_mm is None else format_length(value_mm, unit)
+
+
+@register.filter
+def in_unit_words(sentence: str, unit: str = "cm") -> str:
+    """Motion's sentence with its lengths in the club's unit: ``{{ job.error_words|in_unit_words:club.unit }}``."""
+    return plainly(sentence, unit)
 
 
 @register.filter

@@ -17,6 +17,7 @@ from classroom.robots.kinds.kind import Run
 from classroom.robots.numbers import fit_of
 from motion.calibration import ComparableFit, compare
 from motion.errors import FitError
+from motion.plain_words import plainly
 
 
 def fit_runs(robot: Robot, kind: str, runs: Sequence[Run]) -> Any:
@@ -35,7 +36,7 @@ def fit_runs(robot: Robot, kind: str, runs: Sequence[Run]) -> Any:
     except KeyError as missing:
         raise InputError(ClassroomCode.MISSING_READING, f"Every run needs its {_plain(missing)}; fill it in.") from None
     except FitError as error:
-        raise InputError(error.code, error.message) from error
+        raise InputError(error.code, plainly(error.message, robot.club.unit)) from error
 
 
 @transaction.atomic

@@ -18,6 +18,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 
 from missions.ladder.mission_file import Document, more_targets_of
 from motion.errors import SceneError
+from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.contact import nose_of, precontact_of
 from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window
@@ -107,19 +108,9 @@ def _ring(points: list[list[float]]) -> Polygon:
     return tuple((float(x), float(y)) for x, y in points)
 
 
-def said_in(unit: str, message: str) -> str:
-    """A scene's message with its place, which motion gives in plain mm, in the club's unit."""
-
-    def spot(match: re.Match[str]) -> str:
-        x, y = (format_length(float(mm) + 0.0, unit) for mm in match.groups())
-        return f"near ({x}, {y})"
-
-    return re.sub(r"near \((-?\d+), (-?\d+)\)", spot, message)
-
-
 def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Problem:
     """A scene's error where the editor shows it, with the thing's own name."""
-    message = said_in(unit, error.message)
+    message = plainly(error.message, unit)
     match = re.match(r"(obstacles|keep_outs)\[(\d+)\]", error.place)
     if match:
         thing = document["tiers"][tier][match[1]][int(match[2])]

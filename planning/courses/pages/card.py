@@ -9,6 +9,7 @@ from classroom.robots.numbers import RobotNumbers
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
 from motion.course.actions import Action, Check, Landing
+from motion.plain_words import touches_in
 from motion.scene.records import Pose, Scene
 from motion.units import figure, format_length, side_word, whole_number
 from planning.courses.pages.next_measurement import next_words
@@ -16,7 +17,6 @@ from planning.courses.pages.rests_on import rests_on
 from planning.courses.plan_today import PlanToday, plan_today
 from planning.courses.rules.course_words import each_in_words
 from planning.courses.rules.marks import marks_of
-from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows
 from planning.forecasts.queries import forecast_of
 from planning.forecasts.rules import Forecast

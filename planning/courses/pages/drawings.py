@@ -9,10 +9,10 @@ from django.utils.safestring import SafeString, mark_safe
 
 from classroom.models import Robot
 from missions.models import TierVersion
+from motion.plain_words import touches_in
 from motion.scene.files import scene_from_dict
 from motion.scene.records import Scene
 from planning.courses.pages.card import CourseCard
-from planning.courses.rules.plain_words import touches_in
 from planning.courses.scene_for import scene_for
 from planning.models import Job
 

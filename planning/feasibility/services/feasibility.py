@@ -12,7 +12,6 @@ from django.db import transaction
 
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.robots.numbers import RobotNumbers, numbers_for, unmeasured_numbers
-from missions.editor.rules.layout import said_in
 from missions.ladder.mission_file import Document, more_targets_of
 from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
@@ -20,6 +19,7 @@ from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
 from motion.chance.pace import within_limit
 from motion.course.actions import PlannedCourse
 from motion.errors import NoCourseError, SceneError
+from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from motion.scene.records import Pace, Scene
@@ -257,15 +257,15 @@ def answers_to(club: Club, questions: Sequence[FeasibilityQuestion]) -> list[Fea
 def verdict_of(job: Job | None, question: FeasibilityQuestion, unit: str) -> Verdict:
     """Yes, no or not known yet, and why."""
     if question.words:
-        return Verdict(False, said_in(unit, question.words), "drawing")
+        return Verdict(False, plainly(question.words, unit), "drawing")
     if job is None or job.state in (JobState.WAITING, JobState.RUNNING):
         return Verdict(None)
     if job.state != JobState.DONE:
-        words = job.error_words or "The planner was stopped before it had an answer; ask again."
+        words = plainly(job.error_words, unit) or "The planner was stopped before it had an answer; ask again."
         return Verdict(None, words)
     result = job.result or {}
     if not result["feasible"]:
-        return Verdict(False, result["words"], result.get("code", ""))
+        return Verdict(False, plainly(result["words"], unit), result.get("code", ""))
     fastest = min(course["duration_s"] for course in result["courses"].values())
     if question.kind == TierKind.TIMED and question.limit_s and fastest > question.limit_s:
         words = f"Even the fastest course found takes {figure(fastest, 1)} s; the limit is {question.limit_s:g} s. Allow more."

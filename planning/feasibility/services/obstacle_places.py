@@ -12,6 +12,7 @@ from classroom.errors import InputError
 from classroom.models import Club, Coach, Robot
 from missions.ladder.mission_file import Document
 from motion.errors import CancelledError, MotionCode
+from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from planning.courses.rules.course_json import actions_to_json
@@ -78,6 +79,6 @@ def ask_for_places(
         raise InputError(PlanningCode.BAD_ROOM, "The room to keep is 0 to 50 cm; choose another.")
     scene = scene_of(document, index, robot, club)
     if problems := scene_problems(scene):
-        raise InputError(problems[0].code, problems[0].message)
+        raise InputError(problems[0].code, plainly(problems[0].message, club.unit))
     job_input = {"scene": scene_to_dict(scene), "room_mm": room_mm}
     return ask_for_job(club, OBSTACLE_PLACES, job_input, asked_by=coach, now=now)

@@ -15,12 +15,12 @@ from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Tier, TierVersion
 from motion.course.actions import Action, Check, Touch
+from motion.plain_words import plainly, touches_in
 from motion.scene.records import Pose, Scene
 from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.learned import known_robot
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.rules.course_words import each_in_words
-from planning.courses.rules.plain_words import touches_in
 from planning.courses.rules.typing import CardRow, card_rows, driving
 from planning.courses.scene_for import scene_for
 from planning.courses.services.check_draft import check_draft
@@ -218,7 +218,7 @@ def ending_hint(check: Check, true: tuple[Action, ...], scene: Scene, unit: str)
         return None
     first = check.touches[0]
     if first.what != "window":
-        return Hint(what=first.message, step=_where_missing(first, len(true)))
+        return Hint(what=plainly(first.message, unit), step=_where_missing(first, len(true)))
     in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
     change = one_change_now(scene, check.poses[0], true, check)
     if change is None:

@@ -344,3 +344,10 @@ def test_of_two_in_force_the_one_measured_last_is_superseded(cast):
     made = record_calibration(cast.robot_a, "straight", "mat", SHORT_BY_TWO_PER_CENT, now=NOW)
     stand = [Calibration.objects.get(pk=row.pk).superseded_by for row in rows]
     assert stand == [None, None, made, None]
+
+
+def test_what_a_fit_refuses_is_said_in_the_clubs_own_unit(cast):
+    runs = [{"commanded_mm": 1000.0, "measured_mm": 99.0} for _ in range(3)]
+    with pytest.raises(InputError) as refused:
+        fit_runs(cast.robot_a, "straight", runs)
+    assert "Run 1 was told 100 cm and measured 9.9 cm" in refused.value.message

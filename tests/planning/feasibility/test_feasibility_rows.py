@@ -14,6 +14,7 @@ from missions.ladder.services.publish_mission import Verdict
 from motion.calibration.noise import NOMINAL_NOISE
 from motion.course.actions import Drive, Success
 from motion.errors import CancelledError, NoCourseError, SceneError
+from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.files import scene_to_dict
 from motion.scene.records import Pose
@@ -343,7 +344,7 @@ def test_a_place_is_not_searched_on_a_drawing_that_is_wrong_and_the_first_thing_
     first, second = scene_problems(scene_of(crossed(document), 1, cast.robot_a, cast.club))
     assert isinstance(second, SceneError) and first.code != second.code
     act = lambda: ask_for_places(cast.club, cast.coach, document, 1, cast.robot_a, 20, now=NOW)  # noqa: E731
-    assert refused(act) == (first.code, first.message)
+    assert refused(act) == (first.code, plainly(first.message, cast.club.unit))
 
 
 def proposal(success):

@@ -20,10 +20,8 @@ def plainly(sentence: str, unit: str) -> str:
         return f"{m[1]} {m[3]} (give or take {m[2]})"
 
     plain = re.sub(r"([\d.]+) ± ([\d.]+) (mm|%|degrees a metre|degrees)", spread, sentence)
-    if unit == "mm":
-        return plain
     plain = re.sub(r"\((-?\d+), (-?\d+)\)(?: mm)?", lambda m: f"({_say(m[1], unit)}, {_say(m[2], unit)})", plain)
-    return re.sub(r"\b(\d+(?:\.\d+)?) mm\b", lambda m: _say(m[1], unit), plain)
+    return plain if unit == "mm" else re.sub(r"\b(\d+(?:\.\d+)?) mm\b", lambda m: _say(m[1], unit), plain)
 
 
 def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
@@ -32,4 +30,4 @@ def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
 
 
 def _say(mm: str, unit: str) -> str:
-    return format_length(float(mm), unit)
+    return format_length(float(mm) + 0.0, unit)
