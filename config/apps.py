@@ -17,6 +17,7 @@ class ConfigConfig(AppConfig):
 
     def ready(self) -> None:
         import config.celery  # shared tasks find their queue here
+        import config.process.missing  # what a server lacks
         import config.support.rows  # noqa: F401  what the support pages show; after what libraries registered
         from config.log_names import tell_log_names
 

@@ -10,9 +10,12 @@ import re
 import time
 
 _SECRET_PATHS = re.compile(
-    r"(?P<door>/(?:family|join|calendar)/)[A-Za-z0-9_-]{20,}"
-    r"|(?P<reset>/account/password/reset/key/)[^\s\"'/]+"
-    r"|(?P<code>/team/)[A-Za-z0-9]{8}(?=/)"
+    r"(?P<door>/+(?:family|join|calendar)/+)[A-Za-z0-9_-]{20,}"
+    r"|(?P<reset>/+account/+password/+reset/+key/+)[^\s\"'/]+"
+    r"|(?P<code>/+team/+)[A-Za-z0-9]{8}(?=[/\s\"'?]|$)"
+    # Whatever stands before it: nothing else of ours is so long without a break.
+    r"|(?P<before>[/=])[A-Za-z0-9_-]{40,}",
+    re.IGNORECASE,
 )
 _BREAKS = {ord("\n"): "\\n", ord("\r"): "\\r", 0x2028: "\\u2028", 0x2029: "\\u2029", 0x1B: "\\x1b"}
 
@@ -22,7 +25,7 @@ def redacted(text: str) -> str:
     >>> redacted("GET /family/AbCdEfGhIjKlMnOpQrStUvWxYz0123456789-_abcde/ 404")
     'GET /family/[left out]/ 404'
     """
-    kept = _SECRET_PATHS.sub(lambda m: (m["door"] or m["reset"] or m["code"]) + "[left out]", text)
+    kept = _SECRET_PATHS.sub(lambda m: (m["door"] or m["reset"] or m["code"] or m["before"]) + "[left out]", text)
     return kept.translate(_BREAKS)
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import logging
 from typing import Any
+from urllib.parse import urlsplit
 
 from allauth.account.adapter import DefaultAccountAdapter
+from django.conf import settings
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import HttpRequest, HttpResponse
 
@@ -33,7 +35,12 @@ class ClosedSignUpAdapter(DefaultAccountAdapter):
     def login(self, request: HttpRequest, user: AbstractBaseUser) -> None:
         super().login(request, user)
         end_other_visits(request)
-        log.info("sign-in of user:%s", user.pk)
+        log.info("sign-in of user:%s from %s", user.pk, source_of(request))
+
+    def get_reset_password_from_key_url(self, key: str) -> str:
+        """To the configured address, whatever name the one who asked gave the site."""
+        path = urlsplit(super().get_reset_password_from_key_url(key)).path
+        return f"{settings.HELMROOM_ADDRESS.rstrip('/')}{path}"
 
     def post_login(self, request: HttpRequest, user: AbstractBaseUser, **more: Any) -> HttpResponse:
         response = super().post_login(request, user, **more)

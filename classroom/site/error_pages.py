@@ -16,7 +16,7 @@ from django.middleware.csrf import get_token
 from django.template.loader import get_template
 from django.utils.html import format_html
 
-from classroom.access import known_coach
+from classroom.access import known_coach, who_asks
 from classroom.site.database_away import LOCKED_RETRY_AFTER_S, RETRY_AFTER_S, is_away, is_locked
 from classroom.site.navigation import SECTIONS
 from classroom.site.request_source import source_of
@@ -39,10 +39,12 @@ def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
-    return _page(request, 403, "Not yours to change", str(exception) or "Ask a lead coach of your club.")
+    log.warning("refused %s %s to %s from %s", request.method, request.path, who_asks(request), source_of(request))
+    return _is_logged(_page(request, 403, "Not yours to change", str(exception) or "Ask a lead coach of your club."))
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    log.info("not there: %s %s for %s from %s", request.method, request.path, who_asks(request), source_of(request))
     return _page(request, 404, "Nothing here", "There is no such page for you. Use the links above, or sign in again.")
 
 

@@ -22,6 +22,9 @@ if env.bool("HELMROOM_HTTPS", default=False):
     # Behind a proxy of the club's own that speaks HTTPS with the tablets and says so in X-Forwarded-Proto.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+# Mails lead here and nowhere else: by the name that a request gives itself, somebody else could have them lead elsewhere.
+HELMROOM_ADDRESS = env.str("HELMROOM_ADDRESS", default=f"http://127.0.0.1:{env.str('HELMROOM_PORT', default='8000')}")
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
 HELMROOM_MODE = "local"

@@ -19,10 +19,18 @@ CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
 SECURE_SSL_REDIRECT = True
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_HSTS_SECONDS = 31_536_000
-SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-SECURE_HSTS_PRELOAD = True
+SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("HELMROOM_HSTS_SUBDOMAINS", default=True)
+SECURE_HSTS_PRELOAD = env.bool("HELMROOM_HSTS_PRELOAD", default=True)
 SESSION_COOKIE_SECURE = True
 CSRF_COOKIE_SECURE = True
+# No other name of the same site, and no page without HTTPS, can set these (RFC 6265bis, "Cookie Name Prefixes").
+SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+HELMROOM_ADDRESS = env.str("HELMROOM_ADDRESS", default=f"https://{ALLOWED_HOSTS[0].lstrip('.')}")
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3" and not env.bool("HELMROOM_SQLITE", default=False):
+    raise ImproperlyConfigured(
+        "A server keeps its records in PostgreSQL: set DATABASE_URL. For one club on one machine SQLite will do; "
+        "say so with HELMROOM_SQLITE=1."
+    )
 
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

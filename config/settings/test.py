@@ -25,6 +25,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         "PRAGMA journal_mode=WAL; PRAGMA synchronous=OFF; PRAGMA secure_delete=ON;"
     )
     DATABASES["default"]["OPTIONS"]["timeout"] = 120 * PATIENCE
+HELMROOM_ADDRESS = "http://testserver"
 HELMROOM_MODE = "test"
 # Planning takes the time it takes on a slow or busy machine; what a deadline does has tests of its own.
 HELMROOM_JOB_DEADLINE_S = env.float("HELMROOM_JOB_DEADLINE_S", default=600.0 * PATIENCE)

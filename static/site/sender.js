@@ -12,8 +12,8 @@ const CLOCK_KEY = "helmroom-clock-ahead";
 const CLOCK_GOOD_MS = 3600000;
 
 function csrfToken() {
-  const cookie = document.cookie.split("; ").find((part) => part.startsWith("csrftoken="));
-  if (cookie) return cookie.slice("csrftoken=".length);
+  const cookie = document.cookie.split("; ").find((part) => /^(__Host-)?csrftoken=/.test(part));
+  if (cookie) return cookie.slice(cookie.indexOf("=") + 1);
   return JSON.parse(document.body.getAttribute("hx-headers") || "{}")["X-CSRFToken"] || "";
 }
 

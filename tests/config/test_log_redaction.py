@@ -7,7 +7,9 @@ import logging
 
 import pytest
 
+from classroom.errors import InputError
 from classroom.families.share_summary import make_link
+from classroom.teams.services.tablet_sign_in import sign_in_tablet
 from config.logs import RedactTokens, UtcFormatter, redacted
 from tests import factories as make
 
@@ -31,6 +33,43 @@ def lines():
 def test_a_token_in_an_address_is_left_out(path):
     said = redacted(f'"GET {path.format(TOKEN)} HTTP/1.1" 404')
     assert TOKEN not in said and "[left out]" in said and said.endswith("404")
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "//family/{}/",
+        "/Family/{}/",
+        "/FAMILY//{}",
+        "/x/{}/",
+        "/board/?next={}",
+        "/account//Password/reset/key/3-{}",
+        "https://club.example/join/{}/",
+    ],
+)
+def test_a_token_is_left_out_wherever_it_stands(path):
+    assert TOKEN not in redacted(f'"GET {path.format(TOKEN)} HTTP/1.1" 404')
+
+
+@pytest.mark.parametrize("path", ["/Team/acdefghj/", "//team//ACDEFGHJ", "/team/ACDEFGHJ?x=1"])
+def test_a_code_is_left_out_however_it_is_written(path):
+    assert "acdefghj" not in redacted(f"GET {path} 301").lower()
+
+
+def test_a_refusal_says_who_and_whence(cast, lines):
+    cast.as_observer.post("/settings/clock/", {"time_zone": "Europe/Berlin"}, REMOTE_ADDR="192.0.2.7")
+    said = lines.getvalue()
+    assert f"refused POST /settings/clock/ to coach:{cast.observer.pk} from 192.0.2.7" in said
+    assert said.count("/settings/clock/") == 1, "once"
+
+
+def test_a_tablet_let_in_and_refused_is_logged(cast, lines):
+    with pytest.raises(InputError):
+        sign_in_tablet(cast.team_a.join_code, "000000", source="192.0.2.7", now=make.NOW)
+    sign_in_tablet(cast.team_a.join_code, make.PIN, source="192.0.2.7", now=make.NOW)
+    said = lines.getvalue()
+    assert f"refused from 192.0.2.7 for team:{cast.team_a.pk}" in said and "opened" in said
+    assert make.PIN not in said and cast.team_a.join_code not in said
 
 
 def test_a_teams_code_in_an_address_is_left_out():

@@ -18,6 +18,10 @@ GOOD = {
     "DJANGO_SETTINGS_MODULE": "config.settings.server",
     "HELMROOM_SECRET": SECRET,
     "HELMROOM_HOSTS": "club.example",
+    "DATABASE_URL": "postgres://helmroom@127.0.0.1/helmroom",
+    "HELMROOM_BROKER": "redis://127.0.0.1:6379/0",
+    "HELMROOM_PROXIES": "1",
+    "EMAIL_URL": "smtp://mail.example:25",
 }
 
 
@@ -40,6 +44,7 @@ def run(*arguments: str, tmp_path: Path, **environment: str | None) -> subproces
         ({"HELMROOM_SECRET": "django-insecure-" + SECRET}, "HELMROOM_SECRET"),
         ({"HELMROOM_HOSTS": None}, "HELMROOM_HOSTS"),
         ({"HELMROOM_HOSTS": "*"}, "HELMROOM_HOSTS"),
+        ({"DATABASE_URL": None}, "DATABASE_URL"),
     ],
 )
 def test_a_server_without_its_own_secret_or_names_does_not_start(tmp_path, broken, said):
@@ -48,9 +53,27 @@ def test_a_server_without_its_own_secret_or_names_does_not_start(tmp_path, broke
 
 
 def test_the_deployment_check_has_nothing_to_say(tmp_path):
+    tmp_path.chmod(0o700)
     done = run("manage.py", "check", "--deploy", "--fail-level", "WARNING", tmp_path=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "no issues" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("broken", "number"),
+    [
+        ({"DATABASE_URL": None, "HELMROOM_SQLITE": "1"}, "W001"),
+        ({"HELMROOM_BROKER": None}, "W002"),
+        ({"HELMROOM_PROXIES": None}, "W003"),
+        ({"EMAIL_URL": None}, "W004"),
+        ({"mode": "755"}, "W005"),
+    ],
+)
+def test_what_a_server_lacks_is_named_one_by_one(tmp_path, broken, number):
+    tmp_path.chmod(int(broken.pop("mode", "700"), 8))
+    done = run("manage.py", "check", "--deploy", "--fail-level", "WARNING", tmp_path=tmp_path, **broken)
+    assert done.returncode != 0
+    assert {line for line in done.stderr.split() if "helmroom.W" in line} == {f"(helmroom.{number})"}, done.stderr
 
 
 def test_what_a_server_promises_browsers(tmp_path):
@@ -63,6 +86,8 @@ def test_what_a_server_promises_browsers(tmp_path):
         "SESSION_COOKIE_SECURE",
         "SESSION_COOKIE_HTTPONLY",
         "SESSION_COOKIE_SAMESITE",
+        "SESSION_COOKIE_NAME",
+        "CSRF_COOKIE_NAME",
         "CSRF_COOKIE_SECURE",
         "CSRF_COOKIE_SAMESITE",
         "X_FRAME_OPTIONS",
@@ -83,6 +108,8 @@ def test_what_a_server_promises_browsers(tmp_path):
         "SESSION_COOKIE_SECURE": True,
         "SESSION_COOKIE_HTTPONLY": True,
         "SESSION_COOKIE_SAMESITE": "Lax",
+        "SESSION_COOKIE_NAME": "__Host-sessionid",
+        "CSRF_COOKIE_NAME": "__Host-csrftoken",
         "CSRF_COOKIE_SECURE": True,
         "CSRF_COOKIE_SAMESITE": "Lax",
         "X_FRAME_OPTIONS": "DENY",

@@ -39,7 +39,7 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
     kept = network_of(source)
     counted = count_try(source, KIND, now=now)
     if counted is None:
-        log.warning("team sign-in held back", extra={"source": kept})
+        log.warning("team sign-in held back from %s", kept)
         raise InputError(ClassroomCode.TOO_MANY_TRIES, TOO_MANY)
     team = Team.objects.select_related("club").filter(join_code=tidy_join_code(code)[:8]).first()
     # An unknown code costs a hash too, or its quicker answer would tell that it is unknown.
@@ -47,7 +47,7 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
     if team is None or not right or not code_is_open(team, now):
         if team is not None and not right:
             note_guess(team, kept, now=now)
-        log.warning("team sign-in refused", extra={"source": kept})
+        log.warning("team sign-in refused from %s%s", kept, f" for team:{team.pk}" if team else "")
         raise InputError(ClassroomCode.NOT_LET_IN, NOT_LET_IN)
     counted.delete()
     return _open(team, now)
@@ -62,7 +62,7 @@ def open_tablet_for(coach: Coach, team: Team, *, now: dt.datetime) -> TabletSess
 
 def sign_out_tablet(tablet: TabletSession, *, now: dt.datetime) -> None:
     TabletSession.objects.filter(pk=tablet.pk, ended_at=None).update(ended_at=now)
-    log.info("tablet signed out", extra={"team": tablet.team_id})
+    log.info("tablet of team:%s signed out", tablet.team_id)
 
 
 def see_tablet(tablet: TabletSession, *, now: dt.datetime) -> None:
@@ -73,7 +73,7 @@ def see_tablet(tablet: TabletSession, *, now: dt.datetime) -> None:
 
 def _open(team: Team, now: dt.datetime) -> TabletSession:
     until = now + dt.timedelta(hours=settings.HELMROOM_TABLET_HOURS)
-    log.info("tablet opened", extra={"team": team.pk})
+    log.info("tablet of team:%s opened", team.pk)
     return TabletSession.objects.create(team=team, started_at=now, last_seen_at=now, expires_at=until)
 
 

@@ -301,6 +301,22 @@ def test_guessing_behind_a_proxy_shuts_out_nobody_elsewhere(cast, coach_account,
     assert sign_in(Client(headers={"X-Forwarded-For": "203.0.113.10"}), coach_account).status_code == 302
 
 
+def test_a_mail_leads_to_the_configured_address_whatever_name_was_asked_for(cast, coach_account, settings):
+    settings.ALLOWED_HOSTS = ["*"]
+    settings.HELMROOM_ADDRESS = "https://club.example/"
+    Client().post(reverse("account_reset_password"), {"email": cast.coach.user.email}, headers={"host": "evil.example"})
+    assert "evil.example" not in mail.outbox[0].body
+    assert "https://club.example/account/password/reset/key/" in mail.outbox[0].body
+
+
+@pytest.mark.parametrize("key", ["1-made-up", "1-set-password", f"{'z' * 8}-0", "1-" + "x" * 500])
+def test_a_made_up_password_key_writes_no_row(db, key, django_assert_num_queries):
+    from django.contrib.sessions.models import Session
+
+    Client().get(f"/account/password/reset/key/{key}/")
+    assert Session.objects.count() == 0
+
+
 def test_nobody_signs_up_by_themselves(db):
     answer = Client().post(reverse("account_signup"), {"email": "x@example.org", "password1": "three boats upriver"})
     assert "No signing up" in page_of(answer) and not User.objects.exists()
