@@ -9,7 +9,7 @@ from django import template
 from django.utils import timezone
 
 from classroom.site.qr import qr_svg
-from motion.plain_words import plainly
+from motion.course.plain_words import plainly
 from motion.units import figure, format_length, whole_number
 
 register = template.Library()

@@ -17,8 +17,8 @@ from missions.models import TierVersion
 from motion.calibration.off_shape import reading_off_shape
 from motion.calibration.placing import Placing, place_outline
 from motion.calibration.survey import CORNERS, EDGES, Survey, TapeReading, survey
+from motion.course.plain_words import plainly
 from motion.errors import FitError, MotionError
-from motion.plain_words import plainly
 from motion.scene.records import Point, Polygon, Pose
 from motion.units import format_length, parse_length, whole_number
 from planning.errors import PlanningCode

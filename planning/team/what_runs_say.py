@@ -17,8 +17,8 @@ from motion.calibration.diagnosis import Diagnosis, diagnose
 from motion.calibration.diagnosis_words import corrected_actions
 from motion.chance.logged import Logged, Miss
 from motion.course.actions import Action
+from motion.course.plain_words import plainly
 from motion.errors import MotionCode, MotionError
-from motion.plain_words import plainly
 from planning.courses.plan_today import told_today
 from planning.courses.rules.typing import CardRow, card_rows, driving, typed
 from planning.courses.scene_for import pose_of, scene_for

@@ -16,8 +16,8 @@ from classroom.robots.kinds import kind_of
 from classroom.robots.kinds.kind import Run
 from classroom.robots.numbers import fit_of
 from motion.calibration import ComparableFit, compare
+from motion.course.plain_words import plainly
 from motion.errors import FitError
-from motion.plain_words import plainly
 
 
 def fit_runs(robot: Robot, kind: str, runs: Sequence[Run]) -> Any:

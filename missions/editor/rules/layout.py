@@ -17,8 +17,8 @@ from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from missions.ladder.mission_file import Document, more_targets_of
+from motion.course.plain_words import plainly
 from motion.errors import SceneError
-from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.contact import nose_of, precontact_of
 from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window

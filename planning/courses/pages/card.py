@@ -9,7 +9,7 @@ from classroom.robots.numbers import RobotNumbers
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
 from motion.course.actions import Action, Check, Landing
-from motion.plain_words import touches_in
+from motion.course.plain_words import touches_in
 from motion.scene.records import Pose, Scene
 from motion.units import figure, format_length, side_word, whole_number
 from planning.courses.pages.next_measurement import next_words

@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from classroom.models import Robot
 from missions.models import TierVersion
-from motion.plain_words import touches_in
+from motion.course.plain_words import touches_in
 from motion.scene.files import scene_from_dict
 from motion.scene.records import Scene
 from planning.courses.pages.card import CourseCard

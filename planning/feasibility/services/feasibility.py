@@ -18,8 +18,8 @@ from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
 from motion.chance.pace import within_limit
 from motion.course.actions import PlannedCourse
+from motion.course.plain_words import plainly
 from motion.errors import NoCourseError, SceneError
-from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from motion.scene.records import Pace, Scene

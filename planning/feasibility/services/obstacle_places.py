@@ -11,8 +11,8 @@ from django.db import transaction
 from classroom.errors import InputError
 from classroom.models import Club, Coach, Robot
 from missions.ladder.mission_file import Document
+from motion.course.plain_words import plainly
 from motion.errors import CancelledError, MotionCode
-from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from planning.courses.rules.course_json import actions_to_json

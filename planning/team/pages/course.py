@@ -15,7 +15,7 @@ from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import Tier, TierVersion
 from motion.course.actions import Action, Check, Touch
-from motion.plain_words import plainly, touches_in
+from motion.course.plain_words import plainly, touches_in
 from motion.scene.records import Pose, Scene
 from motion.units import MM_PER_UNIT, figure, format_length
 from planning.courses.learned import known_robot

@@ -13,8 +13,8 @@ from missions.editor.rules.first_document import first_document
 from missions.ladder.services.publish_mission import Verdict
 from motion.calibration.noise import NOMINAL_NOISE
 from motion.course.actions import Drive, Success
+from motion.course.plain_words import plainly
 from motion.errors import CancelledError, NoCourseError, SceneError
-from motion.plain_words import plainly
 from motion.scene.checks import scene_problems
 from motion.scene.files import scene_to_dict
 from motion.scene.records import Pose

@@ -396,18 +396,3 @@ def test_a_plan_for_another_robot_is_put_into_the_steps_of_this_one(cast: Any, e
     plan = keep_draft(seat, edition, cast.robot_a, draft, base=0, now=timezone.now())
     other = make.RobotFactory(club=cast.club, distance_step_mm=20)
     assert draft_of(plan, other, numbers_for(other)).steps[0] == DraftStep("drive", 59)
-
-
-def test_the_map_of_a_plan_shows_where_its_runs_met(cast: Any, edition: Any) -> None:
-    cast.as_team_a.post("/team/course/", {"draft": draft_json(CLEAR), "do": "keep"})
-    plan = Course.objects.get()
-    assert "chart-met" not in page_of(cast.as_team_a.get(f"/team/course/{plan.pk}/"))
-    for left in (0.0, 12.0):
-        make.AttemptFactory(
-            team=cast.team_a, tier_version=edition, robot=cast.robot_a, plan_number=1, lateral_mm=left, along_mm=0.0
-        )
-    make.AttemptFactory(
-        team=cast.team_a, tier_version=edition, robot=cast.robot_a, plan_number=2, lateral_mm=9, along_mm=9
-    )
-    page = page_of(cast.as_team_a.get(f"/team/course/{plan.pk}/"))
-    assert page.count("chart-met") == 2 and "Dots: where your last 2 runs met." in page

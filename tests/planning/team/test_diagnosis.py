@@ -12,7 +12,7 @@ from django.utils import timezone
 from classroom.access import TeamSeat
 from classroom.models import TabletSession
 from classroom.robots.services.calibrate import record_calibration
-from motion.plain_words import plainly
+from motion.course.plain_words import plainly
 from planning.team.draft import DraftStep, TeamDraft, first_start
 from planning.team.services.keep_draft import keep_draft
 from planning.team.what_runs_say import what_runs_say
