@@ -106,7 +106,7 @@ class TableFactory(DjangoModelFactory):
         model = room.Table
 
     club = factory.SubFactory(ClubFactory)
-    name = factory.Sequence(lambda n: f"Table {n}")
+    name = factory.Sequence(lambda n: f"Trestle {n}")  # "Table 2" is a name that tests give
     width_mm = 2400
     depth_mm = 1200
 
