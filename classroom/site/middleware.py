@@ -22,9 +22,9 @@ class ClubMiddleware:
             return self.get_response(request)
         with timezone.override(club.time_zone):
             response = self.get_response(request)
-        # A page about children is kept by no shared browser and no proxy.
+        # A page about children is kept by no shared browser and no proxy: nobody finds it by going back.
         if "Cache-Control" not in response.headers:
-            response.headers["Cache-Control"] = "private, no-cache"
+            response.headers["Cache-Control"] = "private, no-store"
         return response
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
