@@ -3,12 +3,17 @@
 from django.contrib import admin
 from django.urls import include, path
 
+from config.process import health
+
 handler400 = "classroom.site.error_pages.bad_request"
 handler403 = "classroom.site.error_pages.not_allowed"
 handler404 = "classroom.site.error_pages.not_found"
 handler500 = "classroom.site.error_pages.broken"
 
 urlpatterns = [
+    path("health/", health.health, name="health"),
+    path("ready/", health.ready, name="ready"),
+    path("metrics/", health.metrics, name="metrics"),
     path("", include("classroom.site.urls")),
     path("", include("classroom.teams.tablet_urls")),
     path("", include("classroom.robots.tablet_urls")),

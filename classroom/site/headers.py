@@ -8,6 +8,8 @@ from csp.utils import build_policy
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
+from classroom.site.request_id import new_request_id, request_id
+
 
 class EveryHeader:
     """Outermost. A header that is there already stays: a secret page's ``no-referrer`` is stricter than the usual one."""
@@ -16,7 +18,12 @@ class EveryHeader:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        response = self.get_response(request)
+        told = request_id.set(new_request_id())
+        try:
+            response = self.get_response(request)
+            response.headers["X-Request-ID"] = request_id.get()
+        finally:
+            request_id.reset(told)
         for name, value in _headers(secure=request.is_secure()).items():
             response.headers.setdefault(name, value)
         return response

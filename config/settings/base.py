@@ -36,6 +36,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "classroom.site.headers.EveryHeader",
+    "config.process.health.CountRequests",
     "django.middleware.security.SecurityMiddleware",
     # A tablet on a club's Wi-Fi waits for bytes. (Its random padding keeps the length from telling secrets.)
     "django.middleware.gzip.GZipMiddleware",
@@ -174,6 +175,8 @@ HELMROOM_JOB_DEADLINE_S = env.float("HELMROOM_JOB_DEADLINE_S", default=120.0)
 HELMROOM_TABLET_HOURS = 8
 # How many of our own proxies stand before the site: sign-ins are slowed by the address that the nearest of them saw.
 HELMROOM_PROXIES = env.int("HELMROOM_PROXIES", default=0)
+# Who may read /metrics; nobody while it is empty.
+HELMROOM_METRICS_TOKEN = env.str("HELMROOM_METRICS_TOKEN", default="")
 HELMROOM_LINK_DAYS = 120
 HELMROOM_FAMILY_MINUTES = 30
 
@@ -181,14 +184,21 @@ HELMROOM_FAMILY_MINUTES = 30
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"redact": {"()": "config.logs.RedactTokens"}},
+    "filters": {"redact": {"()": "config.logs.RedactTokens"}, "name": {"()": "config.logs.NameRequest"}},
     "formatters": {
         "utc": {
             "()": "config.logs.UtcFormatter",
-            "format": "%(asctime)s %(levelname)s %(name)s: %(message)s",
+            "format": "%(asctime)s %(levelname)s %(name)s [%(request_id)s]: %(message)s",
+        },
+        "json": {"()": "config.logs.JsonFormatter"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "filters": ["redact", "name"],
+            "formatter": env.str("HELMROOM_LOGS", default="utc"),
         }
     },
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "filters": ["redact"], "formatter": "utc"}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": [], "level": "INFO"},

@@ -17,6 +17,7 @@ if not ALLOWED_HOSTS or "*" in ALLOWED_HOSTS:
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
 
 SECURE_SSL_REDIRECT = True
+SECURE_REDIRECT_EXEMPT = [r"^(health|ready|metrics)/$"]  # asked from beside the server, without HTTPS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_HSTS_SECONDS = 31_536_000
 SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("HELMROOM_HSTS_SUBDOMAINS", default=True)

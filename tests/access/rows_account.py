@@ -8,6 +8,9 @@ SENT_ON = "302 302 302 302 302 302 302 302 302"
 NOTICE = "200 200 200 200 200 200 200 200 200"
 
 ROWS = {
+    "health": Row(NOTICE),
+    "ready": Row(NOTICE),
+    "metrics": Row("404 404 404 404 404 404 404 404 404"),  # by a token only: tests/config/test_health.py
     "account_login": Row(ANYBODY),
     "account_signup": Row(ANYBODY),
     "account_logout": Row(SIGNED_IN),

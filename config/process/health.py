@@ -1,0 +1,112 @@
+"""What whoever runs a server asks it: is it alive, is it ready, how much does it do."""
+
+from __future__ import annotations
+
+import hmac
+from collections import Counter
+from collections.abc import Callable, Iterator
+
+from django.conf import settings
+from django.db import DatabaseError, InterfaceError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.db.models import Count, Min
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from classroom.models import SignInFailure
+from classroom.site.slow_guessing import WINDOW
+from planning.jobs.services.send_job import queue_answers
+from planning.models import Job, JobState
+from planning.preparing.kernels import kernels_ready
+
+#: Requests answered by this process, by view and status.
+_answered: Counter[tuple[str, int]] = Counter()
+_migrated = False
+
+
+class CountRequests:
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        found = request.resolver_match
+        _answered[(found.view_name if found and found.view_name else "none", response.status_code)] += 1
+        return response
+
+
+@never_cache
+@require_safe
+def health(request: HttpRequest) -> HttpResponse:
+    """The process answers. It asks nobody, so that a database that is away has no process started anew."""
+    return HttpResponse("alive\n", content_type="text/plain")
+
+
+@never_cache
+@require_safe
+def ready(request: HttpRequest) -> JsonResponse:
+    """503 while no page could be made: without the database, or before its migrations.
+
+    Broker and kernels are told and do not count: without them runs are saved and jobs wait in their rows.
+    """
+    database = _database_answers()
+    needed = {"database": database, "migrations": database and _is_migrated()}
+    also = {"broker": queue_answers(), "kernels": kernels_ready()}
+    answer = JsonResponse(needed | also, status=200 if all(needed.values()) else 503)
+    if answer.status_code == 503:
+        answer.headers["Retry-After"] = "5"
+    return answer
+
+
+@never_cache
+@require_safe
+def metrics(request: HttpRequest) -> HttpResponse:
+    """Prometheus text exposition format 0.0.4, for whoever has the token; for all others there is no such page."""
+    token, said = settings.HELMROOM_METRICS_TOKEN, request.headers.get("Authorization", "")
+    if not token or not hmac.compare_digest(said.encode(), f"Bearer {token}".encode()):
+        raise Http404
+    return HttpResponse("\n".join(_lines()) + "\n", content_type="text/plain; version=0.0.4; charset=utf-8")
+
+
+def _lines() -> Iterator[str]:
+    now = timezone.now()
+    yield "# HELP helmroom_requests_total Requests that this process has answered."
+    yield "# TYPE helmroom_requests_total counter"
+    for (view, status), count in sorted(_answered.items()):
+        yield f'helmroom_requests_total{{view="{view}",status="{status}"}} {count}'
+    yield "# HELP helmroom_jobs Jobs of all clubs by state."
+    yield "# TYPE helmroom_jobs gauge"
+    counted = dict(Job.objects.order_by().values_list("state").annotate(count=Count("pk")))
+    for state in JobState.values:
+        yield f'helmroom_jobs{{state="{state}"}} {counted.get(state, 0)}'
+    oldest = Job.objects.filter(state=JobState.WAITING).aggregate(at=Min("created_at"))["at"]
+    yield "# HELP helmroom_job_longest_wait_seconds How long the oldest waiting job has waited."
+    yield "# TYPE helmroom_job_longest_wait_seconds gauge"
+    yield f"helmroom_job_longest_wait_seconds {int((now - oldest).total_seconds()) if oldest else 0}"
+    yield "# HELP helmroom_sign_ins_refused Refused sign-ins of tablets and families in the throttle's window."
+    yield "# TYPE helmroom_sign_ins_refused gauge"
+    doors = SignInFailure.objects.filter(kind__in=["team", "family"], at__gt=now - WINDOW).order_by()
+    refused = dict(doors.values_list("kind").annotate(count=Count("pk")))
+    for kind in ("family", "team"):
+        yield f'helmroom_sign_ins_refused{{door="{kind}"}} {refused.get(kind, 0)}'
+
+
+def _database_answers() -> bool:
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except (DatabaseError, InterfaceError):
+        connection.close()
+        return False
+    return True
+
+
+def _is_migrated() -> bool:
+    """Asked until it is so: a process lives no longer than its code."""
+    global _migrated
+    if not _migrated:
+        executor = MigrationExecutor(connection)
+        _migrated = not executor.migration_plan(executor.loader.graph.leaf_nodes())
+    return _migrated
