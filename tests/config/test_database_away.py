@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import socket
+import subprocess
+import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
-from tests.config.test_server_settings import run
+from tests.config.test_server_settings import GOOD, ROOT, run
+from tests.patience import until
 
 
 def most_s() -> float:
@@ -60,3 +66,84 @@ def test_it_says_so_in_words_within_three_seconds(tmp_path: Path, dead_port: int
     assert "cannot be reached just now" in page
     assert took_s < most_s()
     assert "Traceback" not in done.stderr
+
+
+POSTGRES = os.environ.get("HELMROOM_TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432/postgres")
+
+
+def postgres_answers() -> bool:
+    where = urlsplit(POSTGRES)
+    try:
+        socket.create_connection((where.hostname or "127.0.0.1", where.port or 5432), timeout=1).close()
+    except OSError:
+        return False
+    return True
+
+
+class Way:
+    """The way to the real PostgreSQL, which can be cut and mended: a port that passes everything on while it is open."""
+
+    def __init__(self) -> None:
+        where = urlsplit(POSTGRES)
+        self.to = (where.hostname or "127.0.0.1", where.port or 5432)
+        self.port = 0
+        self.open()
+        self.address = POSTGRES.replace(where.netloc, f"{where.username or 'postgres'}@127.0.0.1:{self.port}")
+
+    def open(self) -> None:
+        self.lines: list[socket.socket] = []
+        self.door = socket.create_server(("127.0.0.1", self.port))
+        self.port = self.door.getsockname()[1]
+        threading.Thread(target=self._take, args=[self.door], daemon=True).start()
+
+    def cut(self) -> None:
+        for line in (self.door, *self.lines):
+            with contextlib.suppress(OSError):
+                line.shutdown(socket.SHUT_RDWR)
+            line.close()
+
+    def _take(self, door: socket.socket) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                near = door.accept()[0]
+                far = socket.create_connection(self.to)
+                self.lines += [near, far]
+                for one, other in ((near, far), (far, near)):
+                    threading.Thread(target=self._pass_on, args=[one, other], daemon=True).start()
+
+    def _pass_on(self, one: socket.socket, other: socket.socket) -> None:
+        with contextlib.suppress(OSError):
+            while data := one.recv(65536):
+                other.sendall(data)
+
+
+@pytest.mark.slow
+@pytest.mark.postgres
+@pytest.mark.skipif(not postgres_answers(), reason="no PostgreSQL answers")
+@pytest.mark.parametrize("pool", ["1", "0"])
+def test_it_is_well_again_by_itself(tmp_path: Path, pool: str) -> None:
+    way = Way()
+    code = ASK.replace("browser.get(page,", "browser.get('/ready/',") + "import sys\nfor line in sys.stdin: ask()\n"
+    told = {"HELMROOM_DATA": str(tmp_path), "HELMROOM_POOL": pool, "DATABASE_URL": way.address}
+    site = subprocess.Popen(
+        [sys.executable, "-c", code], cwd=ROOT, env=os.environ | GOOD | told, stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+    )  # fmt: skip
+
+    def database_answers() -> bool:
+        assert site.stdin and site.stdout
+        site.stdin.write("ask\n")
+        site.stdin.flush()
+        page = json.loads(site.stdout.readline())[3]
+        return bool(json.loads(page)["database"])
+
+    try:
+        assert database_answers()
+        way.cut()
+        assert not database_answers()
+        way.open()
+        until(database_answers, "the site to be well again")
+    finally:
+        way.cut()
+        site.kill()
+        site.wait()
