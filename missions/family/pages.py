@@ -236,3 +236,10 @@ def _ask(cause: str | None, working: Progress | None) -> str:
     if working is not None and working.tier.kind == TierKind.TIMED:
         return "Where does your robot lose the most time?"
     return "What did you change after a run that missed, and what happened then?"
+
+
+def kept_words(member: Member) -> dict[str, str]:
+    """The newest version, or a draft from the records when there is none."""
+    newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
+    start = newest or draft_words(member)
+    return {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}

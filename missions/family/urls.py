@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from missions.family.views import families, links, records, summary
+from missions.family.views import families, links, queue, records, summary
 
 urlpatterns = [
     path("family/", summary.family, name="family"),
     path("family/copy/", records.family_own_copy, name="family_own_copy"),
     re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", summary.family_door, name="family_door"),
     path("families/", families.families, name="families"),
+    path("families/queue/", queue.family_queue, name="family_queue"),
+    path("families/queue/<int:pk>/", queue.family_queue_words, name="family_queue_words"),
     path("families/slips/", links.family_slips, name="family_slips"),
     path("families/slips/made/", links.family_slips_made, name="family_slips_made"),
     path("families/<int:pk>/", families.family_member, name="family_member"),

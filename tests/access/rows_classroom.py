@@ -114,6 +114,10 @@ ROWS = {
     "family_link_replace": Row(CHANGES_OF_CLUB, _link, method="post"),
     "family_link_revoke": Row(CHANGERS_OF_CLUB, _link),
     "family_link_revoke:do": Row(CHANGES_OF_CLUB, _link, method="post"),
+    "family_queue": Row(CHANGERS_ONLY),
+    "family_queue_words": Row(
+        CHANGES_OF_CLUB, _member, lambda w: WORDS | {"seen": words_mark(w.cast.member_a)}, "post"
+    ),
     "family_slips": Row(CHANGERS_ONLY),
     "family_slips:make": Row(CHANGES_ONLY, data=lambda w: {"who": "without"}, method="post"),
     "family_slips_made": Row(CHANGERS_ONLY),

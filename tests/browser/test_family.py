@@ -139,3 +139,15 @@ def test_a_clubs_slips_fit_eight_on_a_page_of_a4(term, open_page, axe_clean):
     page.get_by_role("link", name="End or replace link B").click()
     page.get_by_role("button", name="Revoke link B").click()
     assert "Link B opens nothing any more" in page.content()
+
+
+def test_words_are_approved_by_one_key_a_child(term, open_page, axe_clean):
+    make.MembershipFactory(team=term.team_a)
+    page = open_page(term.as_coach, "/families/queue/")
+    axe_clean(page)
+    left = page.get_by_text("to go")
+    assert left.inner_text() == "2 to go"  # one has words already
+    page.keyboard.press("Enter")
+    page.get_by_text("1 to go").wait_for()
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="All families have words").wait_for()

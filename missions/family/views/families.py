@@ -24,7 +24,7 @@ from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
 from missions.family.forms import ContactForm, WordsForm
-from missions.family.pages import draft_words, summary_for
+from missions.family.pages import draft_words, kept_words, summary_for
 
 
 def families(request: HttpRequest) -> HttpResponse:
@@ -68,7 +68,7 @@ def _page(
         "contacts": member.guardians.order_by("-consented_at"),
         "newest": newest,
         "approved": approved_words(member),
-        "words_form": words_form or WordsForm(initial=_kept_words(member)),
+        "words_form": words_form or WordsForm(initial=kept_words(member)),
         "seen": seen_by(request) if words_form and words_form.is_bound else words_mark(member),
         "clash": clash,
         "clash_back": reverse("family_member", args=[member.pk]),
@@ -76,13 +76,6 @@ def _page(
         "now": timezone.now(),
     }
     return render(request, "missions/family/member_page.html", context, status=status)
-
-
-def _kept_words(member: Member) -> dict[str, str]:
-    """The newest version, or a draft from the records when there is none."""
-    newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
-    start = newest or draft_words(member)
-    return {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}
 
 
 def family_preview(request: HttpRequest, pk: int) -> HttpResponse:
@@ -104,7 +97,7 @@ def family_words(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         write_words(member, coach, approve=approve, seen=seen_by(request), now=timezone.now(), **form.cleaned_data)
     except HelmroomError as error:
-        clash = clash_or_raise(error, form, lambda: (WordsForm(initial=_kept_words(member)), words_mark(member)))
+        clash = clash_or_raise(error, form, lambda: (WordsForm(initial=kept_words(member)), words_mark(member)))
         return _page(request, member, words_form=form, clash=clash, status=409)
     messages.success(request, "Approved: the family sees these words now." if approve else "Kept as a draft.")
     return redirect("family_member", member.pk)
