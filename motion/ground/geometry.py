@@ -121,17 +121,30 @@ def convex_parts(ring: Polygon) -> tuple[list[Point], ...]:
         return (_without_flat_corners(outline),)
     triangles = shapely.constrained_delaunay_triangles(ShapelyPolygon(outline))
     pieces = [counter_clockwise(list(t.exterior.coords)[:-1]) for t in triangles.geoms if t.area > 1e-9]
-    k = 0
-    while k < len(pieces):  # let piece k swallow neighbours as long as it stays convex
-        for other in range(k + 1, len(pieces)):
-            joined = _joined(pieces[k], pieces[other])
-            if joined is not None and is_convex(joined):
-                pieces[k] = joined
-                del pieces[other]
+    return tuple(_without_flat_corners(piece) for piece in _merged(pieces))
+
+
+def _merged(pieces: list[list[Point]]) -> list[list[Point]]:
+    """Convex pieces of one outline, each having swallowed the neighbours with which it stays convex."""
+    whole: dict[int, list[Point]] = dict(enumerate(pieces))
+    owner = {edge: k for k, piece in whole.items() for edge in _edges(piece)}
+    for k in range(len(pieces)):
+        while k in whole:
+            beyond = sorted({owner[q, p] for p, q in _edges(whole[k]) if owner.get((q, p), -1) > k})
+            for other in beyond:
+                joined = _joined(whole[k], whole[other])
+                if joined is not None and is_convex(joined):
+                    del whole[other]
+                    whole[k] = joined
+                    owner |= dict.fromkeys(_edges(joined), k)
+                    break
+            else:
                 break
-        else:
-            k += 1
-    return tuple(_without_flat_corners(p) for p in pieces)
+    return list(whole.values())
+
+
+def _edges(ring: Sequence[Point]) -> list[tuple[Point, Point]]:
+    return list(zip(ring, [*ring[1:], ring[0]], strict=True))
 
 
 def _joined(a: list[Point], b: list[Point]) -> list[Point] | None:
@@ -189,20 +202,26 @@ def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarr
     >>> len(sides), pieces["x_hi"].tolist(), pieces["y_hi"].tolist()
     (4, [4.0], [2.0])
     """
-    sides = np.zeros(sum(len(ring) for ring in rings), SIDE)
-    pieces = np.zeros(len(rings), PIECE)
-    at = 0
-    for k, ring in enumerate(rings):
-        points = np.array(ring, dtype=float)
-        ends = np.roll(points, -1, axis=0)
-        along = ends - points
-        length = np.hypot(along[:, 0], along[:, 1])
-        normal = np.stack([along[:, 1] / length, -along[:, 0] / length], axis=1)
-        columns = (*points.T, *ends.T, *normal.T, np.sum(points * normal, axis=1))
-        for name, column in zip(SIDE.names or (), columns, strict=True):
-            sides[name][at : at + len(points)] = column
-        pieces[k] = (at, at + len(points), *points.min(axis=0), *points.max(axis=0))
-        at += len(points)
+    counts = np.array([len(ring) for ring in rings], dtype=np.int64)
+    last = np.cumsum(counts)
+    first = last - counts
+    sides, pieces = np.zeros(int(counts.sum()), SIDE), np.zeros(len(rings), PIECE)
+    if not len(rings):
+        return sides, pieces
+    points = np.array([point for ring in rings for point in ring], dtype=float)
+    following = np.arange(1, len(points) + 1)
+    following[last - 1] = first
+    ends = points[following]
+    along = ends - points
+    length = np.hypot(along[:, 0], along[:, 1])
+    normal = np.stack([along[:, 1] / length, -along[:, 0] / length], axis=1)
+    columns = (*points.T, *ends.T, *normal.T, np.sum(points * normal, axis=1))
+    for name, column in zip(SIDE.names or (), columns, strict=True):
+        sides[name] = column
+    pieces["first"], pieces["last"] = first, last
+    for axis, name in enumerate("xy"):
+        pieces[name + "_lo"] = np.minimum.reduceat(points[:, axis], first)
+        pieces[name + "_hi"] = np.maximum.reduceat(points[:, axis], first)
     return sides, pieces
 
 

@@ -11,6 +11,8 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any
 
+import numpy as np
+
 from motion.chance.many import runs_of_many
 from motion.chance.montecarlo import Normals, normals
 from motion.chance.pace import within_limit
@@ -37,8 +39,10 @@ TRIED, FIRST_RUNS = 2, 2_000
 class ManyFinder:
     """Finds parts and tours of them for a scene with several targets; ``tick`` is called often and may raise to stop."""
 
-    def __init__(self, scene: Scene, *, exact: bool, seed: int, tick: Callable[[], None]) -> None:
-        self.scene, self.exact, self.seed, self.tick = scene, exact, seed, tick
+    def __init__(
+        self, scene: Scene, *, exact: bool, seed: int, tick: Callable[[], None], stop: np.ndarray | None = None
+    ) -> None:
+        self.scene, self.exact, self.seed, self.tick, self.stop = scene, exact, seed, tick, stop
         self.errors: list[NoCourseError] = []
         self.known: dict[tuple[Action, ...], Tour] = {}
         self._kept: dict[tuple, list[Part]] = {}
@@ -62,7 +66,7 @@ class ManyFinder:
     def _found(
         self, caution: Caution, pushed: tuple[int, ...], target: int | None, begin: Pose | None, *, exact: bool
     ) -> list[Part]:
-        how: dict[str, Any] = {"exact": exact, "seed": self.seed, "tick": self.tick}
+        how: dict[str, Any] = {"exact": exact, "seed": self.seed, "tick": self.tick, "stop": self.stop}
         if not pushed:
             assert target is not None
             return first_outs(PartFinder(world_of(self.scene, target, frozenset()), **how), caution)

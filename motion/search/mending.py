@@ -77,7 +77,7 @@ def with_mend(
     ...     plan.plan_courses(walled, "fastest")
     ... except NoCourseError as refused:
     ...     print(with_mend(walled, refused).message.split("through. ")[1])
-    Move the dyke 4 cm towards the near edge, and there is a way.
+    Move the dyke 3 cm towards the near edge, and there is a way.
     """
     mend = mend_of(scene, error, exact=exact, cancelled=cancelled)
     if mend is None:

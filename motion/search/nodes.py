@@ -9,13 +9,15 @@ import shapely
 from shapely.geometry import MultiPoint
 
 from motion.errors import MotionCode, MotionError
-from motion.ground.geometry import corners_of
+from motion.ground.geometry import Walls, corners_of
 from motion.search.kernels.arcs import Graph, node_arcs
 from motion.search.kernels.task import Task
 
 GRID_MM = 150.0
 MAX_NODES = 640
 MAX_GRID = 600
+#: Pairs of pieces grow with the square of their number.
+MANY_PIECES = 150
 SLIT_MM = (-420.0, -260.0, -130.0, 0.0, 130.0, 260.0, 420.0)
 LINE_MM = (40.0, 70.0, 110.0, 160.0, 220.0, 300.0, 400.0, 520.0, 660.0, 820.0, 1000.0, 1250.0, 1550.0, 1900.0)
 
@@ -56,10 +58,9 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
         (S, 2) middle of each gap and (S, 2) unit vector through it.
     """
     walls, side = task.walls, _half_width(task)
-    rings = [walls.ring(w) for w in range(walls.pieces.size)]
-    if not rings:
+    pieces = _things(walls)
+    if not len(pieces):
         return np.zeros((0, 2)), np.zeros((0, 2))
-    pieces = np.array([shapely.Polygon(r) for r in rings])
     x0, y0, x1, y1 = walls.edges
     edges = np.array(
         [
@@ -67,20 +68,25 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
             for e in (((x0, y0), (x0, y1)), ((x0, y0), (x1, y0)), ((x1, y0), (x1, y1)), ((x0, y1), (x1, y1)))
         ]
     )
-    first, second = np.triu_indices(len(pieces), 1)
-    lines = np.concatenate(
-        [
-            shapely.shortest_line(pieces[first], pieces[second]),
-            shapely.shortest_line(np.repeat(pieces, 4), np.tile(edges, len(pieces))),
-        ]
-    )
-    gaps = shapely.length(lines)
-    order = np.argsort(gaps)
+    first, second = shapely.STRtree(pieces).query(pieces, predicate="dwithin", distance=5 * side)
+    once = np.lexsort((second, first))
+    once = once[first[once] < second[once]]
+    near, far = pieces[first[once]], pieces[second[once]]
+    nears, fars = np.concatenate([near, np.repeat(pieces, 4)]), np.concatenate([far, np.tile(edges, len(pieces))])
+    gaps = shapely.distance(nears, fars)
+    order = np.argsort(gaps, kind="stable")
     order = order[(gaps[order] > 1.9 * side) & (gaps[order] < 5 * side)][:most]
-    ends = shapely.get_coordinates(lines[order]).reshape(-1, 2, 2)
+    lines = shapely.shortest_line(nears[order], fars[order])
+    ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)
     across = ends[:, 1] - ends[:, 0]
     across /= np.linalg.norm(across, axis=1, keepdims=True) if len(across) else 1.0
     return ends.mean(axis=1), np.stack([-across[:, 1], across[:, 0]], axis=1)
+
+
+def _things(walls: Walls) -> np.ndarray:
+    """The convex pieces; where there are a great many, whole outlines, whose own slits are then left to the grid."""
+    pieces = np.array([shapely.Polygon(walls.ring(w)) for w in range(walls.pieces.size)])
+    return pieces if len(pieces) <= MANY_PIECES else shapely.get_parts(shapely.union_all(pieces))
 
 
 def _half_width(task: Task) -> float:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+import numpy as np
+
 from motion.course.actions import Drive, Tool
 from motion.ground.clearance import Stage, action_room, ground_of, pose_after
 from motion.ground.geometry import Walls
@@ -19,8 +21,8 @@ from motion.search.rounding import Rounded
 class OnwardPhases(Phases):
     """Tasks that first back off a target, under the walls that held while it was pushed."""
 
-    def __init__(self, world: Scene, behind: Walls, least_back_mm: float) -> None:
-        super().__init__(world)
+    def __init__(self, world: Scene, behind: Walls, least_back_mm: float, stop: np.ndarray) -> None:
+        super().__init__(world, stop)
         self.behind, self.least_back_mm = behind, least_back_mm
 
     def out_task(self, caution: Caution, start: Pose, goal: Pose | None = None) -> Task:
@@ -40,13 +42,22 @@ class OnwardFinder(PartFinder):
     """
 
     def __init__(
-        self, before: Scene, world: Scene, begin: Pose, *, exact: bool, seed: int, tick: Callable[[], None]
+        self,
+        before: Scene,
+        world: Scene,
+        begin: Pose,
+        *,
+        exact: bool,
+        seed: int,
+        tick: Callable[[], None],
+        stop: np.ndarray | None = None,
     ) -> None:
         step, least = world.robot.distance_step_mm, world.robot.min_back_off_mm
         back = least if exact else math.ceil(least / step - 1e-9) * step
-        super().__init__(replace(world, start=push_end(world, begin, -back)), exact=exact, seed=seed, tick=tick)
+        moved = replace(world, start=push_end(world, begin, -back))
+        super().__init__(moved, exact=exact, seed=seed, tick=tick, stop=stop)
         self.begin = begin
-        self.phases = OnwardPhases(self.scene, ground_of(before).push, back)
+        self.phases = OnwardPhases(self.scene, ground_of(before).push, back, self.phases.stop)
 
     def outs(self, caution: Caution, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the end of one push to the end of the next, cheapest first."""

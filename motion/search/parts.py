@@ -7,11 +7,14 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from motion.course.actions import Action, Drive, Push, Tool
 from motion.course.times import course_seconds
 from motion.ground.clearance import Stage, action_room, inside_base, pose_after
 from motion.ground.kernels import leg_free
-from motion.scene.records import Pose, Scene
+from motion.scene.records import Pose, RobotSpec, Scene
+from motion.search.frames import frames_of
 from motion.search.nodes import GRID_MM
 from motion.search.paths import MAX_LEGS, Way, find_paths, way_actions
 from motion.search.phases import Caution, Phases, push_end
@@ -21,6 +24,12 @@ from motion.search.rounding import Rounded, rounded_into_base, rounded_to_goal
 WAYS, ROUNDINGS = 6, 2
 #: Grid and most legs of the last resort.
 DEEP_GRID_MM, DEEP_LEGS = 70.0, 12
+#: Ways home serve ends of the push that are no farther from where they begin than this, mm.
+NEARBY_MM = 60.0
+#: Turns of whole steps of this are tried beside those of the robot's own finer steps, degrees.
+COARSE_DEG = 5.0
+#: Each frame is searched with this part of the effort.
+EACH_FRAME = 0.6
 
 
 @dataclass(frozen=True)
@@ -33,14 +42,36 @@ class Part:
     seconds: float
     way: Way
 
+    @property
+    def moves(self) -> int:
+        """How many turns and legs it has."""
+        return sum(not isinstance(action, Tool) for action in self.actions)
+
+    def by_seconds(self) -> tuple[float, ...]:
+        """What it costs when time counts."""
+        return (self.seconds,)
+
+    def by_moves(self) -> tuple[float, ...]:
+        """What it costs when turns and legs count, then time."""
+        return (float(self.moves), self.seconds)
+
 
 class PartFinder:
     """Finds parts for a scene; ``tick`` is called often and may raise to stop."""
 
-    def __init__(self, scene: Scene, *, exact: bool, seed: int, tick: Callable[[], None]) -> None:
+    def __init__(
+        self, scene: Scene, *, exact: bool, seed: int, tick: Callable[[], None], stop: np.ndarray | None = None
+    ) -> None:
         self.scene, self.exact, self.seed, self.tick = scene, exact, seed, tick
-        self.phases = Phases(scene)
+        self.phases = Phases(scene, stop)
         self.deep = False
+        #: How far past the nominal end exact numbers push, mm.
+        self.push_over_mm = 0.0
+        #: The amounts of extra room (mm) at which each half was found in whole steps: others need not be tried again.
+        self.room_first: dict[str, tuple[float, ...]] = {}
+        #: The least cost of the ways that were found since it was last set.
+        self.cheapest_way = math.inf
+        self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}
         self.roundings = ROUNDINGS
         self.has_tool = scene.robot.working_footprint is not None
 
@@ -62,6 +93,15 @@ class PartFinder:
         finally:
             self.exact = asked
 
+    @contextmanager
+    def in_whole_steps(self) -> Iterator[None]:
+        """While this holds, parts come in the robot's whole steps whatever was asked for."""
+        asked, self.exact = self.exact, False
+        try:
+            yield
+        finally:
+            self.exact = asked
+
     def outs(self, caution: Caution, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the start to the end of the push, cheapest first."""
         if self.scene.start is None:
@@ -78,11 +118,21 @@ class PartFinder:
     def _ways(self, task, caution: Caution, most: int, effort: float) -> list[Way]:
         slim = self.phases.slim() if caution.extra_mm <= 40 else ()
         spacing, levels = (DEEP_GRID_MM, DEEP_LEGS) if self.deep else (GRID_MM, MAX_LEGS)
-        found = find_paths(
-            task, slim, seed=self.seed, effort=effort, spacing=spacing, levels=levels, tick=lambda _: self.tick()
-        )
-        self.tick()
-        return distinct(found, most)
+        found: list[Way] = []
+        for frame in frames_of(task):
+            ways = find_paths(
+                frame.task(task),
+                [frame.body(body) for body in slim],
+                seed=self.seed,
+                effort=EACH_FRAME * effort,
+                spacing=spacing,
+                levels=levels,
+                tick=lambda _: self.tick(),
+            )
+            self.tick()
+            found += [frame.way_back(way) for way in ways]
+        self.cheapest_way = min([self.cheapest_way, *(way.cost for way in found)])
+        return distinct(sorted(found, key=lambda way: way.cost), most)
 
     def _goals(self) -> list[tuple[Pose, float]]:
         """Where the travelling body must get to, and how far the lowered body then drives on to the pre-contact pose."""
@@ -100,11 +150,15 @@ class PartFinder:
         scene = self.scene
         if self.exact:
             exact = tuple(way_actions(way, start.heading_deg))
-            rounded = [Rounded(exact, goal, scene.target.push_leg_mm)]
+            rounded = [Rounded(exact, goal, scene.target.push_leg_mm + self.push_over_mm)]
         else:
             target = replace(scene.target, precontact=goal)
             task = self.phases.out_task(Caution(), start, goal)
-            rounded = rounded_to_goal(task, way, start, scene.robot, target, self.roundings)
+            rounded = [
+                item
+                for robot in self._steps_tried()
+                for item in rounded_to_goal(task, way, start, robot, target, self.roundings)
+            ]
         parts = []
         for item in rounded:
             part = self._with_push(item, start, approach, way)
@@ -143,19 +197,40 @@ class PartFinder:
         seconds = course_seconds(scene.robot, actions)[1]
         return Part(start, tuple(actions), push_end(scene, pose, item.push_mm), seconds, way)
 
+    def _steps_tried(self) -> list[RobotSpec]:
+        """The robot with its steps, and with coarser turns that are whole steps too: they reach further from a way."""
+        robot, coarse = self.scene.robot, COARSE_DEG
+        times = coarse / robot.turn_step_deg
+        if times < 1.5 or abs(times - round(times)) > 1e-9:
+            return [robot]
+        return [robot, replace(robot, turn_step_deg=coarse)]
+
     def homes(self, caution: Caution, end_of_push: Pose, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the end of the push into the base, cheapest first."""
-        task = self.phases.home_task(caution, end_of_push)
         parts: list[Part] = []
-        for way in self._ways(task, caution, ways, effort):
+        if not self.exact:  # ways from a pose nearby do as well
+            parts = self._home_parts(caution, end_of_push, self._known_homeward(caution, end_of_push))
+        if not parts:
+            task = self.phases.home_task(caution, end_of_push)
+            found = self._ways(task, caution, ways, effort)
+            self._homeward.setdefault((caution, self.deep), (end_of_push, found))
+            parts = self._home_parts(caution, end_of_push, found)
+        return sorted(parts, key=lambda part: part.seconds)
+
+    def _known_homeward(self, caution: Caution, end: Pose) -> list[Way]:
+        known = self._homeward.get((caution, self.deep))
+        if known is None or math.dist((known[0].x_mm, known[0].y_mm), (end.x_mm, end.y_mm)) > NEARBY_MM:
+            return []
+        lean = math.radians(math.remainder(end.heading_deg - known[0].heading_deg, 360))
+        return [_leaning(way, lean) for way in known[1]]
+
+    def _home_parts(self, caution: Caution, end_of_push: Pose, ways: list[Way]) -> list[Part]:
+        parts: list[Part] = []
+        for way in ways:
             if self.exact:
                 lists = [tuple(way_actions(way, end_of_push.heading_deg))]
             else:
-                plain = self.phases.home_task(Caution(), end_of_push)
-                inner = plain._replace(homing=task.homing)
-                rounded = rounded_into_base(inner, way, end_of_push, self.scene.robot, ROUNDINGS)
-                lists = [item.actions for item in rounded or rounded_into_base(
-                    plain, way, end_of_push, self.scene.robot, ROUNDINGS)]  # fmt: skip
+                lists = self._home_roundings(caution, end_of_push, way)
             for found in lists:
                 actions = self._with_tool_raised(found, end_of_push)
                 if actions is None:
@@ -165,7 +240,18 @@ class PartFinder:
                     pose = pose_after(pose, action)
                 seconds = course_seconds(self.scene.robot, actions)[1]
                 parts.append(Part(end_of_push, actions, pose, seconds, way))
-        return sorted(parts, key=lambda part: part.seconds)
+            self.tick()
+        return parts
+
+    def _home_roundings(self, caution: Caution, end: Pose, way: Way) -> list[tuple[Action, ...]]:
+        plain = self.phases.home_task(Caution(), end)
+        inner = plain._replace(homing=self.phases.home_task(replace(caution, extra_mm=0.0), end).homing)
+        found: list[Rounded] = []
+        for robot in self._steps_tried():
+            found += rounded_into_base(inner, way, end, robot, ROUNDINGS) or rounded_into_base(
+                plain, way, end, robot, ROUNDINGS
+            )
+        return [item.actions for item in found]
 
     def _with_tool_raised(self, actions: tuple[Action, ...], start: Pose) -> tuple[Action, ...] | None:
         if not self.has_tool:
@@ -201,6 +287,13 @@ class PartFinder:
     def _inside(self, pose: Pose) -> bool:
         h = math.radians(pose.heading_deg)
         return bool(inside_base(self.phases.ground.homing(), float(pose.x_mm), float(pose.y_mm), h))
+
+
+def _leaning(way: Way, lean: float) -> Way:
+    """The way with its legs' headings as they are, from a first heading that leans so far to the left."""
+    if len(way.distances) < 2 or lean == 0.0:
+        return way
+    return replace(way, turns=(way.turns[0], way.turns[1] - lean, *way.turns[2:]))
 
 
 def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:

@@ -51,13 +51,23 @@ def push_end(scene: Scene, start: Pose | None = None, distance_mm: float | None 
     return Pose(pose.x_mm + far * math.cos(h), pose.y_mm + far * math.sin(h), pose.heading_deg)
 
 
-class Phases:
-    """Builds tasks for a scene; packs walls for a caution once."""
+def unit(pose: Pose) -> tuple[float, float, float, float]:
+    """Where a pose is (mm) and the unit vector along its heading, as kernels take them.
 
-    def __init__(self, scene: Scene) -> None:
+    >>> unit(Pose(150, 250, 0))
+    (150.0, 250.0, 1.0, 0.0)
+    """
+    h = math.radians(pose.heading_deg)
+    return float(pose.x_mm), float(pose.y_mm), math.cos(h), math.sin(h)
+
+
+class Phases:
+    """Builds tasks for a scene. ``stop`` is the flag at which their kernels give up."""
+
+    def __init__(self, scene: Scene, stop: np.ndarray | None = None) -> None:
         self.scene = scene
+        self.stop = np.zeros(1, np.int64) if stop is None else stop
         self.ground: Ground = ground_of(scene)
-        self._walls: dict[tuple[str, float, Pose | None], Walls] = {}
 
     def slim(self) -> tuple[Body, ...]:
         """The thinner travel body for the coarse graph."""
@@ -114,6 +124,7 @@ class Phases:
             first_body=ground.travel_wide if first_walls is None else ground.working_wide,
             homing=ground.homing()._replace(base=self._base(caution.base_extra_mm)),
             trip=trip,
+            stop=self.stop,
         )
 
     def _base(self, extra_mm: float) -> np.ndarray:

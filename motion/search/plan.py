@@ -6,14 +6,15 @@ from collections.abc import Callable
 
 from motion.check import check_course
 from motion.course.actions import Action, PlannedCourse
-from motion.errors import CancelledError, DeadlineError, MotionCode
 from motion.scene.checks import scene_problems
 from motion.scene.records import Pose, Scene
 from motion.search.many import ManyFinder, tours_for
-from motion.search.parts import PartFinder
+from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
+from motion.search.pool import Pool
 from motion.search.steadiest import steadiest
-from motion.search.wholes import Whole, different_parts, first_homes, first_outs, no_whole, pick_different
+from motion.search.watch import Watch
+from motion.search.wholes import Whole, pick_different
 
 AIMS = ("steadiest", "fastest", "simplest")
 
@@ -75,29 +76,44 @@ def plan_courses(
     >>> from motion.scene.example import example_scene
     >>> course = plan_courses(example_scene(), "fastest")[0]
     >>> [(action.do, action.distance_mm) for action in course.actions[:2]], course.check.clear
-    ([('drive', 900.0), ('push', 100.0)], True)
+    ([('drive', 910.0), ('push', 80.0)], True)
     """
     problems = scene_problems(scene)
     if problems:
         raise problems[0]
-    watch = _Watch(progress, deadline, cancelled)
+    watch = Watch(progress, deadline, cancelled)
     if scene.more_targets:
-        return _over_many(scene, aim, exact, max(1, min(alternatives, 3)), seed, watch)
-    finder = PartFinder(scene, exact=exact, seed=seed, tick=watch.tick)
-    aims = AIMS if aim == "all" else (aim,)
-    courses: list[PlannedCourse] = []
-    for number, each in enumerate(aims):
-        watch.stage(number / len(aims), 1 / len(aims), "Looking for ways")
-        found = _PLANS[each](finder, max(1, min(alternatives, 3)), watch)
-        watch.tell(0.9, "Checking what was found")
-        courses += [_reported(scene, each, exact, whole.out.start, whole.actions, seed) for whole in found]
+        with watch:
+            return _over_many(scene, aim, exact, max(1, min(alternatives, 3)), seed, watch)
+    with watch:
+        return _over_one(scene, aim, exact, max(1, min(alternatives, 3)), seed, watch)
+
+
+def _over_one(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int, watch: Watch) -> list[PlannedCourse]:
+    """Courses over one target."""
+    pool = Pool(PartFinder(scene, exact=exact, seed=seed, tick=watch.tick, stop=watch.stop))
+    watch.stage(0.0, 0.4, "Looking for ways")
+    _look(pool, alternatives, watch)
+    watch.stage(0.4, 0.6, "Looking for ways")
+    found: dict[str, list[Whole]] = {}
+    if aim in ("steadiest", "all"):
+        found["steadiest"] = steadiest(pool, alternatives, watch.tell)
+    for each in ("fastest", "simplest"):
+        if aim in (each, "all"):
+            found[each] = _best(pool, each, alternatives)
+    watch.tell(0.95, "Checking what was found")
+    courses = [
+        _reported(scene, each, exact, whole.out.start, whole.actions, seed)
+        for each in AIMS
+        for whole in found.get(each, ())
+    ]
     watch.stage(1.0, 0.0, "Done")
     return courses
 
 
-def _over_many(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int, watch: _Watch) -> list[PlannedCourse]:
+def _over_many(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int, watch: Watch) -> list[PlannedCourse]:
     """Courses over several targets."""
-    finder = ManyFinder(scene, exact=exact, seed=seed, tick=watch.tick)
+    finder = ManyFinder(scene, exact=exact, seed=seed, tick=watch.tick, stop=watch.stop)
     aims = AIMS if aim == "all" else (aim,)
     courses: list[PlannedCourse] = []
     for number, each in enumerate(aims):
@@ -109,39 +125,6 @@ def _over_many(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int
     return courses
 
 
-class _Watch:
-    """Progress, deadline and cancelling in one place."""
-
-    def __init__(
-        self,
-        progress: Callable[[float, str], None] | None,
-        deadline: Callable[[], float | None] | None,
-        cancelled: Callable[[], bool] | None,
-    ) -> None:
-        self._progress, self._deadline, self._cancelled = progress, deadline, cancelled
-        self._from, self._part = 0.0, 1.0
-
-    def stage(self, fraction: float, part: float, words: str) -> None:
-        self._from, self._part = fraction, part
-        self.tell(0.0, words)
-
-    def tell(self, fraction: float, words: str) -> None:
-        self.tick()
-        if self._progress is not None:
-            self._progress(min(1.0, self._from + self._part * fraction), words)
-
-    def tick(self) -> None:
-        if self._cancelled is not None and self._cancelled():
-            raise CancelledError(MotionCode.CANCELLED, "Planning was stopped.")
-        if self._deadline is not None:
-            left = self._deadline()
-            if left is not None and left <= 0:
-                raise DeadlineError(
-                    MotionCode.DEADLINE,
-                    "Planning took longer than it may; take away some obstacles or corners, or allow more time.",
-                )
-
-
 def _reported(
     scene: Scene, aim: str, exact: bool, start: Pose, actions: tuple[Action, ...], seed: int
 ) -> PlannedCourse:
@@ -149,46 +132,34 @@ def _reported(
     return PlannedCourse(aim, not exact, scene.margin_mm, start, actions, check)
 
 
-def _cheapest(
-    finder: PartFinder, alternatives: int, watch: _Watch, caution: Caution, price: Callable[[Whole], tuple[float, ...]]
-) -> list[Whole]:
-    """The cheapest whole courses by a price, genuinely different ones first when alternatives are wanted."""
-    outs = first_outs(finder, caution)
-    watch.tell(0.45, "Looking for ways home")
-    wholes: list[Whole] = []
-    chosen = different_parts(outs, alternatives)
-    for number, out in enumerate([*chosen, *(o for o in outs if o not in chosen)]):
-        if number >= len(chosen) and wholes:
-            break
-        homes = first_homes(finder, caution, out.end)
-        wholes += [Whole(out, home) for home in homes]
-        watch.tell(0.45 + 0.4 * (number + 1) / max(len(chosen), 1), "Looking for ways home")
-    if not wholes:
-        raise no_whole(finder, outs)
-    wholes.sort(key=price)
-    return pick_different(wholes, alternatives, price)
+def _fastest(whole: Whole, scene: Scene) -> tuple[float, ...]:
+    return (whole.seconds(scene),)
 
 
-def _plan_fastest(finder: PartFinder, alternatives: int, watch: _Watch) -> list[Whole]:
-    return _cheapest(finder, alternatives, watch, Caution(), lambda whole: (whole.seconds(finder.scene),))
+def _simplest(whole: Whole, scene: Scene) -> tuple[float, ...]:
+    return (float(whole.moves), whole.seconds(scene))
 
 
-def _plan_simplest(finder: PartFinder, alternatives: int, watch: _Watch) -> list[Whole]:
-    return _cheapest(
-        finder,
-        alternatives,
-        watch,
-        Caution(move_price_s=MOVE_PRICE_S),
-        lambda whole: (float(whole.moves), whole.seconds(finder.scene)),
-    )
+_PRICES: dict[str, Callable[[Whole, Scene], tuple[float, ...]]] = {"fastest": _fastest, "simplest": _simplest}
 
 
-def _plan_steadiest(finder: PartFinder, alternatives: int, watch: _Watch) -> list[Whole]:
-    return steadiest(finder, alternatives, watch.tell)
+def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
+    """Search for quick courses and for simple ones, whatever was asked for: each may be the best at the other aim."""
+    pool.look(Caution(), Part.by_seconds, alternatives)
+    watch.tell(0.45, "Looking for simpler ways")
+    simple = Caution(move_price_s=MOVE_PRICE_S)
+    pool.look(simple, Part.by_moves, alternatives)
+    if pool.finder.exact:
+        pool.look_in_whole_steps(Caution(), Part.by_seconds)
+        pool.look_in_whole_steps(simple, Part.by_moves)
 
 
-_PLANS: dict[str, Callable[[PartFinder, int, _Watch], list[Whole]]] = {
-    "fastest": _plan_fastest,
-    "simplest": _plan_simplest,
-    "steadiest": _plan_steadiest,
-}
+def _best(pool: Pool, aim: str, alternatives: int) -> list[Whole]:
+    """The best courses that are known for an aim."""
+    scene = pool.finder.scene
+
+    def price(whole: Whole) -> tuple[float, ...]:
+        return _PRICES[aim](whole, scene)
+
+    best, *others = pool.best(price)
+    return [best, *pick_different([best, *others], alternatives, price)[1:]]

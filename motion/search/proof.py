@@ -8,10 +8,10 @@ only where two things really face each other across it and the robot needs more 
 
 from __future__ import annotations
 
-import heapq
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -24,6 +24,7 @@ from motion.errors import MotionCode, NoCourseError
 from motion.ground.clearance import EDGE_NAMES, Stage, action_room, pushed_body, target_name, wall_outlines
 from motion.ground.geometry import body_of
 from motion.scene.records import Pose, Scene
+from motion.search.kernels.widest import widest_way
 from motion.search.phases import Phases, push_end
 from motion.units import format_length
 
@@ -56,8 +57,12 @@ def surely_none(scene: Scene, phases: Phases, half: str) -> bool:
 
     The disc is the largest about the axle that the body (with its margin) contains; the map's cell is allowed for.
     """
-    if _blocked_pose(scene, phases, half) is not None:
-        return True
+    return _blocked_pose(scene, phases, half) is not None or _disc_stopped(scene, half)
+
+
+@lru_cache(maxsize=16)
+def _disc_stopped(scene: Scene, half: str) -> bool:
+    """Whether not even the disc gets through (remembered for the last scenes asked)."""
     room_map = _room_map(scene, half)
     spot = _bottleneck(room_map, scene, half)
     if spot is None:
@@ -227,30 +232,9 @@ def _without_ends(room_map: _Map, scene: Scene, half: str) -> _Map:
 
 def _bottleneck(room_map: _Map, scene: Scene, half: str) -> tuple[float, float] | None:
     """The narrowest cell of the widest way between the half's goal and its other end; None when none counts."""
-    x, y, room = room_map.x, room_map.y, room_map.room
-    ends = _ends(room_map, scene, half)
-    origin = room_map.at(*_goal(scene, half))
-    widest = np.full(room.shape, -1.0)
-    widest[origin] = room[origin]
-    narrow: dict[tuple[int, int], tuple[int, int]] = {origin: origin}
-    heap = [(-room[origin], origin)]
-    while heap:
-        width, at = heapq.heappop(heap)
-        if -width < widest[at]:
-            continue
-        if ends[at]:
-            row, column = narrow[at]
-            return float(x[column]), float(y[row])
-        for step in ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1)):
-            to = at[0] + step[0], at[1] + step[1]
-            if not (0 <= to[0] < len(y) and 0 <= to[1] < len(x)):
-                continue
-            reach = min(-width, float(room[to]))
-            if reach > widest[to]:
-                widest[to] = reach
-                narrow[to] = to if room[to] < -width else narrow[at]
-                heapq.heappush(heap, (-reach, to))
-    return None
+    x, y = room_map.x, room_map.y
+    row, column = widest_way(room_map.room, _ends(room_map, scene, half), *room_map.at(*_goal(scene, half)))
+    return None if row < 0 else (float(x[column]), float(y[row]))
 
 
 def _gap_at(room_map: _Map, spot: tuple[float, float]) -> dict[str, Any] | None:

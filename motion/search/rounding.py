@@ -17,7 +17,16 @@ import numpy as np
 from motion.course.actions import Action, Drive, Turn
 from motion.scene.contact import Nose, nose_of
 from motion.scene.records import Pose, RobotSpec, Target
-from motion.search.kernels.rounding import Arrival, Exact, Freedom, Steps, round_into_base, round_to_goal, rounded_cost
+from motion.search.kernels.rounding import (
+    Arrival,
+    Exact,
+    Freedom,
+    Shortlist,
+    Steps,
+    next_clear,
+    round_into_base,
+    round_to_goal,
+)
 from motion.search.kernels.task import SAME_HEADING, Task
 from motion.search.paths import Way
 
@@ -26,6 +35,8 @@ SIDE_SHARE = 0.4
 SIDE_SHARE_AT_MOST = 0.8
 SIDE_PRICE_S = 0.4
 TRIES = 400
+#: When not one of the best so many is clear: how many are tested as they are made, and how many are kept.
+CHECKS, KEPT = 3000, 24
 #: The last so many legs are rounded jointly.
 JOINT_LEGS = 5
 
@@ -60,7 +71,7 @@ def _headings(task: Task, way: Way) -> np.ndarray:
 
 
 def _exact(task: Task, way: Way) -> Exact:
-    return Exact(task.trip.start, _headings(task, way), np.array(way.distances), task.trip.handling)
+    return Exact(task.trip.start, _headings(task, way), np.array(way.distances), task.trip.handling, task)
 
 
 def _steps(task: Task, robot: RobotSpec) -> Steps:
@@ -70,7 +81,7 @@ def _steps(task: Task, robot: RobotSpec) -> Steps:
 def _freedom(way: Way, first_fixed: bool, last_fixed: bool, wide: bool) -> Freedom:
     """The first legs are rounded by themselves, so that the choices stay countable."""
     legs = len(way.distances)
-    return Freedom(first_fixed, last_fixed, max(0, legs - JOINT_LEGS), 2 if wide and legs <= 4 else 1)
+    return Freedom(first_fixed, last_fixed, max(0, legs - JOINT_LEGS), 2 if wide and legs <= 4 else 1, 0)
 
 
 def rounded_to_goal(task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, most: int) -> list[Rounded]:
@@ -123,13 +134,17 @@ def _round_once(
     nose = nose_of(robot.working_footprint or robot.footprint)
     arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, float(nose.reach_mm), SIDE_PRICE_S)
     count, listed = round_to_goal(exact, steps, freedom, arrival, TRIES)
-    for k in range(count):
-        made = _checked(task, listed.turn_steps[k], listed.distance_steps[k], goal_step, start, robot)
-        if made is None:
-            continue
-        push = _push_for(made[1], target, nose, steps.distance)
-        if push is not None:
-            yield Rounded(made[0], made[1], push)
+    found = False
+    for looked in (False, True):
+        if looked:
+            if found or count < TRIES:
+                return
+            count, listed = round_to_goal(exact, steps, freedom._replace(checks=CHECKS), arrival, KEPT)
+        for made in _clear_ones(task, listed, count, goal_step, start, robot):
+            push = _push_for(made[1], target, nose, steps.distance)
+            if push is not None:
+                found = True
+                yield Rounded(made[0], made[1], push)
 
 
 def _push_for(pose: Pose, target: Target, nose: Nose, step_mm: float) -> float | None:
@@ -145,17 +160,34 @@ def _push_for(pose: Pose, target: Target, nose: Nose, step_mm: float) -> float |
     return push if inside and push > 0 else None
 
 
-def _checked(
-    task: Task, turn_steps: np.ndarray, distance_steps: np.ndarray, goal_step: int | None, start: Pose, robot: RobotSpec
+def _clear_ones(
+    task: Task, listed: Shortlist, count: int, goal_step: int | None, start: Pose, robot: RobotSpec
+) -> Iterator[tuple[tuple[Action, ...], Pose]]:
+    """Actions and end pose of every rounded way that is clear, in their order."""
+    if count == 0:
+        return
+    turn_steps, distance_steps, steps = listed.turn_steps[:count], listed.distance_steps[:count], _steps(task, robot)
+    final = steps.h0 + (goal_step or 0) * steps.turn
+    points, turns = np.zeros((turn_steps.shape[1], 2)), np.zeros(turn_steps.shape[1] + 1)
+    k = next_clear(task, turn_steps, distance_steps, steps, final, 0, points, turns)
+    while k < count:
+        made = _in_actions(turn_steps[k], distance_steps[k], goal_step, start, robot, points, turns)
+        if made is not None:
+            yield made
+        k = next_clear(task, turn_steps, distance_steps, steps, final, k + 1, points, turns)
+
+
+def _in_actions(
+    turn_steps: np.ndarray,
+    distance_steps: np.ndarray,
+    goal_step: int | None,
+    start: Pose,
+    robot: RobotSpec,
+    points: np.ndarray,
+    turns: np.ndarray,
 ) -> tuple[tuple[Action, ...], Pose] | None:
-    """Actions and end pose of a rounded way when it is clear."""
+    """Actions and end pose of a rounded way; None when a turn the free way round is no whole steps."""
     step_deg, step_mm = float(robot.turn_step_deg), float(robot.distance_step_mm)
-    headings = task.trip.start.h + turn_steps * math.radians(step_deg)
-    distances = distance_steps * step_mm
-    final = task.trip.start.h + (goal_step or 0) * math.radians(step_deg)
-    points, turns = np.zeros((len(headings), 2)), np.zeros(len(headings) + 1)
-    if not rounded_cost(task, headings, distances, final, points, turns) < math.inf:
-        return None
     actions: list[Action] = []
     at, steps = 0, [int(n) for n in turn_steps] + ([] if goal_step is None else [goal_step])
     for i, count in enumerate(steps):
@@ -165,7 +197,7 @@ def _checked(
         at = round(at + by / step_deg)
         if abs(by) > 1e-9:
             actions.append(Turn(by, _whole(at, step_deg) + start.heading_deg))
-        if i < len(distances):
+        if i < len(distance_steps):
             actions.append(Drive(_whole(int(distance_steps[i]), step_mm)))
     end = Pose(float(points[-1, 0]), float(points[-1, 1]), start.heading_deg + _whole(at, step_deg))
     return tuple(actions), end
@@ -188,13 +220,15 @@ def rounded_into_base(task: Task, way: Way, start: Pose, robot: RobotSpec, most:
         if wide and len(way.distances) > 4:
             break
         freedom = _freedom(way, first_fixed, False, wide)
-        count, listed = round_into_base(_exact(task, way), _steps(task, robot), freedom, task.trip.backing, TRIES)
-        for k in range(count):
-            made = _checked(task, listed.turn_steps[k], listed.distance_steps[k], None, start, robot)
-            if made is not None:
+        for tested, listing in ((0, TRIES), (CHECKS, KEPT)):
+            exact, free = _exact(task, way), freedom._replace(checks=tested)
+            count, listed = round_into_base(exact, _steps(task, robot), free, task.trip.backing, listing)
+            for made in _clear_ones(task, listed, count, None, start, robot):
                 found.append(Rounded(*made, None))
                 if len(found) == most:
                     return found
+            if found or count < listing:
+                break
         if found:
             break
     return found

@@ -17,8 +17,8 @@ from motion.course.actions import Action
 from motion.scene.records import Pose
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
-from motion.search.proof import explain_no_course, surely_none
-from motion.search.wholes import Whole, first_homes, first_outs, no_whole, pick_different
+from motion.search.pool import Pool
+from motion.search.wholes import Whole, first_homes, pick_different
 
 CAUTIONS = (
     Caution(extra_mm=6, base_extra_mm=10, spread_s_per_mm=0.03),
@@ -38,40 +38,43 @@ AT_ONCE = 2
 SECONDS_PER_CHANCE = 0.0005
 
 
-def steadiest(finder: PartFinder, alternatives: int, tell: Callable[[float, str], None]) -> list[Whole]:
+def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None]) -> list[Whole]:
     """The whole courses with the highest simulated success, genuinely different ones when several are wanted.
 
-    Raises
-    ------
-    NoCourseError
-        When there is no clear course at all.
+    The pool already knows a clear course, or there is none.
     """
-    scene = finder.scene
+    finder, scene = pool.finder, pool.finder.scene
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
-    finder.roundings = ROUNDINGS
-    outs = finder.outs(CAUTIONS[0], WAYS_OUT, EFFORT)
-    tell(0.1, "Looking for steady ways")
-    if not outs and surely_none(scene, finder.phases, "out"):
-        raise explain_no_course(scene, finder.phases, "out", finder.tick)
-    outs += _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in CAUTIONS[1:]])
-    if not outs:
-        outs = first_outs(finder, Caution())
-    ranked = sorted(outs, key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
-    tell(0.5, "Simulating the ways out")
+    roundings, finder.roundings = finder.roundings, ROUNDINGS
+    outs = _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in CAUTIONS])
+    outs += [whole.out for whole in pool.known.values()]
+    finder.tick()
+    finder.roundings = roundings
+    tell(0.4, "Simulating the ways out")
+    ranked = sorted(_once(outs), key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
     kept = _spread_out(ranked, OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2)
-    wholes = _with_homes(finder, kept)
+    pool.add(_with_homes(finder, kept))
     tell(0.8, "Simulating the ways home")
-    if not wholes:
-        raise no_whole(finder, kept)
-    wholes.sort(key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), first))
+
+    def losses(wholes: Sequence[Whole], z: Normals) -> list[Whole]:
+        return sorted(wholes, key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), z))
+
+    wholes = losses(list(pool.known.values()), first)
+    pool.add(pool.tidier.tidied(whole) for whole in wholes[:4])
+    pool.add(other for whole in wholes[:4] for other in pool.other_pushes(whole))
+    wholes = losses(list(pool.known.values()), first)
     second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
-    finalists = wholes[: 4 + 4 * alternatives]
-    losses = {
+    finalists = losses(wholes[: 4 + 4 * alternatives], second)
+    values = {
         id(whole): _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), second) for whole in finalists
     }
     finder.tick()
-    finalists.sort(key=lambda whole: losses[id(whole)])
-    return pick_different(finalists, alternatives, lambda whole: (losses[id(whole)],))
+    return pick_different(finalists, alternatives, lambda whole: (values[id(whole)],))
+
+
+def _once(parts: Sequence[Part]) -> list[Part]:
+    """The parts without repetitions."""
+    return list({(part.start, part.actions): part for part in parts}.values())
 
 
 def _all_of(searches: Sequence[Callable[[], list[Part]]]) -> list[Part]:
@@ -82,13 +85,16 @@ def _all_of(searches: Sequence[Callable[[], list[Part]]]) -> list[Part]:
 
 def _with_homes(finder: PartFinder, outs: Sequence[Part]) -> list[Whole]:
     """Every way out with the ways home from where its push ends."""
-    tasks = [(out, caution) for out in outs for caution in CAUTIONS[1:]]
+
+    def homes(caution: Caution) -> list[list[Part]]:
+        return [finder.homes(caution, out.end, WAYS_HOME, EFFORT) for out in outs]
+
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        found = list(pool.map(lambda task: finder.homes(task[1], task[0].end, WAYS_HOME, EFFORT), tasks))
+        found = list(pool.map(homes, CAUTIONS[1:]))
     wholes: list[Whole] = []
-    for out in outs:
-        homes = [part for (owner, _), parts in zip(tasks, found, strict=True) if owner is out for part in parts]
-        wholes += [Whole(out, home) for home in homes or first_homes(finder, Caution(), out.end)]
+    for number, out in enumerate(outs):
+        parts = [part for each in found for part in each[number]]
+        wholes += [Whole(out, home) for home in parts or first_homes(finder, Caution(), out.end)]
     return wholes
 
 

@@ -16,7 +16,9 @@ from motion.search.proof import explain_no_course, surely_none
 from motion.units import in_digits
 
 #: More room than the margin while planning numbers that will be rounded, mm: groups tried in turn until one fits.
-ROUNDING_EXTRA_MM = ((5.0, 1.0), (0.0, 14.0), (28.0,))
+ROUNDING_EXTRA_MM = ((5.0, 0.0), (1.0, 14.0), (28.0,))
+#: When only ways so much dearer than the cheapest can be put on whole steps, more room is tried.
+ROUNDED_DEARER = 1.03
 #: Alternatives must differ by this much at some turning point, mm, and cost at most this much more.
 DIFFERENT_MM, DEARER = 140.0, 1.6
 
@@ -51,14 +53,19 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
     NoCourseError
         When none does.
     """
-    for extras in _extras(finder):
-        outs = [
-            part for extra in extras for part in finder.outs(replace(caution, extra_mm=extra), effort=_effort(finder))
-        ]
+    finder.cheapest_way = math.inf
+    outs: list[Part] = []
+    for extras in _extras(finder, "out"):
+        for extra in extras:
+            outs += finder.outs(replace(caution, extra_mm=extra), effort=_effort(finder))
         if outs:
-            return sorted(outs, key=lambda part: part.seconds)
-        if surely_none(finder.scene, finder.phases, "out"):
+            finder.room_first.setdefault("out", extras)
+            if _near_enough(finder, outs):
+                break
+        elif surely_none(finder.scene, finder.phases, "out"):
             raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
+    if outs:
+        return sorted(outs, key=lambda part: part.seconds)
     with finder.searching_deep():
         outs = finder.outs(replace(caution, extra_mm=0.0, spread_s_per_mm=0.0))
     if outs:
@@ -68,16 +75,19 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
 
 def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
     """Parts home, cheapest first, at the first amounts of extra room that give any; empty when none does."""
-    for extras in _extras(finder):
-        homes = [
-            part
-            for extra in extras
-            for part in finder.homes(replace(caution, extra_mm=extra), end, effort=_effort(finder))
-        ]
+    finder.cheapest_way = math.inf
+    homes: list[Part] = []
+    for extras in _extras(finder, "home"):
+        for extra in extras:
+            homes += finder.homes(replace(caution, extra_mm=extra), end, effort=_effort(finder))
         if homes:
-            return sorted(homes, key=lambda part: part.seconds)
-        if surely_none(finder.scene, finder.phases, "home"):
+            finder.room_first.setdefault("home", extras)
+            if _near_enough(finder, homes):
+                break
+        elif surely_none(finder.scene, finder.phases, "home"):
             return []
+    if homes:
+        return sorted(homes, key=lambda part: part.seconds)
     with finder.searching_deep():
         return finder.homes(replace(caution, extra_mm=0.0), end)
 
@@ -119,8 +129,17 @@ def _effort(finder: PartFinder) -> float:
     return 1.0 if finder.exact else 0.5
 
 
-def _extras(finder: PartFinder) -> tuple[tuple[float, ...], ...]:
-    return ((0.0,),) if finder.exact else ROUNDING_EXTRA_MM
+def _near_enough(finder: PartFinder, parts: Sequence[Part]) -> bool:
+    """Whether parts go nearly the cheapest way that was found, and not one far about that alone could be rounded."""
+    return min(part.way.cost for part in parts) <= ROUNDED_DEARER * finder.cheapest_way
+
+
+def _extras(finder: PartFinder, half: str) -> tuple[tuple[float, ...], ...]:
+    """The groups to try in turn, from the one on that gave something before."""
+    if finder.exact:
+        return ((0.0,),)
+    first = finder.room_first.get(half)
+    return ROUNDING_EXTRA_MM[ROUNDING_EXTRA_MM.index(first) :] if first else ROUNDING_EXTRA_MM
 
 
 def pick_different(wholes: Sequence[Whole], most: int, price: Callable[[Whole], tuple[float, ...]]) -> list[Whole]:

@@ -182,6 +182,8 @@ def search(task, graph, aims, levels, slack, most):
     first, total = 0, 1
     for level in range(levels):
         for st in range(first, total):
+            if task.stop[0] != 0:
+                break
             if not task.trip.into_base and task.trip.backing and st == 0:
                 continue  # off the target first
             if not task.trip.into_base:
@@ -190,12 +192,14 @@ def search(task, graph, aims, levels, slack, most):
                 finish_in_base(task, graph, aims, lasts, states, finishes, st, slack)
             else:
                 finish_straight_back(task, finishes)
-        if level == levels - 1:
+        if level == levels - 1 or task.stop[0] != 0:
             break
         if level == 0 and task.trip.backing:
             _back_off(task, graph, pools)
         else:
             for st in range(first, total):
+                if task.stop[0] != 0:
+                    break
                 _extend(task, graph, moves, states, pools, st, finishes[0].cost * slack)
         first, total = total, _next_level(pools, states, total)
         if total == first:

@@ -173,6 +173,8 @@ def _trials(task, course, held, aims, patience, cost):
     step = patience.first_step
     shrink = (patience.last_step / patience.first_step) ** (1.0 / max(patience.steps, 1))
     for turn in range(-patience.repairs, patience.jumps + patience.steps):
+        if task.stop[0] != 0:
+            break
         if turn < 0 and found:
             continue
         _take_over(course, trial)

@@ -10,17 +10,21 @@ import numpy as np
 from motion.compiled import inner, kernel
 from motion.ground.kernels import Facing
 from motion.ground.kernels_base import inside_base
-from motion.search.kernels.task import Handling, Stand, wrapped
+from motion.search.kernels.task import Handling, Stand, Task, wrapped
 from motion.search.kernels.trial import Trial, clear_cost
 
 
 class Exact(NamedTuple):
-    """Exact legs to be rounded: (K,) ``headings`` (rad) and signed ``distances`` (mm), from ``start``; how one drives."""
+    """Exact legs to be rounded: (K,) ``headings`` (rad) and signed ``distances`` (mm), from ``start``; how one drives.
+
+    ``task`` is the phase in which what comes of it must be clear.
+    """
 
     start: Stand
     headings: np.ndarray
     distances: np.ndarray
     handling: Handling
+    task: Task
 
 
 class Steps(NamedTuple):
@@ -36,13 +40,15 @@ class Freedom(NamedTuple):
 
     ``first_fixed``: the first leg keeps the start heading (no turn); ``last_fixed``: the last keeps the goal's.
     ``rigid``: how many of the first legs just take the nearest step (a way of many legs would have too many choices).
-    ``spread``: how many steps either side of the exact number are tried.
+    ``spread``: how many steps either side of the exact number are tried. ``checks``: how many ways are tested for
+    clearance as they are listed, so that only clear ones are; 0 lists all, to be tested by :func:`next_clear`.
     """
 
     first_fixed: bool
     last_fixed: bool
     rigid: int
     spread: int
+    checks: int
 
 
 class Arrival(NamedTuple):
@@ -268,6 +274,37 @@ def _score(exact, arrival, goal, rounding, x, y):
     )
 
 
+@inner
+def rounded_cost(task, headings, distances, final_heading, points, turns):
+    """Cost of legs with exact given numbers when everything is clear, inf otherwise; fills points and turns.
+
+    The goal's heading is replaced by ``final_heading`` (rad); a way into the base must end inside it.
+    """
+    legs = headings.size
+    x, y = task.trip.start.x, task.trip.start.y
+    for i in range(legs):
+        x += distances[i] * math.cos(headings[i])
+        y += distances[i] * math.sin(headings[i])
+        points[i, 0], points[i, 1] = x, y
+    if task.trip.into_base and not inside_base(task.homing, x, y, headings[legs - 1]):
+        return math.inf
+    cost = _time(task.trip.handling, task.trip.start.h, headings, distances)
+    return clear_cost(
+        task, Trial(points, distances, headings, headings, distances, turns), cost, math.inf, final_heading
+    )
+
+
+@inner
+def _enlist_clear(shortlist, score, rounding, exact, final_heading, points, turns, checks):
+    """As :func:`_enlist`, but only what is clear; returns how many checks are left."""
+    if score >= shortlist.scores[shortlist.scores.size - 1]:
+        return checks
+    task = exact.task
+    if rounded_cost(task, rounding.headings, rounding.distances, final_heading, points, turns) < math.inf:
+        _enlist(shortlist, score, rounding)
+    return checks - 1
+
+
 @kernel
 def round_to_goal(exact, steps, freedom, arrival, most):
     """Whole-number ways that end near the goal, best first; clearance not looked at.
@@ -291,6 +328,8 @@ def round_to_goal(exact, steps, freedom, arrival, most):
     if freedom.last_fixed:
         rounding.near_turns[legs - 1] = arrival.heading_step
     goal = _goal(steps, arrival)
+    final_heading = steps.h0 + arrival.heading_step * steps.turn
+    points, turns, checks = np.zeros((legs, 2)), np.zeros(legs + 1), freedom.checks
     for number in range(_choices(rounding, freedom.spread)):
         _choose(number, rounding, steps, freedom.spread)
         for i in range(tried):
@@ -306,8 +345,10 @@ def round_to_goal(exact, steps, freedom, arrival, most):
             if legs > 1:
                 _set_distance(rounding, steps, legs - 2, int(first) + corner % 2)
             score = _score(exact, arrival, goal, rounding, x, y)
-            if score < math.inf:
+            if score < math.inf and freedom.checks == 0:
                 _enlist(shortlist, score, rounding)
+            elif score < math.inf and checks > 0:
+                checks = _enlist_clear(shortlist, score, rounding, exact, final_heading, points, turns, checks)
     return _enlisted(shortlist), shortlist
 
 
@@ -322,6 +363,7 @@ def round_into_base(exact, steps, freedom, backing, most):
     shortlist = _empty_shortlist(most, legs)
     rounding = _nearest(exact, steps, freedom, legs)
     handling = exact.handling
+    points, turns, checks = np.zeros((legs, 2)), np.zeros(legs + 1), freedom.checks
     for i in range(legs):
         near = math.floor(abs(exact.distances[i]) / steps.distance + (0.0 if i == legs - 1 else 0.5))
         rounding.near_distances[i] = int(near) + (freedom.spread if i == legs - 1 else 0)
@@ -336,25 +378,21 @@ def round_into_base(exact, steps, freedom, backing, most):
                 usable = False
         if usable:
             score = _time(handling, exact.start.h, rounding.headings, rounding.distances)
-            _enlist(shortlist, score, rounding)
+            if freedom.checks == 0:
+                _enlist(shortlist, score, rounding)
+            elif checks > 0:
+                checks = _enlist_clear(shortlist, score, rounding, exact, steps.h0, points, turns, checks)
     return _enlisted(shortlist), shortlist
 
 
 @kernel
-def rounded_cost(task, headings, distances, final_heading, points, turns):
-    """Cost of legs with exact given numbers when everything is clear, inf otherwise; fills points and turns.
+def next_clear(task, turn_steps, distance_steps, steps, final_heading, first, points, turns):
+    """Index of the first way, from ``first`` on, of those in whole steps (M, K) that is clear; M when none is.
 
-    The goal's heading is replaced by ``final_heading`` (rad); a way into the base must end inside it.
+    Fills that way's ``points`` (K, 2) and ``turns`` (K + 1,); see :func:`rounded_cost`.
     """
-    legs = headings.size
-    x, y = task.trip.start.x, task.trip.start.y
-    for i in range(legs):
-        x += distances[i] * math.cos(headings[i])
-        y += distances[i] * math.sin(headings[i])
-        points[i, 0], points[i, 1] = x, y
-    if task.trip.into_base and not inside_base(task.homing, x, y, headings[legs - 1]):
-        return math.inf
-    cost = _time(task.trip.handling, task.trip.start.h, headings, distances)
-    return clear_cost(
-        task, Trial(points, distances, headings, headings, distances, turns), cost, math.inf, final_heading
-    )
+    for k in range(first, turn_steps.shape[0]):
+        headings = steps.h0 + turn_steps[k] * steps.turn
+        if rounded_cost(task, headings, distance_steps[k] * steps.distance, final_heading, points, turns) < math.inf:
+            return k
+    return turn_steps.shape[0]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
+
 from motion.compiled import inner
 from motion.ground.geometry import Body, Walls
 from motion.ground.kernels import TWO_PI, full_circle, travel_seconds, turn_free
@@ -68,7 +70,7 @@ class Task(NamedTuple):
 
     ``walls``/``body`` hold everywhere but on the first leg of a trip that is backing: that one goes under
     ``first_walls``/``first_body``, and its end must be free for both bodies under ``walls``. ``homing``: when a trip
-    into the base ends.
+    into the base ends. ``stop`` (1,): once it is not 0 kernels give up at once, and what they return is worth nothing.
     """
 
     walls: Walls
@@ -77,6 +79,7 @@ class Task(NamedTuple):
     first_body: Body
     homing: Homing
     trip: Trip
+    stop: np.ndarray
 
 
 @inner
