@@ -151,3 +151,14 @@ def test_words_are_approved_by_one_key_a_child(term, open_page, axe_clean):
     page.get_by_text("1 to go").wait_for()
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="All families have words").wait_for()
+
+
+def test_a_familys_page_is_one_sheet_of_a4_with_its_picture_and_states_in_black(term, token, open_page):
+    page = open_page(None, f"/family/{token}/")
+    page.get_by_role("button").click()
+    page.wait_for_url("**/family/")
+    assert page.get_by_role("img", name="How far from the mark").count() == 1
+    page.emulate_media(media="print")
+    chip = page.locator(".rungs .chip").first
+    assert chip.evaluate("one => getComputedStyle(one).color") == "rgb(0, 0, 0)"
+    assert len(re.findall(rb"/Type /Page\b(?!s)", page.pdf(format="A4"))) == 1
