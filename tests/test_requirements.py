@@ -16,7 +16,6 @@ IMPORTED_BY_OTHERS = {
     "gunicorn": "started as a program",
     "psycopg": "Django's backend",
     "pywin32": "the lock on Windows",
-    "redis": "Celery's broker",
     "tzdata": "zoneinfo, where a system has none",
     "whitenoise": "named in the settings",
 }
