@@ -74,13 +74,19 @@ function apart(texts, letter, width, depth) {
 }
 
 /* The same drawing in a window of its own, wide enough to read and to be moved about in. */
+const buttons = new WeakMap(); // by what holds the map: it is drawn anew while somebody presses
+
 function bigger(svg) {
+  const holder = svg.parentElement;
+  if (buttons.has(holder)) { svg.after(buttons.get(holder)); return; }
   const button = document.createElement("button");
+  buttons.set(holder, button);
   button.type = "button";
   button.className = "quiet bigger no-print";
   button.textContent = "Bigger map";
   button.addEventListener("click", () => {
-    const copy = svg.cloneNode(true);
+    const shown = holder.querySelector("svg.chart");
+    const copy = shown.cloneNode(true);
     copy.removeAttribute("id");
     for (const part of copy.querySelectorAll("[id]")) if (!part.closest("defs")) part.removeAttribute("id");
     const dialog = document.createElement("dialog");
@@ -99,7 +105,7 @@ function bigger(svg) {
     dialog.append(close, room);
     dialog.addEventListener("close", () => { dialog.remove(); button.focus(); });
     document.body.append(dialog);
-    was.set(copy, drawnAgain(svg, copy));
+    was.set(copy, drawnAgain(shown, copy));
     dialog.showModal();
     fit(copy);
   });
