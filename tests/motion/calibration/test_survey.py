@@ -42,7 +42,8 @@ def test_two_exact_readings_give_the_exact_place(p, origins):
 def test_redundant_readings_agree_with_scipys_least_squares(p, seed):
     rng = np.random.default_rng(seed)
     readings = [taped("gate", p, corner, rng.normal(0, 2)) for corner in CORNERS]
-    found = survey(WIDTH, DEPTH, readings).mark("gate")
+    whole = survey(WIDTH, DEPTH, readings)
+    found = whole.mark("gate")
 
     def rest(q):
         return [(math.dist(q, CORNERS[r.to]) - r.distance_mm) / r.sd for r in readings]
@@ -51,7 +52,7 @@ def test_redundant_readings_agree_with_scipys_least_squares(p, seed):
     assert (found.x_mm, found.y_mm) == pytest.approx(reference.x, abs=1e-3)
     covariance = np.linalg.inv(reference.jac.T @ reference.jac)
     assert (found.sd_x_mm, found.sd_y_mm) == pytest.approx(np.sqrt(np.diag(covariance)), rel=1e-3)
-    assert found.checked
+    assert found.checked != bool(whole.again or whole.apart)  # now and then a reading stands out by luck alone
 
 
 def test_the_stated_uncertainty_is_the_spread_of_repeated_surveys():
