@@ -11,7 +11,11 @@ from motion.units import format_length
 
 
 def plainly(sentence: str, unit: str) -> str:
-    """ "3.1 ± 0.7 degrees" as "3.1 degrees (give or take 0.7)"; millimetres in the club's unit."""
+    """ "3.1 ± 0.7 degrees" as "3.1 degrees (give or take 0.7)"; millimetres in the club's unit.
+
+    >>> plainly("It turns 3.1 ± 0.7 degrees too far and stops 25 mm short.", "cm")
+    'It turns 3.1 degrees (give or take 0.7) too far and stops 2.5 cm short.'
+    """
 
     def spread(m: re.Match[str]) -> str:
         if m[3] == "mm":
@@ -25,7 +29,11 @@ def plainly(sentence: str, unit: str) -> str:
 
 
 def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
-    """The same touches with their words in the club's unit."""
+    """The same touches with their words in the club's unit.
+
+    >>> touches_in([], "cm")
+    []
+    """
     return [replace(touch, message=plainly(touch.message, unit)) for touch in touches]
 
 
