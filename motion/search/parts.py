@@ -85,18 +85,9 @@ class PartFinder:
             self.deep = False
 
     @contextmanager
-    def in_exact_numbers(self) -> Iterator[None]:
-        """While this holds, parts come in exact numbers whatever was asked for."""
-        asked, self.exact = self.exact, True
-        try:
-            yield
-        finally:
-            self.exact = asked
-
-    @contextmanager
-    def in_whole_steps(self) -> Iterator[None]:
-        """While this holds, parts come in the robot's whole steps whatever was asked for."""
-        asked, self.exact = self.exact, False
+    def in_numbers(self, *, exact: bool) -> Iterator[None]:
+        """While this holds, parts come in exact numbers or in the robot's whole steps, whatever was asked for."""
+        asked, self.exact = self.exact, exact
         try:
             yield
         finally:

@@ -102,7 +102,7 @@ class Pool:
         """Take in courses in whole steps beside exact ones: they use the window to the side, which exact ones do not."""
         finder = self.finder
         cautions = [replace(caution, extra_mm=extra) for extra in ROUNDING_EXTRA_MM[0]]
-        with finder.in_whole_steps():
+        with finder.in_numbers(exact=False):
             outs = sorted((part for each in cautions for part in finder.outs(each, effort=0.5)), key=price)
             for out in self._chosen(outs, 1)[0]:
                 homes = [part for each in cautions for part in finder.homes(each, out.end, effort=0.5)]

@@ -101,7 +101,7 @@ def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
     half = "home" if outs else "out"
     if finder.exact or surely_none(scene, phases, half):
         return explain_no_course(scene, phases, half, finder.tick)
-    with finder.in_exact_numbers():
+    with finder.in_numbers(exact=True):
         exact_outs = _first_found(lambda: finder.outs(Caution()), finder)
         if exact_outs and _first_found(lambda: finder.homes(Caution(), exact_outs[0].end), finder):
             robot = scene.robot

@@ -17,6 +17,7 @@ import pytest
 
 from tests.config.test_server_settings import GOOD, ROOT, run
 from tests.patience import until
+from tests.servers import answers
 
 
 def most_s() -> float:
@@ -76,15 +77,6 @@ def test_it_says_so_in_words_within_three_seconds(tmp_path: Path, dead_port: int
 POSTGRES = os.environ.get("HELMROOM_TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432/postgres")
 
 
-def postgres_answers() -> bool:
-    where = urlsplit(POSTGRES)
-    try:
-        socket.create_connection((where.hostname or "127.0.0.1", where.port or 5432), timeout=1).close()
-    except OSError:
-        return False
-    return True
-
-
 class Way:
     """The way to the real PostgreSQL, which can be cut and mended: a port that passes everything on while it is open."""
 
@@ -124,7 +116,7 @@ class Way:
 
 @pytest.mark.slow
 @pytest.mark.postgres
-@pytest.mark.skipif(not postgres_answers(), reason="no PostgreSQL answers")
+@pytest.mark.skipif(not answers(POSTGRES, 5432), reason="no PostgreSQL answers")
 @pytest.mark.parametrize("pool", ["1", "0"])
 def test_it_is_well_again_by_itself(tmp_path: Path, pool: str) -> None:
     way = Way()

@@ -6,13 +6,11 @@ import datetime as dt
 import json
 import os
 import shutil
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlparse
 
 import psutil
 import pytest
@@ -25,20 +23,12 @@ from planning.jobs.services.hold_job import claim_job
 from planning.models import Job, JobState
 from tests import factories as make
 from tests.patience import LONGEST_S, PATIENCE, until
+from tests.servers import answers
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 REDIS_SERVER = os.environ.get("HELMROOM_TEST_REDIS", "redis://127.0.0.1:6379")
 #: A database of the server for each process of the suite.
 REDIS = f"{REDIS_SERVER}/{8 + int(os.environ.get('PYTEST_XDIST_WORKER', 'gw0')[2:]) % 8}"
-
-
-def redis_answers() -> bool:
-    where = urlparse(REDIS)
-    try:
-        socket.create_connection((where.hostname or "127.0.0.1", where.port or 6379), timeout=1).close()
-    except OSError:
-        return False
-    return True
 
 
 QUEUES = [
@@ -48,7 +38,7 @@ QUEUES = [
         id="redis",
         marks=[
             pytest.mark.redis,
-            pytest.mark.skipif(not redis_answers(), reason=f"no Redis answers at {REDIS}"),
+            pytest.mark.skipif(not answers(REDIS, 6379), reason=f"no Redis answers at {REDIS}"),
         ],
     ),
 ]
@@ -172,7 +162,7 @@ def test_erasing_the_queue_loses_nothing(workshop):
 
 
 def test_emptying_redis_loses_nothing(tmp_path):
-    if not redis_answers():
+    if not answers(REDIS, 6379):
         pytest.skip(f"no Redis answers at {REDIS}")
     import redis
 

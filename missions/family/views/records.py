@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from classroom.access import get_member, require_coach, require_family
+from classroom.access import get_member, require_coach
 from classroom.club.services.audit import Actor, note_in_audit
-from classroom.models import Member
+from classroom.models import Member, SummaryLink
 from classroom.records.child_copy import child_records, copy_of_child
 from classroom.records.scrub import scrub_remains
 from classroom.records.services.erase_child import erase_child, sentences_with
 from classroom.site.secret_pages import secret_page
+from missions.family.views.guardian import for_guardian
 
 
 def _copy(member: Member, by: Actor) -> HttpResponse:
@@ -37,12 +38,9 @@ def family_copy(request: HttpRequest, pk: int) -> HttpResponse:
 
 @secret_page
 @require_POST
-def family_own_copy(request: HttpRequest) -> HttpResponse:
+@for_guardian
+def family_own_copy(request: HttpRequest, link: SummaryLink) -> HttpResponse:
     """For the guardian who looks at the page."""
-    try:
-        link = require_family(request)
-    except Http404:
-        return render(request, "missions/family/link_over_page.html", status=404)
     return _copy(link.member, link)
 
 

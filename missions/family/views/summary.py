@@ -5,18 +5,20 @@ from __future__ import annotations
 import logging
 
 from django.conf import settings
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import rotate_token
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from classroom.access import FAMILY_KEY, require_family
+from classroom.access import FAMILY_KEY
 from classroom.families.share_summary import open_link
+from classroom.models import SummaryLink
 from classroom.site.request_source import source_of
 from classroom.site.secret_pages import secret_page
 from classroom.site.slow_guessing import count_try
 from missions.family.pages import summary_for
+from missions.family.views.guardian import for_guardian
 
 log = logging.getLogger("helmroom.door")
 
@@ -43,11 +45,8 @@ def family_door(request: HttpRequest, token: str) -> HttpResponse:
 
 @secret_page
 @require_safe
-def family(request: HttpRequest) -> HttpResponse:
-    try:
-        link = require_family(request)
-    except Http404:
-        return render(request, "missions/family/link_over_page.html", status=404)
+@for_guardian
+def family(request: HttpRequest, link: SummaryLink) -> HttpResponse:
     now = timezone.now()
     return render(
         request, "missions/family/summary_page.html", {"summary": summary_for(link.member, now=now), "now": now}
