@@ -26,8 +26,9 @@ _FIND = """() => [...document.querySelectorAll('button, input[type=submit]')].ma
   return {index, to, sends: Boolean(sends), name: one.name, value: one.value, off: one.disabled,
     text: (one.textContent || one.value || '').replace(/\\s+/g, ' ').trim(), cls: one.className.split(' ')[0] || ''};
 })"""
-_READY = """(index) => {
+_READY = """([index, text]) => {
   const one = document.querySelectorAll('button, input[type=submit]')[index];
+  if (!one || (one.textContent || one.value || '').replace(/\\s+/g, ' ').trim() !== text) return null; // drawn anew meanwhile
   for (let up = one; up; up = up.parentElement) {
     if (up.tagName === 'DETAILS') up.open = true;
     if (up.tagName === 'DIALOG' && !up.open) up.showModal();
@@ -112,13 +113,7 @@ class Walk:
         if answer is None or not answer.ok:
             self.gone.append(f"{path}: {button['text'][:40]}")
             return  # an earlier press took the page away
-        now = self.page.evaluate(_FIND)
-        same = [
-            one
-            for one in now
-            if (one["to"], one["name"], one["text"]) == (button["to"], button["name"], button["text"])
-        ]
-        if not same or same[0]["off"] or not self.page.evaluate(_READY, same[0]["index"]):
+        if not self._ready(button):
             self.gone.append(f"{path}: {button['text'][:40]}")
             return  # shown only in another state or at another width
         self.done += 1
@@ -141,6 +136,17 @@ class Walk:
             valid = self.page.evaluate("() => [...document.forms].every(form => form.checkValidity())")
             if valid:
                 self.findings.append(f"{label} does nothing")
+
+    def _ready(self, button: dict[str, Any]) -> bool:
+        """Whether it can be pressed now; looked for again when the page draws itself anew between two looks."""
+        told = ("to", "name", "text")
+        while True:
+            same = [one for one in self.page.evaluate(_FIND) if all(one[key] == button[key] for key in told)]
+            if not same or same[0]["off"]:
+                return False
+            ready = self.page.evaluate(_READY, [same[0]["index"], button["text"]])
+            if ready is not None:
+                return bool(ready)
 
     def _settle(self) -> None:
         seen = -1
