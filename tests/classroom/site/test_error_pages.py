@@ -146,8 +146,11 @@ def test_what_sqlite_cannot_do_now_is_no_broken_page_wherever_it_is_met(cast, mo
 
 
 def test_a_missing_table_is_our_fault_and_said_so(cast, monkeypatch):
+    """SQLite and PostgreSQL each in its own words."""
+
     def fails(request):
-        raise OperationalError("no such table: tide")
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT height_m FROM tide")
 
     monkeypatch.setattr("classroom.site.middleware.current_club", fails)
     cast.as_coach.raise_request_exception = False
