@@ -169,3 +169,7 @@ ROWS |= {
     "privacy_children": Row(ANYBODY_OF_A_CLUB),
     "privacy_impact": Row(COACHES_ONLY),
 }
+ROWS |= {
+    "club_data": Row(LEAD_ONLY),
+    "club_table": Row(LEAD_ONLY, lambda w: {"key": "teams"}, method="post"),
+}
