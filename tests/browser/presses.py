@@ -116,15 +116,17 @@ class Walk:
         if not self._ready(button):
             self.gone.append(f"{path}: {button['text'][:40]}")
             return  # shown only in another state or at another width
-        self.done += 1
         face = self.page.evaluate(_FACE)
         self._answers.clear()
         label = f"{path}: “{button['text'][:50]}”"
         try:
-            self.page.locator("[data-press-now]").first.click()
+            if not self._click(button):
+                self.gone.append(label)
+                return  # the page took it away by itself
         except Exception as error:  # what hides it from a person is a finding too
             self.findings.append(f"{label} cannot be pressed: {str(error).splitlines()[0]}")
             return
+        self.done += 1
         self._settle()
         bad = [one for one in self._answers if one[0] >= 400 and not one[2].startswith("/static/")]
         for status, method, to in bad:
@@ -136,6 +138,20 @@ class Walk:
             valid = self.page.evaluate("() => [...document.forms].every(form => form.checkValidity())")
             if valid:
                 self.findings.append(f"{label} does nothing")
+
+    def _click(self, button: dict[str, Any]) -> bool:
+        """Pressed, or gone from a page that draws itself anew; a press on what is just being replaced is tried again."""
+        while True:
+            one = self.page.query_selector("[data-press-now]")
+            try:
+                if one:
+                    one.click()
+                    return True
+            except Exception:
+                if one.evaluate("one => one.isConnected"):
+                    raise
+            if not self._ready(button):
+                return False
 
     def _ready(self, button: dict[str, Any]) -> bool:
         """Whether it can be pressed now; looked for again when the page draws itself anew between two looks."""
