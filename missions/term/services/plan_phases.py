@@ -46,11 +46,12 @@ def set_phases(
     plan: list[dict[str, Any]] = [{"name": _name(name), "minutes": _minutes(name, minutes)} for name, minutes in parts]
     if plan and sum(part["minutes"] is None for part in plan) != 1:
         raise InputError(MissionsCode.NO_RUNS, "Choose the one part in which the teams run at the tables.")
-    ahead = Session.objects.filter(term=term, ends_at__gt=now)
+    # One that a coach ended early is behind us: its rota is a record.
+    ahead = Session.objects.filter(term=term, ends_at__gt=now).exclude(run__stopped_at__isnull=False)
     _leave_time(plan, ahead)
     if plan == term.phases:
         return False
-    if ahead.filter(run__started_at__isnull=False, run__stopped_at=None).exists():
+    if ahead.filter(run__started_at__isnull=False).exists():
         raise InputError(MissionsCode.HAS_BEGUN, "A session is on. Change its plan when it is over.")
     term.phases = plan
     term.save(update_fields=["phases"])

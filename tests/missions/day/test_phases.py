@@ -12,10 +12,11 @@ from django.urls import reverse
 from classroom.errors import InputError
 from missions.day.rules.phases import lay_out, phase_at, runs_among
 from missions.day.services.plan_rota import clock_of, run_of, solve_rota
-from missions.day.services.run_session import start_session
+from missions.day.services.run_session import start_session, stop_session
 from missions.models import RotaTurn
 from missions.term.services.plan_phases import phases_mark, set_phases
 from tests import factories as make
+from tests.log import noted_by
 from tests.pages import page_of
 
 NOW = make.NOW
@@ -117,6 +118,18 @@ def test_a_new_plan_takes_off_the_turns_ahead_and_not_those_of_a_session_that_is
     assert refused.value.code == "has_begun"
 
 
+def test_a_session_that_a_coach_ended_early_keeps_its_rota(planned):
+    """ "Its rota is kept as it was" is what a page says of it; and it is no session that still needs time."""
+    solve_rota(planned.session, now=NOW - 30 * MINUTE)
+    start_session(planned.session, now=NOW)
+    stop_session(planned.session, now=NOW + 40 * MINUTE)
+    turns = RotaTurn.objects.count()
+    assert turns
+    longer = [("Story", 85), ("Runs at the tables", None)]
+    assert set_phases(planned.session.term, planned.coach, longer, now=NOW + 50 * MINUTE) is False
+    assert RotaTurn.objects.count() == turns
+
+
 @pytest.mark.parametrize(
     ("parts", "code"),
     [
@@ -132,6 +145,21 @@ def test_a_plan_that_cannot_be_is_refused(day, parts, code):
     with pytest.raises(InputError) as refused:
         set_phases(day.session.term, day.coach, parts, now=NOW - MINUTE)
     assert refused.value.code == code and refused.value.message.endswith(".")
+
+
+def test_the_longest_part_and_the_shortest_time_for_the_runs_may_be(day):
+    empty = make.TermFactory(club=day.club)
+    set_phases(empty, day.coach, [("Story", 180), ("Runs", None)], now=NOW)
+    empty.refresh_from_db()
+    assert empty.phases == plan([("Story", 180), ("Runs", None)])
+    term, told = day.session.term, [("Story", 80), ("Runs", None)]
+    noted = noted_by(lambda: set_phases(term, day.coach, told, now=NOW - MINUTE), day.club, NOW - MINUTE)
+    assert noted == [f"lead planned the session (term {term})"]
+    with pytest.raises(InputError) as refused:
+        set_phases(term, day.coach, [("Story", 81), ("Runs", None)], now=NOW - MINUTE)
+    assert refused.value.message == (
+        "The parts take 81 minutes, and a session ahead has 90: too little is left for the runs. Make one shorter."
+    )
 
 
 def test_the_form_offers_a_plan_keeps_what_is_typed_and_notices_another_coach(day):
