@@ -10,6 +10,7 @@ from django.db import transaction
 
 from classroom.errors import ConflictError
 from classroom.models import Coach, Team
+from classroom.people.names import one_line
 from missions.day.services.run_session import LONGEST_NOTE, write_note
 from missions.errors import MissionsCode
 from missions.models import Mission, PlannedMission, QuickNote, Tier
@@ -73,7 +74,7 @@ def take_over(
             open_tier(coach, team, Tier.objects.get(pk=line.tier.tier), "", now, pass_below=True)
             opened += 1
         if line.with_coach and line.team in with_coach:
-            text = f"Sit down together: {line.reason}"[:LONGEST_NOTE]
+            text = one_line(f"Sit down together: {line.reason}"[:LONGEST_NOTE])  # as a note is kept, to know it again
             if not QuickNote.objects.filter(session=session, team=team, text=text).exists():
                 write_note(session, coach, text, team, now=now)
                 noted += 1

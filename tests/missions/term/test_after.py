@@ -9,9 +9,13 @@ import time_machine
 from django.urls import reverse
 from django.utils import timezone
 
-from classroom.models import Attendance, RobotState
+from classroom.models import Attendance, RobotState, Team
+from missions.day.services.run_session import LONGEST_NOTE
 from missions.models import PlannedMission, Progress, QuickNote
 from missions.readiness.services.evidence import refresh_evidence
+from missions.term.pages.after import NextProposal
+from missions.term.rules.proposal import TeamNext, TierChoice
+from missions.term.services.take_over import take_over
 from tests import factories as make
 from tests.pages import page_of
 
@@ -80,6 +84,55 @@ def test_it_is_taken_over_once(after) -> None:
     again = page_of(after.as_coach.post(reverse("session_take_over", args=[after.session.pk]), send, follow=True))
     assert "All of it was taken over already." in again
     assert QuickNote.objects.count() == 1
+
+
+def proposal(after, *lines) -> NextProposal:
+    return NextProposal(after.later, lines, (), (after.mission,), ())
+
+
+def together(after, reason: str) -> TeamNext:
+    tier = TierChoice(after.mission.pk, after.editions[0].tier.pk, "Tide gate", "1 Plain route", 2400, 1200)
+    return TeamNext(after.team_b.pk, "Plover", tier, reason, with_coach=True)
+
+
+def taken_over(after, *lines) -> str:
+    chosen = {"missions": [after.mission.pk], "opens": [], "with_coach": [after.team_b.pk]}
+    return take_over(proposal(after, *lines), after.coach, **chosen, now=make.NOW).words
+
+
+def test_what_stands_in_another_session_or_for_another_team_is_not_taken_for_this_ones(after) -> None:
+    line = together(after, "It turns too far.")
+    text = "Sit down together: It turns too far."
+    PlannedMission.objects.create(session=after.session, mission=after.mission)
+    QuickNote.objects.create(session=after.session, team=after.team_b, text=text, at=make.NOW)
+    QuickNote.objects.create(session=after.later, team=after.team_a, text=text, at=make.NOW)
+    assert taken_over(after, line) == "Taken over: 1 mission planned, 1 note left."
+    assert QuickNote.objects.filter(session=after.later, team=after.team_b, text=text).count() == 1
+    assert taken_over(after, line) == "All of it was taken over already."
+    assert taken_over(after, together(after, "It stops short.")) == "Taken over: 1 note left."
+
+
+def test_a_long_reason_is_cut_and_still_noted_once(after) -> None:
+    for cut in range(6):
+        QuickNote.objects.all().delete()
+        letters = LONGEST_NOTE - len("Sit down together: ") - cut
+        line = together(after, "x" * letters + " and so on, for a good while longer than a note may be")
+        assert "1 note left" in taken_over(after, line)
+        assert len(QuickNote.objects.get().text) <= LONGEST_NOTE
+        assert "note" not in taken_over(after, line), "doing it twice is doing it once"
+
+
+def test_a_coach_takes_nothing_over_for_another_clubs_team(after) -> None:
+    with pytest.raises(Team.DoesNotExist):
+        take_over(
+            proposal(after, together(after, "It turns too far.")),
+            after.other_coach,
+            missions=[],
+            opens=[],
+            with_coach=[after.team_b.pk],
+            now=make.NOW,
+        )
+    assert not QuickNote.objects.exists()
 
 
 def test_what_is_unticked_or_was_never_proposed_is_left_alone(after) -> None:
