@@ -41,11 +41,13 @@ class Erased:
 
     @property
     def words(self) -> str:
-        rows = sum(self.rows.values())
-        return (
-            f"{rows} rows are deleted, the name is out of {self.sentences} sentences, {self.log_lines} lines of the log "
-            f"name nobody now, {self.visits} visits are ended."
+        parts = (
+            (sum(self.rows.values()), "{} row is deleted", "{} rows are deleted"),
+            (self.sentences, "the name is out of {} sentence", "the name is out of {} sentences"),
+            (self.log_lines, "{} line of the log names nobody now", "{} lines of the log name nobody now"),
+            (self.visits, "{} visit is ended", "{} visits are ended"),
         )
+        return f"{', '.join((one if count == 1 else many).format(count) for count, one, many in parts)}."
 
 
 @transaction.atomic

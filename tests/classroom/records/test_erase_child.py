@@ -19,10 +19,11 @@ from django.db import connection
 from django.urls import reverse
 
 from classroom.access import FAMILY_KEY
+from classroom.club.services.audit import note_in_audit
 from classroom.families.share_summary import keep_contact, make_link, open_link, write_words
 from classroom.models import Attendance, AuditEntry, Member, SummaryLink
 from classroom.records.scrub import scrub_remains
-from classroom.records.services.erase_child import erase_child, name_pattern
+from classroom.records.services.erase_child import Erased, erase_child, name_pattern
 from classroom.teams.services.keep_team import rename_member
 from missions.models import Attempt, QuickNote, TeamJob
 from planning.models import Job
@@ -49,7 +50,7 @@ def child(cast):
     QuickNote.objects.create(session=session, team=cast.team_a, text=f"{NAME}'s turn; {NAME}s is no name", at=NOW)
     _, tiers = make.mission_with_tiers(cast.club)
     make.AttemptFactory(team=cast.team_a, tier_version=tiers[0], note=f"{NAME} drove")
-    make.JobFactory(club=cast.club, input={"asked": [f"for {NAME}"]})
+    make.JobFactory(club=cast.club, input={"asked": [f"for {NAME}"], "runs": 3})
     kind = ContentType.objects.get_for_model(Member)
     LogEntry.objects.create(
         user=cast.coach.user, content_type=kind, object_id=str(row.pk), object_repr=NAME, action_flag=CHANGE
@@ -85,7 +86,7 @@ def test_the_teams_runs_and_totals_stay_and_other_children_too(cast, child):
     (run,) = Attempt.objects.all()
     assert run.team == cast.team_a and run.success and run.note == "(erased) drove"
     assert QuickNote.objects.get().text == f"(erased)'s turn; {NAME}s is no name"
-    assert Job.objects.get().input == {"asked": ["for (erased)"]}
+    assert Job.objects.get().input == {"asked": ["for (erased)"], "runs": 3}
     assert list(cast.team_a.memberships.values_list("member__nickname", flat=True)) == ["Robin"]
     assert cast.member_a.summary_words.get().learnt == "Helped (erased) and (erased)."
     assert SummaryLink.objects.filter(pk=cast.link_a.pk).exists()
@@ -99,6 +100,90 @@ def test_the_log_says_who_erased_without_whom(cast, child):
     assert (entry.actor, entry.subject, entry.at) == (f"coach:{cast.coach.pk}", "", NOW)
     lines = page_of(cast.as_coach.get(reverse("audit_log")))
     assert "an erased child" in lines and NAME not in lines
+
+
+def test_it_says_how_much_went(cast, child):
+    links = child.summary_links.values_list("pk", flat=True)
+    codes = {f"member:{child.pk}", *(f"{kind}:{pk}" for pk in links for kind in ("link", "summarylink"))}
+    lines = [codes & {*entry.subject.split(), entry.actor} for entry in AuditEntry.objects.all()]
+    signed_in_with(**{FAMILY_KEY: make.SummaryLinkFactory(member=child).pk})
+    went = erase_child(child, cast.coach, now=NOW)
+    assert went.rows == {
+        "classroom.Attendance": 1,
+        "classroom.GuardianContact": 1,
+        "classroom.Member": 1,
+        "classroom.Membership": 1,
+        "classroom.SummaryLink": 2,
+        "classroom.SummaryWords": 1,
+        "missions.TeamJob": 1,
+    }
+    assert (went.sentences, went.log_lines, went.visits) == (5, sum(map(bool, lines)), 1)
+
+
+@pytest.mark.parametrize(
+    ("rows", "sentences", "log_lines", "visits", "words"),
+    [
+        (
+            {"classroom.Member": 1, "classroom.Membership": 2},
+            0,
+            4,
+            2,
+            "3 rows are deleted, the name is out of 0 sentences, 4 lines of the log name nobody now, 2 visits are ended.",
+        ),
+        (
+            {"classroom.Member": 1},
+            1,
+            1,
+            1,
+            "1 row is deleted, the name is out of 1 sentence, 1 line of the log names nobody now, 1 visit is ended.",
+        ),
+    ],
+)
+def test_what_went_is_said_in_words(rows, sentences, log_lines, visits, words):
+    assert Erased(rows, sentences, log_lines, visits).words == words
+
+
+def test_lines_of_the_log_that_name_the_child_name_nobody_and_others_stay(cast, child):
+    pair = f"team:{cast.team_a.pk} member:{child.pk}"
+    note_in_audit(cast.club, cast.coach, "moved", pair, now=NOW)
+    link = child.summary_links.first()
+    note_in_audit(cast.club, link, "looked", f"team:{cast.team_a.pk}", now=NOW)
+    of_another = AuditEntry.objects.filter(subject=f"member:{cast.member_a.pk}")
+    assert (before := of_another.count()) > 0
+    erase_child(child, cast.coach, now=NOW)
+    assert AuditEntry.objects.get(verb="moved").subject == f"team:{cast.team_a.pk}"
+    looked = AuditEntry.objects.get(verb="looked")
+    assert (looked.actor, looked.subject) == ("summarylink", f"team:{cast.team_a.pk}")
+    assert of_another.count() == before
+    assert AuditEntry.objects.filter(subject="an erased child").exists()
+
+
+def test_the_support_log_forgets_the_child_and_its_rows_and_nothing_else(cast, child):
+    def support_changed(row):
+        kind = ContentType.objects.get_for_model(type(row))
+        return LogEntry.objects.create(
+            user=cast.coach.user,
+            content_type=kind,
+            object_id=str(row.pk),
+            object_repr=str(row),
+            action_flag=CHANGE,
+            change_message="[]",
+        )
+
+    here = support_changed(child.memberships.get())
+    others = [
+        support_changed(cast.member_a),
+        support_changed(cast.member_a.memberships.get()),
+        support_changed(make.RobotFactory(pk=child.pk, club=cast.club)),  # of another kind, with the child's number
+    ]
+    erase_child(child, cast.coach, now=NOW)
+    gone = LogEntry.objects.filter(object_id=None)
+    assert {(one.object_repr, one.change_message) for one in gone} == {("(erased)", "")}
+    assert gone.count() == 2 and here in gone
+    for other in others:
+        before = (other.object_id, other.object_repr, other.change_message)
+        other.refresh_from_db()
+        assert (other.object_id, other.object_repr, other.change_message) == before
 
 
 def test_whoever_looks_at_the_childs_page_is_shut_out(cast, child):

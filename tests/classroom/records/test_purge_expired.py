@@ -6,13 +6,14 @@ import datetime as dt
 
 import pytest
 import time_machine
+from django.contrib.admin.models import CHANGE, LogEntry
 from django.contrib.sessions.models import Session as BrowserSession
 from django.core.management import call_command
 
 from classroom.club.services.audit import note_in_audit
 from classroom.models import Attendance, AuditEntry, Invitation, Member, SignInFailure, SummaryLink, TabletSession
 from classroom.people.services.invite_coach import invite_coach
-from classroom.records.services.purge_expired import purge_expired
+from classroom.records.services.purge_expired import Purged, purge_expired
 from missions.models import Attempt, QuickNote
 from planning.models import Job
 from tests import factories as make
@@ -81,6 +82,27 @@ def test_a_look_deletes_nothing_and_counts_the_same(cast, capsys):
     assert "Nothing is past its date." in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("rows", "children", "nothing"), [({}, 0, True), ({"Runs": 1}, 0, False), ({}, 1, False), ({"Runs": 0}, 0, True)]
+)
+def test_nothing_went_only_when_no_row_and_no_child_did(rows, children, nothing):
+    assert Purged(rows, children).nothing is nothing
+
+
+@pytest.mark.parametrize(("days_of_clubs", "days"), [((90, 300), 300), ((), 400)])
+@pytest.mark.django_db
+def test_what_is_of_no_club_is_kept_as_long_as_any_club_keeps_its_records(days_of_clubs, days):
+    for kept_for in days_of_clubs:
+        make.ClubFactory(retention_days=kept_for)
+    user = make.UserFactory()
+    past, before = (
+        LogEntry.objects.create(user=user, object_repr="x", action_flag=CHANGE, action_time=NOW - days * DAY - over)
+        for over in (SECOND, -SECOND)
+    )
+    purge_expired(NOW)
+    assert list(LogEntry.objects.all()) == [before] and past.pk != before.pk
+
+
 def test_sessions_of_browsers_and_invitations_go_too(cast):
     invite_coach(cast.coach, "dunnock@example.org", "observer", now=NOW - 38 * DAY)
     BrowserSession.objects.create(session_key="x" * 32, session_data="", expire_date=NOW - SECOND)
@@ -94,8 +116,10 @@ def test_a_run_goes_with_its_corrections_or_not_at_all(cast):
     first = make.AttemptFactory(team=cast.team_a, tier_version=tiers[0], made_at=old)
     second = make.AttemptFactory(team=cast.team_a, tier_version=tiers[0], made_at=old)
     Attempt.objects.filter(pk=first.pk).update(replaced_by=second)
+    young, mended = (make.AttemptFactory(team=cast.team_a, tier_version=tiers[0], made_at=NOW) for _ in range(2))
+    Attempt.objects.filter(pk=young.pk).update(replaced_by=mended)
     purge_expired(NOW)
-    assert not Attempt.objects.exists()
+    assert set(Attempt.objects.values_list("pk", "replaced_by")) == {(young.pk, mended.pk), (mended.pk, None)}
 
 
 def test_children_who_left_long_ago_are_erased_and_others_stay(cast):
