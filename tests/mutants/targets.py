@@ -34,6 +34,12 @@ WORDS = (
 ELSEWHERE = {
     "classroom/families/share_summary.py": ("tests/classroom/families",),
     "missions/ladder/services/edit_mission.py": ("tests/missions/ladder", "tests/missions/editor"),
+    "missions/readiness/rules/answer.py": (
+        "tests/missions/readiness/test_answer.py",
+        "tests/missions/readiness/test_answer_sentences.py",
+        "tests/missions/readiness/test_stuck.py",
+    ),
+    "missions/term/services/plan_phases.py": ("tests/missions/day/test_phases.py",),
     "planning/courses/services/check_kept.py": ("tests/planning/preparing/test_waiting.py",),
     "classroom/club/services/*.py": ("tests/classroom/club", "tests/config/test_open_club.py"),
 }

@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 
+import pytest
 from django.urls import reverse
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from missions.day.pages.team_jobs import jobs_now
 from missions.day.rules.job_round import JOBS, JobTurn, pass_on, round_of_jobs
+from missions.day.services.pass_job import pass_job, share_jobs_again
 from missions.day.services.run_session import mark_child
 from missions.models import RotaTurn, TeamJob
 from tests import factories as make
@@ -67,6 +69,35 @@ def test_the_tablet_names_the_jobs_of_the_present_turn_and_a_tap_changes_one(day
     assert {line.job: line.who for line in jobs_now(day.team_a, NOW + 10 * MINUTE).lines} == before
     mark_child(day.session, wren, False)
     assert {line.who for line in jobs_now(day.team_a, NOW + 10 * MINUTE).lines} == {"Robin"}
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_who_passes_a_job_on_hears_who_has_it_now(day, at_ten_past, job):
+    for name in ("Wren", "Dunlin", "Teal"):
+        make.MembershipFactory(team=day.team_a, member__nickname=name)
+    at = NOW + 10 * MINUTE
+    had = {line.job: line.who for line in jobs_now(day.team_a, at).lines}
+    said = pass_job(day.team_a, job, now=at)
+    assert said != had[job] and said == {line.job: line.who for line in jobs_now(day.team_a, at).lines}[job]
+
+
+def test_sharing_again_takes_back_the_taps_of_this_turn_and_team_alone(day, at_ten_past):
+    make.MembershipFactory(team=day.team_a, member__nickname="Wren")
+    earlier = make.SessionFactory(term=day.session.term, starts_at=NOW - dt.timedelta(days=7))
+    RotaTurn.objects.create(session=day.session, slot=1, table=day.tables[0], team=day.team_a)
+    others = [
+        TeamJob.objects.create(session=session, team=team, slot=slot, job="drive", member=member)
+        for session, team, slot, member in (
+            (day.session, day.team_a, 4, day.member_a),
+            (day.session, day.team_b, 1, day.member_b),
+            (earlier, day.team_a, 1, day.member_a),
+        )
+    ]
+    pass_job(day.team_a, "drive", now=NOW + 10 * MINUTE)
+    assert jobs_now(day.team_a, NOW + 10 * MINUTE).by_tap
+    share_jobs_again(day.team_a, now=NOW + 10 * MINUTE)
+    assert not jobs_now(day.team_a, NOW + 10 * MINUTE).by_tap
+    assert set(TeamJob.objects.all()) == set(others)
 
 
 def test_jobs_are_on_no_page_away_from_a_session_and_never_on_the_wall(day, at_ten_past):

@@ -10,7 +10,14 @@ from classroom.errors import ConflictError, InputError
 from missions.editor.rules.first_document import first_document
 from missions.ladder.mission_file import document_of
 from missions.ladder.rules.typical_robot import typical_nose
-from missions.ladder.services.archive_mission import KEPT_FOR, archive_mission, delete_mission, restore_mission
+from missions.ladder.services import publish_mission as publishing
+from missions.ladder.services.archive_mission import (
+    KEPT_FOR,
+    archive_mission,
+    deletable_from,
+    delete_mission,
+    restore_mission,
+)
 from missions.ladder.services.copy_mission import copy_mission, free_title
 from missions.ladder.services.edit_mission import (
     last_published,
@@ -112,7 +119,8 @@ def test_missions_stand_in_the_order_in_which_they_were_started(cast, mission):
     second = start_mission(cast.club, cast.coach, first_document("Crate", 2400, 1200), now=NOW)
     Mission.objects.filter(pk=mission.pk).delete()
     third = start_mission(cast.club, cast.coach, first_document("Lock", 2400, 1200), now=NOW)
-    assert (mission.order, second.order, third.order) == (0, 1, 2)
+    fourth = start_mission(cast.club, cast.coach, first_document("Weir", 2400, 1200), now=NOW)
+    assert (mission.order, second.order, third.order, fourth.order) == (0, 1, 2, 3)
 
 
 def test_a_first_draft_holds_all_that_its_document_says(cast):
@@ -223,6 +231,15 @@ def test_a_published_version_says_when_and_with_which_robot_it_was_checked(cast,
     assert (kept.published_at, kept.checked_with) == (NOW, "Kit 1")
 
 
+def test_publishing_looks_again_at_the_tiers_that_it_publishes_and_at_no_others(cast, mission, monkeypatch):
+    other = start_mission(cast.club, cast.coach, first_document("Crate", 2400, 1200), now=NOW)
+    publish(other, cast.coach)
+    looked = []
+    monkeypatch.setattr(publishing, "refresh_tier", lambda tier, now: looked.append((tier.pk, now)))
+    publish(mission, cast.coach, LATER)
+    assert sorted(looked) == [(tier, LATER) for tier in sorted(mission.tiers.values_list("pk", flat=True))]
+
+
 @pytest.mark.parametrize(
     ("verdict", "said"),
     [
@@ -271,6 +288,7 @@ def test_what_is_archived_or_has_no_draft_is_not_published_or_saved(cast, missio
         ("Gate", {"Gate"}, "Gate (copy)"),
         ("Gate", {"Gate", "Gate (copy)"}, "Gate (copy 2)"),
         ("Gate (copy)", {"Gate", "Gate (copy)"}, "Gate (copy 2)"),
+        ("Gate (copy)", {"Gate (copy)"}, "Gate (copy 2)"),
         ("Gate", {"Gate", "Gate (copy)", "Gate (copy 2)"}, "Gate (copy 3)"),
         ("x" * 60, {"x" * 60}, "x" * 53 + " (copy)"),
         ("x" * 60, {"x" * 60, "x" * 53 + " (copy)"}, "x" * 51 + " (copy 2)"),
@@ -324,7 +342,15 @@ def test_only_a_mission_that_no_team_has_had_is_deleted(cast, mission, used):
     assert Mission.objects.filter(pk=key).exists() is (used != "not")
 
 
+def test_a_mission_that_is_away_is_not_taken_away_again_and_is_kept_for_thirty_days_from_the_first(cast, mission):
+    assert deletable_from(mission) is None
+    archive_mission(mission, coach=cast.coach, now=NOW)
+    assert noted_by(lambda: archive_mission(mission, coach=cast.assistant, now=LATER), cast.club, LATER) == []
+    assert deletable_from(Mission.objects.get(pk=mission.pk)) == NOW + dt.timedelta(days=30)
+
+
 def test_a_mission_comes_back_unless_its_title_is_taken_in_its_club(cast, mission):
+    start_mission(cast.club, cast.coach, first_document("Crate", 2400, 1200), now=NOW)
     Mission.objects.filter(pk=mission.pk).update(archived_at=NOW)
     start_mission(cast.other_coach.club, cast.other_coach, first_document("Fog bell", 2400, 1200), now=NOW)
     assert restore_mission(Mission.objects.get(pk=mission.pk), coach=cast.coach, now=NOW).archived_at is None

@@ -105,7 +105,7 @@ def test_a_coach_takes_a_slip_back_and_the_runs_count_as_before(world):
     before = in_tier(world).evidence
     mark = mark_change(world.team_a, world.tier, "build", "", NOW - 3 * DAY, coach=world.coach)
     assert in_tier(world).evidence["since_change"] == 6
-    take_back_mark(mark, world.coach, NOW)
+    assert take_back_mark(mark, world.coach, NOW).taken_back_at == NOW
     assert (in_tier(world).evidence, in_tier(world).marked_at) == (before, None)
     with pytest.raises(ConflictError) as raised:
         take_back_mark(mark, world.coach, NOW)
@@ -248,6 +248,27 @@ def test_another_program_is_the_same_robot(world):
     mark_change(world.team_a, world.tier, "program", "", NOW)
     world.robot_a.refresh_from_db()
     assert (world.robot_a.changed_at, said(world)) == (NOW - 90 * DAY, 12)
+
+
+def test_a_robot_that_was_changed_at_that_very_moment_is_marked_once(world):
+    first, second = (mark_change(world.team_a, world.tier, "tyres", "", NOW) for _ in range(2))
+    assert (first.robot, second.robot) == (world.robot_a, None)
+    take_back_mark(second, world.coach, NOW + DAY)
+    world.robot_a.refresh_from_db()
+    assert world.robot_a.changed_at == NOW, "the first mark stands"
+
+
+def test_taking_a_mark_back_leaves_another_robot_that_was_changed_then(world):
+    other = make.RobotFactory(club=world.club, changed_at=NOW)
+    take_back_mark(mark_change(world.team_a, world.tier, "tyres", "", NOW), world.coach, NOW + DAY)
+    other.refresh_from_db()
+    assert other.changed_at == NOW
+
+
+def test_a_mark_of_another_team_is_none_of_this_ones(world):
+    mark_change(world.team_b, world.tier, "build", "", NOW)
+    mark_change(world.team_a, world.tier, "build", "", NOW - DAY)
+    assert in_tier(world).marked_at == NOW - DAY
 
 
 @pytest.mark.parametrize("first", [0, 1])

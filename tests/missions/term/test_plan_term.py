@@ -314,12 +314,12 @@ def test_planning_again_keeps_order_and_tables_of_what_stays(cast, term):
 def test_a_mission_is_tied_to_a_table_in_one_session_and_set_free(cast, term):
     table, away = make.TableFactory(club=cast.club), make.TableFactory(club=cast.club, name="Table 9", retired_at=NOW)
     mission = make.MissionFactory(club=cast.club)
-    (session,) = add(term, missions=[mission])
+    (session,) = add(term, missions=[mission, make.MissionFactory(club=cast.club)])
     (other,) = add(term, times(WEDNESDAY + DAY), [mission])
-    tables = lambda: list(PlannedMission.objects.order_by("session").values_list("table", flat=True))  # noqa: E731
+    tables = lambda: list(PlannedMission.objects.order_by("session", "order").values_list("table", flat=True))  # noqa: E731
     seen = tables_mark(session)
     assert tells_live_pages(lambda: place_missions(session, {mission.pk: table}, seen=seen, now=NOW), cast.club)
-    assert tables() == [table.pk, None] and tables_mark(other) != tables_mark(session)
+    assert tables() == [table.pk, None, None] and tables_mark(other) != tables_mark(session)
     assert refused(ConflictError, lambda: place_missions(session, {mission.pk: None}, seen=seen, now=NOW)) == (
         "changed_meanwhile",
         "Somebody changed this while you had it open. Here is how it stands now: choose again.",
@@ -329,7 +329,7 @@ def test_a_mission_is_tied_to_a_table_in_one_session_and_set_free(cast, term):
         "Table 9 has been taken away. Choose another table.",
     )
     place_missions(session, {mission.pk: None}, now=NOW)
-    assert tables() == [None, None]
+    assert tables() == [None, None, None]
 
 
 # Cancelled, brought back, removed

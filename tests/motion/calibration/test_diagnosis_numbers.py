@@ -59,6 +59,7 @@ def test_the_bars_are_what_they_say():
     assert READING_SD == (3.0, 3.0, 1.5)
     assert SLIP_SD == (200.0, 200.0, 20.0)
     assert pytest.approx(-math.log(20)) == SLIP_ODDS
+    assert WIDER.tolist() == [1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0]
 
 
 def test_the_prior_has_its_spreads_in_the_order_of_the_causes():
@@ -113,6 +114,8 @@ def test_what_a_cause_weighs_counts_every_slip_there_may_be():
     assert found.of((4,)) == pytest.approx(math.log(12 / 4))
     assert found.slipped((), 0.74) == (0,) and found.slipped((), 0.76) == ()
     assert found.slipped((4,), 0.8) == (0,)
+    certain = Weights([(), (0,)], [()], np.array([[-math.inf], [0.0]]))
+    assert certain.slipped((), 1.0) == (0,), "at least so probable"
 
 
 def test_two_slips_are_looked_for_among_eight_runs_and_one_among_seven():

@@ -119,3 +119,9 @@ def test_nobody_is_told_that_runs_scatter_as_always_when_they_scatter_wider(verd
     assert "always" not in told.sentence + told.evidence
     assert "wider than this robot usually does" in told.sentence + told.evidence
     assert "Measure the robot again" in told.advice
+
+
+def test_of_what_is_not_said_nothing_is_told():
+    told = tell(Explained("no_pattern", 4, SIDE))
+    assert told.sentence == tell(Explained("no_pattern", 4, SIDE, wider=False, off=False)).sentence
+    assert "wider" not in told.sentence + told.evidence

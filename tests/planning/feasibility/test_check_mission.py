@@ -11,9 +11,15 @@ from django.urls import reverse
 
 from missions.editor.rules.first_document import first_document
 from missions.ladder.services.edit_mission import newest_version, seen_mark, start_mission
+from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission
-from planning.feasibility.services.check_mission import check_mission, standing_check
-from planning.feasibility.services.feasibility import FeasibilityQuestion, find_feasibility, verdict_of
+from planning.feasibility.services.check_mission import MissionCheck, OtherRobot, check_mission, standing_check
+from planning.feasibility.services.feasibility import (
+    FeasibilityAnswer,
+    FeasibilityQuestion,
+    find_feasibility,
+    verdict_of,
+)
 from planning.feasibility.verdict_words import NEXT_STEPS
 from planning.jobs.progress import JobControl
 from planning.models import Job, JobState
@@ -70,6 +76,72 @@ def publish(cast: Any, mission: Mission, robot: Any = None, **data: Any) -> Any:
 
 def robots(cast: Any) -> dict[str, Any]:
     return {robot.name: robot for robot in cast.club.robots.all()}
+
+
+def tier_with(known: str) -> FeasibilityAnswer:
+    """A tier that can be done, cannot, is being looked at or has not been asked about."""
+    feasible, state = {
+        "can": (True, JobState.DONE),
+        "cannot": (False, JobState.DONE),
+        "open": (None, JobState.RUNNING),
+        "unasked": (None, None),
+    }[known]
+    question = FeasibilityQuestion("1", "Plain route", "plain", None, "Kit 1", 1)
+    return FeasibilityAnswer(question, Job(state=state) if state else None, Verdict(feasible, known))
+
+
+def check_of(*tiers: str, others: Any = ()) -> MissionCheck:
+    robots = tuple(
+        OtherRobot(name, tuple(tier_with("cannot") for _ in range("cannot" in known)), "open" in known, "new" in known)
+        for name, known in others
+    )
+    return MissionCheck(None, {}, "Kit 1", tuple(tier_with(tier) for tier in tiers), robots)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("tiers", "is_open", "unasked", "passes"),
+    [
+        (("can", "can"), False, False, True),
+        (("can", "cannot"), False, False, False),
+        (("can", "open"), True, False, False),
+        (("open", "unasked"), True, True, False),
+        (("unasked", "can"), False, True, False),
+    ],
+)
+def test_a_draft_stands_as_its_tiers_do(tiers, is_open, unasked, passes) -> None:
+    check = check_of(*tiers)
+    assert (check.is_open, check.unasked, check.passes) == (is_open, unasked, passes)
+
+
+def test_other_robots_are_told_apart_by_what_is_known_of_them() -> None:
+    others = [
+        ("Kit 2", {"fine"}),
+        ("Kit 3", {"cannot"}),
+        ("Kit 4", {"open"}),
+        ("Kit 5", {"new"}),
+        ("Kit 6", {"new", "open"}),
+        ("Kit 7", {"new", "cannot"}),
+    ]
+    check = check_of("can", others=others)
+    assert check.others_fine == ["Kit 2"]
+    assert check.warnings == [(["Kit 3", "Kit 7"], "Plain route", "cannot")]
+    assert check.others_waiting == ["Kit 4", "Kit 6"] and check.others_open
+    assert check.others_unknown == ["Kit 5", "Kit 7"]
+    assert not check_of("can", others=[("Kit 2", {"fine"})]).others_open
+
+
+@pytest.mark.parametrize(
+    ("second", "unasked"),
+    [({"new"}, True), ({"fine"}, False), ({"new", "open"}, False), ({"new", "cannot"}, False), ({"open"}, False)],
+)
+def test_others_are_unasked_while_nothing_is_known_of_any(second, unasked) -> None:
+    assert check_of("can", others=[("Kit 2", {"new"}), ("Kit 3", second)]).others_unasked is unasked
+
+
+def test_a_drawing_in_which_something_must_change_first_is_not_asked_about(fleet, mission) -> None:
+    newest_version(mission).tier_versions.update(name="Plain route")
+    check_mission(mission, fleet.coach, "", now=NOW)
+    assert not Job.objects.exists()
 
 
 def test_checking_asks_about_the_chosen_robot_first_and_then_cheaply_about_the_others(fleet, mission) -> None:

@@ -146,18 +146,15 @@ def test_a_beat_that_cannot_be_written_is_written_by_the_next(job, clock, monkey
 
 def test_a_beat_that_could_not_be_written_for_a_lease_knows_that_it_is_over(job, clock, monkeypatch):
     """Another worker may hold the job by now."""
-    hold = hold_of(job)
 
     def away(heart):
         heart.hold = SimpleNamespace(lease_s=15)  # has no rows: to write raises
         clock.seconds += 8
 
-    def back(heart):
-        heart.hold = hold
-
-    heart, _ = beat(hold, monkeypatch, away, lambda heart: None, dropped=2)
+    heart, _ = beat(hold_of(job), monkeypatch, away, lambda heart: None, dropped=2)
     assert not heart.stopped(), "eight seconds of fifteen"
-    heart, _ = beat(claim_again(job), monkeypatch, away, away, back, dropped=2)
+    again = claim_again(job)
+    heart, _ = beat(again, monkeypatch, away, away, lambda heart: setattr(heart, "hold", again), dropped=2)
     assert heart.lost and heart.stopped()
 
 
@@ -203,6 +200,14 @@ def breaks(heart):
     heart._end.steps[0] = lambda: setattr(heart, "hold", hold)
 
 
+def test_it_beats_beside_the_work_and_ends_with_it(job, monkeypatch):
+    monkeypatch.setattr(running, "LOOK_S", 600.0)
+    heart = Heartbeat(hold_of(job))
+    with heart as entered:
+        assert entered is heart and heart._thread.is_alive() and not heart.stopped()
+    assert not heart._thread.is_alive(), "the work's end does not wait for the next look"
+
+
 # What comes of it
 
 
@@ -234,6 +239,11 @@ def raises(error):
             NoCourseError("no_gap", "No gap.", {"gap_mm": 1}),
             False,
             (True, "failed", "no_gap", "No gap.", {"tightest": {"gap_mm": 1}}),
+        ),
+        (
+            NoCourseError("no_gap", "No gap.", {"gap_mm": 1}, {"move": "the crate"}),
+            False,
+            (True, "failed", "no_gap", "No gap.", {"tightest": {"gap_mm": 1}, "mend": {"move": "the crate"}}),
         ),
         (
             DeadlineError("deadline", "Over."),

@@ -51,8 +51,8 @@ def test_the_newest_plan_is_the_teams_own_of_this_tier(cast, editions, seat):
     assert newest_plan(seat, editions[0].tier) is None
     plan(cast, editions[0], 300)
     newest = plan(cast, editions[0], 310)
-    plan(cast, editions[1], 320)
-    plan(cast, editions[0], 330, cast.team_b)
+    elsewhere, of_others = plan(cast, editions[1], 320), plan(cast, editions[0], 330, cast.team_b)
+    Course.objects.filter(pk__in=[elsewhere.pk, of_others.pk]).update(number=9)
     planner = plan(cast, editions[0], 340)
     Course.objects.filter(pk=planner.pk).update(origin="planner")
     assert newest_plan(seat, editions[0].tier) == newest
