@@ -38,7 +38,14 @@ def pages(site, of):
         return ["/teams/", "/teams/new/", f"/teams/{team}/", f"/members/{member}/", "/teams/roster/", "/teams/cards/"]
     if of == "families":
         return ["/families/", f"/families/{member}/", f"/families/{member}/seen/"]
-    return ["/settings/", "/settings/log/", "/settings/data/", "/coaches/", "/account/second-step/", "/account/password/"]
+    return [
+        "/settings/",
+        "/settings/log/",
+        "/settings/data/",
+        "/coaches/",
+        "/account/second-step/",
+        "/account/password/",
+    ]
 
 
 @pytest.mark.parametrize("of", ["robots", "spares", "measuring", "teams", "families", "settings"])

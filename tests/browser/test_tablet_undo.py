@@ -55,7 +55,9 @@ def test_an_answer_is_taken_back_by_tapping_it_again(club: Any, open_page: Calla
     yes.tap()
     expect(yes.locator("input")).to_be_checked()
     no.tap()
-    expect(no.locator("input")).to_be_checked()  # a tap's click comes a moment after it, and with it the keyboard's place
+    expect(
+        no.locator("input")
+    ).to_be_checked()  # a tap's click comes a moment after it, and with it the keyboard's place
     page.keyboard.press("Space")
     expect(chosen).to_have_count(0)
 
