@@ -7,7 +7,7 @@ import logging
 
 import pytest
 from django.core.exceptions import SuspiciousOperation
-from django.db import InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError, connection
 from django.test import Client, RequestFactory
 from django.urls import reverse
 
@@ -98,8 +98,6 @@ class TestDatabaseAway:
         params=[OperationalError("unable to open database file"), InterfaceError("connection already closed")]
     )
     def away(self, request):
-        from django.db import connection
-
         asked: list[str] = []
 
         def fails(execute, sql, params, many, context):
