@@ -38,7 +38,7 @@ def test_versions_take_over_the_title_and_tiers_that_were_shown_and_mark_what_is
     before, after = ("missions", "0001_initial"), ("missions", "0003_tier_order_once_per_version")
     executor = MigrationExecutor(connection)
     leaves = executor.loader.graph.leaf_nodes()
-    executor.migrate([before])
+    executor.migrate([before, ("classroom", "0002_spares")])
     try:
         old = executor.loader.project_state([before]).apps
         club = old.get_model("classroom", "Club").objects.create(
@@ -197,5 +197,23 @@ def test_rules_keep_their_meaning_and_evidence_is_gathered_anew_when_rates_may_m
         assert (evidence.runs, evidence.history) == (3, "011")
         assert (row.evidence["best_s"], row.evidence["fold"]) == (40.0, [0.5, 12])
         assert row.why.startswith("Only 3 runs: 2 of the last 3 (") and row.answer == "too_few"
+    finally:
+        MigrationExecutor(connection).migrate(leaves)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_clubs_of_before_each_get_a_name_of_their_own_among_installations():
+    before, after = ("classroom", "0007_link_letters"), ("classroom", "0008_club_uuid")
+    executor = MigrationExecutor(connection)
+    leaves = executor.loader.graph.leaf_nodes()
+    executor.migrate([before])
+    try:
+        old = executor.loader.project_state([before]).apps.get_model("classroom", "Club").objects
+        for name in ("Saltmarsh", "Mudflat"):
+            old.create(name=name, created_at=make.NOW)
+        executor = MigrationExecutor(connection)
+        executor.migrate([after])
+        clubs = executor.loader.project_state([after]).apps.get_model("classroom", "Club").objects
+        assert len(set(clubs.values_list("uuid", flat=True))) == 2
     finally:
         MigrationExecutor(connection).migrate(leaves)

@@ -50,13 +50,18 @@ def who_did(entry: AuditEntry, names: Mapping[str, str]) -> str:
         "support": "helmroom's support",
         "system": "the system",
     }
-    return names.get(entry.actor) or f"{known.get(kind, kind)} {key}".strip()
+    return names.get(entry.actor) or _coded(known.get(kind, kind), key)
 
 
 def sentence_of(entry: AuditEntry, names: Mapping[str, str]) -> str:
     said = entry.subject.split()
     coded = any(_CODE.fullmatch(word) for word in said)
-    parts = [names.get(word, word.replace(":", " ")) for word in said] if coded else [entry.subject]
+    parts = [names.get(word) or _coded(*word.split(":", 1)) for word in said] if coded else [entry.subject]
     subject, verb = ", ".join(parts), entry.verb.replace("_", " ")
     words = verb if not subject else f"{verb}: {subject}"
     return words[:1].upper() + words[1:]
+
+
+def _coded(kind: str, key: str = "") -> str:
+    """A row that is gone, or that stayed behind when the club came from elsewhere: then it has no number any more."""
+    return kind if key in ("", "0") else f"{kind} {key}"

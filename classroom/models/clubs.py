@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F
@@ -16,6 +18,9 @@ class LengthUnit(models.TextChoices):
 class Club(models.Model):
     """A club. No page, job or query may cross from one club to another."""
 
+    uuid = models.UUIDField(
+        default=uuid.uuid4, unique=True, editable=False, help_text="The same wherever the club is taken."
+    )
     name = models.CharField(max_length=80)
     time_zone = models.CharField(max_length=64, default="Europe/London")
     unit = models.CharField(max_length=2, choices=LengthUnit, default=LengthUnit.CENTIMETRE)

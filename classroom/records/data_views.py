@@ -1,9 +1,9 @@
-"""What a lead coach may take along: the club's tables. Downloads are asked for by POST, since the log tells of each."""
+"""What a lead coach may take along: the club's archive and its tables. Downloads are asked for by POST, since the log tells of each."""
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from contextlib import ExitStack
 from typing import IO
 
 from django.conf import settings
@@ -17,7 +17,9 @@ from django.views.decorators.http import require_POST, require_safe
 from classroom.access import require_coach
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import HelmroomError
-from classroom.models import Coach
+from classroom.records.archive.seal import said_sum
+from classroom.records.archive.shape import reasons_left_behind
+from classroom.records.archive.write import TOOK_ARCHIVE, export_club
 from classroom.records.club_tables import club_tables, table_named, write_csv, write_workbook
 
 #: What a table is taken as: its writer and its media type (RFC 7111; IANA's list for a workbook).
@@ -30,7 +32,7 @@ WAYS = {
 @require_safe
 def club_data(request: HttpRequest) -> HttpResponse:
     require_coach(request, to_lead=True)
-    context = {"section": "club_settings", "tables": club_tables()}
+    context = {"section": "club_settings", "tables": club_tables(), "left_behind": reasons_left_behind()}
     return render(request, "classroom/records/club_data_page.html", context)
 
 
@@ -43,24 +45,37 @@ def club_table(request: HttpRequest, key: str) -> HttpResponseBase:
         raise Http404
     write, kind = WAYS[way]
     try:
-        return _download(
-            coach, f"{key}.{way}", kind, f"took the table of {key}", lambda out: write(table, coach.club, out)
-        )
+        with ExitStack() as opened:
+            made = opened.enter_context(_unnamed_file())
+            write(table, coach.club, made)
+            note_in_audit(coach.club, coach, f"took the table of {key}", now=timezone.now())
+            opened.pop_all()
     except HelmroomError as error:
         messages.error(request, error.message)
         return redirect("club_data")
+    return _download(made, f"{key}.{way}", kind)
 
 
-def _download(coach: Coach, name: str, kind: str, told: str, write: Callable[[IO[bytes]], object]) -> FileResponse:
-    """Written first, into a file without a name beside the database, so that a slow line holds no rows of it."""
-    made = tempfile.TemporaryFile(dir=settings.DATA_DIR)  # noqa: SIM115  the response closes it
-    try:
-        write(made)
-        note_in_audit(coach.club, coach, told, now=timezone.now())
-    except BaseException:
-        made.close()
-        raise
+@require_POST
+def club_archive(request: HttpRequest) -> HttpResponseBase:
+    """All of the club as one file; the log has its sum."""
+    coach = require_coach(request, to_lead=True)
+    now = timezone.now()
+    with ExitStack() as opened:
+        made = opened.enter_context(_unnamed_file())
+        archived = export_club(coach.club, made, now=now)
+        note_in_audit(coach.club, coach, TOOK_ARCHIVE, said_sum(archived.digest), now=now)
+        opened.pop_all()
+    return _download(made, "club-archive.gz", "application/gzip")
+
+
+def _unnamed_file() -> IO[bytes]:
+    """Beside the database, its owner's alone and gone when it is closed: a slow line holds no rows of the database."""
+    return tempfile.TemporaryFile(dir=settings.DATA_DIR)
+
+
+def _download(made: IO[bytes], name: str, kind: str) -> FileResponse:
+    """The response closes the file."""
     made.seek(0)
-    return FileResponse(
-        made, as_attachment=True, filename=name, content_type=kind, headers={"Cache-Control": "no-store, private"}
-    )
+    kept_nowhere = {"Cache-Control": "no-store, private"}
+    return FileResponse(made, as_attachment=True, filename=name, content_type=kind, headers=kept_nowhere)

@@ -11,5 +11,6 @@ urlpatterns = [
     path("privacy/children/", views.privacy_children, name="privacy_children"),
     path("privacy/impact/", views.privacy_impact, name="privacy_impact"),
     path("settings/data/", data_views.club_data, name="club_data"),
+    path("settings/data/archive/", data_views.club_archive, name="club_archive"),
     path("settings/data/<slug:key>/", data_views.club_table, name="club_table"),
 ]

@@ -171,5 +171,6 @@ ROWS |= {
 }
 ROWS |= {
     "club_data": Row(LEAD_ONLY),
+    "club_archive": Row(LEAD_ONLY, method="post"),
     "club_table": Row(LEAD_ONLY, lambda w: {"key": "teams"}, method="post"),
 }

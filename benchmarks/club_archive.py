@@ -1,0 +1,107 @@
+"""How long a club with 100,000 runs takes to go out as one file and to come in elsewhere, and in how much memory.
+
+The same invented club as the board's. The commands that people type are measured, each in a process of its own and with
+its start: out of a database that is made for it, into another, empty one. Memory is the most that the process ever held.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from benchmarks.coach_board import LARGE, POSTGRES, populate
+from benchmarks.figures import Figure
+from benchmarks.own_database import gather_statistics, print_measured
+
+EXPORT_BAR_S, IMPORT_BAR_S, MEMORY_BAR_MB = 20, 60, 300
+
+
+@functools.cache
+def in_own_process(database: str = "") -> dict[str, Any]:
+    env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.test"}
+    env.pop("DATABASE_URL", None)
+    if database:
+        env["DATABASE_URL"] = database
+    asked = [sys.executable, "-m", "benchmarks.club_archive", *map(str, LARGE)]
+    done = subprocess.run(asked, env=env, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise RuntimeError(done.stderr.strip().splitlines()[-1] if done.stderr else "the measuring process ended")
+    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
+    return found
+
+
+def seconds(way: str, bar: float, database: str = "") -> Figure:
+    found = in_own_process(database)
+    note = f"manage.py {way}_club, {LARGE[2]:,} runs, {'PostgreSQL' if database else 'SQLite'}; {found['file_mb']:.1f} MB as a file"
+    return Figure(found[way]["s"], "s", bar, note)
+
+
+def memory(way: str, database: str = "") -> Figure:
+    return Figure(in_own_process(database)[way]["mb"], "MB", MEMORY_BAR_MB, f"at most, of manage.py {way}_club")
+
+
+FIGURES = {
+    "archive.export_sqlite": lambda: seconds("export", EXPORT_BAR_S),
+    "archive.export_postgresql": lambda: seconds("export", EXPORT_BAR_S, POSTGRES),
+    "archive.export_memory": lambda: memory("export"),
+    "archive.export_memory_postgresql": lambda: memory("export", POSTGRES),
+    "archive.import_sqlite": lambda: seconds("import", IMPORT_BAR_S),
+    "archive.import_postgresql": lambda: seconds("import", IMPORT_BAR_S, POSTGRES),
+    "archive.import_memory": lambda: memory("import"),
+}
+
+
+# What the child process does
+
+
+def measure(teams: int, missions: int, attempts: int) -> dict[str, Any]:
+    from django.db import connection
+
+    club, _, _ = populate(teams, missions, attempts)
+    gather_statistics()
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "club.gz"
+        out = _command(_address(connection.settings_dict), folder, "export_club", str(club.pk), str(file))
+        there = f"helmroom_bench_in_{os.getpid()}" if connection.vendor == "postgresql" else f"{folder}/there.sqlite3"
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute(f"CREATE DATABASE {there}")
+        try:
+            address = _address(connection.settings_dict | {"NAME": there})
+            _command(address, folder, "migrate", "--verbosity=0")
+            came = _command(address, folder, "import_club", str(file))
+        finally:
+            if connection.vendor == "postgresql":
+                with connection.cursor() as cursor:
+                    cursor.execute(f"DROP DATABASE {there}")
+        return {"export": out, "import": came, "file_mb": file.stat().st_size / 1e6}
+
+
+def _address(settings: dict[str, Any]) -> str:
+    if settings["ENGINE"].endswith("sqlite3"):
+        return f"sqlite:///{settings['NAME']}"
+    password = f":{settings['PASSWORD']}" if settings["PASSWORD"] else ""
+    return f"postgres://{settings['USER']}{password}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
+
+
+def _command(database: str, folder: str, *command: str) -> dict[str, float]:
+    """How long it took and the most memory that it held."""
+    env = os.environ | {"DATABASE_URL": database, "HELMROOM_DATA": folder}
+    begun = time.perf_counter()
+    process = subprocess.Popen([sys.executable, "manage.py", *command], env=env, stdout=subprocess.DEVNULL)
+    _, status, used = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise RuntimeError(f"{command[0]} ended with {process.returncode}")
+    return {"s": time.perf_counter() - begun, "mb": used.ru_maxrss / 1024}
+
+
+if __name__ == "__main__":
+    print_measured(measure, *sys.argv[1:4])
