@@ -1,4 +1,4 @@
-"""The kinds of background work. A kind is two functions: the work on plain values, and what its result changes."""
+"""The kinds of background work. A kind is two functions, the work on plain values and what its result changes, and a rank."""
 
 from __future__ import annotations
 
@@ -14,15 +14,19 @@ from planning.jobs.progress import JobControl
 from planning.jobs.services.best_rota import BEST_ROTA, find_best_rota, keep_best_rota
 from planning.models import Job
 
+#: People stand at a table and wait; somebody waits before a page; it is got ready for later.
+AT_A_TABLE, AT_A_PAGE, FOR_LATER = range(3)
+
 
 @dataclass(frozen=True)
 class Kind:
     """``work(input, progress)`` gives the result and touches no row; ``keep(job, result, now)`` writes what follows from
-    it, in the transaction that writes the result.
+    it, in the transaction that writes the result. The lower the ``rank``, the sooner its turn.
     """
 
     work: Callable[[dict[str, Any], JobControl], dict[str, Any]]
     keep: Callable[[Job, dict[str, Any], dt.datetime], None]
+    rank: int = AT_A_TABLE
 
 
 def keep_nothing(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
@@ -30,8 +34,13 @@ def keep_nothing(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
 
 
 KINDS: dict[str, Kind] = {
-    PLAN_COURSE: Kind(find_courses, keep_plans),
-    FEASIBILITY: Kind(find_feasibility, keep_nothing),
-    OBSTACLE_PLACES: Kind(find_places, keep_nothing),
-    BEST_ROTA: Kind(find_best_rota, keep_best_rota),
+    PLAN_COURSE: Kind(find_courses, keep_plans, AT_A_TABLE),
+    FEASIBILITY: Kind(find_feasibility, keep_nothing, FOR_LATER),
+    OBSTACLE_PLACES: Kind(find_places, keep_nothing, AT_A_PAGE),
+    BEST_ROTA: Kind(find_best_rota, keep_best_rota, AT_A_PAGE),
 }
+
+
+def ranks() -> dict[str, int]:
+    """The rank of each kind."""
+    return {name: kind.rank for name, kind in KINDS.items()}

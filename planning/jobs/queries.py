@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Max, Min, Q
 
 if TYPE_CHECKING:
-    from planning.models import Job  # noqa: F401
+    from planning.models import Job
+
+
+#: What waits so long goes up by one rank, so that nothing waits for ever.
+OLDER_BY = dt.timedelta(seconds=60)
+#: So far back it matters when a club was served last.
+LOOKED_BACK = dt.timedelta(hours=1)
 
 
 class JobQuerySet(models.QuerySet["Job"]):
@@ -32,6 +39,39 @@ class JobQuerySet(models.QuerySet["Job"]):
             cancel_asked_at=None,
             tries__lt=F("max_tries"),
         )
+
+    def next_in_turn(self, now: dt.datetime, ranks: Mapping[str, int]) -> int | None:
+        """The job that a free worker should take, in two queries.
+
+        The lowest rank of its kind goes first, among them the club that was served longest ago, and its oldest job. So a
+        club that has asked for 500 things holds nobody up for more than the one that is being done.
+        """
+        lines = list(self.claimable(now).values("club", "kind").annotate(first=Min("pk"), since=Min("created_at")))
+        clubs = {line["club"] for line in lines}
+        served = (
+            self.filter(club__in=clubs, started_at__gte=now - LOOKED_BACK).values("club").annotate(at=Max("started_at"))
+        )
+        last = {line["club"]: line["at"] for line in served} if len(clubs) > 1 else {}
+        never = now - LOOKED_BACK
+
+        def turn(line: dict[str, Any]) -> tuple[int, dt.datetime, int]:
+            older = (now - line["since"]) // OLDER_BY
+            return max(0, ranks.get(line["kind"], 0) - older), last.get(line["club"], never), line["first"]
+
+        return min(lines, key=turn)["first"] if lines else None
+
+    def before(self, job: Job, ranks: Mapping[str, int]) -> Self:
+        """Those of the same club that wait and are done before this one."""
+        own = ranks.get(job.kind, 0)
+        first = [kind for kind, rank in ranks.items() if rank < own]
+        alike = [kind for kind, rank in ranks.items() if rank == own]
+        earlier = Q(kind__in=first) | Q(kind__in=alike, pk__lt=job.pk)
+        return self.filter(earlier, club=job.club_id, state="waiting")
+
+    def stands_still(self, now: dt.datetime, since: dt.timedelta) -> bool:
+        """Whether no worker has begun anything for so long, nor is at work."""
+        recent = Q(started_at__gte=now - since) | Q(state="running", lease_until__gte=now)
+        return not self.filter(recent).exists()
 
     def overdue(self, now: dt.datetime, *, grace_s: float = 10.0) -> Self:
         """Held by a worker that lives and does not look at the clock: past the deadline, under a lease that it renews.

@@ -15,6 +15,7 @@ from classroom.site.live import answer_live, live_tag
 from planning.access import get_course_job
 from planning.courses.pages.card import card_of
 from planning.courses.pages.drawings import leaves_of, tightest_drawing
+from planning.jobs.kinds import ranks
 from planning.jobs.services.best_rota import ask_for_best_rota
 from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Course, Job, JobState
@@ -24,11 +25,12 @@ from planning.preparing.kernels import waits_for_planner
 def job(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     found = get_course_job(coach, pk)
-    tag = live_tag(
-        coach.club, found.state, found.progress, found.progress_words, found.cancel_asked_at, waits_for_planner()
-    )
+    before = Job.objects.before(found, ranks()).count() if found.state == JobState.WAITING else 0
+    shown = (found.state, found.progress, found.progress_words, found.cancel_asked_at)
+    tag = live_tag(coach.club, *shown, before, waits_for_planner())
     template = "planning/jobs/job_part.html" if request.htmx else "planning/jobs/job_page.html"
-    return answer_live(request, template, tag, lambda: {"section": "teams", "job": found, **_outcome(found)})
+    context = {"section": "teams", "job": found, "before": before}
+    return answer_live(request, template, tag, lambda: {**context, **_outcome(found)})
 
 
 def _outcome(found: Job) -> dict[str, Any]:

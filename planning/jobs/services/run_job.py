@@ -13,9 +13,10 @@ from django.db import InterfaceError, OperationalError, connection
 from django.utils import timezone
 
 from motion.errors import CancelledError, DeadlineError, MotionError, NoCourseError
-from planning.jobs.kinds import KINDS
+from planning.jobs.kinds import KINDS, ranks
 from planning.jobs.progress import JobControl
 from planning.jobs.services.hold_job import Hold, claim_job, fail_job, finish_job, give_back, keep_hold, stop_job
+from planning.models import Job
 
 log = logging.getLogger(__name__)
 
@@ -79,17 +80,29 @@ class Heartbeat:
             connection.close()  # this thread's own
 
 
-def run_job(job_pk: int) -> None:
-    """Do the job, if it is still to be done; any number of messages for it do it once."""
+def run_next_job() -> bool:
+    """Do the job whose turn it is; False when there is none.
+
+    A message on the queue only wakes a worker, so that turns are decided when a worker is free and not when it was asked.
+    """
+    while (pk := Job.objects.next_in_turn(timezone.now(), ranks())) is not None:
+        if run_job(pk):
+            return True
+    return False
+
+
+def run_job(job_pk: int) -> bool:
+    """Do the job, if it is still to be done; False when it is not, or another worker was quicker."""
     deadline_s = settings.HELMROOM_JOB_DEADLINE_S
     hold = claim_job(job_pk, now=timezone.now(), lease_s=settings.HELMROOM_JOB_LEASE_S, deadline_s=deadline_s)
     if hold is None:
-        return
+        return False
     ends = time.monotonic() + deadline_s
     with Heartbeat(hold, ends) as heart:
         progress = JobControl(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
         conclude = _attempt(hold, heart, progress)
     _write_down(conclude, hold)
+    return True
 
 
 def _write_down(conclude: Callable[[], bool], hold: Hold) -> None:

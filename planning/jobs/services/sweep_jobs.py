@@ -55,9 +55,12 @@ def sweep_jobs(*, now: dt.datetime) -> Swept:
 
 
 def _send_again(undone: Q, now: dt.datetime) -> int:
-    fresh = Q(sent_at__gte=now - dt.timedelta(seconds=settings.HELMROOM_JOB_LEASE_S))
+    lease = dt.timedelta(seconds=settings.HELMROOM_JOB_LEASE_S)
+    fresh = Q(sent_at__gte=now - lease)
+    # While workers take one job after the other, a job that was sent waits for nothing but its turn: one message a job.
+    sent_once = Q(state=JobState.WAITING) & (fresh if Job.objects.stands_still(now, lease) else ~Q(sent_at=None))
     # A message that is older than the lost lease was taken by the worker that died with it.
-    on_its_way = fresh & (Q(state=JobState.WAITING) | Q(sent_at__gte=F("lease_until")))
+    on_its_way = sent_once | (fresh & Q(sent_at__gte=F("lease_until")))
     sent = 0
     for pk in Job.objects.filter(undone).exclude(on_its_way).order_by("pk").values_list("pk", flat=True)[:MOST_SENT]:
         try:
