@@ -18,7 +18,7 @@ from classroom.access import require_coach
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import HelmroomError
 from classroom.records.archive.seal import said_sum
-from classroom.records.archive.shape import reasons_left_behind
+from classroom.records.archive.shape import STAYS_BEHIND
 from classroom.records.archive.write import TOOK_ARCHIVE, export_club
 from classroom.records.club_tables import club_tables, table_named, write_csv, write_workbook
 
@@ -32,7 +32,7 @@ WAYS = {
 @require_safe
 def club_data(request: HttpRequest) -> HttpResponse:
     require_coach(request, to_lead=True)
-    context = {"section": "club_settings", "tables": club_tables(), "left_behind": reasons_left_behind()}
+    context = {"section": "club_settings", "tables": club_tables(), "stays_behind": STAYS_BEHIND}
     return render(request, "classroom/records/club_data_page.html", context)
 
 

@@ -15,7 +15,6 @@ from django.db import models
 from django.db.migrations.loader import MigrationLoader
 
 from classroom.models import AuditEntry, Club, User
-from classroom.records.kept import KEPT
 from classroom.records.walk import club_path, own_models
 
 FORMAT = "helmroom.club/1"
@@ -66,22 +65,26 @@ FIELDS_LEFT_BEHIND: dict[str, dict[str, str]] = {
 CODED = {"classroom.AuditEntry": ("actor", "subject")}
 
 
-#: Of what stays behind, what a lead coach has to do something about elsewhere, in the order of doing it.
-_TO_DO_ANEW = (
-    "classroom.Team",
-    "classroom.User",
-    "classroom.SummaryLink",
-    "classroom.Invitation",
-    "missions.CalendarFeed",
+@dataclass(frozen=True)
+class StaysBehind:
+    """A secret in a lead coach's words: what it is, what to do about it elsewhere, and the models that hold it."""
+
+    what: str
+    then: str
+    labels: tuple[str, ...]
+
+
+STAYS_BEHIND = (
+    StaysBehind("Teams’ codes and PINs", "Print their sign-in cards anew.", ("classroom.Team",)),
+    StaysBehind(
+        "Coaches’ passwords and second steps",
+        "Who has an account there keeps it; each of the others gets a link that sets a password.",
+        ("classroom.User", "mfa.Authenticator"),
+    ),
+    StaysBehind("Links of families", "Hand out new slips.", ("classroom.SummaryLink",)),
+    StaysBehind("Open invitations", "Invite again.", ("classroom.Invitation",)),
+    StaysBehind("The calendar’s address", "Make a new one.", ("missions.CalendarFeed",)),
 )
-
-
-def reasons_left_behind() -> list[tuple[str, str]]:
-    """What a lead coach finds missing elsewhere: a kind in the club's words, and why."""
-    fields = {
-        label: " ".join(why for why in left.values() if "secret" in why) for label, left in FIELDS_LEFT_BEHIND.items()
-    }
-    return [(KEPT[label].what, LEFT_BEHIND.get(label) or fields[label]) for label in _TO_DO_ANEW]
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from classroom.models import AuditEntry, Team, User
 from classroom.people.services.first_password import first_password_path
 from classroom.records.archive import write as writing
 from classroom.records.archive.seal import said_sum
-from classroom.records.archive.shape import FIELDS_LEFT_BEHIND, LEFT_BEHIND, archived_kinds
+from classroom.records.archive.shape import FIELDS_LEFT_BEHIND, LEFT_BEHIND, STAYS_BEHIND, archived_kinds
 from classroom.records.archive.write import export_club
 from classroom.records.kept import FREE_TEXT, KEPT, OF_NOBODY
 from classroom.records.services.import_club import import_club
@@ -72,6 +72,16 @@ def test_every_model_is_archived_or_stays_behind_for_a_reason():
         assert set(kind.columns) | left == here and not set(kind.columns) & left
     reasons = [*LEFT_BEHIND.values(), *(reason for fields in FIELDS_LEFT_BEHIND.values() for reason in fields.values())]
     assert all(reason.endswith(".") for reason in reasons)
+
+
+def test_the_page_names_each_secret_that_stays_behind(cast):
+    secret = {label for label, why in LEFT_BEHIND.items() if why.startswith("A secret")}
+    secret |= {
+        label for label, left in FIELDS_LEFT_BEHIND.items() if any(why.startswith("A secret") for why in left.values())
+    }
+    assert {label for each in STAYS_BEHIND for label in each.labels} == secret
+    page = cast.as_coach.get("/settings/data/").content.decode()
+    assert all(each.what in page and each.then in page for each in STAYS_BEHIND)
 
 
 def test_what_stays_behind_is_no_more_than_secrets_and_this_installations_own():

@@ -213,6 +213,31 @@ def test_another_shape_than_a_clubs_is_refused(raw):
         assert refused(sealed(lines)).code in ("archive_unfit", "archive_damaged")
 
 
+def without(lines, kind, field=None):
+    """As an older helmroom wrote it, which did not know the field, or the kind."""
+    at = next(n for n, line in enumerate(lines) if isinstance(line, dict) and line.get("rows") == kind)
+    after = next(n for n in range(at + 1, len(lines)) if isinstance(lines[n], dict))
+    if field is None:
+        del lines[at:after]
+        return sealed(lines)
+    place = lines[at]["fields"].index(field)
+    lines[at]["fields"].pop(place)
+    for row in lines[at + 1 : after]:
+        row.pop(place)
+    return sealed(lines)
+
+
+def test_what_an_older_helmroom_did_not_know_may_be_missing_where_it_may_be_empty(raw):
+    assert refused(without(lines_of(raw), "missions.Attempt", "made_at")).code == "archive_unfit"
+    assert refused(without(lines_of(raw), "classroom.Club")).code == "archive_unfit"
+    lines = lines_of(raw)
+    for kind, field in (("missions.Attempt", "at_target"), ("missions.Attempt", "guess"), ("missions.TeamJob", None)):
+        lines = lines_of(without(lines, kind, field))
+    here = import_club(io.BytesIO(sealed(lines)), now=NOW).club
+    assert not here.teams.get(name="Curlew").jobs_of_turns.exists()
+    assert set(here.teams.get(name="Curlew").attempts.values_list("at_target", "guess")) == {(0, "")}
+
+
 def test_rights_do_not_come_in_by_an_archive(raw):
     lines = lines_of(raw)
     at = next(n for n, line in enumerate(lines) if isinstance(line, dict) and line.get("rows") == "classroom.User")
