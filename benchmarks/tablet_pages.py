@@ -20,7 +20,9 @@ from benchmarks.tablet_server import tablet_site
 CHROMIUM = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium") or ""
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--disable-sync"]
 SLOWER, BITS_PER_S, LATENCY_MS = 10, 1_600_000, 40
-LOADS, CHANGES = 5, 60
+LOADS, CHANGES = 20, 60
+#: A page within it was there soon enough.
+SOON_S = 1.0
 #: A clear course over the benchmark's table: (button, number).
 COURSE = [
     ("drive", 118),
@@ -34,6 +36,12 @@ COURSE = [
     ("right", 45),
     ("drive", 100),
 ]
+
+#: When the page is loaded, all its modules have run; and how much of it moved by itself (W3C Layout Instability).
+USABLE = """window.moved = 0;
+new PerformanceObserver((list) => { for (const one of list.getEntries()) if (!one.hadRecentInput) window.moved += one.value; })
+  .observe({type: 'layout-shift', buffered: true});
+addEventListener('load', () => { window.usable = performance.now(); });"""
 
 
 @contextlib.contextmanager
@@ -54,8 +62,9 @@ def tablet(browser: Any, site: dict[str, Any]) -> Any:
 
 
 @functools.cache
-def first_loads() -> dict[str, float]:
-    seconds, weights = [], []
+def first_loads() -> dict[str, list[float]]:
+    """Of each load: the seconds until it is loaded and its stopwatch can be pressed, its bytes, and how much moved."""
+    seconds, weights, moved = [], [], []
     with browser_on_site() as (browser, site):
         tablet(browser, site).goto("/team/log/")  # the server's own first time
         for _ in range(LOADS):
@@ -69,13 +78,14 @@ def first_loads() -> dict[str, float]:
             wire.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
             received: list[float] = []
             wire.on("Network.loadingFinished", lambda event, got=received: got.append(event["encodedDataLength"]))
+            page.add_init_script(USABLE)
             page.goto("/team/log/", wait_until="load")
-            page.locator("#start-stop").wait_for(state="visible")
-            timing = page.evaluate("performance.getEntriesByType('navigation')[0].loadEventEnd")
-            seconds.append(timing / 1000)
+            page.locator("#kept .chip").wait_for()
+            seconds.append(page.evaluate("window.usable") / 1000)
             weights.append(sum(received))
+            moved.append(page.evaluate("window.moved"))
             page.context.close()
-    return {"seconds": min(seconds), "bytes": max(weights)}
+    return {"seconds": seconds, "bytes": weights, "moved": moved}
 
 
 @functools.cache
@@ -101,12 +111,21 @@ def course_changes() -> list[float]:
 
 
 def weight() -> Figure:
-    return Figure(first_loads()["bytes"] / 1000, "kB", 120.0, "everything over the wire for “Log a run”, cache empty")
+    return Figure(
+        max(first_loads()["bytes"]) / 1000, "kB", 120.0, "everything over the wire for “Log a run”, cache empty"
+    )
 
 
 def first_load() -> Figure:
-    note = f"until loaded, best of {LOADS}: processor {SLOWER} times slower, {BITS_PER_S / 1e6} Mbit/s, {LATENCY_MS} ms"
-    return Figure(first_loads()["seconds"], "s", 1.0, note)
+    took = first_loads()["seconds"]
+    soon = sum(each <= SOON_S for each in took)
+    note = f"slowest of {LOADS} loads, {soon} within {SOON_S:g} s, median {percentile(took, 0.5):.2f} s: processor "
+    note += f"{SLOWER} times slower, {BITS_PER_S / 1e6} Mbit/s, {LATENCY_MS} ms"
+    return Figure(max(took), "s", SOON_S, note)
+
+
+def first_load_moves() -> Figure:
+    return Figure(max(first_loads()["moved"]), "", 0.0, f"layout shift of “Log a run”, worst of {LOADS} slow loads")
 
 
 def course_change() -> Figure:
@@ -118,5 +137,6 @@ def course_change() -> Figure:
 FIGURES = {
     "tablet.log_weight": weight,
     "tablet.log_first_load": first_load,
+    "tablet.log_moves": first_load_moves,
     "tablet.course_change_p95": course_change,
 }

@@ -16,7 +16,6 @@ export class Pad {
     this.undo = part("pad-clear");
     this.fields = Object.fromEntries(["sideways", "side", "along", "way"].map((id) => [id, part(id)]));
     this.step = unit === "mm" ? 10 : unit === "in" ? 0.5 : 1;
-    this.undo.textContent = "Undo";
     this.undo.hidden = false;
     this.undo.addEventListener("click", () => this.takeBack());
     this.map.addEventListener("click", (event) => this.tap(event));

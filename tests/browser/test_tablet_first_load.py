@@ -1,0 +1,59 @@
+"""“Log a run” on a slow tablet: nothing moves when the scripts come, and none of them waits for another to be asked for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from tests import factories as make
+from tests.browser.conftest import until_on
+from tests.browser.test_tablet_log import club, kept
+
+__all__ = ["club"]
+pytestmark = pytest.mark.browser
+SCRIPT = re.compile(r"/static/.*\.js")
+#: What moved by itself, with how far: as the browser counts it (W3C Layout Instability, "layout-shift" entries).
+WATCH_MOVES = """window.moved = []; new PerformanceObserver((list) => {
+  for (const one of list.getEntries()) {
+    for (const part of one.sources) {
+      window.moved.push(`${part.node?.id || part.node?.className || part.node?.nodeName}: ${part.previousRect.y} to ${part.currentRect.y}`);
+    }
+  }
+}).observe({type: 'layout-shift', buffered: true});"""
+PAINTED = "performance.getEntriesByName('first-contentful-paint').length"
+
+
+@pytest.mark.parametrize("width", [1280, 820, 360])
+def test_nothing_moves_when_the_scripts_come(club: Any, open_page: Callable[..., Any], width: int) -> None:
+    make.CourseFactory(team=club.team_a, tier_version=club.tier.versions.get(), robot=club.robot_a, number=1)
+    page = open_page(club.as_team_a, "/team/mission/", width=width, height=1180, service_workers="block")
+    page.add_init_script(WATCH_MOVES)
+    held: list[Any] = []
+    let_go: list[bool] = []
+    page.route(SCRIPT, lambda route: route.continue_() if let_go else held.append(route))
+    page.goto("/team/log/", wait_until="commit")
+    until_on(page, lambda: held and page.evaluate(PAINTED), "the page without its scripts")
+    assert page.locator("#start-stop").is_visible(), "there from the first picture on"
+    let_go.append(True)
+    for route in held:
+        route.continue_()
+    kept(page).get_by_text("Saved").wait_for()
+    page.locator("#pad-clear").wait_for()
+    page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    assert page.evaluate("window.moved") == []
+
+
+def test_every_module_is_asked_for_at_once(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/log/", service_workers="block")
+    kept(page).get_by_text("Saved").wait_for()
+    named = page.eval_on_selector_all(
+        "link[rel=modulepreload], script[src]", "all => all.map((one) => new URL(one.href || one.src).pathname)"
+    )
+    came = page.evaluate(
+        "performance.getEntriesByType('resource').map((one) => new URL(one.name).pathname).filter((path) => path.endsWith('.js'))"
+    )
+    assert sorted(set(came)) == sorted(named)
+    assert len(came) == len(set(came)), "no module came twice"
