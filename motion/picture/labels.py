@@ -50,6 +50,8 @@ class Labels:
         half = LETTER_WIDTH * self.size * len(words) / 2
         best: tuple[float, LabelBox] | None = None
         for rank, (x, y) in enumerate(self._spots(around, half)):
+            if 2 * half <= self.sheet.right - self.sheet.left:  # a long name is moved along until it hangs over no edge
+                x = min(max(x, self.sheet.left + half), self.sheet.right - half)
             box = LabelBox(x - half, y - 0.3 * self.size, x + half, y + 0.85 * self.size)
             cost = sum(box.overlap(other) for other in self.taken) + 4 * box.outside(self.sheet) + rank
             if rank == 0 and (2 * half > around.right - around.left or self.size > around.top - around.bottom):

@@ -6,13 +6,13 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from motion.course.actions import Drive, Landing, Push, Touch, Turn
 from motion.ground.outlines import swept_outlines
 from motion.picture.chart import course_svg
-from motion.picture.labels import LabelBox, Labels
+from motion.picture.labels import LETTER_WIDTH, LabelBox, Labels
 from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Target, Window
 
 BOX = ((-50.0, -75.0), (150.0, -75.0), (150.0, 75.0), (-50.0, 75.0))
@@ -124,6 +124,17 @@ def test_words_do_not_cover_each_other_while_there_is_room(spots):
     if not crowded:
         assert all(boxes[i].overlap(boxes[j]) == 0 for i in range(len(boxes)) for j in range(i))
     assert all(box.outside(labels.sheet) == 0 for box in boxes)
+
+
+@settings(max_examples=60, deadline=None)
+@example(x=700, y=600, letters=80)
+@given(x=st.floats(0, 2340), y=st.floats(0, 1140), letters=st.integers(1, 80))
+def test_a_long_name_hangs_over_no_edge_wherever_its_thing_stands(x, y, letters):
+    bank = Obstacle(((x, y), (x + 60, y), (x + 60, y + 60), (x, y + 60)), letters * "w")
+    drawn = ET.fromstring(course_svg(replace(SCENE, obstacles=(bank,))))
+    (label,) = [each for each in drawn.iter() if each.get("class") == "chart-label"]
+    half = LETTER_WIDTH * float(label.get("font-size")) * len(label.text or "") / 2
+    assert half - 1e-6 <= float(label.get("x")) + 0.05 and float(label.get("x")) - 0.05 <= 2400 - half + 1e-6
 
 
 def test_a_table_without_a_start_is_drawn_without_a_dial():
