@@ -13,7 +13,7 @@ from classroom.models.robots import (
 )
 from classroom.models.spares import Spare
 from classroom.models.teams import Member, Membership, SignInFailure, TabletSession, Team
-from classroom.models.terms import Attendance, SafetyCard, Session, Table, Term
+from classroom.models.terms import Attendance, MeasuredTable, SafetyCard, Session, Table, Term
 
 __all__ = [
     "Attendance",
@@ -24,6 +24,7 @@ __all__ = [
     "GuardianContact",
     "Invitation",
     "LengthUnit",
+    "MeasuredTable",
     "Member",
     "Membership",
     "Robot",

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import F, Q
 
 from classroom.models.clubs import Club
+from motion.scene.records import MISSING_CORNERS, MissingCorner
 
 
 class Term(models.Model):
@@ -51,13 +53,51 @@ class Session(models.Model):
         return f"{self.term} {self.starts_at:%d %b}"
 
 
-class Table(models.Model):
+class MeasuredTable(models.Model):
+    """A table's outline: a rectangle, or an L that lacks a smaller rectangle at one of its corners."""
+
+    width_mm = models.FloatField()
+    depth_mm = models.FloatField()
+    missing_corner = models.CharField(
+        max_length=10, blank=True, choices=[(corner, f"the {corner} corner") for corner in MISSING_CORNERS]
+    )
+    missing_width_mm = models.FloatField(default=0.0)
+    missing_depth_mm = models.FloatField(default=0.0)
+
+    class Meta:
+        abstract = True
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(missing_corner="", missing_width_mm=0, missing_depth_mm=0)
+                | Q(
+                    missing_corner__in=MISSING_CORNERS,
+                    missing_width_mm__gt=0,
+                    missing_depth_mm__gt=0,
+                    missing_width_mm__lt=F("width_mm"),
+                    missing_depth_mm__lt=F("depth_mm"),
+                ),
+                name="%(class)s_lacks_less_than_it_is",
+            )
+        ]
+
+    @property
+    def missing(self) -> MissingCorner | None:
+        if not self.missing_corner:
+            return None
+        return MissingCorner(self.missing_corner, self.missing_width_mm, self.missing_depth_mm)
+
+    @missing.setter
+    def missing(self, corner: MissingCorner | None) -> None:
+        self.missing_corner = corner.corner if corner else ""
+        self.missing_width_mm = corner.width_mm if corner else 0.0
+        self.missing_depth_mm = corner.depth_mm if corner else 0.0
+
+
+class Table(MeasuredTable):
     """A table in the room; its size is what the tape said."""
 
     club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="tables")
     name = models.CharField(max_length=40)
-    width_mm = models.FloatField()
-    depth_mm = models.FloatField()
     order = models.PositiveSmallIntegerField(default=0)
     retired_at = models.DateTimeField(null=True, blank=True)
 
@@ -66,6 +106,7 @@ class Table(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["club", "name"], name="table_name_once_per_club"),
             models.CheckConstraint(condition=models.Q(width_mm__gt=0, depth_mm__gt=0), name="table_has_a_size"),
+            *MeasuredTable.Meta.constraints,
         ]
 
     def __str__(self) -> str:

@@ -11,6 +11,7 @@ from classroom.models import Club, Table
 from missions.ladder.mission_file import TABLE_MM, Document, read_mission
 from motion.errors import SceneError, UnitError
 from motion.scene.file_fields import MAX_BYTES
+from motion.scene.records import MissingCorner
 from motion.units import format_length, parse_length
 
 
@@ -55,12 +56,12 @@ class NewMissionForm(forms.Form):
             self.add_error("table", "Choose a table, or give both sides of another one.")
         return data
 
-    def size_mm(self) -> tuple[float, float]:
-        """The sides that were given, else those of the chosen table."""
+    def shape(self) -> tuple[float, float, MissingCorner | None]:
+        """The sides that were given, else those of the chosen table and the corner that it lacks."""
         data = self.cleaned_data
         if data["width"] and data["depth"]:
-            return data["width"], data["depth"]
-        return data["table"].width_mm, data["table"].depth_mm
+            return data["width"], data["depth"], None
+        return data["table"].width_mm, data["table"].depth_mm, data["table"].missing
 
 
 class ImportMissionForm(forms.Form):

@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from missions.errors import MissionsCode
@@ -21,7 +22,8 @@ from motion.errors import MotionCode
 from motion.scene.checks import MAX_TARGETS
 from motion.scene.contact import Nose, contact_of, precontact_of
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json, printable
-from motion.scene.records import Pose
+from motion.scene.files import read_missing
+from motion.scene.records import MissingCorner, Pose
 
 MISSION_FORMAT, TARGETS_MISSION_FORMAT = "helmroom.mission/1", "helmroom.mission/2"
 #: What a tier has beside the mission's target: this many more, pushed in their order or in any.
@@ -80,7 +82,7 @@ def checked_document(value: Any) -> Document:
         known = f'"{MISSION_FORMAT}" or "{TARGETS_MISSION_FORMAT}"'
         fail(MotionCode.WRONG_FORMAT, f'This is not a mission file: "format" must be {known}.', "format")
     tiers = _tiers(top["tiers"], many=top["format"] == TARGETS_MISSION_FORMAT)
-    table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
+    table = an_object(top["table"], "table", ("width_mm", "depth_mm"), ("missing",))
     start = top.get("start")
     document: dict[str, Any] = {
         "format": format_of(tiers),
@@ -91,7 +93,8 @@ def checked_document(value: Any) -> Document:
         "questions": _lines(top.get("questions", []), "questions"),
         "setup_steps": _lines(top.get("setup_steps", []), "setup_steps"),
         "safety_notes": _note(top.get("safety_notes", ""), "safety_notes"),
-        "table": {key: a_number(table[key], f"table.{key}", *TABLE_MM, "mm") for key in ("width_mm", "depth_mm")},
+        "table": {key: a_number(table[key], f"table.{key}", *TABLE_MM, "mm") for key in ("width_mm", "depth_mm")}
+        | _missing(table),
         "margin_mm": a_number(top.get("margin_mm", 3), "margin_mm", 0, 500, "mm"),
         "base": _ring(top["base"], "base"),
         "start": None if start is None else _pose(start, "start"),
@@ -109,6 +112,29 @@ def checked_document(value: Any) -> Document:
 def format_of(tiers: Sequence[dict[str, Any]]) -> str:
     """The format that tiers need."""
     return TARGETS_MISSION_FORMAT if any(more_targets_of(tier) for tier in tiers) else MISSION_FORMAT
+
+
+def _missing(table: dict[str, Any]) -> dict[str, Any]:
+    """What an L-shaped table lacks, if it says so; smaller than the table."""
+    if table.get("missing") is None:
+        return {}
+    lacks = read_missing(table["missing"], "table.missing")
+    for key, words in (("width_mm", "long"), ("depth_mm", "deep")):
+        if getattr(lacks, key) >= table[key]:
+            words = f"The missing corner is as {words} as the whole table; make it smaller."
+            fail(MotionCode.TABLE_SIZE, words, f"table.missing.{key}")
+    return {"missing": asdict(lacks)}
+
+
+def table_document(width_mm: float, depth_mm: float, missing: MissingCorner | None) -> dict[str, Any]:
+    """A table as a document has it; a rectangle says nothing of corners."""
+    return {"width_mm": width_mm, "depth_mm": depth_mm} | ({"missing": asdict(missing)} if missing else {})
+
+
+def missing_of(document: Document) -> MissingCorner | None:
+    """The corner that the document's table lacks."""
+    lacks = document["table"].get("missing")
+    return MissingCorner(**lacks) if lacks else None
 
 
 def more_targets_of(tier: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -279,7 +305,7 @@ def document_of(version: MissionVersion, nose: Nose) -> Document:
         "questions": list(version.questions),
         "setup_steps": list(version.setup_steps),
         "safety_notes": version.safety_notes,
-        "table": {"width_mm": version.width_mm, "depth_mm": version.depth_mm},
+        "table": table_document(version.width_mm, version.depth_mm, version.missing),
         "margin_mm": version.margin_mm,
         "base": version.base,
         "start": version.start,
@@ -325,9 +351,11 @@ __all__ = [
     "document_of",
     "file_name",
     "format_of",
+    "missing_of",
     "more_targets_of",
     "read_mission",
     "stored_target",
+    "table_document",
     "tier_document",
     "write_mission",
 ]

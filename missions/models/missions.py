@@ -7,7 +7,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 
-from classroom.models import Club, Coach
+from classroom.models import Club, Coach, MeasuredTable
 from missions.ladder.queries import MissionQuerySet, TierQuerySet, TierVersionQuerySet
 
 
@@ -37,7 +37,7 @@ class Mission(models.Model):
         return self.title
 
 
-class MissionVersion(models.Model):
+class MissionVersion(MeasuredTable):
     """One version of a mission. Once published it never changes: editing makes the next.
 
     ``base`` is a polygon in mm; ``start`` a pose {"x_mm", "y_mm", "heading_deg"} or null (the team chooses);
@@ -57,8 +57,6 @@ class MissionVersion(models.Model):
     questions = models.JSONField(default=list, blank=True)
     setup_steps = models.JSONField(default=list, blank=True)
     safety_notes = models.TextField(blank=True)
-    width_mm = models.FloatField()
-    depth_mm = models.FloatField()
     base = models.JSONField()
     start = models.JSONField(null=True, blank=True)
     target = models.JSONField()
@@ -72,6 +70,7 @@ class MissionVersion(models.Model):
             models.CheckConstraint(
                 condition=Q(width_mm__gt=0, depth_mm__gt=0, margin_mm__gte=0), name="mission_table_has_a_size"
             ),
+            *MeasuredTable.Meta.constraints,
         ]
 
     def __str__(self) -> str:

@@ -162,6 +162,7 @@ class _Things:
     def __init__(self, scene: Scene, order: Sequence[int]) -> None:
         self.table = Shape([(0, 0), (scene.width_mm, 0), (scene.width_mm, scene.depth_mm), (0, scene.depth_mm)])
         self.fixed = [(Shape(o.outline), o.name or "an obstacle") for o in (*scene.obstacles, *scene.keep_outs)]
+        self.fixed += [(Shape(o.outline), "the edge of the table") for o in scene.no_table]
         self.targets = scene.targets
         self.names = [target.name or "the target" for target in scene.targets]
         self.stand = [Shape(target.body) for target in scene.targets]

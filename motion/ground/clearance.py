@@ -101,7 +101,7 @@ def pushed_body(scene: Scene) -> Polygon:
 
 
 def wall_outlines(scene: Scene) -> tuple[list[Polygon], list[str], list[str]]:
-    """Outlines, names and kinds of everything fixed: obstacles, then keep-outs.
+    """Outlines, names and kinds of everything fixed: obstacles, then keep-outs, then where the table lacks a corner.
 
     Examples
     --------
@@ -109,10 +109,10 @@ def wall_outlines(scene: Scene) -> tuple[list[Polygon], list[str], list[str]]:
     >>> wall_outlines(example_scene())
     ([((600, 600), (800, 600), (800, 800), (600, 800))], ['gravel bank'], ['obstacle'])
     """
-    outlines = [o.outline for o in scene.obstacles] + [k.outline for k in scene.keep_outs]
+    outlines = [o.outline for o in scene.obstacles] + [k.outline for k in (*scene.keep_outs, *scene.no_table)]
     names = [o.name or f"obstacle {i + 1}" for i, o in enumerate(scene.obstacles)]
-    names += [k.name or f"keep-out {i + 1}" for i, k in enumerate(scene.keep_outs)]
-    kinds = ["obstacle"] * len(scene.obstacles) + ["keep-out"] * len(scene.keep_outs)
+    names += [k.name or f"keep-out {i + 1}" for i, k in enumerate((*scene.keep_outs, *scene.no_table))]
+    kinds = ["obstacle"] * len(scene.obstacles) + ["keep-out"] * (len(scene.keep_outs) + len(scene.no_table))
     return outlines, names, kinds
 
 

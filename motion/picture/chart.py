@@ -18,7 +18,7 @@ from motion.ground.errands import name_of
 from motion.ground.outlines import swept_outlines
 from motion.picture.labels import LabelBox, Labels
 from motion.picture.sheet import STYLE, ChartSheet, dial, grid, patterns, scale_bar
-from motion.scene.records import Point, Polygon, Pose, Scene, Target
+from motion.scene.records import Point, Polygon, Pose, Scene, Target, table_outline
 
 NINE_IN_TEN = math.sqrt(-2.0 * math.log(0.1))  # radius in standard deviations that holds 90 % of a plane Gaussian
 
@@ -77,6 +77,9 @@ def course_svg(
     start = start or scene.start
     sheet = ChartSheet(scene.width_mm, scene.depth_mm, unit)
     labels = Labels(LabelBox(0, 0, scene.width_mm, scene.depth_mm), sheet.font)
+    for corner in scene.no_table:
+        (left, near), (right, far) = corner.outline[::2]
+        labels.taken.append(LabelBox(left, near, right, far))
     marks: list[str] = []
     if start is not None:
         marks += _course(scene, start, actions, labels, sheet)
@@ -92,12 +95,13 @@ def course_svg(
     marks += _mend(mend, sheet, labels) if mend else []
     body = [
         *grid(sheet),
+        *(sheet.polygon(corner.outline, "chart-missing") for corner in scene.no_table),
         sheet.polygon(scene.base, "chart-base"),
         *(sheet.polygon(k.outline, "chart-keepout") for k in scene.keep_outs),
         *(sheet.polygon(o.outline, "chart-obstacle") for o in scene.obstacles),
         *(mark for target in scene.targets for mark in _target(scene, target, sheet)),
         *_sweeps(scene, start, actions, sheet),
-        f'<rect class="chart-edge" x="0" y="0" width="{scene.width_mm:g}" height="{scene.depth_mm:g}"/>',
+        sheet.polygon(table_outline(scene.width_mm, scene.depth_mm, scene.missing), "chart-edge"),
         *marks,
         *_names(scene, labels, sheet),
         scale_bar(sheet),
@@ -265,6 +269,9 @@ def _description(scene: Scene, actions: Sequence[Action], sheet: ChartSheet) -> 
     legs = sum(isinstance(a, Drive | Push) for a in actions)
     course = f" A course of {legs} {'leg' if legs == 1 else 'legs'} is drawn." if legs else ""
     size = f"{sheet.measure(scene.width_mm)} by {sheet.measure(scene.depth_mm)}"
+    if scene.missing is not None:
+        lacks = f"{sheet.measure(scene.missing.width_mm)} by {sheet.measure(scene.missing.depth_mm)}"
+        size += f" without its {scene.missing.corner} corner of {lacks}"
     targets = ", ".join(
         f"{name} at {sheet.measure(x)} along and {sheet.measure(y)} up"
         for name, (x, y) in zip(_target_names(scene), (_middle(t.body) for t in scene.targets), strict=True)

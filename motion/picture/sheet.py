@@ -13,7 +13,7 @@ from motion.units import format_length
 STYLE = (
     ".chart{font-family:system-ui,'Noto Sans','DejaVu Sans',sans-serif;background:#fff}"
     ".chart-grid{stroke:#e7e2d6;stroke-width:2}.chart-grid-strong{stroke:#d9d4c7;stroke-width:3}"
-    ".chart-edge{fill:none;stroke:#1c2430;stroke-width:9}"
+    ".chart-missing{fill:#fff}.chart-edge{fill:none;stroke:#1c2430;stroke-width:9}"
     ".chart-base{fill:url(#chart-dots);stroke:#0d5c63;stroke-width:6;stroke-dasharray:26 16}.chart-dot{fill:#0d5c63;opacity:.5}"
     ".chart-obstacle{fill:url(#chart-hatch);stroke:#8a4b00;stroke-width:6}.chart-hatch{stroke:#8a4b00;stroke-width:8}"
     ".chart-keepout{fill:url(#chart-cross);stroke:#a1301f;stroke-width:5;stroke-dasharray:8 10}.chart-cross{stroke:#a1301f;stroke-width:4}"

@@ -97,6 +97,10 @@ def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if not (100 <= scene.width_mm <= 20_000 and 100 <= scene.depth_mm <= 20_000):
         message = f"A table of {scene.width_mm:g} by {scene.depth_mm:g} mm is not between 10 cm and 20 m."
         yield SceneError(MotionCode.TABLE_SIZE, message + " Lengths are in millimetres.", "table")
+    lacks = scene.missing
+    if lacks is not None and (lacks.width_mm >= scene.width_mm or lacks.depth_mm >= scene.depth_mm):
+        message = "The missing corner is as long or as deep as the whole table; make it smaller."
+        yield SceneError(MotionCode.TABLE_SIZE, message, "table.missing")
     named: list[tuple[Polygon, str, str]] = [(scene.base, "base", "base")]
     named += [(target.body, f"{place}.body", "target") for place, target in _target_places(scene)]
     named += [(o.outline, f"obstacles[{i}]", "obstacle") for i, o in enumerate(scene.obstacles)]
@@ -125,6 +129,8 @@ def _shape_problems(scene: Scene) -> Iterator[SceneError]:
 
 def _place_problems(scene: Scene) -> Iterator[SceneError]:
     table = shapely.box(-SLACK_MM, -SLACK_MM, scene.width_mm + SLACK_MM, scene.depth_mm + SLACK_MM)
+    for corner in scene.no_table:  # up to a line within it, so that what ends at its edge is on the table
+        table = table.difference(ShapelyPolygon(corner.outline).buffer(-SLACK_MM, join_style="mitre"))
     base = ShapelyPolygon(scene.base).buffer(SLACK_MM)
     robot = scene.robot
     for key, footprint in (("footprint", robot.footprint), ("working_footprint", robot.working_footprint)):

@@ -14,7 +14,18 @@ from typing import Any
 from motion.errors import MotionCode
 from motion.scene.checks import MAX_TARGETS, scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
-from motion.scene.records import Noise, Obstacle, Pose, RobotSpec, Scene, Systematic, Target, Window
+from motion.scene.records import (
+    MISSING_CORNERS,
+    MissingCorner,
+    Noise,
+    Obstacle,
+    Pose,
+    RobotSpec,
+    Scene,
+    Systematic,
+    Target,
+    Window,
+)
 
 SCENE_FORMAT, TARGETS_FORMAT = "helmroom.scene/1", "helmroom.scene/2"
 #: In which order the targets of a list are pushed.
@@ -77,7 +88,7 @@ def scene_from_dict(value: Any) -> Scene:
     targets = _targets(top["targets"]) if many else (_target(top["target"], "target"),)
     if top.get("order", ORDERS[0]) not in ORDERS:
         fail(MotionCode.WRONG_VALUE, 'Must be "given" or "any".', "order")
-    table = an_object(top["table"], "table", ("width_mm", "depth_mm"))
+    table = an_object(top["table"], "table", ("width_mm", "depth_mm"), ("missing",))
     start = top.get("start")
     return Scene(
         width_mm=a_number(table["width_mm"], "table.width_mm", 100, 20_000, "mm"),
@@ -95,7 +106,23 @@ def scene_from_dict(value: Any) -> Scene:
         name=a_text(top.get("name", ""), "name"),
         best_known=_best_known(top.get("best_known")),
         systematic=_systematic(top.get("systematic", {})),
+        missing=None if table.get("missing") is None else read_missing(table["missing"], "table.missing"),
     )
+
+
+def read_missing(value: Any, place: str) -> MissingCorner:
+    """The corner that a table lacks, of parsed JSON; whether it is smaller than its table is judged with the scene.
+
+    Examples
+    --------
+    >>> read_missing({"corner": "far right", "width_mm": 800, "depth_mm": 400}, "table.missing")
+    MissingCorner(corner='far right', width_mm=800.0, depth_mm=400.0)
+    """
+    missing = an_object(value, place, ("corner", "width_mm", "depth_mm"))
+    if missing["corner"] not in MISSING_CORNERS:
+        fail(MotionCode.WRONG_VALUE, f"Must be one of {', '.join(MISSING_CORNERS)}.", f"{place}.corner")
+    width, depth = (a_number(missing[key], f"{place}.{key}", 1, 20_000, "mm") for key in ("width_mm", "depth_mm"))
+    return MissingCorner(missing["corner"], width, depth)
 
 
 def read_pose(value: Any, place: str) -> Pose:
@@ -267,6 +294,8 @@ def scene_to_dict(scene: Scene) -> dict[str, Any]:
     robot, noise, many = scene.robot, scene.noise, bool(scene.more_targets)
     result: dict[str, Any] = {"format": TARGETS_FORMAT if many else SCENE_FORMAT, "name": scene.name}
     result["table"] = {"width_mm": scene.width_mm, "depth_mm": scene.depth_mm}
+    if scene.missing is not None:
+        result["table"]["missing"] = asdict(scene.missing)
     result["base"] = ring(scene.base)
     result["start"] = None if scene.start is None else pose_to_dict(scene.start)
     if many:

@@ -35,6 +35,45 @@ class Obstacle:
     name: str = ""
 
 
+#: Where a table may lack a corner. Not at the near left: everything is measured from there.
+MISSING_CORNERS = ("far right", "far left", "near right")
+
+
+@dataclass(frozen=True)
+class MissingCorner:
+    """What an L-shaped table lacks of its rectangle: a smaller one at a corner."""
+
+    corner: str
+    width_mm: float
+    depth_mm: float
+
+    def outline(self, width_mm: float, depth_mm: float) -> Polygon:
+        """Where on a table of that size there is none.
+
+        >>> MissingCorner("far right", 800, 400).outline(2400, 1200)
+        ((1600, 800), (2400, 800), (2400, 1200), (1600, 1200))
+        """
+        x = width_mm - self.width_mm if self.corner.endswith("right") else 0.0
+        y = depth_mm - self.depth_mm if self.corner.startswith("far") else 0.0
+        return ((x, y), (x + self.width_mm, y), (x + self.width_mm, y + self.depth_mm), (x, y + self.depth_mm))
+
+
+def table_outline(width_mm: float, depth_mm: float, missing: MissingCorner | None = None) -> Polygon:
+    """A table from above: a rectangle, or an L.
+
+    >>> table_outline(2400, 1200, MissingCorner("far right", 800, 400))
+    ((0.0, 0.0), (2400, 0.0), (2400, 800), (1600, 800), (1600, 1200), (0.0, 1200))
+    """
+    corners = [(0.0, 0.0), (width_mm, 0.0), (width_mm, depth_mm), (0.0, depth_mm)]
+    if missing is not None:
+        at, inner = (
+            ("near right", "far right", "far left").index(missing.corner) + 1,
+            missing.outline(width_mm, depth_mm),
+        )
+        corners[at : at + 1] = [inner[(at - back) % 4] for back in (1, 2, 3)]
+    return tuple(corners)
+
+
 @dataclass(frozen=True)
 class Window:
     """What counts as done at the target."""
@@ -160,7 +199,7 @@ class Scene:
     that is over ``time_limit_s`` has not worked; ``pace`` is how long runs really take.
 
     ``target`` is the first thing to push and ``more_targets`` are the others: in that order, unless ``any_order`` leaves
-    it to whoever makes the course. Each stays where it was pushed to. What is to be known of a scene while one target is
+    it to whoever makes the course. ``missing`` makes the table an L. Each target stays where it was pushed to. What is to be known of a scene while one target is
     gone for is a scene with that target alone: :mod:`motion.ground.errands`.
     """
 
@@ -182,8 +221,16 @@ class Scene:
     pace: Pace = Pace()
     more_targets: tuple[Target, ...] = ()
     any_order: bool = False
+    missing: MissingCorner | None = None
 
     @property
     def targets(self) -> tuple[Target, ...]:
         """Everything that is to be pushed, the first one first."""
         return (self.target, *self.more_targets)
+
+    @property
+    def no_table(self) -> tuple[Obstacle, ...]:
+        """The corner that an L-shaped table lacks: no body may be there, as at an edge, and nothing can be moved there."""
+        if self.missing is None:
+            return ()
+        return (Obstacle(self.missing.outline(self.width_mm, self.depth_mm), "the missing corner"),)

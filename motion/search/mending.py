@@ -284,6 +284,7 @@ def _with_moved(scene: Scene, i: int, dx: float, dy: float, mm: float) -> Scene 
     table = shapely.box(0, 0, scene.width_mm, scene.depth_mm)
     others = [ShapelyPolygon(thing.outline) for k, thing in enumerate(things) if k != i]
     others += [*(ShapelyPolygon(target.body) for target in scene.targets), ShapelyPolygon(scene.base)]
+    others += [ShapelyPolygon(corner.outline) for corner in scene.no_table]
     if table.covers(before) and not table.covers(after):
         return None
     if any(after.intersection(other).area > before.intersection(other).area + 1.0 for other in others):
@@ -350,6 +351,7 @@ def _start_or_target(scene: Scene, what: str, dx: float, dy: float, edge: str, l
 def _larger_base(scene: Scene, mm: float) -> Scene | None:
     grown = ShapelyPolygon(scene.base).buffer(mm, join_style="mitre")
     grown = grown.intersection(shapely.box(0, 0, scene.width_mm, scene.depth_mm))
+    grown = grown.difference(shapely.union_all([ShapelyPolygon(corner.outline) for corner in scene.no_table]))
     if grown.geom_type != "Polygon":
         return None
     return replace(scene, base=_hull(grown, convex=False))

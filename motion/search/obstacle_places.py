@@ -126,7 +126,7 @@ def _kept_free(scene: Scene, room_mm: float) -> shapely.Geometry:
         shapes += [placed(body, pose).buffer(room_mm + 10) for pose in (target.precontact, end, off)]
         shapes += [ShapelyPolygon(target.body).buffer(20), ShapelyPolygon(target.pushed_body).buffer(20)]
     shapes += [ShapelyPolygon(scene.base).buffer(20)]
-    shapes += [ShapelyPolygon(o.outline).buffer(5) for o in (*scene.obstacles, *scene.keep_outs)]
+    shapes += [ShapelyPolygon(o.outline).buffer(5) for o in (*scene.obstacles, *scene.keep_outs, *scene.no_table)]
     return shapely.union_all(shapes)
 
 

@@ -50,6 +50,7 @@ def scene_for(
         pace=known.pace if known else plain.Pace(),
         time_limit_s=tier_version.time_limit_s,
         margin_mm=version.margin_mm,
+        missing=version.missing,
         name=f"{version.title}, {tier_version.name}",
     )
 

@@ -117,7 +117,7 @@ def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> Solved
         ``bad_line`` after marking the lines, or the code of the fit that cannot be made.
     """
     things = surveyed_objects(edition)
-    readings, rows = _readings(things, lines, unit)
+    readings, rows = _readings(things, lines, unit, edition.version.missing_corner)
     names = {mark: words for thing in things for mark, words in thing.corners}
     try:
         # Marks carry their words, since the fit speaks of them by name.
@@ -192,15 +192,16 @@ def record_of(places: Mapping[int, Placing]) -> dict[str, Any]:
 
 
 def _readings(
-    things: Sequence[SurveyedObject], lines: Sequence[TapeLine], unit: str
+    things: Sequence[SurveyedObject], lines: Sequence[TapeLine], unit: str, absent: str
 ) -> tuple[list[TapeReading], list[int]]:
+    """``absent`` is the corner that the table lacks: no tape starts there."""
     known = {mark for thing in things for mark, _ in thing.corners}
     readings, rows = [], []
     for i, line in enumerate(lines):
         if not line.text:
             continue
         try:
-            if line.mark not in known or line.to not in (*CORNERS, *EDGES):
+            if line.mark not in known or line.to not in (*CORNERS, *EDGES) or line.to == absent:
                 raise InputError(PlanningCode.BAD_LINE, "Choose a corner and where the tape starts.")
             readings.append(TapeReading(line.mark, line.to, parse_length(line.text, unit)))
             rows.append(i)

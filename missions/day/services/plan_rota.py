@@ -18,9 +18,9 @@ from missions.day.rules.rota import PlannedTurn, Rota, RotaTable, RotaTask, Rota
 from missions.day.rules.rota_first import first_rota
 from missions.day.rules.rota_json import task_to_json
 from missions.errors import MissionsCode
+from missions.ladder.rules.table_fit import fits_on, shape_of_table
 from missions.models import MissionVersion, PlannedMission, RotaTurn, SessionRun
 
-_TAPE_MM = 1.0
 #: A present slot that was planned only now may still be planned better: nobody has walked far yet.
 _JUST_PLANNED = dt.timedelta(minutes=1)
 
@@ -221,7 +221,7 @@ def _slots_set(team: int, rows: list[RotaTurn], first: int) -> frozenset[int]:
 
 
 def large_enough(table: Table, version: MissionVersion) -> bool:
-    return table.width_mm + _TAPE_MM >= version.width_mm and table.depth_mm + _TAPE_MM >= version.depth_mm
+    return fits_on(shape_of_table(version), shape_of_table(table))
 
 
 def tables_named(planned: Iterable[tuple[int, int | None]]) -> dict[int, set[int | None]]:

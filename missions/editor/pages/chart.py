@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from missions.editor.rules.sheet import MissionSheet
 from motion.errors import UnitError
+from motion.scene.records import MISSING_CORNERS, MissingCorner
 from motion.units import parse_angle, parse_length
 
 EDGE_MM = 40.0
@@ -46,6 +47,7 @@ class Chart:
     outlines: tuple[ChartOutline, ...]
     start: Arrow | None
     contacts: tuple[Arrow, ...]
+    missing: tuple[float, float, float, float]
 
 
 def chart_of(sheet: MissionSheet) -> Chart | None:
@@ -74,7 +76,17 @@ def chart_of(sheet: MissionSheet) -> Chart | None:
         outlines=tuple(outlines),
         start=None if sheet.start_is_free else _arrow(sheet, "start", depth),
         contacts=tuple(arrow for arrow in _contacts(sheet, depth) if arrow is not None),
+        missing=_missing(sheet, width, depth),
     )
+
+
+def _missing(sheet: MissionSheet, width: float, depth: float) -> tuple[float, float, float, float]:
+    """Where an L-shaped table is none: left, top, width, height as SVG has them; nothing of a rectangle."""
+    along, deep = (_length(sheet.numbers[f"missing_{side}"], sheet.unit) for side in ("width", "depth"))
+    if sheet.missing_corner not in MISSING_CORNERS or not along or not deep or along >= width or deep >= depth:
+        return (0.0, 0.0, 0.0, 0.0)
+    (left, _), (_, far) = MissingCorner(sheet.missing_corner, along, deep).outline(width, depth)[::2]
+    return (left, depth - far, along, deep)
 
 
 def _label(layer: str, name: str, sheet: MissionSheet) -> str:

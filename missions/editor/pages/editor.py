@@ -14,6 +14,7 @@ from missions.ladder.pages.brief import brief_drops, brief_html
 from missions.ladder.rules.typical_robot import pushing_body, typical_robot
 from missions.models import TierKind
 from missions.readiness.rules.evidence import ReadinessError, Rule
+from motion.scene.records import MISSING_CORNERS
 
 RULE_WORDS = (
     ("target", "True success rate over, %"),
@@ -113,6 +114,7 @@ def page_of(
         "chart": chart_of(sheet),
         "problems": problem_lines(reading, sheet, club),
         "kinds": TierKind.choices,
+        "missing_corners": MISSING_CORNERS,
         "snaps": SNAPS[sheet.unit],
         "brief_html": brief_html(sheet.words.get("brief", "")),
         "brief_drops": brief_drops(sheet.words.get("brief", "")),

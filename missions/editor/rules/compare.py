@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from missions.ladder.mission_file import Document, more_targets_of
+from missions.ladder.mission_file import Document, missing_of, more_targets_of
 from motion.units import format_angle, format_length
 
 WORDS = {
@@ -50,6 +50,9 @@ def _described(document: Document, unit: str) -> Iterator[tuple[str, str]]:
         yield name, value if isinstance(value, str) else " / ".join(value)
     table, target = document["table"], document["target"]
     yield "Table", f"{length(table['width_mm'])} by {length(table['depth_mm'])}"
+    lacks = missing_of(document)
+    said = f"the {lacks.corner}, {length(lacks.width_mm)} by {length(lacks.depth_mm)}" if lacks else ""
+    yield "Missing corner", said
     yield "Margin", length(document["margin_mm"])
     yield "Base", _ring(document["base"], unit)
     yield "Start", _pose(document["start"], unit) if document["start"] else "the team chooses"

@@ -5,12 +5,15 @@ from __future__ import annotations
 from copy import deepcopy
 
 from missions.editor.rules.steps import USUAL_TIME_LIMIT, criteria_at_first
-from missions.ladder.mission_file import MISSION_FORMAT, Document
+from missions.ladder.mission_file import MISSION_FORMAT, Document, table_document
 from missions.models import TierKind
+from motion.scene.records import MissingCorner
 
 
-def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
+def first_document(title: str, width_mm: float, depth_mm: float, missing: MissingCorner | None = None) -> Document:
     """A layout that fits any table of at least a metre or so, to be drawn over; lengths rounded to whole cm."""
+    table = table_document(width_mm, depth_mm, missing)
+    width_mm, depth_mm = _widest_part(width_mm, depth_mm, missing)
 
     def cm(value: float) -> float:
         return round(value / 10) * 10.0
@@ -28,7 +31,7 @@ def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
         "questions": [],
         "setup_steps": [],
         "safety_notes": "",
-        "table": {"width_mm": width_mm, "depth_mm": depth_mm},
+        "table": table,
         "margin_mm": 3.0,
         "base": [[0.0, 0.0], [base_w, 0.0], [base_w, base_d], [0.0, base_d]],
         "start": {"x_mm": cm(base_w * 0.25), "y_mm": cm(base_d * 0.5), "heading_deg": 0.0},
@@ -53,3 +56,15 @@ def first_document(title: str, width_mm: float, depth_mm: float) -> Document:
             for kind in TierKind
         ],
     }
+
+
+def _widest_part(width_mm: float, depth_mm: float, missing: MissingCorner | None) -> tuple[float, float]:
+    """The largest rectangle of the table that begins at its near left corner: there all has its place at first."""
+    if missing is None:
+        return width_mm, depth_mm
+    parts = []
+    if missing.corner.endswith("right"):
+        parts.append((width_mm - missing.width_mm, depth_mm))
+    if missing.corner.startswith("far"):
+        parts.append((width_mm, depth_mm - missing.depth_mm))
+    return max(parts, key=lambda part: part[0] * part[1])

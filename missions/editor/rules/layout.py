@@ -16,12 +16,12 @@ import shapely
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from missions.ladder.mission_file import Document, more_targets_of
+from missions.ladder.mission_file import Document, missing_of, more_targets_of
 from motion.course.plain_words import plainly
 from motion.errors import SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.contact import nose_of, precontact_of
-from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window
+from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window, table_outline
 from motion.units import format_length
 
 #: A contact this far off the outline still counts as on it.
@@ -90,6 +90,7 @@ def _scene(document: Document, tier: int, footprint: list[list[list[float]]]) ->
         robot=RobotSpec(parts, 250, 500, 120, 150, 500, 0.25, 20, 40, 10, 1),
         noise=Noise(0, 0, 0, 0, 0, 0),
         margin_mm=document["margin_mm"],
+        missing=missing_of(document),
     )
 
 
@@ -149,7 +150,8 @@ def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
         words = "The target stands in the base; the robot must leave the base before it touches it."
         yield Problem("target_in_base", words, "body")
     pushed = shapely.affinity.translate(body, target.push_mm * math.cos(h), target.push_mm * math.sin(h))
-    if not shapely.box(0, 0, scene.width_mm, scene.depth_mm).buffer(0.01).covers(pushed):
+    table = ShapelyPolygon(table_outline(scene.width_mm, scene.depth_mm, scene.missing))
+    if not table.buffer(0.01).covers(pushed):
         words = "Pushed all the way, the target hangs over the table's edge. Is that meant?"
         yield Problem("pushed_off_table", words, "body", stops=False)
 

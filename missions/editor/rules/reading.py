@@ -19,14 +19,18 @@ from missions.ladder.mission_file import (
     Document,
     checked_document,
     format_of,
+    table_document,
 )
 from missions.models import TierKind
 from motion.errors import SceneError, UnitError
+from motion.scene.records import MISSING_CORNERS, MissingCorner
 from motion.units import format_length, parse_angle, parse_length
 
 NAMES = {
     "width": "The table's width",
     "depth": "The table's depth",
+    "missing_width": "What the missing corner takes of the long side",
+    "missing_depth": "What the missing corner takes of the short side",
     "margin": "The margin",
     "start_x": "The start, along",
     "start_y": "The start, away",
@@ -188,13 +192,21 @@ class _Reader:
             "format": format_of(tiers),
             **{key: sheet.words[key].strip() for key in WORDS},
             **lines,
-            "table": {"width_mm": self.own_length("width", TABLE_MM), "depth_mm": self.own_length("depth", TABLE_MM)},
+            "table": self.table(),
             "margin_mm": self.own_length("margin", (0, 500)),
             "base": self.ring(sheet.shape("base"), "base"),
             "start": None if sheet.start_is_free else self.pose("start"),
             "target": self.target(sheet.target_name, self.ring(sheet.shape("body"), "body")),
             "tiers": tiers,
         }
+
+    def table(self) -> dict[str, Any]:
+        width, depth = self.own_length("width", TABLE_MM), self.own_length("depth", TABLE_MM)
+        corner = self.sheet.missing_corner
+        if corner not in MISSING_CORNERS:
+            return table_document(width, depth, None)
+        lacks = [self.own_length(f"missing_{side}", (1.0, TABLE_MM[1])) for side in ("width", "depth")]
+        return table_document(width, depth, MissingCorner(corner, *lacks))
 
     def tier(self, tier: TierSheet) -> dict[str, Any]:
         limit = None
@@ -278,5 +290,7 @@ def _box_of(place: str, sheet: MissionSheet) -> str:
         if head[2] == "more_targets" and head[3]:
             return sheet.shapes_of("target", key)[int(head[3])].key
         return {"name": f"{key}-name", "rule": f"{key}-rule", "criteria": f"{key}-criteria"}.get(head[2], key)
+    if place.startswith("table.missing."):
+        return place.removeprefix("table.").replace(".", "_").removesuffix("_mm")
     first = re.split(r"[.\[]", place)[0]
     return {"target": "target_name" if place.endswith("name") else "body", "table": "width"}.get(first, first or "form")

@@ -13,7 +13,15 @@ from typing import Any
 
 from django.http import QueryDict
 
-from missions.ladder.mission_file import MAX_THINGS, MAX_TIERS, RULE_COUNTS, RULE_SHARES, Document, more_targets_of
+from missions.ladder.mission_file import (
+    MAX_THINGS,
+    MAX_TIERS,
+    RULE_COUNTS,
+    RULE_SHARES,
+    Document,
+    missing_of,
+    more_targets_of,
+)
 from motion.units import format_length
 
 DECIMALS = {"mm": 1, "cm": 2, "in": 3}
@@ -21,13 +29,13 @@ LAYERS = ("base", "body", "obstacle", "keep_out", "target")
 LAYER_WORDS = {"base": "Base", "body": "Target", "obstacle": "Obstacle", "keep_out": "Keep-out", "target": "Target"}
 WORDS = ("title", "summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes")
 NUMBERS = (
-    "width", "depth", "margin",
+    "width", "depth", "missing_width", "missing_depth", "margin",
     "start_x", "start_y", "start_heading",
     "contact_x", "contact_y", "contact_heading",
     "gap", "push", "lateral", "heading_window", "short", "long",
 )  # fmt: skip
 #: Of those, what each target has: the mission's own, and a tier's further ones as boxes of their shape.
-TARGET_BOXES = NUMBERS[6:]
+TARGET_BOXES = NUMBERS[8:]
 MAX_CORNERS = 64
 _KEY = re.compile(r"[a-z][a-z0-9]{0,11}")
 
@@ -81,6 +89,7 @@ class MissionSheet:
     unit: str
     words: dict[str, str] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
+    missing_corner: str = ""
     start_is_free: bool = False
     target_name: str = ""
     shapes: list[ShapeSheet] = field(default_factory=list)
@@ -113,18 +122,22 @@ def sheet_of(document: Document, unit: str, tier_ids: Sequence[int | None] = ())
         return _length(mm, unit)
 
     target, start, table = document["target"], document["start"], document["table"]
+    lacks = missing_of(document)
     sheet = MissionSheet(
         unit=unit,
         words={key: _as_text(document[key]) for key in WORDS},
         numbers={
             "width": length(table["width_mm"]),
             "depth": length(table["depth_mm"]),
+            "missing_width": length(lacks.width_mm) if lacks else "",
+            "missing_depth": length(lacks.depth_mm) if lacks else "",
             "margin": length(document["margin_mm"]),
             **_target_numbers(target, unit),
             "start_x": length(start["x_mm"]) if start else "",
             "start_y": length(start["y_mm"]) if start else "",
             "start_heading": plain(start["heading_deg"]) if start else "",
         },
+        missing_corner=lacks.corner if lacks else "",
         start_is_free=start is None,
         target_name=target["name"],
         shapes=[
@@ -211,6 +224,7 @@ def sheet_from(post: QueryDict, unit: str) -> MissionSheet:
         unit=unit,
         words={key: text(key, 20_000).replace("\r\n", "\n") for key in WORDS},
         numbers={key: text(key) for key in NUMBERS},
+        missing_corner=text("missing_corner"),
         start_is_free=text("start_is_free") == "on",
         target_name=text("target_name"),
     )

@@ -33,7 +33,7 @@ def mission_new(request: HtmxHttpRequest) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     form = NewMissionForm(request.POST or None, club=coach.club)
     if request.method == "POST" and form.is_valid():
-        document = first_document(form.cleaned_data["title"].strip(), *form.size_mm())
+        document = first_document(form.cleaned_data["title"].strip(), *form.shape())
         try:
             mission = start_mission(coach.club, coach, document, now=timezone.now())
         except InputError as error:

@@ -11,7 +11,7 @@ import nh3
 from django.utils.safestring import SafeString, mark_safe
 from markdown_it import MarkdownIt
 
-from missions.models import TierVersion
+from missions.models import MissionVersion, TierVersion
 from motion.units import format_length
 
 _READER = MarkdownIt("commonmark", {"html": False})
@@ -63,7 +63,7 @@ def set_up_measures(edition: TierVersion, unit: str) -> list[SetUpMeasures]:
     """Everything a team has to set down, in the order of setting up."""
     version = edition.version
     found = [
-        SetUpMeasures("Table", (f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep",)),
+        SetUpMeasures("Table", _size(version, unit)),
         SetUpMeasures("Base", _corners(version.base, unit)),
         *(
             SetUpMeasures(str(each.get("name") or "Target").capitalize(), _corners(each["body"], unit))
@@ -79,6 +79,15 @@ def set_up_measures(edition: TierVersion, unit: str) -> list[SetUpMeasures]:
         for each in edition.keep_outs
     ]
     return found
+
+
+def _size(version: MissionVersion, unit: str) -> tuple[str, ...]:
+    size = f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep"
+    lacks = version.missing
+    if lacks is None:
+        return (size,)
+    missing = f"{_say(lacks.width_mm, unit)} by {_say(lacks.depth_mm, unit)}"
+    return (size, f"its {lacks.corner} corner is not there: {missing}")
 
 
 def _corners(outline: Sequence[Sequence[float]], unit: str) -> tuple[str, ...]:

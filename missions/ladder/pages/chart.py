@@ -38,6 +38,7 @@ def tier_chart(edition: TierVersion, body: Footprint | None, unit: str, *, again
         robot=_standing(parts),
         noise=Noise(0, 0, 0, 0, 0, 0),
         margin_mm=version.margin_mm,
+        missing=version.missing,
         name=f"{version.title}, {edition.name}",
     )
     drawn = course_svg(scene, standalone=False, unit=unit)

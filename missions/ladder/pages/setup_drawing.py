@@ -111,7 +111,8 @@ def drawn_objects(version: Any, tier_version: Any) -> list[DrawnObject]:
     raw += [(_named(thing, "Obstacle"), "obstacle", thing["outline"]) for thing in tier_version.obstacles]
     raw += [(_named(thing, "Keep-out"), "keepout", thing["outline"]) for thing in tier_version.keep_outs]
     letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-    return [
+    lacks = [] if version.missing is None else [version.missing.outline(version.width_mm, version.depth_mm)]
+    return [DrawnObject("", "Missing corner", "missing", outline) for outline in lacks] + [
         DrawnObject(
             letters[i] if i < len(letters) else str(i + 1), name, kind, tuple((float(x), float(y)) for x, y in corners)
         )
@@ -197,7 +198,7 @@ def draw(
     ):
         for marks, places in ((marks_x, xs), (marks_y, ys)):
             for mm in places:
-                marks.setdefault(mm, []).append(letter)
+                marks.setdefault(mm, []).extend([letter] if letter else [])
     longest = max(len(_words(mm, letters, unit)) for mm, letters in marks_y.items())
     margin = min(max(_LEFT, math.ceil(_AXIS + 22 + longest * _TEXT * _WIDE_LETTER)), _MOST_LEFT)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import asdict
 from typing import Any
 
 from missions.models import TierVersion
@@ -25,7 +26,7 @@ def _targets(edition: TierVersion) -> list[dict[str, Any]]:
 def _ground(edition: TierVersion) -> list[Any]:
     version = edition.version
     return [
-        [version.width_mm, version.depth_mm, version.base, version.start, version.margin_mm],
+        [version.width_mm, version.depth_mm, version.missing, version.base, version.start, version.margin_mm],
         [[target.get(key) for key in ("body", "gap_mm", "push_mm", "window")] for target in _targets(edition)],
         edition.any_order,
         [thing["outline"] for thing in edition.obstacles],
@@ -49,4 +50,6 @@ def layout_of(tier_version: TierVersion) -> str:
     ]
     if tier_version.more_targets:
         things.append([target["body"] for target in tier_version.more_targets])
+    if version.missing is not None:
+        things.append([asdict(version.missing)])
     return hashlib.sha256(json.dumps(things, sort_keys=True).encode()).hexdigest()[:12]

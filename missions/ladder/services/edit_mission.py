@@ -12,7 +12,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach
 from missions.errors import MissionsCode
-from missions.ladder.mission_file import Document, more_targets_of, stored_target
+from missions.ladder.mission_file import Document, missing_of, more_targets_of, stored_target
 from missions.ladder.rules.typical_robot import typical_nose
 from missions.models import Mission, MissionVersion, Tier, TierVersion
 
@@ -134,6 +134,7 @@ def _write_draft(
     for key in ("title", "summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm"):
         setattr(draft, key, document[key])
     draft.width_mm, draft.depth_mm = document["table"]["width_mm"], document["table"]["depth_mm"]
+    draft.missing = missing_of(document)
     draft.base, draft.start = document["base"], document["start"]
     draft.target = stored_target(document["target"], typical_nose(mission.club))
     draft.edited_at, draft.edited_by = now, coach

@@ -16,6 +16,7 @@ from classroom.robots.robot_at import robots_at
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.pages.today import robots_at_hand
 from missions.day.sessions import sessions_of
+from missions.ladder.rules.table_fit import shape_of_table
 from missions.models import Attempt, Mission, Progress, ProgressChange, QuickNote, TierVersion
 from missions.readiness.pages.tablet_need import named
 from missions.readiness.services.evidence import read_answer, rule_for
@@ -117,7 +118,7 @@ def proposal_after(session: Session, now: dt.datetime) -> NextProposal:
     club = session.term.club
     coming = sessions_of(club).filter(starts_at__gt=max(session.starts_at, now)).order_by("starts_at").first()
     lines = propose_teams(_stands(club, now))
-    tables = [(str(table), table.width_mm, table.depth_mm) for table in tables_of(session)]
+    tables = [(str(table), shape_of_table(table)) for table in tables_of(session)]
     keys = {line.tier.mission for line in lines}
     return NextProposal(
         session=coming,
@@ -163,6 +164,5 @@ def _choice(edition: TierVersion, row: Progress) -> TierChoice:
         tier=edition.tier_id,
         title=row.tier.mission.title,
         name=named(edition.tier),
-        width_mm=version.width_mm,
-        depth_mm=version.depth_mm,
+        table=shape_of_table(version),
     )

@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from missions.ladder.rules.table_fit import TableShape, fits_on
+
 
 @dataclass(frozen=True)
 class TierChoice:
@@ -15,8 +17,7 @@ class TierChoice:
     tier: int
     title: str
     name: str
-    width_mm: float
-    depth_mm: float
+    table: TableShape
 
     @property
     def words(self) -> str:
@@ -76,13 +77,13 @@ def _propose(stand: TeamStand) -> TeamNext:
     return TeamNext(stand.team, stand.name, stand.on, stand.need or "It goes on.")
 
 
-def propose_tables(lines: Sequence[TeamNext], tables: Sequence[tuple[str, float, float]]) -> list[TablePlan]:
-    """For each table (name, width, depth) the tier that most teams still lack a table for, of those that fit on it."""
+def propose_tables(lines: Sequence[TeamNext], tables: Sequence[tuple[str, TableShape]]) -> list[TablePlan]:
+    """For each table by its name the tier that most teams still lack a table for, of those that fit on it."""
     waiting = Counter(line.tier for line in lines)
     given: Counter[TierChoice] = Counter()
     plans = []
-    for name, width, depth in tables:
-        fitting = [tier for tier in waiting if fits(tier, width, depth)]
+    for name, shape in tables:
+        fitting = [tier for tier in waiting if fits(tier, shape)]
         best = max(fitting, key=lambda tier: (waiting[tier] / (1 + given[tier]), -tier.tier), default=None)
         if best is not None:
             given[best] += 1
@@ -90,7 +91,6 @@ def propose_tables(lines: Sequence[TeamNext], tables: Sequence[tuple[str, float,
     return plans
 
 
-def fits(tier: TierChoice, width_mm: float, depth_mm: float, slack_mm: float = 1.0) -> bool:
+def fits(tier: TierChoice, table: TableShape) -> bool:
     """Whether a mission's table goes onto this one, laid along or across."""
-    need, have = sorted((tier.width_mm, tier.depth_mm)), sorted((width_mm, depth_mm))
-    return all(n <= h + slack_mm for n, h in zip(need, have, strict=True))
+    return fits_on(tier.table, table) or fits_on(tier.table.turned, table)

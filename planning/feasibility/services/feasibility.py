@@ -12,7 +12,7 @@ from django.db import transaction
 
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.robots.numbers import RobotNumbers, numbers_for, unmeasured_numbers
-from missions.ladder.mission_file import Document, more_targets_of
+from missions.ladder.mission_file import Document, missing_of, more_targets_of
 from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
@@ -160,6 +160,7 @@ def scene_of(
         target=document["target"],  # told by its contact: each robot stands as far back as its own nose is long
         margin_mm=document["margin_mm"],
     )
+    version.missing = missing_of(document)
     edition = TierVersion(
         version=version,
         tier=Tier(name=tier["name"]),

@@ -55,7 +55,9 @@ def team_survey(request: HttpRequest) -> HttpResponse:
         return redirect(f"/team/survey/?tier={tier.pk}")
     kept, things = survey_in_force(seat.team, edition), surveyed_objects(edition)
     lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
-    page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept, "starts": FROM}
+    page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept}
+    page["starts"] = [start for start in FROM if start[0] != edition.version.missing_corner]
+    page["missing"] = edition.version.missing
     page["ended"] = last_ended(seat.team, edition)
     page["newest"] = newest_survey(seat.team, edition)
     page["corners"] = [pair for thing in things for pair in thing.corners]

@@ -39,6 +39,7 @@ export class Chart {
     const drawn = this.svg.querySelector("#drawn");
     drawn.replaceChildren();
     if (!table) return;
+    this.missing(this.form.missing);
     const px = 1 / this.scale;
     this.svg.setAttribute("font-size", Math.max(13 * px, table.width / 90).toFixed(1));
     for (const shape of this.form.shapes()) if (shape.corners) drawn.append(this.shape(shape, chosen, wrong));
@@ -64,6 +65,13 @@ export class Chart {
     for (let x = GRID; x < width; x += GRID) lines.push(make("path", { d: `M${x} 0V${depth}` }));
     for (let y = GRID; y < depth; y += GRID) lines.push(make("path", { d: `M0 ${depth - y}H${width}` }));
     this.svg.querySelector(".ed-grid").replaceChildren(...lines);
+  }
+
+  /** Where an L-shaped table is none. */
+  missing(part) {
+    const rect = this.svg.querySelector(".ed-missing");
+    const box = part ? { x: part.x, y: this.depth - part.y - part.depth, width: part.width, height: part.depth } : { width: 0, height: 0 };
+    for (const [name, value] of Object.entries(box)) rect.setAttribute(name, value);
   }
 
   points(corners) { return corners.map((p) => `${p.x.toFixed(1)},${(this.depth - p.y).toFixed(1)}`).join(" "); }

@@ -17,6 +17,14 @@ export class Form {
     return width >= 100 && depth >= 100 && width <= 20000 && depth <= 20000 ? { width, depth } : null;
   }
 
+  /** What an L-shaped table lacks, as a rectangle from the near left corner in mm; null for a rectangle. */
+  get missing() {
+    const { table } = this, corner = this.box("missing_corner").value;
+    const width = this.length("missing_width"), depth = this.length("missing_depth");
+    if (!table || !corner || !(width > 0 && width < table.width && depth > 0 && depth < table.depth)) return null;
+    return { x: corner.endsWith("right") ? table.width - width : 0, y: corner.startsWith("far") ? table.depth - depth : 0, width, depth };
+  }
+
   get tier() { return this.element.querySelector('input[name="shown"]:checked')?.value || ""; }
 
   holder(key) { return this.element.querySelector(`details[data-shape="${key}"]`); }
@@ -154,7 +162,7 @@ export class Form {
 
   /** Everything that undo brings back. */
   snapshot() {
-    const names = ["width", "depth", "margin", "start_x", "start_y", "start_heading", "contact_x", "contact_y",
+    const names = ["width", "depth", "missing_corner", "missing_width", "missing_depth", "margin", "start_x", "start_y", "start_heading", "contact_x", "contact_y",
       "contact_heading", "gap", "push", "short", "long", "lateral", "heading_window", "target_name"];
     return JSON.stringify({
       numbers: names.map((name) => [name, this.box(name).value]),

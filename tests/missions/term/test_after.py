@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from classroom.models import Attendance, RobotState, Team
 from missions.day.services.run_session import LONGEST_NOTE
+from missions.ladder.rules.table_fit import TableShape
 from missions.models import PlannedMission, Progress, QuickNote
 from missions.readiness.services.evidence import refresh_evidence
 from missions.term.pages.after import NextProposal
@@ -91,7 +92,7 @@ def proposal(after, *lines) -> NextProposal:
 
 
 def together(after, reason: str) -> TeamNext:
-    tier = TierChoice(after.mission.pk, after.editions[0].tier.pk, "Tide gate", "1 Plain route", 2400, 1200)
+    tier = TierChoice(after.mission.pk, after.editions[0].tier.pk, "Tide gate", "1 Plain route", TableShape(2400, 1200))
     return TeamNext(after.team_b.pk, "Plover", tier, reason, with_coach=True)
 
 
