@@ -61,5 +61,7 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
 
     def for_evidence(self) -> Self:
         """With what the evidence page shows of each run, newest first."""
-        related = self.select_related("robot", "calibration", "tier_version__version", "session", "replaced_by")
+        related = self.select_related(
+            "robot", "calibration", "tier_version__version", "session", "replaced_by", "trial"
+        )
         return related.order_by("-made_at", "-pk")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -60,6 +61,14 @@ def end_trial(team: Team, uuid: UUID, *, now: dt.datetime) -> None:
     """The next runs test it no more; what was tried stays on record. Doing it twice is doing it once."""
     PlanTry.objects.filter(team=team, uuid=uuid, ended_at=None).update(ended_at=now)
     team.club.touch()
+
+
+def trial_of_key(team: Team, tier_id: int, key: Any) -> PlanTry | None:
+    """A team's try in a tier by the key that a form sent; None for whatever is no such key."""
+    try:
+        return PlanTry.objects.filter(team=team, tier=tier_id, uuid=UUID(str(key))).first()
+    except ValueError:
+        return None
 
 
 def pinned_trial(team: Team, tier_id: int) -> PlanTry | None:

@@ -9,7 +9,7 @@ from classroom.access import TeamSeat
 from missions.access import current_tier_version
 from missions.models import Attempt, Cause, Tier, TierVersion
 from missions.runs.forms import OUTCOME, new_key
-from missions.runs.services.trials import pinned_trial
+from missions.runs.services.trials import pinned_trial, trial_of_key
 from motion.units import MM_PER_UNIT, in_digits, to_unit
 from planning.models import Course
 from planning.team.pages.experiment import steps_to_pick
@@ -39,7 +39,10 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
     plans = list(steps)
     number = runs.count() + 1
     typed = filled if filled is not None else {}
-    picked = str(typed.get("plan") or plan or (last[0].plan_number if last else None) or (plans[0] if plans else ""))
+    trial = pinned_trial(seat.team, tier.pk) if filled is None else trial_of_key(seat.team, tier.pk, typed.get("trial"))
+    tested = trial.plan_number if trial else None  # of a change the plan is that which it changes
+    ran = last[0].plan_number if last else None
+    picked = str(typed.get("plan") or plan or tested or ran or (plans[0] if plans else ""))
     return {
         "tab": "team_log",
         "tier": tier,
@@ -57,7 +60,7 @@ def log_page(seat: TeamSeat, tier: Tier, *, plan: str | None = None, filled: Any
         "plans": plans,
         "plan": picked,
         "steps": steps_to_pick(steps.get(int(picked), [])) if picked.isdigit() else [],
-        "trial": pinned_trial(seat.team, tier.pk) if filled is None else None,
+        "trial": trial,
         "typed": typed,
         "key": typed.get("uuid") or new_key(),
         "unit_mm": MM_PER_UNIT[seat.club.unit],
@@ -102,6 +105,7 @@ def as_typed(attempt: Attempt, unit: str) -> dict[str, Any]:
         "change_to_try": attempt.change_to_try,
         "note": attempt.note,
         "plan": attempt.plan_number,
+        "trial": attempt.trial.uuid if attempt.trial else None,
         "at_target": str(attempt.at_target),
         "works": ("yes" if said["works"] else "no") if "works" in said else "",
         "say_time": f"{said['duration_s']:g}" if "duration_s" in said else "",
