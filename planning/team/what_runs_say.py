@@ -14,7 +14,7 @@ from missions.access import current_tier_version
 from missions.models import Attempt
 from missions.runs.rules.runs_say import LAST, NOTHING_SAID, RunsSay, SaidRun, say
 from motion.calibration.diagnosis import Diagnosis, diagnose
-from motion.calibration.diagnosis_words import corrected_actions
+from motion.calibration.diagnosis_words import corrected_actions, in_a_row
 from motion.chance.logged import Logged, Miss
 from motion.course.actions import Action
 from motion.course.plain_words import plainly
@@ -43,6 +43,12 @@ class SaidOfRuns:
     rows: tuple[CardRow, ...] = ()
     changed: frozenset[int] = frozenset()
     measure: str = ""
+
+    @property
+    def numbers_in_words(self) -> str:
+        """What ``rows`` change: "the tablet's numbers in steps 1, 3 and 8"."""
+        steps = [str(number) for number in sorted(self.changed)]
+        return f"the tablet's numbers in step{'s' if len(steps) > 1 else ''} {in_a_row(steps)}"
 
 
 def what_runs_say(attempt: Attempt, unit: str, now: dt.datetime) -> SaidOfRuns | None:

@@ -38,9 +38,9 @@ def team_try_numbers(request: HttpRequest, uuid: UUID) -> HttpResponse:
     if said is None or not said.rows or attempt.plan_number is None:
         messages.error(request, "There are no other numbers to try any more. Log one more run.")
         return redirect("team_run", uuid)
-    changed = " and ".join(str(number) for number in sorted(said.changed))
-    told = TrialInput(uuid5(attempt.uuid, "numbers"), attempt.plan_number, f"the tablet's numbers in step {changed}")
-    keep_trial(seat.team, attempt.tier_id, told, now=now, numbers=[row.does for row in said.rows])
+    told = TrialInput(uuid5(attempt.uuid, "numbers"), attempt.plan_number, said.numbers_in_words)
+    numbers = [f"{row.does}, typed as {row.turn}" if row.turn else row.does for row in said.rows]
+    keep_trial(seat.team, attempt.tier_id, told, now=now, numbers=numbers)
     messages.success(request, "Pinned: your next runs test these numbers.")
     return redirect(f"{reverse('team_log')}?tier={attempt.tier_id}")
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from classroom.access import TeamSeat
 from classroom.models import TabletSession
 from classroom.robots.services.calibrate import record_calibration
+from missions.models import PlanTry
 from motion.course.plain_words import plainly
 from planning.team.draft import DraftStep, TeamDraft, first_start
 from planning.team.services.keep_draft import keep_draft
@@ -60,6 +61,24 @@ def test_a_steady_miss_is_a_pattern_with_numbers_to_try(cast: Any, plan: Any) ->
     shorter = {row.number: row.distance for row in said.rows}
     assert float(shorter[1].split()[0]) < 118
     assert "8 runs" in said.evidence and " mm" not in said.evidence
+
+
+def test_the_numbers_to_try_are_pinned_to_the_next_runs_as_a_try_of_the_plan(cast: Any, plan: Any) -> None:
+    rng = random.Random(5)
+    last = runs(plan, [(rng.gauss(2, 3), rng.gauss(75, 5)) for _ in range(8)])
+    said = what_runs_say(last, "cm", LATER)
+    assert said is not None and said.rows
+    for _ in range(2):  # a double tap is one
+        page = page_of(cast.as_team_a.post(f"/team/log/{last.uuid}/numbers/", follow=True))
+    tried = PlanTry.objects.get()
+    assert (tried.plan_number, tried.letter, tried.words) == (
+        plan.number,
+        "A",
+        "the tablet's numbers in steps 1, 3, 8 and 10",
+    )
+    assert f"Plan {plan.number}, try A." in page and "The numbers to type" in page
+    for row in said.rows:
+        assert all(typed in tried.numbers[row.number - 1] for typed in (row.turn, row.distance)), "as the card has it"
 
 
 def test_misses_that_scatter_as_the_robot_does_are_no_pattern(cast: Any, plan: Any) -> None:
