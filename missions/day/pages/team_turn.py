@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils import timezone
+
 from classroom.models import Team
 from missions.day.pages.today import phase_slot
 from missions.day.services.plan_rota import clock_of, run_as_is
@@ -14,18 +16,30 @@ from missions.models import RotaTurn
 
 @dataclass(frozen=True)
 class TeamTurn:
-    """The turn that is on, and when it ends."""
+    """A turn, and from when until when it is."""
 
     turn: RotaTurn
+    starts: dt.datetime
     ends: dt.datetime
 
 
 def team_turn(team: Team, now: dt.datetime) -> TeamTurn | None:
+    """The turn that is on."""
+    return team_turns(team, now)[0]
+
+
+def team_turns(team: Team, now: dt.datetime) -> tuple[TeamTurn | None, TeamTurn | None]:
+    """The turn that is on, and the next one of this day."""
     session = nearest_session(team.club, now)
     if session is None:
-        return None
+        return None, None
     run = run_as_is(session, now)
     day = clock_of(run)
     slot = phase_slot(run, day, now)
-    turn = RotaTurn.objects.on_screen(session).filter(team=team, slot=slot).first()
-    return TeamTurn(turn, day.starts(slot + 1)) if turn else None
+    ahead = RotaTurn.objects.on_screen(session).filter(team=team, slot__gte=slot).order_by("slot")[:2]
+    turns = [TeamTurn(turn, day.starts(turn.slot), day.starts(turn.slot + 1)) for turn in ahead]
+    on = next((turn for turn in turns if turn.turn.slot == slot), None)
+    later = next((turn for turn in turns if turn is not on), None)
+    if later is not None and timezone.localdate(later.starts) != timezone.localdate(now):
+        later = None
+    return on, later

@@ -13,7 +13,7 @@ from django.utils import timezone
 from classroom.access import TeamSeat
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
-from missions.day.pages.team_turn import team_turn
+from missions.day.pages.team_turn import TeamTurn, team_turns
 from missions.models import Progress, ProgressState, Tier
 from missions.readiness.rules.answer import ReadinessAnswer
 from planning.models import Course
@@ -35,11 +35,21 @@ class NextAct:
 def what_now(
     seat: TeamSeat, tier: Tier, robot: Robot | None, progress: Progress, found: ReadinessAnswer, now: dt.datetime
 ) -> tuple[NextAct, str]:
-    """The act, and where and until when by the rota of the day ("" without a turn)."""
+    """The act, and where and when by the rota of the day ("" without a turn)."""
     measured = set(Calibration.objects.filter(robot=robot).values_list("kind", flat=True)) if robot else set()
     act = next_act(tier, robot, measured, newest_plan(seat, tier), progress.state == ProgressState.PASSED, found)
-    turn = team_turn(seat.team, now)
-    return act, f"Your turn at {turn.turn.table} until {timezone.localtime(turn.ends):%H:%M}." if turn else ""
+    return act, turns_in_words(*team_turns(seat.team, now))
+
+
+def turns_in_words(on: TeamTurn | None, later: TeamTurn | None) -> str:
+    """ "Your turn at Table B until 16:20. Then at Table A from 16:40." """
+    words = [f"Your turn at {on.turn.table} until {timezone.localtime(on.ends):%H:%M}."] if on else []
+    if later:
+        when = f"{timezone.localtime(later.starts):%H:%M}"
+        words.append(
+            f"Then again at {later.turn.table} from {when}." if on else f"Your next turn: {later.turn.table}, {when}."
+        )
+    return " ".join(words)
 
 
 def next_act(
