@@ -13,7 +13,7 @@ from django.http import Http404, HttpRequest
 
 from classroom import access
 from classroom.access import SignInNeeded, TeamSeat
-from classroom.models import Coach, GuardianContact, Invitation, ServiceNote, Spare
+from classroom.models import Coach, GuardianContact, Invitation, ServiceNote, Spare, TabletSession
 from tests import factories as make
 
 NOW = make.NOW
@@ -261,3 +261,15 @@ def test_a_role_in_another_club_is_ones_own_until_it_ends(cast):
 def test_a_seat_is_of_its_teams_club(cast):
     tablet = make.TabletSessionFactory(team=cast.team_a)
     assert TeamSeat(cast.team_a, tablet).club == cast.club
+
+
+def test_what_else_a_browser_was_let_in_for_ends_once(cast):
+    ended = make.TabletSessionFactory(team=cast.team_a, ended_at=NOW - SECOND)
+    going, other = (make.TabletSessionFactory(team=cast.team_a) for _ in range(2))
+    for tablet in (ended, going):
+        asked = request(cast.coach.user, tablet_session=tablet.pk, summary_link=cast.link_a.pk, club=cast.club.pk)
+        access.end_other_visits(asked)
+        assert asked.session == {"club": cast.club.pk}
+    ends = dict(TabletSession.objects.values_list("pk", "ended_at"))
+    assert (ends[ended.pk], ends[going.pk], ends[other.pk]) == (NOW - SECOND, NOW, None)
+    access.end_other_visits(request(cast.coach.user))

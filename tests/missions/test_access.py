@@ -12,7 +12,7 @@ from classroom.access import TeamSeat
 from classroom.errors import ConflictError
 from classroom.models import SafetyCard
 from missions import access
-from missions.models import RotaTurn
+from missions.models import ChangeMark, RotaTurn
 from tests import factories as make
 
 NOW = make.NOW
@@ -124,6 +124,14 @@ def test_a_team_finds_its_own_runs_by_their_key(cast, edition):
     for key in (theirs.uuid, uuid.uuid4()):
         with pytest.raises(Http404):
             access.get_own_attempt(seat, key)
+
+
+def test_a_mark_of_a_change_is_found_for_its_own_team(cast):
+    ours, theirs = (ChangeMark.objects.create(team=team, part="build", at=NOW) for team in (cast.team_a, cast.team_b))
+    assert access.get_change_mark(cast.team_a, ours.pk) == ours
+    for key in (theirs.pk, 0):
+        with pytest.raises(Http404):
+            access.get_change_mark(cast.team_a, key)
 
 
 def test_a_turn_is_found_in_its_own_session_or_said_to_be_gone(cast):

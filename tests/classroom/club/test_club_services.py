@@ -9,8 +9,8 @@ import pytest
 from classroom.club.services.audit import actor_label, note_in_audit
 from classroom.club.services.open_club import open_club
 from classroom.club.services.row_order import move_up
-from classroom.club.services.save_club import FIELDS, club_mark, save_club
-from classroom.errors import ConflictError
+from classroom.club.services.save_club import FIELDS, club_mark, save_club, set_club_clock
+from classroom.errors import ConflictError, InputError
 from classroom.families.share_summary import digest_of
 from classroom.models import AuditEntry, Club, Invitation, Team
 from tests import factories as make
@@ -53,6 +53,27 @@ def test_a_club_is_opened_with_an_invitation_for_its_lead():
     assert (row.created_at, row.expires_at, row.token_digest) == (NOW, NOW + dt.timedelta(days=7), digest_of(token))
     entry = AuditEntry.objects.get()
     assert (entry.club, str(entry), entry.at) == (club, f"system opened club club:{club.pk}", NOW)
+
+
+def test_the_clock_of_one_club_is_set_told_and_noted(cast):
+    other = cast.other_coach.club.time_zone
+    assert noted_by(lambda: set_club_clock(cast.club, cast.coach, "Europe/Oslo", now=NOW), cast.club, NOW) == [
+        "lead set the clock (club Saltmarsh Makers Club)"
+    ]
+    zones = dict(Club.objects.values_list("pk", "time_zone"))
+    assert (zones[cast.club.pk], zones[cast.other_coach.club_id]) == ("Europe/Oslo", other) and other != "Europe/Oslo"
+    assert tells_live_pages(lambda: set_club_clock(cast.club, cast.coach, "Europe/Riga", now=NOW), cast.club)
+
+
+def test_a_city_that_is_in_no_list_is_refused(cast):
+    before = cast.club.time_zone
+    with pytest.raises(InputError) as refused:
+        set_club_clock(cast.club, cast.coach, "Europe/Saltmarsh", now=NOW)
+    assert (refused.value.code, refused.value.message) == (
+        "no_such_zone",
+        "That city is not in the list. Choose one of the list.",
+    )
+    assert Club.objects.get(pk=cast.club.pk).time_zone == before and not AuditEntry.objects.exists()
 
 
 def test_settings_are_kept_told_and_noted(cast):

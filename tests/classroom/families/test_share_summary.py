@@ -59,6 +59,12 @@ def test_a_link_is_kept_with_its_child_its_contact_who_made_it_and_its_end(cast,
     assert len(token) == 43, "32 bytes in base 64 (RFC 4648) without padding"
 
 
+def test_the_letters_of_a_childs_links_are_its_own(cast):
+    SummaryLink.objects.filter(pk=cast.link_b.pk).update(letter="K")
+    assert [make_link(cast.member_a, cast.coach, now=NOW)[0].letter for _ in range(2)] == ["B", "C"]  # its first is A
+    assert make_link(cast.member_b, cast.coach, now=NOW)[0].letter == "L"
+
+
 def test_a_link_needs_no_contact_and_takes_no_other_childs(cast):
     assert make_link(cast.member_a, cast.coach, now=NOW)[0].contact is None
     theirs = contact_of(cast, member=cast.member_b)

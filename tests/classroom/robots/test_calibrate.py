@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import asdict
+from types import SimpleNamespace
 
 import pytest
 
 from classroom.errors import InputError
 from classroom.models import AuditEntry, Calibration
 from classroom.robots.numbers import fit_of, numbers_for
+from classroom.robots.services import calibrate
 from classroom.robots.services.calibrate import fit_runs, record_calibration
 from motion.calibration import fit_straight
 from motion.scene.records import Systematic
@@ -351,3 +353,27 @@ def test_what_a_fit_refuses_is_said_in_the_clubs_own_unit(cast):
     with pytest.raises(InputError) as refused:
         fit_runs(cast.robot_a, "straight", runs)
     assert "Run 1 was told 100 cm and measured 9.9 cm" in refused.value.message
+
+
+@pytest.mark.parametrize(
+    ("measured", "confirms"), [((588, 590, 882), True), ((589, 589, 883), True), ((612, 614, 918), False)]
+)
+def test_a_calibration_confirms_the_one_before_when_no_number_is_likely_another(robot, measured, confirms):
+    record_calibration(robot, "straight", "mat", SHORT_BY_TWO_PER_CENT, now=NOW)
+    runs = [{"commanded_mm": told, "measured_mm": m} for told, m in zip((600, 600, 900), measured, strict=True)]
+    assert record_calibration(robot, "straight", "mat", runs, now=NOW).confirms is confirms
+
+
+def test_nothing_is_confirmed_of_a_record_without_a_fit(robot):
+    make.CalibrationFactory(robot=robot, kind="straight", surface="mat", measured_at=NOW - dt.timedelta(days=1))
+    assert record_calibration(robot, "straight", "mat", SHORT_BY_TWO_PER_CENT, now=NOW).confirms is False
+
+
+@pytest.mark.parametrize(
+    ("sure", "confirmed"),
+    [(("none", "none"), True), (("none", "likely"), False), (("sure", "none"), False), ((), True)],
+)
+def test_one_number_that_is_likely_another_is_enough_to_confirm_nothing(robot, monkeypatch, sure, confirmed):
+    former = make.CalibrationFactory(robot=robot, fit=KEPT)
+    monkeypatch.setattr(calibrate, "compare", lambda fit, before: [SimpleNamespace(sure=one) for one in sure])
+    assert calibrate.confirms(fit_straight([600, 600, 900], [588, 590, 882]), former) is confirmed

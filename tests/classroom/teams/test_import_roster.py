@@ -8,7 +8,7 @@ import pytest
 
 from classroom.errors import ConflictError, InputError
 from classroom.models import Member, Membership, Team
-from classroom.teams.services.import_roster import apply_roster, plan_roster
+from classroom.teams.services.import_roster import RosterFix, apply_roster, plan_roster
 from tests import factories as make
 
 NOW = make.NOW
@@ -93,6 +93,22 @@ def test_the_same_line_again_names_the_first(cast):
         "Line 2 has a merle in AVOCET too. The same child, or another?",
     )
     assert (plan.counts, plan.new_teams) == ({"add": 2, "ask": 1}, ["Avocet"])
+
+
+def test_another_child_of_the_same_name_goes_into_the_team_that_is_there(cast):
+    plan = plan_roster(
+        cast.club,
+        "Wren,Curlew\nWren,Curlew\nTeal,Dunes\nTeal,Dunes",
+        chosen=(0, 1, False),
+        fixes={2: RosterFix(other_child=True), 4: RosterFix(other_child=True)},
+    )
+    assert [(line.does, line.new_team) for line in plan.lines] == [
+        ("add", False),
+        ("add", False),
+        ("add", True),
+        ("add", True),
+    ]
+    assert plan.new_teams == ["Dunes"]
 
 
 def test_only_lines_that_add_count_as_new_teams_and_looks(cast):

@@ -65,6 +65,7 @@ def test_archiving_ends_what_is_that_teams_and_nothing_of_another(cast):
     make.TabletSessionFactory(team=cast.team_a)
     long_ended = make.TabletSessionFactory(team=cast.team_a, ended_at=NOW - dt.timedelta(days=3))
     former = make.RobotAssignmentFactory(team=cast.team_a, to_on=dt.date(2026, 10, 1))
+    left = make.MembershipFactory(team=cast.team_a, left_on=dt.date(2026, 10, 1))
     archive_team(cast.team_a, cast.coach, now=NOW)
     cast.team_a.refresh_from_db()
     assert cast.team_a.archived_at == NOW
@@ -76,7 +77,8 @@ def test_archiving_ends_what_is_that_teams_and_nothing_of_another(cast):
     assert RobotAssignment.objects.get(robot=cast.robot_a).to_on == TODAY
     assert RobotAssignment.objects.get(robot=robot_b).to_on is None
     former.refresh_from_db()
-    assert former.to_on == dt.date(2026, 10, 1)
+    left.refresh_from_db()
+    assert former.to_on == left.left_on == dt.date(2026, 10, 1)
     assert Membership.objects.get(member=cast.member_a).left_on == TODAY
     assert Membership.objects.get(member=cast.member_b).left_on is None
 
@@ -109,6 +111,22 @@ def test_a_new_member_is_of_the_teams_club_from_today(cast):
     assert Member.objects.get(pk=member.pk).club == cast.club
     row = Membership.objects.get(member=member)
     assert (row.team, row.joined_on, row.left_on) == (cast.team_a, TODAY, None)
+
+
+@pytest.mark.parametrize("days", [0, 30])
+def test_a_child_that_was_here_before_is_written_down_from_then(cast, days):
+    since = TODAY - dt.timedelta(days=days)
+    member = add_member(cast.team_a, "Wigeon", cast.coach, here_since=since, now=NOW)
+    assert Membership.objects.get(member=member).joined_on == since
+
+
+def test_nobody_is_here_from_a_day_that_is_still_to_come(cast):
+    tomorrow = TODAY + dt.timedelta(days=1)
+    assert refused(InputError, lambda: add_member(cast.team_a, "Wigeon", cast.coach, here_since=tomorrow, now=NOW)) == (
+        "not_yet",
+        "That day is still to come. Choose today or an earlier day.",
+    )
+    assert not Member.objects.filter(nickname="Wigeon").exists()
 
 
 def test_a_nickname_is_one_childs_in_its_team_and_free_in_others_and_after_leaving(cast):

@@ -331,6 +331,7 @@ def test_a_team_without_a_robot_stands_only_where_a_coach_has_put_it(day):
     turn(day.session, 3, day.tables[0], day.team_b, by_hand=True)
     assert team_in(day.session, day.team_b).slots == frozenset({3})
     assert team_in(day.session, day.team_b, 2).slots == frozenset({1})
+    assert team_in(day.session, day.team_b, 3).slots == frozenset({0})
     assert team_in(day.session, day.team_a).slots is None
 
 
@@ -373,3 +374,46 @@ def test_a_better_rota_is_not_taken_for_one_that_a_hand_has_changed_or_that_has_
     set_place(day.session, slot=8, table=day.tables[0], team=None, now=NOW + 12 * MINUTE)
     assert better_wanted(run_of(day.session, NOW)) is None
     assert take_better(day.session, wanted, best, now=NOW + 12 * MINUTE) is False
+
+
+def swapped(session):
+    """A rota with the two teams in each other's places, but for slots in which a hand has set a turn."""
+    rows = list(RotaTurn.objects.filter(session=session).order_by("slot", "table"))
+    first, second = {row.team_id for row in rows}
+    other, set_slots = {first: second, second: first}, {row.slot for row in rows if row.by_hand}
+    teams = [row.team_id if row.slot in set_slots else other[row.team_id] for row in rows]
+    turns = [PlannedTurn(row.slot, row.table_id, team, row.by_hand) for row, team in zip(rows, teams, strict=True)]
+    return Rota(tuple(turns), {}, (GoalResult("empty", 7, 7),))
+
+
+def stand(session):
+    rows = RotaTurn.objects.filter(session=session).order_by("slot", "table")
+    return tuple(PlannedTurn(row.slot, row.table_id, row.team_id, row.by_hand) for row in rows)
+
+
+def test_the_better_rota_stands_in_the_places_of_the_first_but_not_where_a_hand_has_set_a_turn(day, two_robots):
+    other = make.SessionFactory(term=day.session.term, starts_at=NOW + dt.timedelta(days=7))
+    turn(other, 0, day.tables[0], day.team_a)
+    turn(day.session, 0, day.tables[0], day.team_a, by_hand=True)
+    solve_rota(day.session, now=NOW - MINUTE)
+    wanted = better_wanted(run_of(day.session, NOW))
+    assert len(wanted["stands"]) == RotaTurn.objects.filter(session=day.session).count()
+    better = swapped(day.session)
+    assert sum(one.by_hand for one in better.turns) == 1
+    assert take_better(day.session, wanted, better, now=NOW - MINUTE) is True
+    assert stand(day.session) == better.turns
+    assert run_of(day.session, NOW).goals == [{"name": "empty", "value": 7, "bound": 7}]
+    assert RotaTurn.objects.get(session=other).team == day.team_a
+
+
+@pytest.mark.parametrize(("seconds", "taken"), [(59, True), (60, False)])
+def test_the_present_slot_is_planned_better_within_a_minute(day, two_robots, seconds, taken):
+    """Nobody has walked far by then; later they stand where the first rota sent them."""
+    SessionRun.objects.create(session=day.session, changed_at=NOW, started_at=NOW)
+    asked = NOW + MINUTE
+    solve_rota(day.session, now=asked)
+    wanted, before = better_wanted(run_of(day.session, NOW)), stand(day.session)
+    assert wanted["first"] == 0
+    better = swapped(day.session)
+    assert take_better(day.session, wanted, better, now=asked + dt.timedelta(seconds=seconds)) is taken
+    assert stand(day.session) == (better.turns if taken else before)

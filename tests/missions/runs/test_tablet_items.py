@@ -57,6 +57,24 @@ def said(reply):
 # The batch
 
 
+@pytest.mark.parametrize(
+    ("now", "ahead_s"),
+    [(5, 5.0), (-5, -5.0), (4.4, 0.0), (-4, 0.0), (4.6, 5.0), (3600, 3600.0), ("soon", 0.0), (None, 0.0)],
+)
+def test_under_five_seconds_is_the_way_through_the_network_and_no_clock_ahead(seat, now, ahead_s):
+    told = (NOW + now * SECOND).isoformat() if isinstance(now, int | float) else now
+    body = json.dumps({"team": seat.team.pk, "items": [], "now": told}).encode()
+    assert read_batch(body, seat, now=NOW).ahead_s == ahead_s
+
+
+@pytest.mark.parametrize(
+    ("batch", "own", "kept"), [({}, {}, 0.0), ({"ahead_s": 9.0}, {}, 9.0), ({"ahead_s": 9.0}, {"ahead_s": 2.5}, 2.5)]
+)
+def test_a_run_that_does_not_know_its_clock_has_that_of_its_batch(tier, seat, batch, own, kept):
+    take_items([item(tier, **own)], seat, now=NOW, **batch)
+    assert Attempt.objects.get().clock_ahead_s == kept
+
+
 @pytest.mark.parametrize("count", [0, 1, 100])
 def test_a_batch_of_up_to_a_hundred_is_read_as_it_is(seat, count):
     body = json.dumps({"team": seat.team.pk, "items": [1] * count})

@@ -20,8 +20,8 @@ from benchmarks.honest_diagnosis import (
     of,
     slipped,
 )
-from motion.calibration.diagnosis import diagnose
-from motion.calibration.diagnosis_causes import BATTERY, CAUSES, causes_for, runs_of
+from motion.calibration.diagnosis import _stands_out, diagnose
+from motion.calibration.diagnosis_causes import BATTERY, CAUSES, Run, causes_for, runs_of
 from motion.chance.error import SCALE
 from motion.chance.logged import Logged, Miss
 from motion.errors import FitError
@@ -154,3 +154,12 @@ def test_an_order_that_does_not_name_each_run_once_is_refused(order):
     with pytest.raises(FitError) as refused:
         diagnose([Logged(SCENE, START, tuple(COURSE), (Miss(1.0), Miss(2.0)))], in_time=order)
     assert (refused.value.code, refused.value.place) == ("shape", "in_time")
+
+
+def test_a_slip_stands_out_from_the_other_runs_of_its_own_course():
+    def ended(course, miss, along):
+        return Run((course, miss), miss + 1, (0,), np.array([along]), np.eye(1), np.zeros((1, 1)))
+
+    slip, own, elsewhere = ended(0, 5, 100.0), [ended(0, 0, 8.0), ended(0, 1, 12.0)], [ended(1, 5, 60.0)]
+    assert _stands_out(slip, own + elsewhere) == (6, 0, 90.0)
+    assert _stands_out(slip, elsewhere) == (6, 0, 100.0), "off what was expected of it"

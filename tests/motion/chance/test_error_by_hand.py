@@ -11,7 +11,7 @@ import pytest
 from motion.chance.error import chain_of, first_order, grow, sensitivity
 from motion.course.actions import Drive, Push, Tool, Turn
 from motion.errors import MotionError
-from motion.scene.records import Noise, Pose
+from motion.scene.records import Noise, Pose, Systematic
 
 SILENT = Noise(0, 0, 0, 0, 0, 0)
 START = Pose(1000, 600, 0)
@@ -98,6 +98,25 @@ def test_a_turn_starts_from_where_the_robot_stands_or_takes_back_what_came_befor
     assert end[3] == 1.0, "the start heading stays"
     assert (end[4], end[5], end[6]) == pytest.approx((scale, bias, drift))
     assert (end[7], end[11]) == own
+
+
+def test_what_a_robot_does_every_time_moves_the_mean():
+    always = Systematic(
+        distance_scale=0.01, start_x_mm=3, start_y_mm=-4, start_heading_deg=2, turn_bias_deg=1, drift_deg_per_m=5
+    )
+    growth = first_order(chain_of(START, (Turn(90, 90), Drive(1000)), SILENT, systematic=always))
+    chord = math.radians(90 + 2 + 1 + 2.5)  # an even drift turns the chord by half of it
+    where = [1003 + 1010 * math.cos(chord), 596 + 1010 * math.sin(chord), math.radians(90 + 2 + 1 + 5)]
+    assert growth.mean == pytest.approx(where)
+
+
+@pytest.mark.parametrize("reference", ["absolute", "relative"])
+def test_what_is_told_beside_what_is_meant_adds_up_over_the_turns(reference):
+    meant = (Turn(30, 30), Drive(100), Turn(30, 60), Drive(100))
+    told = (Turn(32, 32), Drive(100), Turn(33, 65), Drive(100))
+    chain = chain_of(START, meant, replace(SILENT, yaw_reference=reference), told=told)
+    assert np.degrees(chain.heading) == pytest.approx([32, 65])
+    assert math.degrees(chain.end_heading) == pytest.approx(65)
 
 
 def test_growing_puts_each_legs_spreads_where_they_belong():

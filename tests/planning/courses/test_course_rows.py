@@ -26,6 +26,7 @@ from planning.courses.services.plan_team_course import _without_doubles, find_co
 from planning.courses.services.save_revision import keep_course, save_revision, scales, typed_scales
 from planning.courses.services.show_course import show_course, take_back_course
 from planning.models import Course
+from planning.team.services.answer_course import answer_course
 from tests import factories as make
 from tests.log import noted_by, tells_live_pages
 from tests.planning.planned_courses import THERE_AND_BACK, planned
@@ -263,6 +264,18 @@ def test_a_planners_plan_keeps_all_that_was_allowed_for_and_a_teams_only_the_sca
 
 
 # Showing
+
+
+def test_a_course_that_is_taken_back_or_shown_anew_has_no_answer_yet(cast, edition):
+    course = planned(cast.team_a, edition, cast.robot_a)
+    for act in (take_back_course, show_course):
+        show_course(course, cast.coach, now=NOW)
+        answer_course(course, "try", now=NOW)
+        if act is show_course:
+            Course.objects.filter(pk=course.pk).update(shown_to_team_at=None)
+        act(Course.objects.get(pk=course.pk), cast.coach, now=NOW)
+        course.refresh_from_db()
+        assert (course.answer, course.answered_at) == ("", None)
 
 
 def test_a_course_is_shown_once_and_taken_back_once(cast, edition):

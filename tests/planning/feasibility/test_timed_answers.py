@@ -2,7 +2,9 @@
 
 import pytest
 
-from planning.feasibility.services.feasibility import best_course
+from missions.ladder.services.publish_mission import Verdict
+from planning.feasibility.services.feasibility import FeasibilityAnswer, FeasibilityQuestion, best_course
+from planning.models import Job, JobState
 
 
 def course(duration_s, probability):
@@ -34,3 +36,18 @@ def test_its_chance_includes_the_time(limit_s, share):
 def test_without_any_chance_it_is_the_quickest_and_without_a_course_none():
     assert best_course({"steadiest": course(29.0, None), "fastest": course(20.0, None)}, 22.0) == course(20.0, None)
     assert best_course({}, 22.0) is None and best_course({}, None) is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "limit_s", "aim"),
+    [("timed", 22.0, "fastest"), ("plain", None, "steadiest"), ("obstacle", None, "steadiest")],
+)
+def test_only_a_timed_tier_has_a_limit_and_its_best_is_within_it(kind, limit_s, aim):
+    job = Job(state=JobState.DONE, result={"courses": COURSES})
+    answer = FeasibilityAnswer(FeasibilityQuestion("1", "Tier", kind, 22.0, "Kit 1", 1), job, Verdict(True))
+    assert (answer.limit_s, answer.aim) == (limit_s, aim)
+
+
+def test_an_answer_that_is_not_there_has_no_aim():
+    question = FeasibilityQuestion("1", "Tier", "plain", None, "Kit 1", 1)
+    assert FeasibilityAnswer(question, Job(state=JobState.RUNNING), Verdict(None)).aim == ""

@@ -17,7 +17,7 @@ from planning.jobs.services import send_job as sending
 from planning.jobs.services.ask_for_job import ask_for_job
 from planning.jobs.services.hold_job import claim_job
 from planning.jobs.services.run_job import Heartbeat, _attempt, run_job
-from planning.jobs.services.send_job import send_job
+from planning.jobs.services.send_job import queue_answers, send_job
 from planning.models import Job
 from tests import factories as make
 
@@ -319,7 +319,7 @@ def test_a_worker_claims_by_the_settings_and_tells_the_work_how_long_it_has(job,
 @pytest.fixture
 def queue(monkeypatch):
     """What was put on the queue, and at whose door was knocked."""
-    queue = SimpleNamespace(sent=[], knocked=[], said=[], closed=0)
+    queue = SimpleNamespace(sent=[], knocked=[], said=[], closed=0, life=b"+PONG\r\n")
 
     class Line:
         def __enter__(self):
@@ -334,7 +334,7 @@ def queue(monkeypatch):
         sendall = queue.said.append
 
         def recv(self, most):
-            return b"+"
+            return queue.life[:most]
 
     def door(where, timeout):
         queue.knocked.append((where, timeout))
@@ -367,6 +367,32 @@ def test_an_id_is_put_on_the_queue_and_noted_in_its_row(job, queue, settings, tm
     )
     assert (tmp_path / "data" / "broker" / "control").is_dir() is (broker == "embedded")
     assert Job.objects.get(pk=job.pk).sent_at == NOW
+
+
+@pytest.mark.parametrize(
+    ("broker", "life", "answers", "knocks"),
+    [
+        ("embedded", b"", True, 0),
+        ("redis://queue.example/0", b"+PONG\r\n", True, 1),
+        ("redis://queue.example/0", b"-NOAUTH\r\n", True, 1),
+        ("redis://queue.example/0", b"", False, 1),
+    ],
+)
+def test_whoever_runs_the_server_hears_whether_the_queue_gives_a_sign_of_life(
+    queue, settings, broker, life, answers, knocks
+):
+    settings.HELMROOM_BROKER, queue.life = broker, life
+    assert queue_answers() is answers and len(queue.knocked) == knocks and queue.sent == []
+
+
+def test_a_queue_that_cannot_be_reached_does_not_answer(queue, settings, monkeypatch):
+    settings.HELMROOM_BROKER = "redis://queue.example/0"
+
+    def nobody(*_, **__):
+        raise TimeoutError("nobody came to the door")
+
+    monkeypatch.setattr(sending, "socket", SimpleNamespace(create_connection=nobody))
+    assert queue_answers() is False
 
 
 def test_what_could_not_be_sent_is_not_noted_as_sent(job, queue, settings, monkeypatch):
