@@ -101,8 +101,8 @@ def test_a_club_without_a_robot_is_answered_for_a_plain_one(db, document) -> Non
 def test_each_robot_stands_as_far_back_as_its_nose_is_long(cast, document) -> None:
     long = make.RobotFactory(club=cast.club, travel_footprint=[[[-50, -75], [260, -75], [260, 75], [-50, 75]]])
     x = document["target"]["contact"]["x_mm"]
-    assert scene_of(document, 0, cast.robot_a, cast.club).target.precontact.x_mm == x - 230
-    assert scene_of(document, 0, long, cast.club).target.precontact.x_mm == x - 290
+    assert feasibility.scene_of(document, 0, cast.robot_a, cast.club).target.precontact.x_mm == x - 230
+    assert feasibility.scene_of(document, 0, long, cast.club).target.precontact.x_mm == x - 290
 
 
 def test_a_wrong_drawing_is_answered_at_once_without_a_job(cast, document) -> None:
@@ -315,3 +315,10 @@ def test_the_kind_is_known_to_the_worker() -> None:
     from planning.jobs.kinds import KINDS
 
     assert KINDS[feasibility.FEASIBILITY].work is find_feasibility
+
+
+@pytest.mark.parametrize(("told", "any_order"), [({}, False), ({"order": "any"}, True), ({"order": "given"}, False)])
+def test_several_targets_are_pushed_in_any_order_only_where_the_mission_says_so(cast, told, any_order):
+    document = first_document("Fog bell", 2400, 1200)
+    document["tiers"][0] |= {"more_targets": [make.CRATE]} | told
+    assert feasibility.scene_of(document, 0, cast.robot_a, cast.club).any_order is any_order

@@ -393,9 +393,3 @@ def test_a_search_that_was_stopped_says_so(cast, document, monkeypatch):
         find_places({"scene": scene, "room_mm": 20.0}, control)
     assert (stopped.value.code, stopped.value.message) == ("cancelled", "Stopped.")
     assert placing.PROPOSALS == 3
-
-
-@pytest.mark.parametrize(("told", "any_order"), [({}, False), ({"order": "any"}, True), ({"order": "given"}, False)])
-def test_several_targets_are_pushed_in_any_order_only_where_the_mission_says_so(cast, document, told, any_order):
-    document["tiers"][0] |= {"more_targets": [make.CRATE]} | told
-    assert scene_of(document, 0, cast.robot_a, cast.club).any_order is any_order
