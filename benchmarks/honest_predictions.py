@@ -21,7 +21,7 @@ from motion.calibration.taken import Taken
 from motion.chance.landing import told_on
 from motion.chance.learning import learned
 from motion.chance.logged import Logged, Miss
-from motion.chance.montecarlo import success
+from motion.chance.montecarlo import clean_by_hypothesis, success
 from motion.course.actions import Success
 from tests.oracles.plain_runs import TrueRobot, play
 
@@ -34,12 +34,16 @@ SPREAD_ROBOTS = 1500
 
 @dataclass(frozen=True)
 class Told:
-    """What was said of a robot's course and what is true, before any run (first) and after ten."""
+    """What was said of a robot's course and what is true, before any run (first) and after ten.
+
+    ``expected``: by how much the hypotheses themselves expect their chance after ten runs to be off.
+    """
 
     true: float
     first: Success
     later: Success
     seconds: float
+    expected: float
 
 
 def made_up(rng: np.random.Generator) -> TrueRobot:
@@ -107,7 +111,10 @@ def _one(scene, course, robot, rng, truth, *, calibrated):  # type: ignore[no-un
     begun = time.process_time()
     after = learned(knowledge, [logged])
     later = success(replace(plain, hypotheses=after), course.start, course.actions, told=told)
-    return Told(true, first, later, time.process_time() - begun)
+    seconds = time.process_time() - begun
+    chances = clean_by_hypothesis(replace(plain, hypotheses=after), course.start, course.actions, told=told)
+    expected = float(after.weights @ np.abs(chances - after.weights @ chances))
+    return Told(true, first, later, seconds, expected)
 
 
 def _error(which: str) -> float:
@@ -126,6 +133,15 @@ def _held(which: str) -> float:
 def error_after() -> Figure:
     note = f"mean error of the chance, {len(_told())} robots; before any run {_error('first'):.3f}"
     return Figure(_error("later"), "probability", 0.055, note)
+
+
+def error_beside_expected() -> Figure:
+    """Whether the error is no more than ten readings leave open: what the hypotheses expect of it beside what came."""
+    errors = np.array([abs(each.later.probability - each.true) for each in _told()])
+    expected = float(np.mean([each.expected for each in _told()]))
+    luck = errors.std() / len(errors) ** 0.5
+    note = f"error {errors.mean():.4f} (luck of the draw {luck:.4f}), expected by the hypotheses {expected:.4f}"
+    return Figure(float(errors.mean()) / expected, "of the expected", 1.1, note)
 
 
 def width_after() -> Figure:
@@ -172,6 +188,7 @@ def spreads_known() -> Figure:
 FIGURES = {
     "honest.calibration_spreads": spreads_known,
     "honest.prediction_error": error_after,
+    "honest.prediction_error_beside_expected": error_beside_expected,
     "honest.prediction_width": width_after,
     "honest.prediction_held": held_after,
     "honest.prediction_update": update_time,

@@ -74,7 +74,8 @@ def counted(
 def carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = RUNS_EACH) -> Success:
     """The weighted mean of the chances, and the range that holds 95 % of the weight.
 
-    Each chance carries the luck of its own runs; the range is drawn in by what that adds to it.
+    Each chance carries the luck of its own runs; the range is drawn in by what that adds to it, and then goes outwards to
+    whole hundredths: finer than that neither the runs nor the words know it.
 
     >>> from motion.chance.hypotheses import Hypotheses
     >>> two = Hypotheses(np.zeros((2, 6)), np.zeros((2, 7)), np.array([0.25, 0.75]))
@@ -90,4 +91,5 @@ def carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = RU
     order = np.argsort(drawn_in)
     reached = np.cumsum(weights[order]) - 0.5 * weights[order]
     low, high = np.interp([0.025, 0.975], reached, drawn_in[order])
-    return Success(mean, float(min(low, mean)), float(max(high, mean)), len(chances) * each)
+    low, high = math.floor(100.0 * low + 1e-9) / 100.0, math.ceil(100.0 * high - 1e-9) / 100.0
+    return Success(mean, min(low, mean), max(high, mean), len(chances) * each)
