@@ -90,6 +90,6 @@ def carried(hypotheses: Hypotheses, chances: NDArray[np.float64], each: int = RU
     drawn_in = mean + kept * (chances - mean)
     order = np.argsort(drawn_in)
     reached = np.cumsum(weights[order]) - 0.5 * weights[order]
-    low, high = np.interp([0.025, 0.975], reached, drawn_in[order])
-    low, high = math.floor(100.0 * low + 1e-9) / 100.0, math.ceil(100.0 * high - 1e-9) / 100.0
-    return Success(mean, min(low, mean), max(high, mean), len(chances) * each)
+    low, high = 100.0 * np.interp([0.025, 0.975], reached, drawn_in[order])
+    outwards = math.floor(low + 1e-7) / 100.0, math.ceil(high - 1e-7) / 100.0
+    return Success(mean, min(outwards[0], mean), max(outwards[1], mean), len(chances) * each)
