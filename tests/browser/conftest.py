@@ -15,6 +15,8 @@ from django.test import Client
 from tests.patience import LONGEST_MS, until
 
 T = TypeVar("T")
+#: What htmx writes to the console when a part of a page has no place to go.
+LOST_PARTS = ("htmx:targetError", "htmx:swapError", "htmx:oobErrorNoTarget")
 CHROMIUM = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium") or ""
 FLAGS = [
     "--no-sandbox",
@@ -75,6 +77,8 @@ class Watch:
     def _console(self, text: str) -> None:
         if "Content Security Policy" in text:
             self.policy.append(text)
+        if text in LOST_PARTS:
+            self.errors.append(text)
 
 
 @pytest.fixture
