@@ -66,7 +66,8 @@ def club_archive(request: HttpRequest) -> HttpResponseBase:
         archived = export_club(coach.club, made, now=now)
         note_in_audit(coach.club, coach, TOOK_ARCHIVE, said_sum(archived.digest), now=now)
         opened.pop_all()
-    return _download(made, "club-archive.gz", "application/gzip")
+    # Not application/gzip: a page is squeezed on its way, and some browsers then take the two for one and save it squeezed twice.
+    return _download(made, "club-archive.gz", "application/octet-stream")
 
 
 def _unnamed_file() -> IO[bytes]:

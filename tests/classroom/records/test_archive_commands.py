@@ -73,6 +73,7 @@ def test_a_lead_coach_saves_it_from_the_page_and_the_log_has_its_sum(cast):
     assert "Save the club’s archive" in page.content.decode() and "no-store" in page["Cache-Control"]
     answer = cast.as_coach.post(reverse("club_archive"))
     assert "no-store" in answer["Cache-Control"] and "Saltmarsh" not in answer["Content-Disposition"]
+    assert answer["Content-Type"] == "application/octet-stream"  # nothing that a browser would unpack by itself
     end = json.loads(gzip.decompress(answer.getvalue()).splitlines()[-1])
     told = AuditEntry.objects.get(club=cast.club, verb="took the club's archive")
     assert told.actor == f"coach:{cast.coach.pk}" and end["sum"].startswith(told.subject.replace("-", ""))
