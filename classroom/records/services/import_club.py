@@ -107,8 +107,8 @@ class _Writer:
         mine, by_name = self.keys[_name(kind)], {field.name: field for field in kind.fields}
         if mine or len(set(fields)) < len(fields) or not by_name.keys() >= set(fields):
             raise _unfit(f"{kind.label} stands twice in it, or has fields that are not known")
-        if missing := [name for name in by_name.keys() - set(fields) if not _may_be_missing(by_name[name])]:
-            raise _unfit(f"{kind.label} lacks {missing[0]}")
+        if missing := sorted(name for name in by_name.keys() - set(fields) if not _may_be_missing(by_name[name])):
+            raise _unfit(f"{kind.label} lacks {', '.join(missing)}")
         own = {field.name for field in kind.own_links}
         readers = [
             (name, by_name[name].attname, None if name in own else self._reader(kind, by_name[name])) for name in fields

@@ -21,6 +21,7 @@ from classroom.records.archive.seal import said_sum
 from classroom.records.archive.shape import FIELDS_LEFT_BEHIND, LEFT_BEHIND, STAYS_BEHIND, archived_kinds
 from classroom.records.archive.write import export_club
 from classroom.records.kept import FREE_TEXT, KEPT, OF_NOBODY
+from classroom.records.services import import_club as coming_in
 from classroom.records.services.import_club import import_club
 from missions.models import Attempt, PlanTry
 from tests import factories as make
@@ -131,7 +132,10 @@ def test_the_log_names_the_same_rows_by_their_new_numbers_and_nobody_where_they_
     ]
 
 
-def test_taken_elsewhere_and_on_again_it_is_the_same_file_line_by_line(club):
+def test_taken_elsewhere_and_on_again_it_is_the_same_file_line_by_line(club, monkeypatch):
+    """Also when a kind has more rows than are read or written at a time."""
+    monkeypatch.setattr(writing, "CHUNK", 2)
+    monkeypatch.setattr(coming_in, "BATCH", 2)
     first = archive_of(club)
     forget_club(club)
     here = import_club(first, now=NOW).club
