@@ -10,12 +10,10 @@ import threading
 import pytest
 from django.apps import apps
 from django.db import connection, transaction
-from django.test import Client
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from classroom.models import AuditEntry, Team, User
-from classroom.people.services.first_password import first_password_path
 from classroom.records.archive import write as writing
 from classroom.records.archive.seal import said_sum
 from classroom.records.archive.shape import FIELDS_LEFT_BEHIND, LEFT_BEHIND, STAYS_BEHIND, archived_kinds
@@ -152,28 +150,13 @@ def test_nothing_in_it_opens_a_door_and_nobody_comes_in_with_what_they_had(club)
     assert all(len(secret) > 7 and secret not in raw for secret in secrets)
     archive = archive_of(club)
     forget_club(club)
-    here = import_club(archive, now=NOW).club
+    came = import_club(archive, now=NOW)
+    here = came.club
     fresh = here.teams.get(name="Curlew")
     assert fresh.join_code != team.join_code and fresh.pin_hash.startswith("!")
     lead = here.coaches.get(left_at=None)
+    assert [one.user for one in came.to_let_in] == [lead.user] and not came.known
     assert not lead.user.has_usable_password() and not (lead.user.is_staff or lead.user.is_superuser)
-
-
-def test_a_new_coach_sets_a_password_by_a_link_that_works_once(club):
-    archive = archive_of(club)
-    forget_club(club)
-    (fresh,) = import_club(archive, now=NOW).to_let_in
-    client, path = Client(), first_password_path(fresh.user)
-    page = client.get(path, follow=True)
-    password = {"password1": "spring-tide-at-six", "password2": "spring-tide-at-six"}
-    assert client.post(page.request["PATH_INFO"], password).status_code == 302
-    fresh.user.refresh_from_db()
-    assert fresh.user.check_password("spring-tide-at-six")
-    again = Client().get(path, follow=True)
-    assert (
-        Client().post(again.request["PATH_INFO"], password).status_code == 200
-        and 'name="password1"' not in again.content.decode()
-    )
 
 
 def test_a_coach_who_has_an_account_here_keeps_it(club):
