@@ -38,6 +38,7 @@ class ClassroomCode(StrEnum):
     TWINS_UNANSWERED = "twins_unanswered"
     NOT_YET = "not_yet"
     NO_SUCH_ZONE = "no_such_zone"
+    LINK_END = "link_end"
     NOTHING_TO_ADD = "nothing_to_add"
     OTHER_ADDRESS = "other_address"
     OTHER_CHILD = "other_child"

@@ -18,6 +18,8 @@ from classroom.site.clash.mark import mark_of, refuse_changed
 from classroom.site.tokens import digest_of
 
 TOKEN_BYTES = 32
+#: A link opens a child's page for so many days at most.
+LONGEST_LINK_DAYS = 366
 #: Which notice a guardian agreed to; a new text gets a new name.
 NOTICE = "family summary 2026-11"
 
@@ -49,7 +51,13 @@ def next_letter(last: str) -> str:
 
 @transaction.atomic
 def make_link(
-    member: Member, coach: Coach, *, now: dt.datetime, contact: GuardianContact | None = None, seed: str | None = None
+    member: Member,
+    coach: Coach,
+    *,
+    now: dt.datetime,
+    contact: GuardianContact | None = None,
+    seed: str | None = None,
+    ends_at: dt.datetime | None = None,
 ) -> tuple[SummaryLink, str]:
     """A new link and its token, which is kept nowhere here.
 
@@ -57,14 +65,20 @@ def make_link(
     ----------
     seed
         Of a batch of slips: the token is then :func:`token_of` the seed and the child.
+    ends_at
+        When it opens nothing any more; by default after ``HELMROOM_LINK_DAYS``.
 
     Raises
     ------
     InputError
-        ``other_child``: the contact is another child's.
+        ``other_child``: the contact is another child's. ``link_end``: it would end in the past, or in over a year.
     """
     if contact is not None and contact.member_id != member.pk:
         raise InputError(ClassroomCode.OTHER_CHILD, "This contact belongs to another child.")
+    expires_at = ends_at or now + dt.timedelta(days=settings.HELMROOM_LINK_DAYS)
+    if not now < expires_at <= now + dt.timedelta(days=LONGEST_LINK_DAYS):
+        words = "A link ends between tomorrow and a year from now: give another day."
+        raise InputError(ClassroomCode.LINK_END, words)
     token = token_of(seed or new_seed(), member)
     Member.objects.select_for_update(of=("self",)).get(pk=member.pk)  # one letter after the other
     before = SummaryLink.objects.filter(member=member).order_by("-pk").values_list("letter", flat=True).first()
@@ -75,7 +89,7 @@ def make_link(
         token_digest=digest_of(token),
         created_by=coach,
         created_at=now,
-        expires_at=now + dt.timedelta(days=settings.HELMROOM_LINK_DAYS),
+        expires_at=expires_at,
     )
     note_in_audit(member.club, coach, "made family link", f"link:{link.pk}", now=now)
     return link, token
@@ -207,4 +221,10 @@ def write_words(
 
 
 def approved_words(member: Member) -> SummaryWords | None:
-    return SummaryWords.objects.filter(member=member).exclude(approved_at=None).order_by("-approved_at", "-pk").first()
+    return next(iter(approved_versions(member, most=1)), None)
+
+
+def approved_versions(member: Member, *, most: int) -> list[SummaryWords]:
+    """What a family has been shown, the newest first."""
+    rows = SummaryWords.objects.filter(member=member).exclude(approved_at=None)
+    return list(rows.order_by("-approved_at", "-pk")[:most])

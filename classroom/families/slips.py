@@ -33,15 +33,21 @@ def without_link(club: Club, now: dt.datetime) -> QuerySet[Membership]:
 
 
 @transaction.atomic
-def make_slips(coach: Coach, seed: str, *, everyone: bool, now: dt.datetime) -> int:
-    """A link for each child without one; with ``everyone`` for all, and the links that they had end. How many."""
+def make_slips(coach: Coach, seed: str, *, everyone: bool, now: dt.datetime, ends_at: dt.datetime | None = None) -> int:
+    """A link for each child without one; with ``everyone`` for all, and the links that they had end. How many.
+
+    Raises
+    ------
+    InputError
+        ``link_end``, as for :func:`make_link`.
+    """
     club = coach.club
     rows = list(members_now(club) if everyone else without_link(club, now))
     had = SummaryLink.objects.filter(member__in=[row.member_id for row in rows], revoked_at=None, expires_at__gt=now)
     for link in had.select_related("member__club"):
         revoke_link(link, coach, now=now)
     for row in rows:
-        make_link(row.member, coach, now=now, seed=seed)
+        make_link(row.member, coach, now=now, seed=seed, ends_at=ends_at)
     return len(rows)
 
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from typing import Any
+
 from django import forms
+from django.conf import settings
+from django.utils import timezone
 
 from classroom.people.names import one_line
 
@@ -27,6 +32,25 @@ class WordsForm(forms.Form):
 
     def clean_ask_at_home(self) -> str:
         return self._line("ask_at_home")
+
+
+class LinkEndForm(forms.Form):
+    """The last day on which a new link opens anything."""
+
+    ends_on = forms.DateField(
+        label="The link's last day",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"required": "Give the link's last day.", "invalid": "Give the link's last day as a date."},
+    )
+
+    def __init__(self, *args: Any, now: dt.datetime, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.initial.setdefault("ends_on", timezone.localdate(now) + dt.timedelta(days=settings.HELMROOM_LINK_DAYS))
+
+    def ends_at(self) -> dt.datetime:
+        """The end of that day by the club's clock."""
+        after: dt.date = self.cleaned_data["ends_on"] + dt.timedelta(days=1)
+        return timezone.make_aware(dt.datetime.combine(after, dt.time()))
 
 
 class ContactForm(forms.Form):

@@ -14,16 +14,19 @@ from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from classroom.families.share_summary import approved_words
-from classroom.models import Calibration, Club, Member, Membership, SummaryWords, Team, Term
+from classroom.families.share_summary import approved_versions
+from classroom.models import Calibration, Club, Member, Membership, Session, SummaryWords, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from classroom.robots.robot_at import HeldRobot, robots_at
+from missions.day.sessions import sessions_of
 from missions.models import Attempt, Cause, Progress, ProgressState, TierKind, TierVersion
 from missions.readiness.services.evidence import read_answer, rule_for, said_runs
 from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, say
 from missions.runs.what_changed import PlanRuns, what_changed
 from motion.units import figure, format_length, to_unit
 
+#: So many earlier versions of the coach's words are shown below the present one.
+EARLIER = 3
 #: A point of the picture needs this many measured runs: one run says nothing of what is usual.
 LEAST_RUNS = 3
 KINDS = {
@@ -56,6 +59,10 @@ class Summary:
     change: str
     runs: int
     words: SummaryWords | None
+    #: What the family was shown before, the newest first, and what the team has passed since the last of these.
+    earlier: tuple[SummaryWords, ...] = ()
+    since: tuple[str, ...] = ()
+    next_session: Session | None = None
 
 
 @dataclass(frozen=True)
@@ -73,8 +80,10 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
     )
     today = timezone.localdate(now)
     term = Term.objects.filter(club=member.club, starts_on__lte=today).order_by("-starts_on").first()
+    shown = approved_versions(member, most=EARLIER + 1)
+    words, earlier = (shown[0] if shown else None), tuple(shown[1:])
     if membership is None:
-        return Summary(member, None, term, (), 0, None, "", 0, approved_words(member))
+        return Summary(member, None, term, (), 0, None, "", 0, words, earlier)
     team, unit = membership.team, member.club.unit
     held = robots_at(team.club, now, team=team)
     rungs = _rungs(team, held.get(team.pk), now)
@@ -89,8 +98,19 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
         picture=_picture(own, unit) if own else None,
         change=_change(own, named, unit) if own else "",
         runs=Attempt.objects.standing().filter(team=team, made_at__date__gte=membership.joined_on).count(),
-        words=approved_words(member),
+        words=words,
+        earlier=earlier,
+        since=_passed_since(earlier[0], team) if earlier else (),
+        next_session=sessions_of(team.club).filter(starts_at__gt=now).order_by("starts_at").first(),
     )
+
+
+def _passed_since(shown: SummaryWords, team: Team) -> tuple[str, ...]:
+    """Mission and tier of what the team has passed since the family was last written to."""
+    assert shown.approved_at is not None
+    rows = Progress.objects.filter(team=team, state=ProgressState.PASSED, passed_at__gt=shown.approved_at)
+    rows = rows.filter(tier__mission__archived_at=None).select_related("tier__mission").order_by("passed_at")
+    return tuple(f"{row.tier.mission.title}, {row.tier.name.lower()}" for row in rows)
 
 
 def _rungs(team: Team, held: HeldRobot | None, now: dt.datetime) -> list[FamilyTier]:

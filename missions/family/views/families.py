@@ -23,7 +23,7 @@ from classroom.families.share_summary import (
 from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
-from missions.family.forms import ContactForm, WordsForm
+from missions.family.forms import ContactForm, LinkEndForm, WordsForm
 from missions.family.pages import draft_words, kept_words, summary_for
 
 
@@ -73,6 +73,7 @@ def _page(
         "clash": clash,
         "clash_back": reverse("family_member", args=[member.pk]),
         "contact_form": contact_form or ContactForm(),
+        "end_form": LinkEndForm(now=timezone.now()),
         "now": timezone.now(),
     }
     return render(request, "missions/family/member_page.html", context, status=status)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -12,12 +14,13 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.access import as_key, get_contact, get_link, get_member, require_coach
-from classroom.errors import HelmroomError
+from classroom.errors import ClassroomCode, HelmroomError, InputError
 from classroom.families.share_summary import mail_link, make_link, new_seed, replace_link, revoke_link
 from classroom.families.slips import make_slips, members_now, slips_of, without_link
 from classroom.models import Coach
 from classroom.site.qr import qr_svg
 from classroom.site.request_source import only_here
+from missions.family.forms import LinkEndForm
 
 #: The seed of the slips just made, at the coach's browser alone and only for as long as printing takes.
 COOKIE = "helmroom_slips"
@@ -44,14 +47,30 @@ def _to_slips(coach: Coach, seed: str) -> HttpResponse:
     return answer
 
 
+def _chosen_end(request: HttpRequest, now: dt.datetime) -> dt.datetime | None:
+    """The end that the form gives; None where it was not asked.
+
+    Raises
+    ------
+    InputError
+        ``link_end``: no such day.
+    """
+    if "ends_on" not in request.POST:
+        return None
+    form = LinkEndForm(request.POST, now=now)
+    if not form.is_valid():
+        raise InputError(ClassroomCode.LINK_END, str(form.errors["ends_on"][0]))
+    return form.ends_at()
+
+
 @require_POST
 def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
     contact = get_contact(coach, as_key(request.POST["contact"])) if request.POST.get("contact") else None
-    seed = new_seed()
+    seed, now = new_seed(), timezone.now()
     try:
-        link, token = make_link(member, coach, contact=contact, seed=seed, now=timezone.now())
+        link, token = make_link(member, coach, contact=contact, seed=seed, ends_at=_chosen_end(request, now), now=now)
     except HelmroomError as error:
         messages.error(request, error.message)
         return redirect("family_member", member.pk)
@@ -95,10 +114,16 @@ def family_slips(request: HttpRequest) -> HttpResponse:
             "section": "families",
             "children": members_now(coach.club).count(),
             "without": without_link(coach.club, now).count(),
+            "end_form": LinkEndForm(now=now),
         }
         return render(request, "missions/family/slips_ask_page.html", context)
     seed = new_seed()
-    made = make_slips(coach, seed, everyone=request.POST.get("who") == "all", now=now)
+    everyone = request.POST.get("who") == "all"
+    try:
+        made = make_slips(coach, seed, everyone=everyone, ends_at=_chosen_end(request, now), now=now)
+    except HelmroomError as error:
+        messages.error(request, error.message)
+        return redirect("family_slips")
     messages.success(request, f"{made} {'link is' if made == 1 else 'links are'} made.")
     return _to_slips(coach, seed)
 

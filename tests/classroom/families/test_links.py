@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import re
 
 import pytest
@@ -200,3 +201,45 @@ def test_a_family_that_opens_its_page_often_is_never_held_back(cast, at_now):
     for _ in range(TRIES + 2):
         assert Client().post(reverse("family_door", args=[token])).status_code == 302
     revoke_link(link, cast.coach, now=NOW)
+
+
+# The last day
+
+
+def test_a_coach_chooses_a_links_last_day_and_it_opens_until_midnight(cast, at_now):
+    url = reverse("family_link_new", args=[cast.member_a.pk])
+    cast.as_coach.post(url, {"ends_on": "2026-12-24"})
+    link = SummaryLink.objects.order_by("-pk").first()
+    assert link.expires_at == dt.datetime(2026, 12, 25, tzinfo=dt.UTC)
+    (token,) = set(TOKEN.findall(page_of(cast.as_coach.get(MADE))))
+    assert open_link(token, now=link.expires_at - dt.timedelta(seconds=1)) == link
+    assert open_link(token, now=link.expires_at) is None
+
+
+def test_the_forms_begin_with_the_usual_last_day(cast, at_now):
+    for page in (reverse("family_member", args=[cast.member_a.pk]), reverse("family_slips")):
+        assert 'name="ends_on" value="2027-03-18"' in page_of(cast.as_coach.get(page))
+
+
+@pytest.mark.parametrize("day", ["2026-11-17", "2027-11-20", "soon", ""])
+@pytest.mark.parametrize("slips", [False, True])
+def test_a_day_that_cannot_be_is_said_and_no_link_is_made(cast, at_now, day, slips):
+    before = SummaryLink.objects.count()
+    url = reverse("family_slips") if slips else reverse("family_link_new", args=[cast.member_a.pk])
+    answer = cast.as_coach.post(url, {"ends_on": day, "who": "all"}, follow=True)
+    page = page_of(answer)
+    said = re.findall(r'<p class="notice[^"]*"[^>]*>([^<]*)', page)
+    words = {
+        "": "Give the link's last day.",
+        "soon": "Give the link's last day as a date.",
+        "2026-11-17": "A link ends between tomorrow and a year from now: give another day.",
+        "2027-11-20": "A link ends between tomorrow and a year from now: give another day.",
+    }
+    assert any(words[day] in html.unescape(one) for one in said), said
+    assert SummaryLink.objects.count() == before and not SummaryLink.objects.exclude(revoked_at=None).exists()
+
+
+def test_all_slips_of_a_batch_have_the_chosen_last_day(cast, at_now):
+    cast.as_coach.post(reverse("family_slips"), {"ends_on": "2027-01-31", "who": "all"})
+    ends = set(SummaryLink.objects.filter(revoked_at=None, member__club=cast.club).values_list("expires_at", flat=True))
+    assert ends == {dt.datetime(2027, 2, 1, tzinfo=dt.UTC)}

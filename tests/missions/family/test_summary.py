@@ -5,8 +5,13 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+import time_machine
+from django.urls import reverse
 
+from classroom.families.share_summary import write_words
+from classroom.models import Term
 from missions.family.pages import summary_for
+from missions.models import SessionRun
 from missions.readiness.services.evidence import refresh_evidence
 from tests import factories as make
 
@@ -122,5 +127,61 @@ def test_runs_from_before_the_child_joined_are_not_theirs(cast, term):
 def test_a_summary_costs_the_same_queries_however_many_runs(cast, term, django_assert_max_num_queries):
     for _ in range(40):
         make.AttemptFactory(team=cast.team_a, tier_version=term[1], lateral_mm=1, along_mm=1)
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(11):
         summary_for(cast.member_a, now=NOW)
+
+
+def written(cast, learnt, days_ago):
+    at = NOW - dt.timedelta(days=days_ago)
+    return write_words(
+        cast.member_a, cast.coach, learnt=learnt, working_on="Turns.", ask_at_home="Why?", approve=True, now=at
+    )
+
+
+def shown_to_the_family(cast):
+    with time_machine.travel(NOW, tick=False):
+        page = cast.as_coach.get(reverse("family_preview", args=[cast.member_a.pk])).content.decode()
+    return " ".join(page.split())
+
+
+def test_the_words_say_of_when_they_are_and_what_stood_there_before(cast, term):
+    for learnt, days_ago in (("One.", 40), ("Two.", 30), ("Three.", 20), ("Four.", 10), ("Five.", 1)):
+        written(cast, learnt, days_ago)
+    summary = summary_for(cast.member_a, now=NOW)
+    assert (summary.words.learnt, [words.learnt for words in summary.earlier]) == ("Five.", ["Four.", "Three.", "Two."])
+    page = shown_to_the_family(cast)
+    assert "From the coach <small>17 November</small>" in page
+    assert "<strong>8 November.</strong> Learnt: Four. Working on: Turns." in page and "One." not in page
+
+
+def test_what_was_passed_since_the_last_words_is_said(cast, term):
+    """The plain route was passed just now: after the words of ten days ago, before no others."""
+    written(cast, "Before.", 10)
+    assert summary_for(cast.member_a, now=NOW).since == ()
+    written(cast, "Now.", 0)
+    assert summary_for(cast.member_a, now=NOW).since == ("Tide gate, plain route",)
+    assert "Passed since the words of 8 November: Tide gate, plain route." in shown_to_the_family(cast)
+
+
+def test_a_draft_is_no_version_that_a_family_was_shown(cast, term):
+    written(cast, "Shown.", 5)
+    write_words(cast.member_a, cast.coach, learnt="Draft.", working_on="x", ask_at_home="x", approve=False, now=NOW)
+    summary = summary_for(cast.member_a, now=NOW)
+    assert (summary.words.learnt, summary.earlier) == ("Shown.", ())
+
+
+def test_the_next_session_that_takes_place_is_said_with_its_place(cast, term):
+    own = Term.objects.get(club=cast.club, name="Autumn term")
+    for days, place, cancelled in (
+        (-7, "Last week", None),
+        (1, "Called off", NOW),
+        (8, "Net loft", None),
+        (15, "Later", None),
+    ):
+        at = NOW + dt.timedelta(days=days)
+        session = make.SessionFactory(term=own, starts_at=at, ends_at=at + dt.timedelta(minutes=90), place=place)
+        if cancelled:
+            SessionRun.objects.create(session=session, changed_at=NOW, cancelled_at=cancelled)
+    assert summary_for(cast.member_a, now=NOW).next_session.place == "Net loft"
+    assert "Thursday 26 November, 16:00 to 17:30, Net loft." in shown_to_the_family(cast)
+    assert summary_for(cast.member_a, now=NOW + dt.timedelta(days=60)).next_session is None
