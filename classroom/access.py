@@ -24,6 +24,7 @@ from classroom.models import (
     Robot,
     ServiceNote,
     Session,
+    SignIn,
     Spare,
     SummaryLink,
     TabletSession,
@@ -198,6 +199,11 @@ def get_coach(lead: Coach, pk: int) -> Coach:
 def get_own_role(coach: Coach, pk: int) -> Coach:
     """Another role of the same person, in whichever club."""
     return get_or_404(Coach.objects.select_related("club").filter(user=coach.user, left_at=None), pk)
+
+
+def get_sign_in(coach: Coach, pk: int) -> SignIn:
+    """One of the coach's own; a colleague's does not exist, for a lead coach neither."""
+    return get_or_404(SignIn.objects.select_related("user").filter(user=coach.user), pk)
 
 
 def get_invitation(lead: Coach, pk: int) -> Invitation:

@@ -48,6 +48,7 @@ class ClassroomCode(StrEnum):
     SPARE_GONE = "spare_gone"
     STILL_WANTED = "still_wanted"
     THERE_ALREADY = "there_already"
+    THIS_BROWSER = "this_browser"
     TOO_BIG = "too_big"
     TOO_FAR = "too_far"
     TOO_FEW_CORNERS = "too_few_corners"

@@ -181,6 +181,18 @@ class TabletSessionFactory(DjangoModelFactory):
     expires_at = dt.datetime(2100, 1, 1, tzinfo=dt.UTC)
 
 
+class SignInFactory(DjangoModelFactory):
+    class Meta:
+        model = room.SignIn
+
+    user = factory.SubFactory(UserFactory)
+    session_key = factory.Sequence(lambda n: f"browser{n:025d}")
+    browser = "Firefox on Windows"
+    source = "192.0.2.7"
+    at = NOW
+    last_seen_at = NOW
+
+
 class SummaryLinkFactory(DjangoModelFactory):
     class Meta:
         model = room.SummaryLink

@@ -59,6 +59,10 @@ class World:
         return make.SessionFactory(term=self.term)
 
     @cached_property
+    def sign_in(self) -> Any:
+        return make.SignInFactory(user=self.cast.coach.user)
+
+    @cached_property
     def course(self) -> Any:
         return make.CourseFactory(team=self.cast.team_a, tier_version=self.tier_version, robot=self.cast.robot_a)
 

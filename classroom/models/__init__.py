@@ -1,7 +1,7 @@
 from classroom.models.audit import AuditEntry
 from classroom.models.clubs import Club, LengthUnit
 from classroom.models.families import GuardianContact, SummaryLink, SummaryWords
-from classroom.models.people import Coach, Invitation, Role, User
+from classroom.models.people import Coach, Invitation, Role, SignIn, User
 from classroom.models.robots import (
     Calibration,
     Robot,
@@ -35,6 +35,7 @@ __all__ = [
     "SafetyCard",
     "ServiceNote",
     "Session",
+    "SignIn",
     "SignInFailure",
     "Spare",
     "SummaryLink",

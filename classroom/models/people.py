@@ -68,3 +68,22 @@ class Invitation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.email} as {self.role}"
+
+
+class SignIn(models.Model):
+    """One sign-in of a user in a browser, beside the browser's session; ending it takes both away."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="sign_ins")
+    session_key = models.CharField(max_length=40, unique=True)
+    browser = models.CharField(
+        max_length=60, blank=True, help_text="In words; what the browser itself sent is not kept."
+    )
+    source = models.CharField(max_length=64, blank=True)
+    at = models.DateTimeField()
+    last_seen_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-last_seen_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.user} since {self.at:%H:%M}"

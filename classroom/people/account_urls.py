@@ -1,10 +1,12 @@
-"""A coach's own account. The names are those that allauth looks for."""
+"""A coach's own account. The names are those that allauth looks for; the list of sign-ins is ours."""
 
 from allauth.account import views as account
 from allauth.mfa.base import views as mfa
 from allauth.mfa.recovery_codes import views as recovery
 from allauth.mfa.totp import views as totp
 from django.urls import path, re_path
+
+from classroom.people import views
 
 urlpatterns = [
     path("sign-in/", account.login, name="account_login"),
@@ -22,6 +24,9 @@ urlpatterns = [
     path("password/reset/key/done/", account.password_reset_from_key_done, name="account_reset_password_from_key_done"),
     path("confirm/", account.reauthenticate, name="account_reauthenticate"),
     path("inactive/", account.account_inactive, name="account_inactive"),
+    path("sign-ins/", views.sign_ins, name="sign_ins"),
+    path("sign-ins/<int:pk>/end/", views.sign_in_end, name="sign_in_end"),
+    path("sign-ins/end-others/", views.sign_ins_end_others, name="sign_ins_end_others"),
     path("second-step/", mfa.index, name="mfa_index"),
     path("second-step/sign-in/", mfa.authenticate, name="mfa_authenticate"),
     path("second-step/confirm/", mfa.reauthenticate, name="mfa_reauthenticate"),

@@ -10,9 +10,11 @@ from allauth.account.adapter import DefaultAccountAdapter
 from django.conf import settings
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
 from classroom.access import end_other_visits
 from classroom.people.known_browser import known_browser, remember_browser
+from classroom.people.services.end_sign_ins import note_sign_in
 from classroom.site.request_source import source_of
 
 log = logging.getLogger("helmroom.door")
@@ -35,6 +37,7 @@ class ClosedSignUpAdapter(DefaultAccountAdapter):
     def login(self, request: HttpRequest, user: AbstractBaseUser) -> None:
         super().login(request, user)
         end_other_visits(request)
+        note_sign_in(request, getattr(user, "pk", 0), now=timezone.now())
         log.info("sign-in of user:%s from %s", user.pk, source_of(request))
 
     def get_reset_password_from_key_url(self, key: str) -> str:

@@ -9,12 +9,14 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from classroom.access import CLUB_KEY, end_other_visits, get_coach, get_invitation, require_coach
+from classroom.access import CLUB_KEY, end_other_visits, get_coach, get_invitation, get_sign_in, require_coach
 from classroom.club.forms import InviteForm, JoinForm, RoleForm
 from classroom.errors import HelmroomError
 from classroom.models import Coach, Invitation, User
+from classroom.people.queries import sign_ins_of
+from classroom.people.services.end_sign_ins import end_other_sign_ins, end_sign_in, note_sign_in
 from classroom.people.services.invite_coach import (
     accept_invitation,
     change_role,
@@ -127,7 +129,41 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
             if user is None:
                 login(request, coach.user, backend=BACKEND)
                 end_other_visits(request)
+                note_sign_in(request, coach.user_id, now=now)
             request.session[CLUB_KEY] = coach.club_id
             messages.success(request, f"Welcome to {coach.club.name}.")
             return redirect("/")
     return render(request, "classroom/people/join_page.html", context)
+
+
+@never_cache
+@require_safe
+def sign_ins(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request)
+    rows = sign_ins_of(coach.user, request.session.session_key or "", now=timezone.now())
+    context = {"section": "club_settings", "rows": rows, "others": [row for row in rows if not row.this_one]}
+    return render(request, "classroom/people/sign_ins_page.html", context)
+
+
+@require_POST
+def sign_in_end(request: HttpRequest, pk: int) -> HttpResponse:
+    coach = require_coach(request)
+    row = get_sign_in(coach, pk)
+    try:
+        end_sign_in(coach, row, here=request.session.session_key or "", now=timezone.now())
+        messages.success(request, "That browser is signed out: the next page it asks for is the sign-in.")
+    except HelmroomError as error:
+        messages.error(request, error.message)
+    return redirect("sign_ins")
+
+
+@require_POST
+def sign_ins_end_others(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request)
+    ended = end_other_sign_ins(coach, here=request.session.session_key or "", now=timezone.now())
+    if ended:
+        other = "The other browser is" if ended == 1 else f"The other {ended} browsers are"
+        messages.success(request, f"{other} signed out. You are still signed in here.")
+    else:
+        messages.info(request, "You were signed in nowhere else.")
+    return redirect("sign_ins")

@@ -95,6 +95,10 @@ KEPT: dict[str, Kept] = {
     "account.EmailConfirmation": Kept("E-mail to confirm", Of.COACH, "Not used here; kept empty.", ADMIN, Until.COACH),
     "mfa.Authenticator": Kept("A coach's second step", Of.COACH, "The secret of their code app.", "Nobody.", Until.COACH),
     "classroom.Coach": Kept("A coach's role", Of.COACH, "Who may do what in the club.", COACHES, Until.COACH),
+    "classroom.SignIn": Kept(
+        "Sign-ins of a coach", Of.COACH, "When, in which browser, from which network address: so that a coach sees them and can end them.",
+        "The coach alone; whoever runs the server.", Until.AFTERWARDS,
+    ),
     "classroom.Invitation": Kept("Invitations of coaches", Of.COACH, "The address invited and its role.", "Lead coaches.", Until.AFTERWARDS),
     "classroom.AuditEntry": Kept("The log", Of.COACH, "Who did what and when, never what it said.", "Lead coaches.", Until.RETENTION),
     "admin.LogEntry": Kept("The support pages' log", Of.COACH, "What support has changed.", ADMIN, Until.RETENTION),

@@ -1,4 +1,5 @@
-"""A coach's own account: allauth's pages. Teams and guardians have no user, so these treat them as anybody."""
+"""A coach's own account: allauth's pages. Teams and guardians have no user, so these treat them as anybody.
+Only the list of sign-ins is ours, and of one's own alone."""
 
 from tests.access import Row
 
@@ -22,6 +23,9 @@ ROWS = {
     "account_reset_password_from_key_done": Row(NOTICE),
     "account_reauthenticate": Row(SIGNED_IN),
     "account_inactive": Row(NOTICE),
+    "sign_ins": Row("302 404 404 404 404 200 200 200 200"),
+    "sign_in_end": Row("302 404 404 404 404 404 404 302 404", lambda w: {"pk": w.sign_in.pk}, method="post"),
+    "sign_ins_end_others": Row("302 404 404 404 404 302 302 302 302", method="post"),
     "mfa_index": Row(SIGNED_IN),
     "mfa_authenticate": Row(SENT_ON),
     "mfa_reauthenticate": Row(SENT_ON),

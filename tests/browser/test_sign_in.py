@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from allauth.mfa.totp.internal import auth as totp
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from classroom.people.services.invite_coach import invite_coach
 from tests import factories as make
@@ -74,6 +77,24 @@ def test_the_second_step_is_set_up_and_used(site, open_page, axe_clean):
     other.get_by_role("button", name="Sign in").click()
     other.goto("/robots/")
     assert other.get_by_role("heading", level=1).inner_text() == "Robots"
+
+
+def test_a_browser_that_was_left_somewhere_is_signed_out_from_here(site, open_page, axe_clean):
+    left = open_page(None, "/account/sign-in/")
+    sign_in(left, site.coach)
+    expect(left).not_to_have_url(re.compile("sign-in"))
+    page = open_page(None, "/account/sign-in/", width=320)
+    sign_in(page, site.coach)
+    expect(page).not_to_have_url(re.compile("sign-in"))
+    page.goto("/account/sign-ins/")
+    expect(page.locator(".chip", has_text="This one")).to_have_count(1)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    axe_clean(page)
+    page.get_by_role("button", name=re.compile("^End: Chrome on")).press("Enter")
+    expect(page.get_by_text("That browser is signed out")).to_be_visible()
+    expect(page.get_by_text("You are signed in nowhere else.")).to_be_visible()
+    left.goto("/robots/")
+    expect(left.get_by_role("heading", level=1)).to_have_text("Coach sign-in")
 
 
 def test_an_invited_coach_joins_by_keyboard(site, open_page, axe_clean):

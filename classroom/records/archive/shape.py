@@ -31,6 +31,7 @@ LEFT_BEHIND: dict[str, str] = {
     "account.EmailAddress": "Made of a coach's e-mail when the coach signs in.",
     "account.EmailConfirmation": "Not used.",
     "mfa.Authenticator": "A secret: a coach's second step. It is set up anew.",
+    "classroom.SignIn": "Sign-ins of coaches at this installation.",
     "classroom.SignInFailure": _NOT_THE_CLUBS,
     "sessions.Session": "Sign-ins of browsers at this installation.",
     "admin.LogEntry": "The support's own log of this installation; the club's log holds what it did to the club.",

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from django.apps import apps
+from django.conf import settings
 from django.db import models, transaction
 from django.db.models import Max, Q
 from django.utils import timezone
@@ -22,6 +23,7 @@ from classroom.records.walk import club_path
 
 AFTERWARDS = dt.timedelta(days=30)
 DAY = dt.timedelta(days=1)
+SIGNED_IN = dt.timedelta(seconds=settings.SESSION_COOKIE_AGE)
 BATCH = 1000
 
 Rows = models.QuerySet[models.Model]
@@ -45,6 +47,7 @@ RULES = (
     DeletionRule("admin.LogEntry", lambda t: Q(action_time__lt=t)),
     DeletionRule("classroom.SummaryLink", lambda t: Q(expires_at__lt=t) | Q(revoked_at__lt=t)),
     DeletionRule("classroom.TabletSession", lambda t: Q(expires_at__lt=t) | Q(ended_at__lt=t)),
+    DeletionRule("classroom.SignIn", lambda t: Q(last_seen_at__lt=t - SIGNED_IN)),
     DeletionRule("classroom.Invitation", lambda t: Q(expires_at__lt=t) | Q(accepted_at__lt=t) | Q(withdrawn_at__lt=t)),
     DeletionRule("planning.Job", lambda t: Q(finished_at__lt=t)),
     DeletionRule("classroom.SignInFailure", lambda t: Q(at__lt=t)),
