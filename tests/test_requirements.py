@@ -57,3 +57,10 @@ def test_every_dependency_is_used():
 def test_no_list_names_where_to_download_from():
     for path in sorted(Path(ROOT).glob("requirements*.txt")):
         assert not re.search(r"https?://|--index-url|--find-links", path.read_text()), path.name
+
+
+def test_every_locked_package_has_its_hashes():
+    for path in sorted(Path(ROOT).glob("requirements*.txt")):
+        blocks = re.split(r"^(?=[\w.-]+(?:\[[\w,]+\])?==)", path.read_text(), flags=re.MULTILINE)[1:]
+        assert {_plain(re.match(r"[\w.-]+", block)[0]) for block in blocks} == _locked(path.name) and len(blocks) > 20
+        assert [block.split()[0] for block in blocks if not re.search(r"--hash=sha256:[0-9a-f]{64}\b", block)] == []

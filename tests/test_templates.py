@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib.util
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -208,3 +209,11 @@ def test_the_pattern_for_inline_things_finds_them():
     assert {what for what, text in bad.items() if INLINE[what].search(text)} == set(INLINE)
     good = '<script src="a.js" defer></script><input name="style"><p class="on" data-on="x">'
     assert [what for what, pattern in INLINE.items() if pattern.search(good)] == []
+
+
+def test_whatever_loads_htmx_forbids_it_to_run_words_as_code_and_to_ask_elsewhere():
+    loading = [path for path in text_files("templates", ".html") if "htmx-2.min.js" in path.read_text()]
+    assert loading
+    for path in loading:
+        config = json.loads(re.search(r"name=\"htmx-config\" content='([^']+)'", path.read_text())[1])
+        assert config == {"allowEval": False, "includeIndicatorStyles": False, "selfRequestsOnly": True}, said(path)
