@@ -30,6 +30,7 @@ from classroom.models import (
     TabletSession,
     Team,
     Term,
+    User,
 )
 
 Row = TypeVar("Row", bound=Model)
@@ -146,6 +147,15 @@ def require_coach(request: HttpRequest, *, to_change: bool = False, to_lead: boo
     return coach
 
 
+def require_account(request: HttpRequest) -> User:
+    """Whoever has signed in with a password, also support, which has no role in a club: for what is of the account alone."""
+    if isinstance(request.user, User):
+        return request.user
+    if _tablet(request) or _family(request):
+        raise Http404
+    raise SignInNeeded
+
+
 def require_team(request: HttpRequest) -> TeamSeat:
     tablet = _tablet(request)
     if tablet is None:
@@ -201,9 +211,9 @@ def get_own_role(coach: Coach, pk: int) -> Coach:
     return get_or_404(Coach.objects.select_related("club").filter(user=coach.user, left_at=None), pk)
 
 
-def get_sign_in(coach: Coach, pk: int) -> SignIn:
-    """One of the coach's own; a colleague's does not exist, for a lead coach neither."""
-    return get_or_404(SignIn.objects.select_related("user").filter(user=coach.user), pk)
+def get_sign_in(user: User, pk: int) -> SignIn:
+    """One of the user's own; a colleague's does not exist, for a lead coach neither."""
+    return get_or_404(SignIn.objects.select_related("user").filter(user=user), pk)
 
 
 def get_invitation(lead: Coach, pk: int) -> Invitation:

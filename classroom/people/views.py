@@ -11,7 +11,16 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from classroom.access import CLUB_KEY, end_other_visits, get_coach, get_invitation, get_sign_in, require_coach
+from classroom.access import (
+    CLUB_KEY,
+    coach_or_none,
+    end_other_visits,
+    get_coach,
+    get_invitation,
+    get_sign_in,
+    require_account,
+    require_coach,
+)
 from classroom.club.forms import InviteForm, JoinForm, RoleForm
 from classroom.errors import HelmroomError
 from classroom.models import Coach, Invitation, User
@@ -139,18 +148,18 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
 @never_cache
 @require_safe
 def sign_ins(request: HttpRequest) -> HttpResponse:
-    coach = require_coach(request)
-    rows = sign_ins_of(coach.user, request.session.session_key or "", now=timezone.now())
+    user = require_account(request)
+    rows = sign_ins_of(user, request.session.session_key or "", now=timezone.now())
     context = {"section": "club_settings", "rows": rows, "others": [row for row in rows if not row.this_one]}
     return render(request, "classroom/people/sign_ins_page.html", context)
 
 
 @require_POST
 def sign_in_end(request: HttpRequest, pk: int) -> HttpResponse:
-    coach = require_coach(request)
-    row = get_sign_in(coach, pk)
+    user = require_account(request)
+    row = get_sign_in(user, pk)
     try:
-        end_sign_in(coach, row, here=request.session.session_key or "", now=timezone.now())
+        end_sign_in(user, row, coach_or_none(request), here=request.session.session_key or "", now=timezone.now())
         messages.success(request, "That browser is signed out: the next page it asks for is the sign-in.")
     except HelmroomError as error:
         messages.error(request, error.message)
@@ -159,8 +168,8 @@ def sign_in_end(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def sign_ins_end_others(request: HttpRequest) -> HttpResponse:
-    coach = require_coach(request)
-    ended = end_other_sign_ins(coach, here=request.session.session_key or "", now=timezone.now())
+    user = require_account(request)
+    ended = end_other_sign_ins(user, coach_or_none(request), here=request.session.session_key or "", now=timezone.now())
     if ended:
         other = "The other browser is" if ended == 1 else f"The other {ended} browsers are"
         messages.success(request, f"{other} signed out. You are still signed in here.")

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from classroom.access import SignInNeeded, current_club, known_coach
+from classroom.access import SignInNeeded, current_club
 from classroom.people.services.end_sign_ins import see_sign_in
 
 
@@ -19,10 +19,10 @@ class ClubMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         club = current_club(request)
+        if request.user.is_authenticated:
+            see_sign_in(request, now=timezone.now())
         if club is None:
             return self.get_response(request)
-        if known_coach(request):
-            see_sign_in(request, now=timezone.now())
         with timezone.override(club.time_zone):
             response = self.get_response(request)
         # A page about children is kept by no shared browser and no proxy: nobody finds it by going back.

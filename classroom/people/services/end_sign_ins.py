@@ -12,7 +12,7 @@ from django.http import HttpRequest
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError
-from classroom.models import Coach, SignIn
+from classroom.models import Coach, SignIn, User
 from classroom.people.queries import sign_ins_of
 from classroom.people.rules import browser_words
 from classroom.site.request_source import source_of
@@ -50,8 +50,8 @@ def see_sign_in(request: HttpRequest, *, now: dt.datetime) -> None:
 
 
 @transaction.atomic
-def end_sign_in(coach: Coach, row: SignIn, *, here: str, now: dt.datetime) -> None:
-    """The browser is signed out from its next request on.
+def end_sign_in(user: User, row: SignIn, coach: Coach | None, *, here: str, now: dt.datetime) -> None:
+    """The browser is signed out from its next request on. A club's log has it only if the user is a ``coach`` there.
 
     Raises
     ------
@@ -63,20 +63,22 @@ def end_sign_in(coach: Coach, row: SignIn, *, here: str, now: dt.datetime) -> No
             ClassroomCode.THIS_BROWSER, "This is the browser that you are in. Press “Sign out” to leave it."
         )
     _end([row.pk], [row.session_key])
-    note_in_audit(coach.club, coach, "ended one of their sign-ins", now=now)
-    log.info("a sign-in of user:%s was ended by themselves", coach.user_id)
+    if coach:
+        note_in_audit(coach.club, coach, "ended one of their sign-ins", now=now)
+    log.info("a sign-in of user:%s was ended by themselves", user.pk)
 
 
 @transaction.atomic
-def end_other_sign_ins(coach: Coach, *, here: str, now: dt.datetime) -> int:
+def end_other_sign_ins(user: User, coach: Coach | None, *, here: str, now: dt.datetime) -> int:
     """All but this one; how many still opened something."""
-    ended = sum(not row.this_one for row in sign_ins_of(coach.user, here, now=now))
-    others = SignIn.objects.filter(user=coach.user).exclude(session_key=here)
+    ended = sum(not row.this_one for row in sign_ins_of(user, here, now=now))
+    others = SignIn.objects.filter(user=user).exclude(session_key=here)
     keys = dict(others.values_list("pk", "session_key"))
     _end(list(keys), list(keys.values()))
-    if ended:
+    if ended and coach:
         note_in_audit(coach.club, coach, "ended their other sign-ins", now=now)
-        log.info("%d sign-ins of user:%s were ended by themselves", ended, coach.user_id)
+    if ended:
+        log.info("%d sign-ins of user:%s were ended by themselves", ended, user.pk)
     return ended
 
 

@@ -150,6 +150,18 @@ def test_an_observer_ends_own_ones_and_a_lead_sees_nobody_elses(cast, clock):
     assert here.post(reverse("sign_in_end", args=[row.pk])).status_code == 302 and not is_in(lost)
 
 
+def test_support_has_its_list_too_and_no_clubs_log_tells_of_it(cast, clock):
+    support = make.CoachFactory(left_at=NOW)
+    support.user.is_staff = True
+    support.user.save()
+    lost, here = came_in(support, SAFARI), came_in(support)
+    page = page_of(here.get(reverse("sign_ins")))
+    assert "Safari on iPad" in page and reverse("club_settings") not in page
+    assert here.post(reverse("sign_ins_end_others")).status_code == 302
+    assert [row.this_one for row in listed(here)] == [True] and lost.get(reverse("sign_ins")).status_code == 302
+    assert not AuditEntry.objects.exists()
+
+
 def test_signing_out_and_coming_in_again_leaves_one_line_a_browser(cast, clock):
     client = came_in(cast.coach)
     client.post(reverse("account_logout"))
