@@ -25,7 +25,7 @@ SEEN_EVERY_S = 15 * 60
 
 
 @transaction.atomic
-def note_sign_in(request: HttpRequest, user_id: int, *, now: dt.datetime) -> SignIn:
+def note_sign_in(request: HttpRequest, user_id: int, *, now: dt.datetime) -> None:
     """Call it once the session is the user's own. Who signs in twice in one browser is signed in there once."""
     before: int = request.session.get(SIGN_IN_KEY) or 0
     SignIn.objects.filter(pk=before, user_id=user_id).delete()
@@ -38,7 +38,6 @@ def note_sign_in(request: HttpRequest, user_id: int, *, now: dt.datetime) -> Sig
         last_seen_at=now,
     )
     request.session[SIGN_IN_KEY] = made.pk
-    return made
 
 
 def see_sign_in(request: HttpRequest, *, now: dt.datetime) -> None:

@@ -107,10 +107,10 @@ def test_a_coach_sees_when_and_where_the_account_came_in_and_which_one_this_is(c
 def test_last_seen_is_written_each_quarter_of_an_hour_and_not_with_every_page(cast, clock):
     client = came_in(cast.coach)
     assert is_in(client)
-    clock.shift(dt.timedelta(minutes=14))
+    clock.shift(dt.timedelta(minutes=14, seconds=59))
     assert is_in(client) and SignIn.objects.get().last_seen_at == NOW
-    clock.shift(dt.timedelta(minutes=2))
-    assert is_in(client) and SignIn.objects.get().last_seen_at == NOW + dt.timedelta(minutes=16)
+    clock.shift(dt.timedelta(seconds=2))
+    assert is_in(client) and SignIn.objects.get().last_seen_at == NOW + dt.timedelta(minutes=15, seconds=1)
 
 
 def test_one_that_is_ended_opens_nothing_and_the_others_go_on(cast, clock):
@@ -124,15 +124,19 @@ def test_one_that_is_ended_opens_nothing_and_the_others_go_on(cast, clock):
     assert (entry.actor, entry.verb, entry.at) == (f"coach:{cast.coach.pk}", "ended one of their sign-ins", NOW)
 
 
-def test_all_others_are_ended_at_once_and_no_colleague_is(cast, clock):
+def test_all_others_are_ended_at_once_and_no_colleague_is(cast, clock, caplog):
+    caplog.set_level("INFO", "helmroom.door")
     others = [came_in(cast.coach), came_in(cast.coach, SAFARI)]
     colleague, here = came_in(cast.assistant), came_in(cast.coach)
     answer = here.post(reverse("sign_ins_end_others"), follow=True)
     assert "The other 2 browsers are signed out. You are still signed in here." in page_of(answer)
     assert [is_in(client) for client in (*others, colleague, here)] == [False, False, True, True]
     assert [entry.verb for entry in AuditEntry.objects.all()] == ["ended their other sign-ins"]
+    assert SignIn.objects.filter(user=cast.coach.user).count() == 1
     assert "signed in nowhere else" in page_of(here.post(reverse("sign_ins_end_others"), follow=True))
     assert AuditEntry.objects.count() == 1
+    told = [line.getMessage() for line in caplog.records if "ended" in line.getMessage()]
+    assert told == [f"2 sign-ins of user:{cast.coach.user_id} were ended by themselves"]
 
 
 def test_this_browser_is_left_by_signing_out_and_not_here(cast, clock):
@@ -148,6 +152,11 @@ def test_an_observer_ends_own_ones_and_a_lead_sees_nobody_elses(cast, clock):
     lead = came_in(cast.coach)
     assert lead.post(reverse("sign_in_end", args=[row.pk])).status_code == 404 and len(listed(lead)) == 1
     assert here.post(reverse("sign_in_end", args=[row.pk])).status_code == 302 and not is_in(lost)
+
+
+def test_what_a_proxy_says_without_sense_is_cut_short(cast, clock):
+    client = came_in(cast.coach, source="x" * 70)
+    assert SignIn.objects.get().source == "x" * 64 and listed(client)[0].place == "an address that is not known"
 
 
 def test_support_has_its_list_too_and_no_clubs_log_tells_of_it(cast, clock):
