@@ -158,7 +158,15 @@ STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # A process's own notes, also on a server: what is in it costs no way to Redis and is no harm to forget.
+    "here": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "here",
+        "OPTIONS": {"MAX_ENTRIES": 10_000},
+    },
+}
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # The mission editor sends every corner as a box of its own; missions/ladder/mission_file.py holds them under this.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 8000

@@ -6,7 +6,7 @@ import datetime as dt
 import logging
 
 from django.contrib.sessions.models import Session as BrowserSession
-from django.core.cache import cache
+from django.core.cache import caches
 from django.db import transaction
 from django.http import HttpRequest
 
@@ -41,10 +41,10 @@ def note_sign_in(request: HttpRequest, user_id: int, *, now: dt.datetime) -> Non
 
 
 def see_sign_in(request: HttpRequest, *, now: dt.datetime) -> None:
-    """Write down that the browser is still in use: at most once in a while, but at once when its session has a new key."""
+    """Write down that the browser is still in use: at most once in a while in each process, but at once when its session has a new key."""
     kept = request.session.get(SIGN_IN_KEY)
     key = request.session.session_key
-    if kept and key and cache.add(f"sign_in_seen:{digest_of(key)}", 1, SEEN_EVERY_S):
+    if kept and key and caches["here"].add(f"sign_in_seen:{digest_of(key)}", 1, SEEN_EVERY_S):
         SignIn.objects.filter(pk=kept).update(last_seen_at=now, session_key=key)
 
 

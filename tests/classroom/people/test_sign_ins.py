@@ -10,7 +10,7 @@ import time_machine
 from django.apps import apps
 from django.contrib.auth import get_user_model
 from django.contrib.sessions.models import Session as BrowserSession
-from django.core.cache import cache
+from django.core.cache import caches
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
@@ -34,7 +34,7 @@ NEW = "four herons on a pier"
 
 @pytest.fixture
 def clock():
-    cache.clear()
+    caches["here"].clear()
     with time_machine.travel(NOW, tick=False) as moved:
         yield moved
 
