@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import environ
 from csp.constants import NONE, SELF
@@ -158,7 +159,7 @@ STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-CACHES = {
+CACHES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
     # A process's own notes, also on a server: what is in it costs no way to Redis and is no harm to forget.
     "here": {
