@@ -34,10 +34,17 @@ form.addEventListener("click", ({ target }) => {
   if (chosen[target.name] === target.value) unchoose(target);
   else noteChosen();
 });
+let unchosen = null; // by the space bar that is still down
 form.addEventListener("keydown", (event) => {
   if (event.key !== " " || !event.target.closest(":is(.ask, .before .picks) input:checked")) return;
   event.preventDefault();
+  unchosen = event.target;
   unchoose(event.target);
+});
+form.addEventListener("keyup", (event) => {
+  // A radio that was tapped a moment ago still counts as pressed: letting the bar go would choose it again.
+  if (event.key === " " && event.target === unchosen) event.preventDefault();
+  unchosen = null;
 });
 noteChosen();
 document.getElementById("take-back-answer").hidden = false;

@@ -204,7 +204,7 @@ def test_a_course_asked_meanwhile_says_why_it_waits_and_moves_with_the_bar(cast,
     unready.get_ready()
     page = said(cast.as_coach.get(job, headers=same))
     assert "getting ready" not in page
-    assert "one piece of work after the other" in page
+    assert "It is your club's next." in page
 
 
 def test_the_editors_questions_say_why_they_wait(cast, editions, unready):
