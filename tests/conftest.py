@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
+from django.core.cache import caches
 from django.test import Client
 from hypothesis import HealthCheck, settings
 
@@ -18,6 +19,13 @@ settings.register_profile("house", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("house")
 # The suite compiles as it goes. What pages say while they may not is tested in tests/planning/preparing/.
 compile_as_called()
+
+
+@pytest.fixture(autouse=True)
+def nothing_tried_before() -> None:
+    """Guesses at the door, and other notes of a process, of one test count against no other."""
+    for cache in caches.all(initialized_only=True):
+        cache.clear()
 
 
 @dataclass
