@@ -116,10 +116,11 @@ def _passed_since(shown: SummaryWords, team: Team) -> tuple[str, ...]:
 def _rungs(team: Team, held: HeldRobot | None, now: dt.datetime) -> list[FamilyTier]:
     stands = {progress.tier_id: progress for progress in Progress.objects.filter(team=team)}
     tiers = TierVersion.objects.in_force().filter(tier__mission__club=team.club_id, tier__mission__archived_at=None)
-    passed = [tier for tier, progress in stands.items() if progress.state == ProgressState.PASSED]
-    gone = TierVersion.objects.last_published().filter(tier__in=passed, tier__left_out_at__isnull=False)
-    gone = gone.filter(tier__mission__archived_at=None)
-    every = [*tiers, *gone]
+    every = list(tiers)
+    passed = {tier for tier, progress in stands.items() if progress.state == ProgressState.PASSED}
+    if left_out := passed - {row.tier_id for row in every}:
+        gone = TierVersion.objects.last_published().filter(tier__in=left_out, tier__left_out_at__isnull=False)
+        every += gone.filter(tier__mission__archived_at=None)
     rows = sorted(every, key=lambda row: (row.version.mission.order, row.version.mission_id, row.tier.order))
     return [_rung(team.club, row, stands.get(row.tier_id), held, now) for row in rows]
 

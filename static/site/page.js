@@ -40,14 +40,15 @@ document.addEventListener("htmx:afterOnLoad", (event) => { // heard after a refu
   if (event.detail.requestConfig?.triggeringEvent?.isTrusted) document.querySelector("#messages .refused")?.remove();
 });
 
-// A button pressed twice sends once.
+// A button pressed twice sends once. Another button of the form is another wish: a page stays where it is while a file is saved.
+const sent = new WeakMap();
 document.addEventListener("submit", (event) => {
   if (event.defaultPrevented) return; // a page's own script sees to it
-  const form = event.target;
-  if (form.dataset.sent) { event.preventDefault(); return; }
+  const { target: form, submitter } = event;
+  if (sent.has(form) && sent.get(form) === submitter) { event.preventDefault(); return; }
   if (!form.hasAttribute("hx-post")) {
-    form.dataset.sent = "1";
-    setTimeout(() => delete form.dataset.sent, 4000);
+    sent.set(form, submitter);
+    setTimeout(() => { if (sent.get(form) === submitter) sent.delete(form); }, 4000);
   }
 });
 

@@ -45,11 +45,6 @@ CLAIMED = {
 }
 
 
-@pytest.fixture
-def job(db):
-    return make.JobFactory()
-
-
 @pytest.fixture(autouse=True)
 def bystander(db):
     """A job of another club, running under the same token; it stays as it is."""

@@ -14,20 +14,7 @@ from planning.models import Job
 from tests import factories as make
 
 NOW = make.NOW
-
-
-@pytest.fixture
-def job(db):
-    return make.JobFactory()
-
-
-@pytest.fixture(autouse=True)
-def bystander(db):
-    """A job of the same kind that waits; it stays as it is."""
-    other = make.JobFactory()
-    yield
-    row = Job.objects.get(pk=other.pk)
-    assert (row.state, row.sent_at, row.token) == ("waiting", None, 0)
+pytestmark = pytest.mark.usefixtures("bystander")
 
 
 @pytest.fixture
