@@ -1,13 +1,13 @@
 // Lets a team's pages open without network, where there is HTTPS. Runs are not its business: the page's own queue keeps
 // them. The network comes first; what it gave last stands in when it is away. Pages of one team only, ever.
 
-const PAGES = "helmroom-pages-3";
-const FILES = "helmroom-files-3";
+const PAGES = "helmroom-pages-4";
+const FILES = "helmroom-files-4";
 const TEAM = new URL("/team/of", location.origin).href;
 const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
 // What pages import by name; all else of a page is read off the page.
 const MODULES = [
-  ...["news", "queue", "recall", "sender", "tablet", "uuid7"].map((name) => `/static/site/${name}.js`),
+  ...["news", "queue", "recall", "sender", "tablet"].map((name) => `/static/site/${name}.js`),
   ...["checks", "course", "draft", "kept_runs", "log", "pad", "stopwatch"].map((name) => `/static/planning/team/${name}.js`),
   "/static/planning/preparing/preparing.js",
   "/static/classroom/robots/measure.js",

@@ -170,7 +170,7 @@ def test_states_are_told_apart_without_colour(full: Any, open_page: Callable[...
 
 FILL = """async ([team, tier, count]) => {
   const queue = await import("/static/site/queue.js");
-  const { uuid7 } = await import("/static/site/uuid7.js");
+  const { uuid7 } = await import("/static/site/queue.js");
   const db = await new Promise((resolve) => {
     const open = indexedDB.open("helmroom-tablet", 1);
     open.onsuccess = () => resolve(open.result);
@@ -243,7 +243,7 @@ def test_where_there_is_https_pages_open_without_network_and_for_one_team_only(
     page = open_page(full.as_team_a, "/team/robot/")
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     keeps = (
-        "() => Promise.all(['/team/log/', '/team/mission/', '/static/site/uuid7.js'].map((each) => caches.match(each)))"
+        "() => Promise.all(['/team/log/', '/team/mission/', '/static/site/queue.js'].map((each) => caches.match(each)))"
         ".then((found) => found.filter(Boolean).length)"
     )
     until_on(page, lambda: page.evaluate(keeps) == 3, "the pages to be kept")

@@ -2,12 +2,10 @@
 
 import * as queue from "../../site/queue.js";
 import { durationOf, firstWrong, forgetWrong, tell } from "./checks.js";
-import { KeptRuns } from "./kept_runs.js";
 import { Pad } from "./pad.js";
 import { clockAhead } from "../../site/sender.js";
 import { Stopwatch } from "./stopwatch.js";
 import { onSettled, sender, show, team } from "../../site/tablet.js";
-import { uuid7 } from "../../site/uuid7.js";
 
 const form = document.getElementById("run-form");
 const after = document.getElementById("after");
@@ -50,7 +48,7 @@ noteChosen();
 document.getElementById("take-back-answer").hidden = false;
 
 function asItem() {
-  const item = { do: "log", uuid: uuid7(), made_at: new Date().toISOString(), ahead_s: clockAhead() };
+  const item = { do: "log", uuid: queue.uuid7(), made_at: new Date().toISOString(), ahead_s: clockAhead() };
   for (const [name, value] of new FormData(form)) {
     if (!["csrfmiddlewaretoken", "uuid"].includes(name) && value !== "") item[name] = name === "tier" ? Number(value) : value;
   }
@@ -60,7 +58,7 @@ function asItem() {
   if (!item.say_sideways) delete item.say_side;
   if (!item.say_along) delete item.say_way;
   if (!item.trial) for (const name of ["trial", "trial_plan", "trial_words"]) delete item[name];
-  if (item.change_step && item.change_size && (item.plan || item.trial_plan)) item.next_trial = uuid7();
+  if (item.change_step && item.change_size && (item.plan || item.trial_plan)) item.next_trial = queue.uuid7();
   else for (const name of ["change_step", "change_size", "change_way"]) delete item[name];
   return item;
 }
@@ -214,7 +212,7 @@ async function takeBack(gone) {
   last = null;
   const unsent = await queue.replaceUnsent(item.uuid);
   const of = unsent ? item.of : item.uuid;
-  if (of) await queue.keep(team, { do: "withdraw", uuid: uuid7(), of, made_at: new Date().toISOString() });
+  if (of) await queue.keep(team, { do: "withdraw", uuid: queue.uuid7(), of, made_at: new Date().toISOString() });
   if (gone.number) number -= 1;
   tellTakenBack(gone);
   await show();
@@ -237,7 +235,7 @@ function tellTakenBack(gone) {
 // As a run of its own with what the first one said: what has been taken back stays so, on the server too.
 async function countAgain({ item, number: its }) {
   const { of, ...rest } = item;
-  const again = { ...rest, do: "log", uuid: uuid7(), made_at: form.dataset.made || item.made_at };
+  const again = { ...rest, do: "log", uuid: queue.uuid7(), made_at: form.dataset.made || item.made_at };
   await queue.keep(team, again, its);
   last = { item: again, number: its };
   if (its) number += 1;
@@ -268,7 +266,10 @@ onSettled(async (record, reply) => {
   }
 });
 
-new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
+addEventListener("load", async () => {
+  const { KeptRuns } = await import("./kept_runs.js");
+  new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
+}, { once: true });
 queue.waiting(team).then((records) => {
   number += records.filter(({ item }) => item.do === "log" && String(item.tier) === form.elements.tier.value).length;
   showNumber();
