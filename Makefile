@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test quick test-busy check bench pictures mutants clean
+.PHONY: venv dev run test quick test-busy hostile check bench pictures mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -37,6 +37,11 @@ quick: dev
 # All tests while eight other processes keep the machine busy (tests/busy.py).
 test-busy: dev
 	@$(PY) -m tests.busy $(ONLY)
+
+# Every field of every form of every role filled in badly, POSTS times (tests/hostile/test_every_form.py).
+POSTS ?= 10000
+hostile: dev
+	@HELMROOM_HOSTILE_POSTS=$(POSTS) $(PY) -m pytest tests/hostile/test_every_form.py -rP --timeout 7200
 
 check: dev
 	@$(VENV)/bin/ruff check .

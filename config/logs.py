@@ -44,6 +44,15 @@ class RedactTokens(logging.Filter):
         return True
 
 
+class NoTraceOfStrangers(logging.Filter):
+    """What a stranger sends to be refused (too large a body, a name that is none of ours) is a line in the log, no traceback."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if record.name.startswith("django.security."):
+            record.exc_info = None
+        return True
+
+
 class NameRequest(logging.Filter):
     """Gives each line the name of the request that it is about (``classroom/site/request_id.py``)."""
 

@@ -73,6 +73,10 @@ def signed_in_team(team: Any) -> Client:
 
 @pytest.fixture
 def cast(db: None) -> Cast:
+    return make_cast()
+
+
+def make_cast() -> Cast:
     club = make.ClubFactory(name="Saltmarsh Makers Club")
     coach = make.CoachFactory(club=club, role="lead")
     assistant = make.CoachFactory(club=club, role="assistant")

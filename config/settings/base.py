@@ -193,7 +193,11 @@ HELMROOM_FAMILY_MINUTES = 30
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"redact": {"()": "config.logs.RedactTokens"}, "name": {"()": "config.logs.NameRequest"}},
+    "filters": {
+        "redact": {"()": "config.logs.RedactTokens"},
+        "strangers": {"()": "config.logs.NoTraceOfStrangers"},
+        "name": {"()": "config.logs.NameRequest"},
+    },
     "formatters": {
         "utc": {
             "()": "config.logs.UtcFormatter",
@@ -204,7 +208,7 @@ LOGGING = {
     "handlers": {
         "stderr": {
             "class": "logging.StreamHandler",
-            "filters": ["redact", "name"],
+            "filters": ["redact", "strangers", "name"],
             "formatter": env.str("HELMROOM_LOGS", default="utc"),
         }
     },

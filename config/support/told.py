@@ -7,12 +7,13 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db import transaction
-from django.db.models import ForeignKey, Model
+from django.db.models import ForeignKey, JSONField, Model
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from classroom.club.services.audit import note_in_audit
 from classroom.models import Club, User
+from config.support.documents import DocumentField
 from config.support.reason import reason_given
 
 log = logging.getLogger("helmroom.support")
@@ -52,6 +53,11 @@ class ToldChanges:
 
     def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return bool(request.user.is_active and request.user.is_staff)
+
+    def formfield_for_dbfield(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
+        if isinstance(db_field, JSONField):
+            kwargs["form_class"] = DocumentField
+        return super().formfield_for_dbfield(db_field, request, **kwargs)  # type: ignore[misc]
 
     def changelist_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """An action on many rows and its lines in the log: all of it or nothing."""

@@ -12,6 +12,10 @@ from django.utils import timezone
 from classroom.people.names import one_line
 
 
+#: Later days are as far: no day comes after the calendar's last, and whoever makes the link refuses both in words.
+FARTHEST = dt.date(9000, 1, 1)
+
+
 def _lines() -> forms.Textarea:
     return forms.Textarea(attrs={"rows": 2})
 
@@ -49,7 +53,7 @@ class LinkEndForm(forms.Form):
 
     def ends_at(self) -> dt.datetime:
         """The end of that day by the club's clock."""
-        after: dt.date = self.cleaned_data["ends_on"] + dt.timedelta(days=1)
+        after: dt.date = min(self.cleaned_data["ends_on"], FARTHEST) + dt.timedelta(days=1)
         return timezone.make_aware(dt.datetime.combine(after, dt.time()))
 
 

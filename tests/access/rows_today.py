@@ -34,10 +34,9 @@ def card(w: Any) -> dict[str, Any]:
 
 
 def feed(w: Any) -> dict[str, Any]:
-    CalendarFeed.objects.get_or_create(
-        club=w.club, defaults={"token_digest": digest_of("low-water"), "made_at": make.NOW}
-    )
-    return {"token": "low-water"}
+    token = f"low-water-{w.club.pk}"
+    CalendarFeed.objects.get_or_create(club=w.club, defaults={"token_digest": digest_of(token), "made_at": make.NOW})
+    return {"token": token}
 
 
 def place(w: Any) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import pytest
 from classroom.errors import InputError
 from classroom.families.share_summary import make_link
 from classroom.teams.services.tablet_sign_in import sign_in_tablet
-from config.logs import RedactTokens, UtcFormatter, redacted
+from config.logs import NoTraceOfStrangers, RedactTokens, UtcFormatter, redacted
 from tests import factories as make
 
 TOKEN = "Zm9vYmFyYmF6cXV4-_0123456789abcdefghijklmno"
@@ -22,6 +22,7 @@ def lines():
     stream = io.StringIO()
     handler = logging.StreamHandler(stream)
     handler.addFilter(RedactTokens())
+    handler.addFilter(NoTraceOfStrangers())
     handler.setFormatter(UtcFormatter("%(asctime)s %(levelname)s %(message)s"))
     root = logging.getLogger()
     root.addHandler(handler)
@@ -128,3 +129,9 @@ def test_opening_a_link_writes_the_audit_without_the_token(cast):
     cast.as_nobody.post(f"/family/{token}/")
     rows = [f"{row.actor} {row.verb} {row.subject}" for row in AuditEntry.objects.all()]
     assert any("opened summary" in row for row in rows) and not any(token in row for row in rows)
+
+
+def test_a_body_that_is_too_large_is_a_line_in_the_log_and_no_traceback(cast, lines):
+    answer = cast.as_coach.post("/settings/", "name=" + "x" * 3_000_000, "application/x-www-form-urlencoded")
+    assert answer.status_code == 400
+    assert "body exceeded" in lines.getvalue() and "Traceback" not in lines.getvalue()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 
 import pytest
 import time_machine
@@ -162,6 +163,19 @@ def test_the_log_itself_is_never_added_to_changed_or_deleted_by_hand(support, ca
     assert support.post(address(entry), forged).status_code == 403
     assert support.post(address(entry, "delete"), {"post": "yes"}).status_code == 403
     assert support.get(address(entry)).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["[" * 20_000, '{"a":' * 20_000, "[Infinity]", "[NaN]", '"\\ud800"', '["\\u0000"]', "1" * 5000],
+    ids=["deep", "deep objects", "no number", "nan", "half a character", "nul", "digits"],
+)
+def test_a_document_that_cannot_be_kept_is_refused_as_it_was_typed(support, cast, typed):
+    give_reason(support)
+    tier = make.mission_with_tiers(cast.club)[1][0]
+    answer = support.post(address(tier), {"obstacles": typed, "criteria": "[]"})
+    assert answer.status_code == 200 and typed[:20] in html.unescape(answer.content.decode())
+    assert "obstacles" in answer.context["adminform"].form.errors
 
 
 def test_no_secret_is_shown(support, staff):

@@ -47,8 +47,9 @@ def mission_versions(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def mission_import(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request, to_change=True)
-    form = ImportMissionForm(request.POST or None, request.FILES or None)
-    if request.method == "POST" and form.is_valid():
+    sent = request.method == "POST"
+    form = ImportMissionForm(request.POST if sent else None, request.FILES if sent else None)
+    if form.is_valid():
         try:
             mission = start_under_free_title(coach.club, coach, form.document, now=timezone.now())
         except InputError as error:
@@ -57,7 +58,8 @@ def mission_import(request: HttpRequest) -> HttpResponse:
             renamed = " The file's own title is taken." if mission.title != form.document["title"] else ""
             messages.success(request, f"“{mission}” is read in as a draft.{renamed} Look it over, then publish it.")
             return redirect("mission_edit", mission.pk)
-    return render(request, "missions/editor/mission_import_page.html", {"form": form, "section": "missions"})
+    context = {"form": form, "section": "missions"}
+    return render(request, "missions/editor/mission_import_page.html", context, status=422 if sent else 200)
 
 
 @require_POST

@@ -221,7 +221,7 @@ def test_the_forms_begin_with_the_usual_last_day(cast, at_now):
         assert 'name="ends_on" value="2027-03-18"' in page_of(cast.as_coach.get(page))
 
 
-@pytest.mark.parametrize("day", ["2026-11-17", "2027-11-20", "soon", ""])
+@pytest.mark.parametrize("day", ["2026-11-17", "2027-11-20", "9999-12-31", "soon", ""])
 @pytest.mark.parametrize("slips", [False, True])
 def test_a_day_that_cannot_be_is_said_and_no_link_is_made(cast, at_now, day, slips):
     before = SummaryLink.objects.count()
@@ -234,6 +234,7 @@ def test_a_day_that_cannot_be_is_said_and_no_link_is_made(cast, at_now, day, sli
         "soon": "Give the link's last day as a date.",
         "2026-11-17": "A link ends between tomorrow and a year from now: give another day.",
         "2027-11-20": "A link ends between tomorrow and a year from now: give another day.",
+        "9999-12-31": "A link ends between tomorrow and a year from now: give another day.",
     }
     assert any(words[day] in html.unescape(one) for one in said), said
     assert SummaryLink.objects.count() == before and not SummaryLink.objects.exclude(revoked_at=None).exists()

@@ -199,7 +199,7 @@ def test_an_exported_mission_is_read_in_again_as_a_draft(cast, mission) -> None:
 )
 def test_a_bad_file_is_refused_with_words_and_makes_nothing(cast, data: bytes) -> None:
     response = cast.as_coach.post(reverse("mission_import"), {"file": SimpleUploadedFile("m.json", data)})
-    assert response.status_code == 200
+    assert response.status_code == 422
     assert b'class="errorlist"' in response.content
     assert not Mission.objects.filter(club=cast.club).exists()
 
