@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from classroom.people.names import one_line
 
-
 #: Later days are as far: no day comes after the calendar's last, and whoever makes the link refuses both in words.
 FARTHEST = dt.date(9000, 1, 1)
 
