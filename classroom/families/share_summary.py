@@ -12,8 +12,7 @@ from django.db import transaction
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
-from classroom.models import Coach, GuardianContact, Member, SummaryLink, SummaryWords
-from classroom.people.services.send_link import send_link
+from classroom.models import Coach, FamilyLetter, GuardianContact, LetterState, Member, SummaryLink, SummaryWords
 from classroom.site.clash.mark import mark_of, refuse_changed
 from classroom.site.tokens import digest_of
 
@@ -52,7 +51,7 @@ def next_letter(last: str) -> str:
 @transaction.atomic
 def make_link(
     member: Member,
-    coach: Coach,
+    coach: Coach | None,
     *,
     now: dt.datetime,
     contact: GuardianContact | None = None,
@@ -95,19 +94,6 @@ def make_link(
     return link, token
 
 
-def mail_link(link: SummaryLink, address: str) -> bool:
-    """E-mail a new link to its contact, without the child's name or anything of the summary; whether it went out."""
-    if link.contact is None or not link.contact.email:
-        return False
-    return send_link(
-        link.contact.email,
-        f"{link.member.club.name}: a summary for your family",
-        f"Your club has a summary of the term for your family. This link opens it until {link.expires_at:%d %B %Y}:",
-        address,
-        "The link is yours alone: whoever has it can read the summary. Ask the club's coach to end it at any time.",
-    )
-
-
 @transaction.atomic
 def replace_link(
     link: SummaryLink, coach: Coach, *, now: dt.datetime, seed: str | None = None
@@ -118,7 +104,7 @@ def replace_link(
 
 
 @transaction.atomic
-def revoke_link(link: SummaryLink, coach: Coach, *, now: dt.datetime) -> None:
+def revoke_link(link: SummaryLink, coach: Coach | None, *, now: dt.datetime) -> None:
     """Whoever is looking through it is shut out at their next request."""
     if link.revoked_at is None:
         link.revoked_at = now
@@ -146,6 +132,8 @@ def keep_contact(
 ) -> GuardianContact:
     """An e-mail address is kept only with a record of consent: which notice, when, recorded by whom.
 
+    An address to which no e-mail went any more may have some again: this consent takes the place of the earlier one.
+
     Raises
     ------
     InputError
@@ -155,16 +143,14 @@ def keep_contact(
     """
     if not consented:
         raise InputError(ClassroomCode.NO_CONSENT, "Ask the guardian first; without their consent no address is kept.")
-    if email and GuardianContact.objects.filter(member=member, email=email).exists():
+    had = GuardianContact.objects.filter(member=member, email=email).first() if email else None
+    if had is not None and had.no_mail_since is None:
         raise ConflictError(ClassroomCode.THERE_ALREADY, "This address is there already.")
-    contact = GuardianContact.objects.create(
-        member=member,
-        email=email,
-        language=language,
-        consent_notice=NOTICE,
-        consented_at=now,
-        consent_recorded_by=coach,
-    )
+    contact = had or GuardianContact(member=member, email=email)
+    contact.language, contact.consent_notice = language, NOTICE
+    contact.consented_at, contact.consent_recorded_by = now, coach
+    contact.no_mail_since, contact.no_mail_why = None, ""
+    contact.save()
     note_in_audit(member.club, coach, "recorded consent", f"member:{member.pk}", now=now)
     return contact
 
@@ -174,9 +160,16 @@ def withdraw_consent(contact: GuardianContact, coach: Coach, *, now: dt.datetime
     """The address is wiped, its links are revoked; that there was a consent and when it ended stays on record."""
     contact.email, contact.withdrawn_at = "", now
     contact.save(update_fields=["email", "withdrawn_at"])
+    end_waiting_letters(contact)
     for link in SummaryLink.objects.filter(contact=contact, revoked_at=None).select_related("member__club"):
         revoke_link(link, coach, now=now)
     note_in_audit(contact.member.club, coach, "withdrew consent", f"member:{contact.member_id}", now=now)
+
+
+def end_waiting_letters(contact: GuardianContact) -> None:
+    """What has not been handed over yet stays here."""
+    waiting = FamilyLetter.objects.filter(contact=contact, state=LetterState.WAITING)
+    waiting.update(state=LetterState.NOT_SENT, next_try_at=None)
 
 
 def words_mark(member: Member) -> str:

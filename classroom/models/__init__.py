@@ -1,6 +1,6 @@
 from classroom.models.audit import AuditEntry
 from classroom.models.clubs import Club, LengthUnit
-from classroom.models.families import GuardianContact, SummaryLink, SummaryWords
+from classroom.models.families import FamilyLetter, GuardianContact, LetterState, NoMail, SummaryLink, SummaryWords
 from classroom.models.people import Coach, Invitation, Role, SignIn, User
 from classroom.models.robots import (
     Calibration,
@@ -21,12 +21,15 @@ __all__ = [
     "Calibration",
     "Club",
     "Coach",
+    "FamilyLetter",
     "GuardianContact",
     "Invitation",
     "LengthUnit",
+    "LetterState",
     "MeasuredTable",
     "Member",
     "Membership",
+    "NoMail",
     "Robot",
     "RobotAssignment",
     "RobotLoan",

@@ -26,6 +26,11 @@ class Club(models.Model):
     unit = models.CharField(max_length=2, choices=LengthUnit, default=LengthUnit.CENTIMETRE)
     locale = models.CharField(max_length=12, default="en-gb")
     readiness_policy = models.JSONField(default=dict, blank=True, help_text="What differs from the default rule.")
+    tells_jobs = models.BooleanField(
+        "families may read which jobs their child had in its team",
+        default=False,
+        help_text="Off unless the club says so.",
+    )
     retention_days = models.PositiveIntegerField(default=400, validators=[MinValueValidator(30)])
     is_demo = models.BooleanField(default=False, help_text="Invented data, and says so on every page.")
     live_version = models.PositiveBigIntegerField(default=0, help_text="Goes up with every change a live page shows.")

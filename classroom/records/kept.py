@@ -76,6 +76,11 @@ KEPT: dict[str, Kept] = {
         "Links of a family", Of.FAMILY, "So that only one family opens one child's page. The address itself is not kept, only its fingerprint.",
         FAMILY, Until.AFTERWARDS,
     ),
+    "classroom.FamilyLetter": Kept(
+        "E-mails to a family", Of.FAMILY,
+        "That one was sent and when, so that none goes out twice and a family can ask for no more. What it said is not kept.",
+        COACHES, Until.CHILD,
+    ),
     "classroom.SummaryWords": Kept("A coach's words for the family", Of.CHILD, "What was learnt, worked on, and may be asked at home.", FAMILY, Until.CHILD),
     "classroom.Team": Kept("Teams", Of.TEAM, "A team's name, its code and its PIN as a hash.", _TEAM, Until.CLUB),
     "classroom.TabletSession": Kept("Sign-ins of tablets", Of.TEAM, "So that a coach can end them.", COACHES, Until.AFTERWARDS),

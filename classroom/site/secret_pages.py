@@ -26,8 +26,8 @@ class _WithoutOrigin(CsrfViewMiddleware):
         return request.META.get("HTTP_ORIGIN") == "null" or super()._origin_verified(request)  # type: ignore[misc]
 
 
-def secret_page(view: View) -> View:
-    """Sends ``no-store`` and ``no-referrer``, and keeps the form's own protection working under them."""
+def told_to_nobody(view: View) -> View:
+    """Sends ``no-store`` and ``no-referrer``."""
 
     @wraps(view)
     def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
@@ -37,4 +37,9 @@ def secret_page(view: View) -> View:
         response.headers["X-Robots-Tag"] = "noindex, nofollow"
         return response
 
-    return csrf_exempt(decorator_from_middleware(_WithoutOrigin)(wrapped))
+    return wrapped
+
+
+def secret_page(view: View) -> View:
+    """As ``told_to_nobody``, and keeps the form's own protection working under it."""
+    return csrf_exempt(decorator_from_middleware(_WithoutOrigin)(told_to_nobody(view)))

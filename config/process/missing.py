@@ -10,7 +10,11 @@ from django.conf import settings
 from django.core.checks import CheckMessage, Warning, register
 
 LAPTOP_CACHE = "django.core.cache.backends.locmem.LocMemCache"
-CONSOLE_MAIL = "django.core.mail.backends.console.EmailBackend"
+NO_MAIL = (
+    "django.core.mail.backends.console.EmailBackend",
+    "django.core.mail.backends.dummy.EmailBackend",
+    "django.core.mail.backends.filebased.EmailBackend",
+)
 
 
 @register("helmroom")
@@ -26,8 +30,11 @@ def missing_on_a_server(app_configs: Any = None, **more: Any) -> list[CheckMessa
     if settings.HELMROOM_PROXIES < 1:
         words = "Everybody seems to come from one address, that of the proxy that speaks HTTPS."
         found.append(("W003", words, "Set HELMROOM_PROXIES to how many proxies of yours stand in front."))
-    if settings.EMAIL_BACKEND == CONSOLE_MAIL:
+    if settings.EMAIL_BACKEND in NO_MAIL:
         found.append(("W004", "Nobody can set a new password: no mail goes out.", "Set EMAIL_URL to a mail server."))
+    elif settings.DEFAULT_FROM_EMAIL.endswith("@localhost"):
+        words = "Mail servers turn away what comes from an address that is none."
+        found.append(("W006", words, "Set HELMROOM_MAIL_FROM to an address of yours; what comes back goes there."))
     found += [
         ("W005", f"Others on this machine can read {path}.", f"chmod go-rwx {path}") for path in _open_to_others()
     ]

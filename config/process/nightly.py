@@ -11,6 +11,7 @@ from pathlib import Path
 
 from django.db import close_old_connections
 
+from classroom.families.mail_folder import take_old_mail
 from classroom.records.backup import keep_daily_copies
 from classroom.records.scrub import scrub_remains
 from classroom.records.services.purge_expired import purge_expired
@@ -36,6 +37,7 @@ class Nightly:
             return False
         self._done = day
         try:
+            take_old_mail(now)
             told = purge_expired(now)
             if not told.nothing:
                 log.info("Deleted what was past its date: %s kinds, %s children.", len(told.rows), told.children)

@@ -26,6 +26,7 @@ from django.db import close_old_connections, connection
 from django.utils import timezone
 
 from config.process.nightly import Nightly
+from planning.jobs.services.family_letters import ask_for_letters
 from planning.jobs.services.sweep_jobs import sweep_jobs
 from planning.models import Job
 
@@ -171,6 +172,7 @@ class Supervisor:
             if self.pool == "solo" and not self._at_chore and self._worker_hangs(now):
                 self._kill_child()
             sweep_jobs(now=now)
+            ask_for_letters(now=now)
         except Exception:
             log.exception("A sweep did not work; the next one tries again.")
             close_old_connections()

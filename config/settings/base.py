@@ -172,7 +172,13 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # The mission editor sends every corner as a box of its own; missions/ladder/mission_file.py holds them under this.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 8000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
-EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+# By a mail server where EMAIL_URL names one, else into a folder of files. A server that hangs keeps nobody waiting for long.
+EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+EMAIL_FILE_PATH = str(DATA_DIR / "mail")
+if env.str("EMAIL_URL", default=""):
+    vars().update(env.email_url("EMAIL_URL"))
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.str("HELMROOM_MAIL_FROM", default="helmroom@localhost")
 
 # Background work: the row is the truth, the broker only carries ids.
 HELMROOM_BROKER = env.str("HELMROOM_BROKER", default="embedded")

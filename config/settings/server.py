@@ -48,6 +48,4 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql":
         _options["pool"] = {"min_size": 1, "max_size": 8, "timeout": 2, "reconnect_timeout": 4}
 if HELMROOM_BROKER.startswith("redis"):
     CACHES["default"] = {"BACKEND": "config.process.cache.CacheOrHere", "LOCATION": HELMROOM_BROKER}
-EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
-vars().update(EMAIL_CONFIG)
 HELMROOM_MODE = "server"

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime as dt
 import statistics
-from collections import Counter
 from dataclasses import dataclass
 from itertools import groupby
 from zoneinfo import ZoneInfo
@@ -15,11 +14,12 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from classroom.families.share_summary import approved_versions
-from classroom.models import Calibration, Club, Member, Membership, Session, SummaryWords, Team, Term
+from classroom.models import Club, Member, Membership, Session, SummaryWords, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.day.sessions import sessions_of
-from missions.models import Attempt, Cause, Progress, ProgressState, TierKind, TierVersion
+from missions.family.own_jobs import JobCount, jobs_of
+from missions.models import Attempt, Progress, ProgressState, TierVersion
 from missions.readiness.services.evidence import read_answer, rule_for, said_runs
 from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, say
 from missions.runs.what_changed import PlanRuns, what_changed
@@ -29,11 +29,6 @@ from motion.units import figure, format_length, to_unit
 EARLIER = 3
 #: A point of the picture needs this many measured runs: one run says nothing of what is usual.
 LEAST_RUNS = 3
-KINDS = {
-    TierKind.PLAIN: "drive out, do the task and come home",
-    TierKind.OBSTACLE: "find a way round an obstacle",
-    TierKind.TIMED: "do it all against the clock",
-}
 
 
 @dataclass(frozen=True)
@@ -63,15 +58,8 @@ class Summary:
     earlier: tuple[SummaryWords, ...] = ()
     since: tuple[str, ...] = ()
     next_session: Session | None = None
-
-
-@dataclass(frozen=True)
-class DraftWords:
-    """Three sentences for a coach to change: made of the team's records, approved by nobody yet."""
-
-    learnt: str
-    working_on: str
-    ask_at_home: str
+    #: What the child itself did, where the club's switch is on.
+    jobs: tuple[JobCount, ...] = ()
 
 
 def summary_for(member: Member, *, now: dt.datetime) -> Summary:
@@ -101,6 +89,7 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
         words=words,
         earlier=earlier,
         since=_passed_since(earlier[0], team) if earlier else (),
+        jobs=jobs_of(member, team, now) if member.club.tells_jobs else (),
         next_session=sessions_of(team.club).filter(starts_at__gt=now).order_by("starts_at").first(),
     )
 
@@ -197,70 +186,3 @@ def _change(own: PlanRuns, named: str, unit: str) -> str:
         return ""
     where = f"{named}, runs of plan {found.plan}" if named else f"Runs of plan {found.plan}"
     return " ".join([f"{where} with the robot as it is now.", *parts])
-
-
-_CAUSES = {
-    Cause.TURNED_TOO_FAR: ("turns that come out too large", "How did you find out that the robot turned too far?"),
-    Cause.TURNED_TOO_LITTLE: (
-        "turns that come out too small",
-        "How did you find out that the robot turned too little?",
-    ),
-    Cause.TOO_SHORT: ("distances that come out too short", "How do you know how far the robot really goes?"),
-    Cause.TOO_LONG: ("distances that come out too long", "How do you know how far the robot really goes?"),
-    Cause.WHEEL_SLIP: ("wheels that slip", "What makes a wheel slip, and what did you try against it?"),
-    Cause.TOUCHED: ("keeping clear of the obstacle", "How much room does the robot need when it turns?"),
-}
-
-
-def draft_words(member: Member) -> DraftWords:
-    """Sentences made of the team's newest passed tier, its open tier and the cause it named most of late."""
-    membership = Membership.objects.select_related("team").filter(member=member, left_on=None).first()
-    if membership is None:
-        return DraftWords("", "", "")
-    team = membership.team
-    passed = (
-        Progress.objects.select_related("tier__mission")
-        .filter(team=team, state=ProgressState.PASSED)
-        .order_by("-passed_at")
-        .first()
-    )
-    working = (
-        Progress.objects.select_related("tier__mission")
-        .filter(team=team, state=ProgressState.WORKING, tier__left_out_at=None)
-        .order_by("-opened_at")
-        .first()
-    )
-    missed = Attempt.objects.filter(team=team, success=False).standing().exclude(cause="").order_by("-made_at")[:10]
-    causes = Counter(run.cause for run in missed if run.cause in _CAUSES)
-    cause = causes.most_common(1)[0][0] if causes else None
-    return DraftWords(_learnt(team, passed), _working_on(working, cause), _ask(cause, working))
-
-
-def _learnt(team: Team, passed: Progress | None) -> str:
-    if passed is not None:
-        return f"Planning a course in which the robot can {KINDS[TierKind(passed.tier.kind)]}."
-    if Calibration.objects.filter(measured_by_team=team).exists():
-        return "Measuring how far the robot really goes, and typing numbers that allow for it."
-    return "Measuring a table with a tape, from its edges, and writing it down."
-
-
-def _working_on(working: Progress | None, cause: str | None) -> str:
-    if working is None:
-        return "Getting ready for the next mission."
-    task = f"{working.tier.mission.title}: to {KINDS[TierKind(working.tier.kind)]}"
-    return f"{task}; just now, {_CAUSES[Cause(cause)][0]}." if cause else f"{task}."
-
-
-def _ask(cause: str | None, working: Progress | None) -> str:
-    if cause:
-        return _CAUSES[Cause(cause)][1]
-    if working is not None and working.tier.kind == TierKind.TIMED:
-        return "Where does your robot lose the most time?"
-    return "What did you change after a run that missed, and what happened then?"
-
-
-def kept_words(member: Member) -> dict[str, str]:
-    """The newest version, or a draft from the records when there is none."""
-    newest = SummaryWords.objects.filter(member=member).order_by("-written_at", "-pk").first()
-    start = newest or draft_words(member)
-    return {name: getattr(start, name) for name in ("learnt", "working_on", "ask_at_home")}

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from django.urls import path, re_path
 
-from missions.family.views import families, links, queue, records, summary
+from missions.family.views import families, letters, links, queue, records, summary
 
 urlpatterns = [
     path("family/", summary.family, name="family"),
     path("family/copy/", records.family_own_copy, name="family_own_copy"),
     re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", summary.family_door, name="family_door"),
+    re_path(r"^family/no-mail/(?P<token>[A-Za-z0-9_-]{20,100})/$", letters.family_no_mail, name="family_no_mail"),
     path("families/", families.families, name="families"),
+    path("families/letters/", letters.family_letters, name="family_letters"),
     path("families/queue/", queue.family_queue, name="family_queue"),
     path("families/queue/<int:pk>/", queue.family_queue_words, name="family_queue_words"),
     path("families/slips/", links.family_slips, name="family_slips"),
@@ -25,5 +27,7 @@ urlpatterns = [
     path("families/links/<int:pk>/replace/", links.family_link_replace, name="family_link_replace"),
     path("families/links/<int:pk>/revoke/", links.family_link_revoke, name="family_link_revoke"),
     path("families/<int:pk>/contacts/", families.family_contact, name="family_contact"),
+    path("families/contacts/<int:pk>/letter/", letters.family_letter, name="family_letter"),
+    path("families/contacts/<int:pk>/came-back/", letters.family_came_back, name="family_came_back"),
     path("families/contacts/<int:pk>/withdraw/", families.family_contact_withdraw, name="family_contact_withdraw"),
 ]

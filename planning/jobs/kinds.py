@@ -12,6 +12,8 @@ from planning.feasibility.services.feasibility import FEASIBILITY, find_feasibil
 from planning.feasibility.services.obstacle_places import OBSTACLE_PLACES, find_places
 from planning.jobs.progress import JobControl
 from planning.jobs.services.best_rota import BEST_ROTA, find_best_rota, keep_best_rota
+from planning.jobs.services.family_drafts import FAMILY_DRAFTS, make_drafts
+from planning.jobs.services.family_letters import FAMILY_LETTER, carry_letter
 from planning.models import Job
 
 #: People stand at a table and wait; somebody waits before a page; it is got ready for later.
@@ -22,6 +24,9 @@ AT_A_TABLE, AT_A_PAGE, FOR_LATER = range(3)
 class Kind:
     """``work(input, progress)`` gives the result and touches no row; ``keep(job, result, now)`` writes what follows from
     it, in the transaction that writes the result. The lower the ``rank``, the sooner its turn.
+
+    Two write rows of their own: a letter is marked before it leaves, since it cannot be called back, and drafts for
+    families name children, of whom nothing may stand in a job's row.
     """
 
     work: Callable[[dict[str, Any], JobControl], dict[str, Any]]
@@ -37,6 +42,8 @@ KINDS: dict[str, Kind] = {
     PLAN_COURSE: Kind(find_courses, keep_plans, AT_A_TABLE),
     FEASIBILITY: Kind(find_feasibility, keep_nothing, FOR_LATER),
     OBSTACLE_PLACES: Kind(find_places, keep_nothing, AT_A_PAGE),
+    FAMILY_DRAFTS: Kind(make_drafts, keep_nothing, AT_A_PAGE),
+    FAMILY_LETTER: Kind(carry_letter, keep_nothing, FOR_LATER),
     BEST_ROTA: Kind(find_best_rota, keep_best_rota, AT_A_PAGE),
 }
 

@@ -9,5 +9,6 @@ from planning.jobs import views
 urlpatterns = [
     path("jobs/<int:pk>/", views.job, name="job"),
     path("session/<int:pk>/rota/better/", views.rota_better, name="rota_better"),
+    path("families/drafts/", views.family_drafts, name="family_drafts"),
     path("jobs/<int:pk>/stop/", views.job_cancel, name="job_cancel"),
 ]

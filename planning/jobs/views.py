@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -18,6 +19,7 @@ from planning.courses.pages.drawings import leaves_of, tightest_drawing
 from planning.jobs.kinds import ranks
 from planning.jobs.services.best_rota import ask_for_best_rota
 from planning.jobs.services.cancel_job import cancel_job
+from planning.jobs.services.family_drafts import ask_for_drafts
 from planning.models import Course, Job, JobState
 from planning.preparing.kernels import waits_for_planner
 
@@ -47,6 +49,17 @@ def job_cancel(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     cancel_job(get_course_job(coach, pk), now=timezone.now())
     return redirect("job", pk)
+
+
+@require_POST
+def family_drafts(request: HttpRequest) -> HttpResponse:
+    """New drafts for all families that are due; they lie in the queue when they are made."""
+    coach = require_coach(request, to_change=True)
+    ask_for_drafts(coach, now=timezone.now())
+    messages.success(
+        request, "Drafts are being made from the records. They lie in the queue in a minute, approved by nobody."
+    )
+    return redirect("families")
 
 
 @require_POST

@@ -5,8 +5,12 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.mail import send_mail
 
-#: Back ends that reach nobody: a link is not printed into a log instead.
-NO_MAIL = ("django.core.mail.backends.console.EmailBackend", "django.core.mail.backends.dummy.EmailBackend")
+#: Back ends that reach nobody: a link is not told there instead.
+NO_MAIL = (
+    "django.core.mail.backends.console.EmailBackend",
+    "django.core.mail.backends.dummy.EmailBackend",
+    "django.core.mail.backends.filebased.EmailBackend",
+)
 
 
 def send_link(to: str, subject: str, before: str, address: str, after: str) -> bool:

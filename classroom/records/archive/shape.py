@@ -24,6 +24,7 @@ _NOT_THE_CLUBS = "It belongs to this installation, not to the club."
 #: Nothing leaves that opens a door: whoever has the archive must not come in where it was made, nor where it is taken to.
 LEFT_BEHIND: dict[str, str] = {
     "classroom.SummaryLink": "A secret: it opens a child's page, at this installation's address. Families are given new links.",
+    "classroom.FamilyLetter": "What this installation has e-mailed; its links stay behind too. Who wants no more e-mail comes along.",
     "classroom.Invitation": "A secret: it lets a coach in. Open invitations are made anew.",
     "classroom.TabletSession": "Sign-ins of tablets at this installation.",
     "missions.CalendarFeed": "A secret: it opens the calendar, at this installation's address. It is made anew.",

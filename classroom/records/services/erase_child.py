@@ -22,7 +22,8 @@ from django.db.models import Q
 
 from classroom.access import FAMILY_KEY
 from classroom.club.services.audit import Actor, note_in_audit
-from classroom.models import AuditEntry, Club, Member, SummaryLink
+from classroom.families.mail_folder import take_mail_to
+from classroom.models import AuditEntry, Club, GuardianContact, Member, SummaryLink
 from classroom.records.kept import FREE_DOCUMENTS, FREE_TEXT
 from classroom.records.walk import club_path, naming_models
 
@@ -61,6 +62,7 @@ def erase_child(member: Member, by: Actor, *, now: dt.datetime) -> Erased:
     log_lines = _unlink_log(
         club, {f"member:{key}", *(f"{kind}:{pk}" for kind in ("link", "summarylink") for pk in links)}
     )
+    take_mail_to(GuardianContact.objects.filter(member=member).values_list("email", flat=True))
     rows = member.delete()[1]
     sentences = _take_name_out(club, name)
     note_in_audit(club, by, "erased child", now=now)

@@ -58,6 +58,12 @@ class GuardianContactAdmin(admin.ModelAdmin):
     list_display = ["member", "language", "consented_at", "withdrawn_at"]
 
 
+@admin.register(models.FamilyLetter)
+class FamilyLetterAdmin(admin.ModelAdmin):
+    list_display = ["member", "state", "asked_at", "tries", "sent_at"]
+    exclude = ["stop_digest"]
+
+
 @admin.register(models.Invitation)
 class InvitationAdmin(admin.ModelAdmin):
     exclude = ["token_digest"]

@@ -68,6 +68,49 @@ def _of_slot(
     slot: int,
     starts: dt.datetime | None,
 ) -> TeamJobs | None:
+    memberships, places, turns = _turns_of(team, slots, days, last=session.pk)
+    here = places.index((session.pk, slot))
+    jobs = round_of_jobs(turns)[here]
+    if not jobs:
+        return None
+    names = {each.member_id: each.member.nickname for each in memberships}
+    lines = tuple(JobLine(job, JOBS[job], member, names[member]) for job, member in jobs.items())
+    return TeamJobs(session, slot, starts, lines, turns[here].members, bool(turns[here].given))
+
+
+@dataclass(frozen=True)
+class DoneTurn:
+    """A turn of a session that is over: who had which job, of those who were marked as here."""
+
+    session: int
+    slot: int
+    jobs: dict[str, int]
+
+
+def turns_done(team: Team, now: dt.datetime) -> list[DoneTurn]:
+    """The team's turns of the term so far, oldest first. A child whose presence nobody marked is said to have done nothing."""
+    over = sessions_of(team.club).filter(ends_at__lte=now).order_by("-starts_at")
+    latest = over.first()
+    if latest is None:
+        return []
+    days = {s.pk: timezone.localdate(s.starts_at) for s in over.filter(term=latest.term_id)}
+    slots: dict[int, set[int]] = defaultdict(set)
+    for rows in (RotaTurn.objects, TeamJob.objects):
+        for pk, slot in rows.filter(team=team, session__in=days).values_list("session", "slot"):
+            slots[pk].add(slot)
+    days = {pk: day for pk, day in days.items() if pk in slots}
+    _, places, turns = _turns_of(team, slots, days)
+    here = set(Attendance.objects.filter(session__in=days, present=True).values_list("session", "member"))
+    return [
+        DoneTurn(session, slot, {job: member for job, member in jobs.items() if (session, member) in here})
+        for (session, slot), jobs in zip(places, round_of_jobs(turns), strict=True)
+    ]
+
+
+def _turns_of(
+    team: Team, slots: dict[int, set[int]], days: dict[int, dt.date], last: int | None = None
+) -> tuple[list[Membership], list[tuple[int, int]], list[JobTurn]]:
+    """The team's turns in the order in which the jobs go round; ``last``: of two sessions of a day, this one comes after."""
     memberships = list(Membership.objects.filter(team=team).select_related("member").order_by("joined_on", "pk"))
     children = {each.member_id for each in memberships}
     marks = Attendance.objects.filter(Q(session__in=days), member__in=children, present=False)
@@ -78,16 +121,10 @@ def _of_slot(
     ):
         given[pk, at][job] = member
     turns, places = [], []
-    for pk in sorted(days, key=lambda pk: (days[pk], pk == session.pk, pk)):
+    for pk in sorted(days, key=lambda pk: (days[pk], pk == last, pk)):
         on_day = [m for m in memberships if m.joined_on <= days[pk] and (m.left_on is None or m.left_on >= days[pk])]
         there = tuple(dict.fromkeys(m.member_id for m in on_day if (pk, m.member_id) not in missing))
         for at in sorted(slots[pk]):
             turns.append(JobTurn(there, given[pk, at]))
             places.append((pk, at))
-    here = places.index((session.pk, slot))
-    jobs = round_of_jobs(turns)[here]
-    if not jobs:
-        return None
-    names = {each.member_id: each.member.nickname for each in memberships}
-    lines = tuple(JobLine(job, JOBS[job], member, names[member]) for job, member in jobs.items())
-    return TeamJobs(session, slot, starts, lines, turns[here].members, bool(given[session.pk, slot]))
+    return memberships, places, turns

@@ -13,6 +13,8 @@ from django.views.decorators.http import require_POST
 
 from classroom.access import get_contact, get_member, require_coach
 from classroom.errors import HelmroomError
+from classroom.families.letters import may_be_written_to
+from classroom.families.mail_folder import what_mail_lacks
 from classroom.families.share_summary import (
     approved_words,
     keep_contact,
@@ -23,8 +25,9 @@ from classroom.families.share_summary import (
 from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
+from missions.family.drafts import draft_words, due, kept_words
 from missions.family.forms import ContactForm, LinkEndForm, WordsForm
-from missions.family.pages import draft_words, kept_words, summary_for
+from missions.family.pages import summary_for
 
 
 def families(request: HttpRequest) -> HttpResponse:
@@ -41,7 +44,10 @@ def families(request: HttpRequest) -> HttpResponse:
         )
         .order_by("team__order", "team__name", "member__nickname")
     )
-    return render(request, "missions/family/families_page.html", {"section": "families", "rows": rows})
+    letters = may_be_written_to(coach.club).count() if coach.may_change else 0
+    undone = len(due(coach.club, now)) if coach.may_change else 0
+    context = {"section": "families", "rows": rows, "letters": letters, "due": undone}
+    return render(request, "missions/family/families_page.html", context)
 
 
 def family_member(request: HttpRequest, pk: int) -> HttpResponse:
@@ -65,10 +71,11 @@ def _page(
         "member": member,
         "membership": Membership.objects.select_related("team").filter(member=member, left_on=None).first(),
         "links": member.summary_links.select_related("contact", "created_by__user")[:20],
-        "contacts": member.guardians.order_by("-consented_at"),
+        "contacts": member.guardians.order_by("-consented_at").prefetch_related("letters__link"),
+        "mail_lacks": what_mail_lacks(),
         "newest": newest,
         "approved": approved_words(member),
-        "words_form": words_form or WordsForm(initial=kept_words(member)),
+        "words_form": words_form or WordsForm(initial=kept_words(member, now=timezone.now())),
         "seen": seen_by(request) if words_form and words_form.is_bound else words_mark(member),
         "clash": clash,
         "clash_back": reverse("family_member", args=[member.pk]),
@@ -98,7 +105,9 @@ def family_words(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         write_words(member, coach, approve=approve, seen=seen_by(request), now=timezone.now(), **form.cleaned_data)
     except HelmroomError as error:
-        clash = clash_or_raise(error, form, lambda: (WordsForm(initial=kept_words(member)), words_mark(member)))
+        clash = clash_or_raise(
+            error, form, lambda: (WordsForm(initial=kept_words(member, now=timezone.now())), words_mark(member))
+        )
         return _page(request, member, words_form=form, clash=clash, status=409)
     messages.success(request, "Approved: the family sees these words now." if approve else "Kept as a draft.")
     return redirect("family_member", member.pk)
@@ -109,7 +118,7 @@ def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
     """Sentences from the team's records of today, in the form; nothing is kept yet."""
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
-    draft = draft_words(member)
+    draft = draft_words(member, now=timezone.now())
     form = WordsForm(initial={name: getattr(draft, name) for name in ("learnt", "working_on", "ask_at_home")})
     return _page(request, member, words_form=form)
 

@@ -13,9 +13,9 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from classroom.access import as_key, get_contact, get_link, get_member, require_coach
+from classroom.access import get_link, get_member, require_coach
 from classroom.errors import ClassroomCode, HelmroomError, InputError
-from classroom.families.share_summary import mail_link, make_link, new_seed, replace_link, revoke_link
+from classroom.families.share_summary import make_link, new_seed, replace_link, revoke_link
 from classroom.families.slips import make_slips, members_now, slips_of, without_link
 from classroom.models import Coach
 from classroom.site.qr import qr_svg
@@ -67,17 +67,12 @@ def _chosen_end(request: HttpRequest, now: dt.datetime) -> dt.datetime | None:
 def family_link_new(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
-    contact = get_contact(coach, as_key(request.POST["contact"])) if request.POST.get("contact") else None
     seed, now = new_seed(), timezone.now()
     try:
-        link, token = make_link(member, coach, contact=contact, seed=seed, ends_at=_chosen_end(request, now), now=now)
+        make_link(member, coach, seed=seed, ends_at=_chosen_end(request, now), now=now)
     except HelmroomError as error:
         messages.error(request, error.message)
         return redirect("family_member", member.pk)
-    if contact and mail_link(link, _address(request, token)):
-        messages.success(request, "The link is on its way by e-mail, too.")
-    elif contact:
-        messages.warning(request, "No e-mail could be sent from here. Hand out the slip instead.")
     return _to_slips(coach, seed)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -15,20 +13,11 @@ from classroom.access import as_key, get_member, require_coach
 from classroom.errors import HelmroomError
 from classroom.families.share_summary import words_mark, write_words
 from classroom.families.slips import members_now
-from classroom.models import Club, Member, Membership, SummaryWords
+from classroom.models import Member, Membership
 from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
+from missions.family.drafts import due, kept_words
 from missions.family.forms import WordsForm
-from missions.family.pages import kept_words
-
-#: Words that were approved longer ago are looked at again.
-FRESH = dt.timedelta(days=14)
-
-
-def due(club: Club, now: dt.datetime) -> list[Membership]:
-    """The children whose family has no words of late, team by team."""
-    fresh = SummaryWords.objects.filter(member__club=club, approved_at__gt=now - FRESH)
-    return list(members_now(club).exclude(member__in=fresh.values("member")))
 
 
 @never_cache
@@ -42,7 +31,9 @@ def family_queue(request: HttpRequest) -> HttpResponse:
     ahead = [row for row in rows if keys.index(row.member_id) > place]
     if not ahead:
         return render(request, "missions/family/queue_done_page.html", {"section": "families", "left": len(rows)})
-    return _page(request, ahead[0].member, WordsForm(initial=kept_words(ahead[0].member)), len(ahead))
+    return _page(
+        request, ahead[0].member, WordsForm(initial=kept_words(ahead[0].member, now=timezone.now())), len(ahead)
+    )
 
 
 @never_cache
@@ -59,7 +50,9 @@ def family_queue_words(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         write_words(member, coach, approve=approve, seen=seen_by(request), now=timezone.now(), **form.cleaned_data)
     except HelmroomError as error:
-        clash = clash_or_raise(error, form, lambda: (WordsForm(initial=kept_words(member)), words_mark(member)))
+        clash = clash_or_raise(
+            error, form, lambda: (WordsForm(initial=kept_words(member, now=timezone.now())), words_mark(member))
+        )
         return _page(request, member, form, left, clash=clash, status=409)
     return redirect(f"{reverse('family_queue')}?after={member.pk}")
 

@@ -6,7 +6,6 @@ import datetime as dt
 import hashlib
 
 import pytest
-from django.core import mail
 
 from classroom.errors import ConflictError, InputError
 from classroom.families.share_summary import (
@@ -14,7 +13,6 @@ from classroom.families.share_summary import (
     approved_words,
     digest_of,
     keep_contact,
-    mail_link,
     make_link,
     open_link,
     replace_link,
@@ -72,28 +70,6 @@ def test_a_link_needs_no_contact_and_takes_no_other_childs(cast):
         "other_child",
         "This contact belongs to another child.",
     )
-
-
-def test_the_letter_to_a_family_in_full(cast):
-    link, _ = make_link(cast.member_a, cast.coach, now=NOW, contact=contact_of(cast))
-    assert mail_link(link, "https://club.example/family/x/") is True
-    (letter,) = mail.outbox
-    assert (letter.to, letter.subject) == (
-        ["wader@example.org"],
-        "Saltmarsh Makers Club: a summary for your family",
-    )
-    assert letter.body == (
-        "Your club has a summary of the term for your family. This link opens it until 18 March 2027:\n\n"
-        "https://club.example/family/x/\n\n"
-        "The link is yours alone: whoever has it can read the summary. Ask the club's coach to end it at any time.\n"
-    )
-
-
-@pytest.mark.parametrize("contact", ["none", "without e-mail"])
-def test_a_contact_without_e_mail_gets_no_letter(cast, contact):
-    who = contact_of(cast, email="") if contact == "without e-mail" else None
-    link, _ = make_link(cast.member_a, cast.coach, now=NOW, contact=who)
-    assert mail_link(link, "https://club.example/family/x/") is False and mail.outbox == []
 
 
 def test_contacts_without_e_mail_may_be_several(cast):

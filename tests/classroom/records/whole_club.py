@@ -14,6 +14,7 @@ from classroom.models import (
     Attendance,
     Calibration,
     Club,
+    FamilyLetter,
     Invitation,
     RobotLoan,
     SafetyCard,
@@ -49,6 +50,9 @@ def whole_club(**club: Any) -> Any:
     Calibration.objects.filter(pk=newer.pk).update(superseded_by=older)  # also to a later row
     contact = keep_contact(child, gone, email="wader@example.org", language="en", consented=True, now=NOW)
     link = make_link(child, lead, contact=contact, now=NOW)[0]
+    FamilyLetter.objects.create(
+        member=child, contact=contact, link=link, asked_by=lead, asked_at=NOW, state="sent", sent_at=NOW
+    )
     write_words(child, lead, learnt="Tape", working_on="Turns", ask_at_home="Why?", approve=True, now=NOW)
     Invitation.objects.create(
         club=club, email="dunnock@example.org", role="observer", token_digest=uuid.uuid4().hex, created_at=NOW, expires_at=NOW

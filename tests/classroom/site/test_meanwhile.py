@@ -18,7 +18,13 @@ from tests.classroom.robots.test_robots import form_data
 from tests.pages import page_of
 
 NOW = make.NOW
-SETTINGS = {"name": "Saltmarsh Makers Club", "unit": "cm", "time_zone": "Europe/London", "retention_days": 400}
+SETTINGS = {
+    "name": "Saltmarsh Makers Club",
+    "unit": "cm",
+    "time_zone": "Europe/London",
+    "retention_days": 400,
+    "tells_jobs": True,
+}
 
 
 def shown(client, url):

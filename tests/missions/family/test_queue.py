@@ -9,7 +9,7 @@ import pytest
 import time_machine
 
 from classroom.families.share_summary import approved_words, words_mark, write_words
-from missions.family.views.queue import due
+from missions.family.drafts import due
 from tests import factories as make
 from tests.pages import page_of
 

@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from classroom.errors import InputError
 from missions.day.pages.teams import teams_of_day
-from missions.family.pages import draft_words, summary_for
+from missions.family.drafts import draft_words
+from missions.family.pages import summary_for
 from missions.ladder.mission_file import document_of
 from missions.ladder.rules.typical_robot import typical_nose
 from missions.ladder.services.edit_mission import newest_version, save_draft, seen_mark
@@ -186,7 +187,7 @@ def test_today_puts_nobody_at_it(cast, ladder) -> None:
 
 
 def test_a_family_reads_of_the_work_that_goes_on_only(cast, ladder) -> None:
-    assert draft_words(cast.member_a).working_on == "Getting ready for the next mission."
+    assert draft_words(cast.member_a, now=NOW).working_on == "Getting ready for the next mission."
 
 
 def test_a_family_still_reads_that_a_tier_was_passed_which_is_no_longer_offered(cast, ladder) -> None:
