@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from django.urls import path
 
-from missions.term.views import after, term
+from missions.term.views import after, end, term
 
 urlpatterns = [
     path("term/", term.term, name="term"),
     path("term/new/", term.term_new, name="term_new"),
+    path("term/end/", end.term_end, name="term_end"),
     path("term/calendar/", term.calendar_link, name="calendar_link"),
     path("term/<int:pk>/", term.term, name="term_of"),
     path("term/<int:pk>/edit/", term.term_edit, name="term_edit"),

@@ -85,6 +85,8 @@ ROWS = {
     "safety_card": Row(CHANGES_OF_CLUB, card, lambda w: {"do": "check"}, "post"),
     "term": Row(COACHES_ONLY),
     "term_of": Row(COACHES_OF_CLUB, term),
+    "term_end": Row("302 404 404 404 404 403 403 200 200"),
+    "term_end:do": Row("302 404 404 404 404 403 403 422 422", method="post"),
     "term_new": Row(CHANGERS),
     "session_plan": Row(CHANGERS_OF_CLUB, term),
     "term_edit": Row(CHANGERS_OF_CLUB, term),

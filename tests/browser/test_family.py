@@ -6,9 +6,13 @@ import datetime as dt
 import re
 
 import pytest
+from django.core import mail
 from django.utils import timezone
 
-from classroom.families.share_summary import make_link, revoke_link, write_words
+from classroom.families.letters import send_letter, write_letter
+from classroom.families.share_summary import keep_contact, make_link, revoke_link, write_words
+from classroom.models import Attendance, Club, SummaryWords, Term
+from missions.models import RotaTurn
 from tests import factories as make
 
 
@@ -151,6 +155,70 @@ def test_words_are_approved_by_one_key_a_child(term, open_page, axe_clean):
     page.get_by_text("1 to go").wait_for()
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="All families have words").wait_for()
+
+
+def test_thirty_children_are_approved_by_keyboard_alone_with_keys_to_spare(term, open_page):
+    """Five minutes are 300 seconds: at one key a second, the slowest that anybody presses, 300 keys would do."""
+    for _ in range(29):
+        make.MembershipFactory(team=term.team_a)
+    page = open_page(term.as_coach, "/families/")
+    page.add_init_script("addEventListener('mousedown', () => document.body.dataset.pointed = 'yes', true)")
+    page.get_by_role("link", name="Write words, one after the other").focus()
+    keys = 0
+
+    def press(*names: str) -> None:
+        nonlocal keys
+        for name in names:
+            page.keyboard.press(name)
+            keys += 1
+
+    press("Enter")
+    for left in range(30, 0, -1):  # Robin has words already: Linnet and 29 more
+        page.get_by_text(f"{left} to go", exact=True).wait_for()
+        assert page.evaluate("document.activeElement.textContent").strip() == "Approve and next"
+        if left == 17:  # one is changed first: three Tabs to the first sentence, its last word anew
+            press("Tab", "Tab", "Tab", "Control+a")
+            for letter in "Measuring a leg.":
+                press(letter)
+            press("Shift+Tab", "Shift+Tab", "Shift+Tab")
+        press("Enter")
+    page.get_by_role("heading", name="All families have words").wait_for()
+    rows = SummaryWords.objects.filter(approved_by=term.coach).exclude(member=term.member_a)
+    assert rows.count() == 30 and rows.filter(learnt="Measuring a leg.").count() == 1
+    assert keys == 31 + 7 + len("Measuring a leg.") == 54 <= 300
+
+
+def test_what_a_child_did_itself_is_on_its_sheet_where_the_club_tells_it(term, token, open_page, axe_clean):
+    Club.objects.update(tells_jobs=True)
+    at = timezone.now() - dt.timedelta(days=7)
+    own = Term.objects.get(club=term.club)
+    session = make.SessionFactory(term=own, starts_at=at, ends_at=at + dt.timedelta(minutes=90))
+    for slot in range(4):
+        RotaTurn.objects.create(session=session, slot=slot, table=make.TableFactory(club=term.club), team=term.team_a)
+    Attendance.objects.create(session=session, member=term.member_a, present=True)
+    page = open_page(None, f"/family/{token}/", width=320, height=640, touch=True)
+    page.get_by_role("button").tap()
+    page.get_by_role("heading", name="What Robin did in the team").wait_for()
+    assert "measuring with the tape: 4 times" in page.inner_text("main")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    axe_clean(page)
+    page.emulate_media(media="print")
+    assert len(re.findall(rb"/Type /Page\b(?!s)", page.pdf(format="A4"))) == 1
+
+
+def test_no_more_e_mail_by_one_press_on_a_phone(term, open_page, axe_clean):
+    contact = keep_contact(
+        term.member_a, term.coach, email="wader@example.org", language="en", consented=True, now=timezone.now()
+    )
+    send_letter(write_letter(contact, term.coach, now=timezone.now()).pk, now=timezone.now())
+    stop = re.search(r"/family/no-mail/\S+", mail.outbox[0].body)[0]
+    page = open_page(None, stop, width=320, height=640, touch=True, java_script_enabled=False)
+    page.get_by_role("button", name="No more e-mail").tap()
+    page.get_by_role("heading", name="No more e-mail", exact=True).wait_for()
+    contact.refresh_from_db()
+    assert contact.no_mail_why == "unsubscribed"
+    again = open_page(None, stop, width=320, height=640)
+    axe_clean(again)
 
 
 def test_a_familys_page_is_one_sheet_of_a4_with_its_picture_and_states_in_black(term, token, open_page):

@@ -22,6 +22,7 @@ GOOD = {
     "HELMROOM_BROKER": "redis://127.0.0.1:6379/0",
     "HELMROOM_PROXIES": "1",
     "EMAIL_URL": "smtp://mail.example:25",
+    "HELMROOM_MAIL_FROM": "club@mail.example",
 }
 
 
@@ -67,6 +68,7 @@ def test_the_deployment_check_has_nothing_to_say(tmp_path):
         ({"HELMROOM_PROXIES": None}, "W003"),
         ({"EMAIL_URL": None}, "W004"),
         ({"mode": "755"}, "W005"),
+        ({"HELMROOM_MAIL_FROM": None}, "W006"),
     ],
 )
 def test_what_a_server_lacks_is_named_one_by_one(tmp_path, broken, number):

@@ -11,6 +11,7 @@ from html import unescape
 import pytest
 from django.urls import reverse
 
+from classroom.families.letters import write_letter
 from classroom.families.share_summary import keep_contact, make_link, write_words
 from classroom.models import Attendance, AuditEntry, Member
 from classroom.records.child_copy import child_records, copy_of_child, csv_text, safe_cell
@@ -32,6 +33,7 @@ def copy(cast):
     contact = keep_contact(child, cast.coach, email="wader@example.org", language="en", consented=True, now=NOW)
     keep_contact(other, cast.coach, email="other@example.org", language="en", consented=True, now=NOW)
     make_link(child, cast.coach, contact=contact, now=NOW)
+    write_letter(contact, cast.coach, now=NOW)
     write_words(child, cast.coach, learnt="=Tape", working_on="a\nb", ask_at_home='Say "why"?', approve=True, now=NOW)
     return zipfile.ZipFile(io.BytesIO(copy_of_child(child, NOW)))
 
@@ -42,7 +44,8 @@ def test_every_kind_of_record_that_names_a_child_is_in_it(cast, copy):
     assert set(copy.namelist()) == {"read-me-first.html", "copy.json", *(f"{kind}.csv" for kind in kinds)}
     records = json.loads(copy.read("copy.json"))["records"]
     assert {kind: len(rows) for kind, rows in records.items()} == {
-        "member": 1, "membership": 1, "attendance": 1, "teamjob": 1, "guardiancontact": 1, "summarylink": 2, "summarywords": 1,
+        "member": 1, "membership": 1, "attendance": 1, "teamjob": 1, "guardiancontact": 1, "summarylink": 2, "familyletter": 1,
+        "summarywords": 1,
     }  # fmt: skip
     assert records["summarywords"][0]["learnt"] == "=Tape" and records["guardiancontact"][0]["consent_notice"]
 
