@@ -12,6 +12,7 @@ from celery import Celery
 from django.conf import settings
 
 from config.process.files_queue import use_for_files
+from config.process.redis_queue import use_for_redis
 
 EMBEDDED = "embedded"
 
@@ -70,6 +71,7 @@ def make_folders(broker: str, data_dir: Path) -> None:
 
 
 use_for_files()
+use_for_redis()
 app = Celery("helmroom")
 app.conf.update(queue_settings(settings.HELMROOM_BROKER, settings.DATA_DIR, settings.HELMROOM_JOB_DEADLINE_S))
 make_folders(settings.HELMROOM_BROKER, settings.DATA_DIR)

@@ -25,6 +25,7 @@ from django.conf import settings
 from django.db import close_old_connections, connection
 from django.utils import timezone
 
+from classroom.site.database_away import is_away
 from config.process.nightly import Nightly
 from planning.jobs.services.family_letters import ask_for_letters
 from planning.jobs.services.sweep_jobs import sweep_jobs
@@ -173,8 +174,11 @@ class Supervisor:
                 self._kill_child()
             sweep_jobs(now=now)
             ask_for_letters(now=now)
-        except Exception:
-            log.exception("A sweep did not work; the next one tries again.")
+        except Exception as error:
+            if is_away(error):
+                log.warning("The database is away; the next sweep tries again. %s", str(error).strip())
+            else:
+                log.exception("A sweep did not work; the next one tries again.")
             close_old_connections()
 
     def _worker_hangs(self, now: dt.datetime) -> bool:
@@ -186,7 +190,8 @@ class Supervisor:
             log.warning("A job runs past its deadline; its worker is ended and another started.")
             return True
         seen = time.monotonic()
-        silent = Job.objects.silent(now).filter(started_at__gte=self._born_at).values_list("pk", "token")
+        self._born_at = min(self._born_at, now)  # the clock may have been put back
+        silent = Job.objects.silent(now).filter(started_at__range=(self._born_at, now)).values_list("pk", "token")
         self._silent = {hold: self._silent.get(hold, seen) for hold in silent}
         if any(seen - since > settings.HELMROOM_JOB_LEASE_S for since in self._silent.values()):
             log.warning("The worker gives no sign of life; it is ended and another started.")

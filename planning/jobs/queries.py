@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Self
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Max, Min, Q
 
@@ -17,6 +18,18 @@ if TYPE_CHECKING:
 OLDER_BY = dt.timedelta(seconds=60)
 #: So far back it matters when a club was served last.
 LOOKED_BACK = dt.timedelta(hours=1)
+#: By so much the clocks of a server's machines may differ.
+CLOCKS_DIFFER = dt.timedelta(minutes=5)
+
+
+def clock_was_put_back(now: dt.datetime) -> Q:
+    """Held longer than anybody could be given it now: by a laptop that was then started anew with its clock set right."""
+    return Q(lease_until__gt=now + CLOCKS_DIFFER + dt.timedelta(seconds=settings.HELMROOM_JOB_LEASE_S))
+
+
+def lease_is_over(now: dt.datetime) -> Q:
+    """Nobody holds it any more. A worker that still lives renews its lease by the clock as it is."""
+    return Q(lease_until__lt=now) | clock_was_put_back(now)
 
 
 class JobQuerySet(models.QuerySet["Job"]):
@@ -35,7 +48,7 @@ class JobQuerySet(models.QuerySet["Job"]):
     def claimable(self, now: dt.datetime) -> Self:
         """Those that a worker may take: waiting, or held under a lease that has run out."""
         return self.filter(
-            Q(state="waiting") | Q(state="running", lease_until__lt=now),
+            Q(state="waiting") | Q(state="running") & lease_is_over(now),
             cancel_asked_at=None,
             tries__lt=F("max_tries"),
         )
@@ -55,7 +68,7 @@ class JobQuerySet(models.QuerySet["Job"]):
         never = now - LOOKED_BACK
 
         def turn(line: dict[str, Any]) -> tuple[int, dt.datetime, int]:
-            older = (now - line["since"]) // OLDER_BY
+            older = max(0, (now - line["since"]) // OLDER_BY)
             return max(0, ranks.get(line["kind"], 0) - older), last.get(line["club"], never), line["first"]
 
         return min(lines, key=turn)["first"] if lines else None
@@ -70,7 +83,8 @@ class JobQuerySet(models.QuerySet["Job"]):
 
     def stands_still(self, now: dt.datetime, since: dt.timedelta) -> bool:
         """Whether no worker has begun anything for so long, nor is at work."""
-        recent = Q(started_at__gte=now - since) | Q(state="running", lease_until__gte=now)
+        begun = Q(started_at__gte=now - since, started_at__lte=now + CLOCKS_DIFFER)
+        recent = begun | Q(state="running") & ~lease_is_over(now)
         return not self.filter(recent).exists()
 
     def overdue(self, now: dt.datetime, *, grace_s: float = 10.0) -> Self:
@@ -78,8 +92,9 @@ class JobQuerySet(models.QuerySet["Job"]):
 
         One whose lease is over lost its worker, or the whole computer slept: it is tried again first.
         """
-        return self.filter(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s), lease_until__gte=now)
+        late = Q(state="running", deadline_at__lt=now - dt.timedelta(seconds=grace_s))
+        return self.filter(late, ~lease_is_over(now))
 
     def silent(self, now: dt.datetime) -> Self:
         """Running, and nobody has renewed the lease."""
-        return self.filter(state="running", lease_until__lt=now)
+        return self.filter(lease_is_over(now), state="running")

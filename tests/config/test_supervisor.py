@@ -6,6 +6,7 @@ import datetime as dt
 from types import SimpleNamespace
 
 import pytest
+from django.db import OperationalError
 
 from config.process import supervisor as watching
 from config.process.supervisor import Supervisor
@@ -60,3 +61,38 @@ def test_a_worker_that_lives_and_is_deaf_to_the_clock_is_replaced(watch):
     claim(job)
     Job.objects.filter(pk=job.pk).update(lease_until=SLEPT, deadline_at=SLEPT - dt.timedelta(seconds=11))
     assert supervisor._worker_hangs(SLEPT)
+
+
+def test_what_was_begun_by_a_clock_that_ran_ahead_is_no_fault_of_a_worker_born_since(watch):
+    supervisor, clock = watch
+    claim(make.JobFactory(), SLEPT)
+    assert not supervisor._worker_hangs(NOW)
+    clock.seconds += 16
+    assert not supervisor._worker_hangs(NOW)
+
+
+def test_a_silent_worker_is_replaced_also_when_the_clock_was_put_back_in_its_life(watch):
+    supervisor, clock = watch
+    supervisor._born_at = SLEPT
+    assert not supervisor._worker_hangs(NOW)
+    claim(make.JobFactory())
+    assert not supervisor._worker_hangs(AFTER_LEASE)
+    clock.seconds += 16
+    assert supervisor._worker_hangs(AFTER_LEASE)
+
+
+@pytest.mark.parametrize(
+    ("error", "level", "has_traceback"),
+    [(OperationalError("disk I/O error"), "WARNING", False), (ValueError("a fault of ours"), "ERROR", True)],
+)
+def test_a_database_that_is_away_is_a_line_a_sweep_and_no_traceback(
+    watch, monkeypatch, caplog, error, level, has_traceback
+):
+    def sweep(**_):
+        raise error
+
+    monkeypatch.setattr(watching, "sweep_jobs", sweep)
+    watch[0]._sweep()
+    (line,) = caplog.records
+    assert (line.levelname, line.exc_info is not None) == (level, has_traceback)
+    assert str(error) in caplog.text

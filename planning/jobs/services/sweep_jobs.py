@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.db.models import F, Q
 
+from planning.jobs.queries import CLOCKS_DIFFER, clock_was_put_back, lease_is_over
 from planning.jobs.services.send_job import send_job
 from planning.models import Job, JobState
 
@@ -27,7 +28,7 @@ class Swept:
 
 def sweep_jobs(*, now: dt.datetime) -> Swept:
     """One sweep. Any number of processes may sweep at once."""
-    expired = Q(state=JobState.RUNNING, lease_until__lt=now)
+    expired = Q(state=JobState.RUNNING) & lease_is_over(now)
     waiting = Q(state=JobState.WAITING)
     stopped = (
         Job.objects.filter(waiting | expired)
@@ -56,11 +57,11 @@ def sweep_jobs(*, now: dt.datetime) -> Swept:
 
 def _send_again(undone: Q, now: dt.datetime) -> int:
     lease = dt.timedelta(seconds=settings.HELMROOM_JOB_LEASE_S)
-    fresh = Q(sent_at__gte=now - lease)
+    fresh = Q(sent_at__gte=now - lease, sent_at__lte=now + CLOCKS_DIFFER)
     # While workers take one job after the other, a job that was sent waits for nothing but its turn: one message a job.
     sent_once = Q(state=JobState.WAITING) & (fresh if Job.objects.stands_still(now, lease) else ~Q(sent_at=None))
     # A message that is older than the lost lease was taken by the worker that died with it.
-    on_its_way = sent_once | (fresh & Q(sent_at__gte=F("lease_until")))
+    on_its_way = sent_once | fresh & (Q(sent_at__gte=F("lease_until")) | clock_was_put_back(now))
     sent = 0
     for pk in Job.objects.filter(undone).exclude(on_its_way).order_by("pk").values_list("pk", flat=True)[:MOST_SENT]:
         try:

@@ -48,7 +48,7 @@ CLAIMED = {
 @pytest.fixture(autouse=True)
 def bystander(db):
     """A job of another club, running under the same token; it stays as it is."""
-    other = make.JobFactory(state="running", token=1, lease_until=NOW + dt.timedelta(days=1), sent_at=NOW)
+    other = make.JobFactory(state="running", token=1, lease_until=NOW + 15 * SECOND, sent_at=NOW)
     before = differs(other)
     yield other
     assert differs(other) == before
@@ -259,6 +259,10 @@ def test_the_sweep_ends_what_cannot_end(job, sent, row, swept, changes):
         ({"state": "running", "lease_until": NOW - SECOND}, True),
         ({"state": "running", "lease_until": NOW - 5 * SECOND, "sent_at": NOW - 6 * SECOND}, True),
         ({"state": "running", "lease_until": NOW - 5 * SECOND, "sent_at": NOW - 5 * SECOND}, False),
+        # The clock was an hour ahead when it was claimed, and is right now.
+        ({"state": "running", "lease_until": NOW + 3600 * SECOND, "sent_at": NOW + 3599 * SECOND}, True),
+        ({"state": "running", "lease_until": NOW + 3600 * SECOND, "sent_at": NOW - SECOND}, False),
+        ({"sent_at": NOW + 3600 * SECOND}, False),
         ({"state": "done"}, False),
         ({"tries": 2}, True),
     ],

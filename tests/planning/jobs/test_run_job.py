@@ -6,9 +6,10 @@ import datetime as dt
 from types import SimpleNamespace
 
 import pytest
-from django.db import InterfaceError, OperationalError
+from django.db import InterfaceError, OperationalError, ProgrammingError
 
 from motion.errors import CancelledError, DeadlineError, NoCourseError, SceneError
+from planning.jobs import tasks
 from planning.jobs.kinds import KINDS, Kind
 from planning.jobs.progress import JobControl
 from planning.jobs.services import run_job as running
@@ -294,3 +295,27 @@ def test_a_worker_claims_by_the_settings_and_tells_the_work_how_long_it_has(job,
     assert (row.state, row.result, row.deadline_at) == ("done", {"stopped": False}, NOW + dt.timedelta(seconds=30))
     run_job(job.pk)
     assert len(left) == 2, "it is done"
+
+
+def test_a_message_that_comes_while_the_database_is_away_is_a_line_in_the_log(monkeypatch, caplog):
+    """The job stays in its row, and the sweep sends it again; the next message finds a new connection."""
+    closed = []
+
+    def away():
+        raise OperationalError("disk I/O error")
+
+    monkeypatch.setattr(tasks, "run_next_job", away)
+    monkeypatch.setattr(tasks, "connection", SimpleNamespace(close=lambda: closed.append("closed")))
+    tasks.run(7)
+    assert closed == ["closed"]
+    (line,) = caplog.records
+    assert (line.levelname, line.exc_info) == ("WARNING", None) and "disk I/O error" in line.getMessage()
+
+
+def test_a_fault_of_ours_in_a_message_is_not_passed_over(monkeypatch):
+    def broken():
+        raise ProgrammingError("no such column")
+
+    monkeypatch.setattr(tasks, "run_next_job", broken)
+    with pytest.raises(ProgrammingError):
+        tasks.run(7)

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from planning.jobs.kinds import KINDS, ranks
 from planning.jobs.services import run_job as running
@@ -86,11 +87,36 @@ def test_a_turn_costs_two_queries_however_many_wait(db, django_assert_num_querie
 
 def test_one_that_is_over_held_or_stopped_has_no_turn(db):
     make.JobFactory(state="done")
-    make.JobFactory(state="running", lease_until=NOW + dt.timedelta(days=9))
+    held = make.JobFactory(state="running", lease_until=NOW + dt.timedelta(seconds=15))
     cancel_job(make.JobFactory(), now=NOW)
     make.JobFactory(tries=3)
     assert Job.objects.next_in_turn(NOW, ranks()) is None
+    Job.objects.filter(pk=held.pk).update(lease_until=timezone.now() + dt.timedelta(minutes=1))
     assert run_next_job() is False
+
+
+def test_what_is_held_for_longer_than_a_lease_lasts_may_be_taken_the_clock_was_put_back(db, settings):
+    """As after a power cut on a laptop whose clock was an hour ahead. Machines' clocks may differ by five minutes."""
+    settings.HELMROOM_JOB_LEASE_S = 15
+    job = make.JobFactory(state="running", lease_until=NOW + dt.timedelta(minutes=5, seconds=15))
+    assert Job.objects.next_in_turn(NOW, ranks()) is None
+    assert Job.objects.stands_still(NOW, dt.timedelta(seconds=15)) is False
+    assert list(Job.objects.silent(NOW)) == []
+    Job.objects.filter(pk=job.pk).update(lease_until=NOW + dt.timedelta(minutes=5, seconds=16))
+    assert Job.objects.next_in_turn(NOW, ranks()) == job.pk
+    assert claim_job(job.pk, now=NOW, lease_s=15, deadline_s=120) is not None
+
+
+def test_what_was_asked_by_a_clock_that_ran_ahead_is_no_later_in_turn(db):
+    ahead, asked = make.ClubFactory(), make.ClubFactory()
+    first = make.JobFactory(club=ahead, kind=PLAN, created_at=NOW + dt.timedelta(hours=1))
+    make.JobFactory(club=asked, kind=LATER)
+    assert Job.objects.next_in_turn(NOW, ranks()) == first.pk
+
+
+def test_what_was_begun_by_a_clock_that_ran_ahead_is_no_sign_of_work(db):
+    make.JobFactory(state="done", started_at=NOW + dt.timedelta(hours=1))
+    assert Job.objects.stands_still(NOW, dt.timedelta(seconds=15)) is True
 
 
 def test_a_message_of_a_job_that_was_stopped_does_the_next_one(db, monkeypatch):

@@ -1,0 +1,43 @@
+"""A laptop's disk that takes no more, and one that may only be read. Both need a small disk of the laptop's own."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from tests.faults.fault import LAPTOP, NotRunHereError, Told, fault
+from tests.faults.people import People
+
+LASTS_S = 8.0
+
+
+def refused_meanwhile(people: People) -> Told:
+    """A fault that nobody notices is none."""
+    before = len(people.seen)
+    time.sleep(LASTS_S)
+    tablets = [seen.status for seen in people.seen[before:] if seen.who == "tablet"]
+    return Told(wrong=[] if 503 in tablets else ["no tablet noticed"], words_in_time=True)
+
+
+@fault(LAPTOP)
+def full(house: Any, people: People) -> Told:
+    """The disk of the laptop is full to the last byte for 8 s while a job runs."""
+    if house.no_disk:
+        raise NotRunHereError(house.no_disk)
+    people.ask()
+    house.fill_disk()
+    told = refused_meanwhile(people)
+    house.free_disk()
+    return told
+
+
+@fault(LAPTOP)
+def read_only(house: Any, people: People) -> Told:
+    """The data folder may only be read for 8 s."""
+    if house.no_disk:
+        raise NotRunHereError(house.no_disk)
+    people.ask()
+    house.make_readonly()
+    told = refused_meanwhile(people)
+    house.make_writable()
+    return told
