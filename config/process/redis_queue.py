@@ -8,7 +8,7 @@ from __future__ import annotations
 from kombu.transport import TRANSPORT_ALIASES, redis, virtual
 
 
-class QoS(redis.QoS):
+class RedisQoS(redis.QoS):
     def ack(self, delivery_tag: str) -> None:
         """A message that is done with holds no place, whether Redis hears of it or not.
 
@@ -22,14 +22,14 @@ class QoS(redis.QoS):
             raise
 
 
-class Channel(redis.Channel):
-    QoS = QoS
+class RedisChannel(redis.Channel):
+    QoS = RedisQoS
 
 
-class Transport(redis.Transport):
-    Channel = Channel
+class RedisTransport(redis.Transport):
+    Channel = RedisChannel
 
 
 def use_for_redis() -> None:
     """From now on ``redis://`` means this one."""
-    TRANSPORT_ALIASES["redis"] = f"{__name__}:Transport"
+    TRANSPORT_ALIASES["redis"] = f"{__name__}:RedisTransport"
