@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test quick test-busy hostile check bench pictures mutants clean
+.PHONY: venv dev run test quick test-busy hostile check bench faults pictures mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -59,6 +59,11 @@ $(VENV)/bench.stamp: requirements-bench.txt
 
 bench: $(VENV)/bench.stamp
 	@$(PY) -m benchmarks $(ONLY)
+
+# What becomes of runs, jobs and words when something breaks, in houses of its own on loopback: docs/faults.md. WRITE=1 writes it.
+WRITE ?=
+faults: dev
+	@$(PY) -m tests.faults $(if $(WRITE),--write) $(ONLY)
 
 # Small faults put into the modules that decide, to see whether their tests notice: docs/mutants.md.
 MUTANTS ?=

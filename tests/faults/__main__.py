@@ -6,6 +6,7 @@ import argparse
 import importlib
 import os
 import shutil
+import signal
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -55,6 +56,9 @@ def main() -> int:
     parser.add_argument("--write", action="store_true", help="write the table into docs/faults.md")
     parser.add_argument("--keep", action="store_true", help="leave the houses' folders with their logs")
     asked = parser.parse_args()
+
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # the houses are taken down whoever ends it
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
 
     from tests.faults.fault import FAULTS, GROUPS, Row
     from tests.faults.laptop import Laptop

@@ -1,4 +1,5 @@
-"""What stands in for slow things in the houses: planning takes a second or two, compiling nothing, and the clock can be moved.
+"""What stands in for slow things in the houses: planning takes ``FAULTS_JOB_S`` and finds nothing, compiling takes no time,
+and the clock can be moved. With ``FAULTS_BUSY`` planning is so much time of a processor, and not of the clock on the wall.
 
 ``FAULTS_CONTROL`` is a folder through which a fault speaks to the house's processes:
 
@@ -41,10 +42,17 @@ def plan_slowly(job_input: dict[str, Any], progress: Any) -> dict[str, Any]:
     steps = round(float(os.environ["FAULTS_JOB_S"]) / STEP_S)
     for step in range(steps):
         progress.tell(step / steps, "Looking for ways")
-        time.sleep(STEP_S)
+        (_be_busy if os.environ.get("FAULTS_BUSY") else time.sleep)(STEP_S)
         if progress.stopped() and not (control() / "deaf").exists():
             raise CancelledError("cancelled", "Stopped.")
     return {"courses": []}
+
+
+def _be_busy(seconds: float) -> None:
+    """Processor time, as planning takes it, and not time on the wall."""
+    ends = time.process_time() + seconds
+    while time.process_time() < ends:
+        pass
 
 
 def keep_once(job: Any, result: dict[str, Any], now: dt.datetime) -> None:
