@@ -75,7 +75,7 @@ def test_what_is_got_ready_goes_up_a_rank_a_minute(db, waited_s, first):
 
 
 def test_every_kind_says_its_rank():
-    assert ranks() == {PLAN: 0, PLACES: 1, "best_rota": 1, LATER: 2}
+    assert ranks() == {PLAN: 0, PLACES: 1, "best_rota": 1, "family_drafts": 1, LATER: 2, "family_letter": 2}
 
 
 def test_a_turn_costs_two_queries_however_many_wait(db, django_assert_num_queries):
