@@ -104,11 +104,14 @@ def draft_words(member: Member, *, now: dt.datetime) -> DraftWords:
 
 
 def draft_team(team: Team, *, now: dt.datetime) -> dict[int, DraftWords]:
-    """For every child of a team at once, since each takes something that those before it have not."""
+    """For every child of a team at once, since each takes something that those before it have not.
+
+    Teams begin at different places too, so that two with the same records do not say the same of their first children.
+    """
     rows = list(Membership.objects.filter(team=team, left_on=None).order_by("joined_on", "pk"))
     facts = _facts_of(team, [row.member_id for row in rows], now)
     drafts: dict[int, DraftWords] = {}
-    for place, row in enumerate(rows):
+    for place, row in enumerate(rows, start=team.order):
         drafts[row.member_id] = _one_of(facts, row, place, set(drafts.values()))
     return drafts
 

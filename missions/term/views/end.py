@@ -20,7 +20,7 @@ def term_end(request: HttpRequest) -> HttpResponse:
     """``team``: the number of each team that goes on."""
     lead = require_coach(request, to_lead=True)
     now = timezone.now()
-    form = TermForm(request.POST or None)
+    form = TermForm(request.POST if request.method == "POST" else None)
     carried = {as_key(text) for text in request.POST.getlist("team")}
     if request.method == "POST" and form.is_valid():
         try:

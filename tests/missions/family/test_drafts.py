@@ -73,6 +73,12 @@ def test_a_team_that_has_done_one_thing_gives_its_children_the_same_true_words(c
     assert learnt == {"Measuring a table with a tape, from its edges, and writing it down."}
 
 
+def test_two_teams_with_the_same_records_do_not_begin_with_the_same_words(cast, team):
+    first = next(iter(draft_team(team, now=NOW).values()))
+    team.order += 1
+    assert next(iter(draft_team(team, now=NOW).values())) != first
+
+
 def test_nobody_is_said_to_have_learnt_what_the_team_did_without_it(cast, team):
     late, away = team.memberships.order_by("pk")[:2]
     type(late).objects.filter(pk=late.pk).update(joined_on=(NOW - 10 * DAY).date())
