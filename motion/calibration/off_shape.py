@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from motion.calibration.placing import place_outline
-from motion.calibration.survey import TapeReading, survey
+from motion.calibration.survey import survey
+from motion.calibration.survey_readings import TapeReading
 from motion.errors import FitError
 from motion.scene.records import Polygon
 

@@ -1,8 +1,8 @@
 """Where marks on the table are, from tape readings: positions with uncertainty, and which reading to take again.
 
 A reading is the distance from a mark to a corner of the table, to one of its edges (square to it), or to another mark
-that is itself measured. Two readings fix a mark, each further one checks the others. All marks are solved together by
-least squares; a reading stands out by its standardised residual (Baarda's data snooping, 1968, from memory: over 3.29,
+that is itself measured. Two readings fix a mark, each further one checks the others. Places seen in a picture of the table
+come in with their covariance and check the tape as it checks them. All marks are solved together by least squares; a reading stands out by its standardised residual (Baarda's data snooping, 1968, from memory: over 3.29,
 one in a thousand).
 """
 
@@ -15,35 +15,25 @@ from itertools import combinations
 
 import numpy as np
 
+from motion.calibration.survey_readings import (
+    EDGES,
+    PicturePlaces,
+    SurveyedTable,
+    TapeReading,
+    check_readings,
+    seen_places,
+)
 from motion.chance.least_squares import Array, LeastSquares, solve
 from motion.errors import FitError, MotionCode
 from motion.scene.records import Point
 from motion.units import figure
 
-CORNERS = ("near left", "near right", "far left", "far right")
-EDGES = ("left", "right", "near", "far")
 STANDS_OUT = 3.29
-#: Standard uncertainty of a tape reading: a fixed part (mm) and a part of the length. Common practice, no source.
-TAPE_SD_MM, TAPE_SD_FRACTION = 1.5, 0.001
 #: Readings that cross flatter than this (sine of the angle) do not fix a mark.
 FLATTEST = 0.1
 #: Readings whose standardised residuals are this nearly as large as the largest cannot be told apart: with one spare
 #: reading all that it checks have the same (seen from the equations; the share is common practice).
 NEARLY = 0.9
-
-
-@dataclass(frozen=True)
-class TapeReading:
-    """The tape from ``mark`` to ``to``: a corner, an edge, or another mark's name. ``sd_mm`` None: an ordinary tape."""
-
-    mark: str
-    to: str
-    distance_mm: float
-    sd_mm: float | None = None
-
-    @property
-    def sd(self) -> float:
-        return math.hypot(TAPE_SD_MM, TAPE_SD_FRACTION * self.distance_mm) if self.sd_mm is None else self.sd_mm
 
 
 @dataclass(frozen=True)
@@ -81,7 +71,9 @@ class Survey:
         return next(mark for mark in self.marks if mark.name == name)
 
 
-def survey(width_mm: float, depth_mm: float, readings: Sequence[TapeReading]) -> Survey:
+def survey(
+    width_mm: float, depth_mm: float, readings: Sequence[TapeReading], picture: PicturePlaces | None = None
+) -> Survey:
     """Solve tape readings.
 
     Parameters
@@ -90,6 +82,8 @@ def survey(width_mm: float, depth_mm: float, readings: Sequence[TapeReading]) ->
         The table.
     readings
         In any order; marks may be measured from marks.
+    picture
+        Places seen in a picture. A mark that only the picture shows is known, and checked by nothing.
 
     Raises
     ------
@@ -103,80 +97,35 @@ def survey(width_mm: float, depth_mm: float, readings: Sequence[TapeReading]) ->
     >>> found = survey(2400, 1200, [TapeReading("gate", "left", 900), TapeReading("gate", "near", 500)])
     >>> found.mark("gate").x_mm, found.mark("gate").y_mm
     (900.0, 500.0)
+
+    A tape to 2 mm and a picture to 2 mm meet half way:
+
+    >>> seen = PicturePlaces(("gate",), np.array([[904.0, 500.0]]), 4.0 * np.eye(2))
+    >>> found = survey(2400, 1200, [TapeReading("gate", "left", 900, sd_mm=2.0)], seen)
+    >>> found.mark("gate").x_mm, found.mark("gate").y_mm, found.mark("gate").checked
+    (902.0, 500.0, True)
     """
-    _sane(width_mm, depth_mm, readings)
-    names = list(dict.fromkeys(reading.mark for reading in readings))
+    shown = picture.marks if picture else ()
+    check_readings(width_mm, depth_mm, readings, shown)
+    names = list(dict.fromkeys([*(reading.mark for reading in readings), *shown]))
     corners = {
         "near left": (0.0, 0.0),
         "near right": (width_mm, 0.0),
         "far left": (0.0, depth_mm),
         "far right": (width_mm, depth_mm),
     }
-    table = _Table(width_mm, depth_mm, corners)
-    start = _first_places(table, names, readings)
-    places, fit = _refine(table, names, readings, start)
+    table = SurveyedTable(width_mm, depth_mm, corners)
+    start = _first_places(table, names, readings, seen_places(table, picture))
+    places, fit = _refine(table, names, readings, start, picture)
     return _report(names, readings, places, fit)
 
 
-@dataclass(frozen=True)
-class _Table:
-    width: float
-    depth: float
-    corners: dict[str, Point]
-
-    def edge(self, name: str) -> tuple[float, float, float]:
-        """(a, b, c): the distance to the edge is a x + b y + c inside the table."""
-        return {
-            "left": (1.0, 0.0, 0.0),
-            "right": (-1.0, 0.0, self.width),
-            "near": (0.0, 1.0, 0.0),
-            "far": (0.0, -1.0, self.depth),
-        }[name]
-
-    def holds(self, p: Point, slack: float = 15.0) -> bool:
-        return -slack <= p[0] <= self.width + slack and -slack <= p[1] <= self.depth + slack
-
-
-def _sane(width: float, depth: float, readings: Sequence[TapeReading]) -> None:
-    if not (math.isfinite(width) and math.isfinite(depth) and width > 0 and depth > 0):
-        raise FitError(MotionCode.ABSURD, "The table's sides are positive lengths; measure them first.", "table")
-    if not readings:
-        raise FitError(MotionCode.TOO_FEW, "There are no readings yet; measure each mark from two corners or edges.")
-    if len(readings) > 500:
-        raise FitError(MotionCode.TOO_MANY, "Over 500 readings; survey the marks in smaller groups.")
-    longest = math.hypot(width, depth)
-    known = {reading.mark for reading in readings} | set(CORNERS) | set(EDGES)
-    for i, reading in enumerate(readings):
-        place = f"readings[{i}]"
-        if not (math.isfinite(reading.distance_mm) and math.isfinite(reading.sd)):
-            raise FitError(MotionCode.NOT_FINITE, f"The reading of {reading.mark} has no number; fill it in.", place)
-        if reading.distance_mm < 0 or reading.sd <= 0:
-            raise FitError(
-                MotionCode.ABSURD, "A distance is zero or more, its uncertainty over zero; correct it.", place
-            )
-        if reading.distance_mm > longest + 50.0:
-            raise FitError(
-                MotionCode.ABSURD,
-                f"{reading.mark} to {reading.to} is {figure(reading.distance_mm)} mm, longer than the table's diagonal; "
-                "check its unit.",
-                place,
-            )
-        if reading.mark in CORNERS or reading.mark in EDGES or reading.mark == reading.to:
-            raise FitError(
-                MotionCode.ITSELF, f"“{reading.mark}” is not a mark to be measured; name the mark first.", place
-            )
-        if reading.to not in known:
-            raise FitError(
-                MotionCode.TOO_FEW,
-                f"“{reading.to}” is neither a corner, an edge nor a measured mark; measure it too.",
-                place,
-            )
-
-
-def _first_places(table: _Table, names: list[str], readings: Sequence[TapeReading]) -> dict[str, Point]:
+def _first_places(
+    table: SurveyedTable, names: list[str], readings: Sequence[TapeReading], seen: dict[str, Point]
+) -> dict[str, Point]:
     """A first place for every mark, solving those first whose origins are known."""
-    known: dict[str, Point] = {}
-    waiting = list(names)
+    known = dict(seen)
+    waiting = [name for name in names if name not in seen]
     trouble: FitError | None = None
     while waiting:
         progress = False
@@ -212,7 +161,7 @@ def _other(reading: TapeReading, name: str) -> str:
     return reading.to if reading.mark == name else reading.mark
 
 
-def _place(table: _Table, name: str, usable: list[TapeReading], known: dict[str, Point]) -> Point:
+def _place(table: SurveyedTable, name: str, usable: list[TapeReading], known: dict[str, Point]) -> Point:
     """The place that fits the readings of one mark best, from all pairs of them."""
     candidates: list[Point] = []
     reasons: list[FitError] = []
@@ -244,14 +193,16 @@ def _place(table: _Table, name: str, usable: list[TapeReading], known: dict[str,
     return best
 
 
-def _distance(table: _Table, name: str, reading: TapeReading, p: Point, known: dict[str, Point]) -> float:
+def _distance(table: SurveyedTable, name: str, reading: TapeReading, p: Point, known: dict[str, Point]) -> float:
     if reading.to in EDGES:
         a, b, c = table.edge(reading.to)
         return a * p[0] + b * p[1] + c
     return math.dist(p, table.corners.get(reading.to) or known[_other(reading, name)])
 
 
-def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, known: dict[str, Point]) -> list[Point]:
+def _meet(
+    table: SurveyedTable, name: str, first: TapeReading, second: TapeReading, known: dict[str, Point]
+) -> list[Point]:
     """Where two readings of a mark meet: lines (edges) and circles (points)."""
     lines = [r for r in (first, second) if r.to in EDGES]
     if len(lines) == 2:
@@ -303,12 +254,23 @@ def _meet(table: _Table, name: str, first: TapeReading, second: TapeReading, kno
 
 
 def _refine(
-    table: _Table, names: list[str], readings: Sequence[TapeReading], start: dict[str, Point]
+    table: SurveyedTable,
+    names: list[str],
+    readings: Sequence[TapeReading],
+    start: dict[str, Point],
+    picture: PicturePlaces | None,
 ) -> tuple[Array, LeastSquares]:
-    """Gauss-Newton over all marks at once: places (N, 2) and the last linear fit."""
+    """Gauss-Newton over all marks at once: places (N, 2) and the last linear fit, the picture's rows after the tape's."""
     index = {name: i for i, name in enumerate(names)}
     places = np.array([start[name] for name in names])
     sd = np.array([reading.sd for reading in readings])
+    if picture is not None:
+        # Divided by the root of their covariance, the picture's coordinates are independent, each of unit variance.
+        root = np.linalg.inv(np.linalg.cholesky(picture.covariance))
+        shown = [index[name] for name in picture.marks]
+        rows = np.zeros((len(root), 2 * len(names)))
+        rows[:, [2 * i + axis for i in shown for axis in (0, 1)]] = root
+        sd = np.concatenate([sd, np.ones(len(root))])
     for _ in range(40):
         design = np.zeros((len(readings), 2 * len(names)))
         rest = np.empty(len(readings))
@@ -328,6 +290,9 @@ def _refine(
             if other is not None:
                 design[k, 2 * other : 2 * other + 2] = -towards
             rest[k] = reading.distance_mm - distance
+        if picture is not None:
+            design = np.vstack([design, rows])
+            rest = np.concatenate([rest, root @ (picture.places_mm - places[shown]).ravel()])
         fit = solve(design, rest, sd)
         step = fit.values.reshape(-1, 2)
         places = places + step
@@ -337,11 +302,12 @@ def _refine(
 
 
 def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fit: LeastSquares) -> Survey:
-    spare = 1.0 - fit.leverage
+    count = len(readings)
+    spare, residuals = 1.0 - fit.leverage[:count], fit.residuals[:count]
     sd = np.array([reading.sd for reading in readings])
     checked = spare > 1e-6
     standardised = np.full(len(readings), math.nan)
-    standardised[checked] = fit.residuals[checked] / (sd[checked] * np.sqrt(spare[checked]))
+    standardised[checked] = residuals[checked] / (sd[checked] * np.sqrt(spare[checked]))
     size = np.where(checked, np.abs(standardised), 0.0)
     again = tuple(int(i) for i in np.argsort(-size, kind="stable") if size[i] > STANDS_OUT)
     apart = tuple(i for i in again if size[i] >= NEARLY * size[again[0]])
@@ -364,10 +330,10 @@ def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fi
         )
     return Survey(
         tuple(marks),
-        tuple(map(float, fit.residuals)),
+        tuple(map(float, residuals)),
         tuple(map(float, standardised)),
         again,
-        _sentence(readings, fit.residuals, again, apart, marks),
+        _sentence(readings, residuals, again, apart, marks),
         apart,
     )
 

@@ -16,7 +16,8 @@ from classroom.models import Team
 from missions.models import TierVersion
 from motion.calibration.off_shape import reading_off_shape
 from motion.calibration.placing import Placing, place_outline
-from motion.calibration.survey import CORNERS, EDGES, Survey, TapeReading, survey
+from motion.calibration.survey import Survey, survey
+from motion.calibration.survey_readings import CORNERS, EDGES, TapeReading
 from motion.course.plain_words import plainly
 from motion.errors import FitError, MotionError
 from motion.scene.records import Point, Polygon, Pose

@@ -15,7 +15,7 @@ from classroom.errors import InputError
 from classroom.robots.robot_at import robot_at
 from missions.access import current_tier_version
 from missions.ladder.pages.tablet_tiers import chosen_tier
-from motion.calibration.survey import CORNERS, EDGES
+from motion.calibration.survey_readings import CORNERS, EDGES
 from planning.team.measured import (
     first_lines,
     fix_of,

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from motion.calibration import fit_rest_drift, fit_spin, fit_square, fit_straight
 from motion.calibration.change import compare
 from motion.calibration.diagnosis_words import mean_in_words, words_for
-from motion.calibration.survey import TapeReading, survey
+from motion.calibration.survey import survey
+from motion.calibration.survey_readings import TapeReading
 from motion.search.proof import _cm
 from motion.search.wholes import _length
 

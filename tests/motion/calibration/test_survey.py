@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 from motion.calibration import survey as survey_module
-from motion.calibration.survey import TapeReading, survey
+from motion.calibration.survey import survey
+from motion.calibration.survey_readings import PicturePlaces, TapeReading
 from motion.errors import FitError
 
 WIDTH, DEPTH = 2400.0, 1200.0
@@ -186,3 +187,87 @@ def test_a_mark_with_a_reading_to_take_again_is_not_checked():
     p = (900.0, 500.0)
     result = survey(WIDTH, DEPTH, [taped("gate", p, to, 30 if to == "left" else 0) for to in (*CORNERS, "left")])
     assert (result.again[0], result.apart, result.mark("gate").checked) == (4, (), False)
+
+
+def seen_as(places: dict[str, tuple[float, float]], sd: float = 2.0, shared: float = 0.0) -> PicturePlaces:
+    """Places of a picture: each coordinate to ``sd``, and all of x and all of y together by ``shared``."""
+    n = len(places)
+    together = np.kron(np.ones((n, n)), np.eye(2))
+    return PicturePlaces(
+        tuple(places), np.array(list(places.values()), dtype=float), sd**2 * np.eye(2 * n) + shared**2 * together
+    )
+
+
+@given(inside, inside, st.floats(0.5, 4.0), st.floats(0.0, 3.0), st.integers(0, 10_000))
+def test_tape_and_picture_are_one_fit_as_a_plain_solver_makes_it(p, q, sd, shared, seed):
+    """The oracle minimises the same sum of squares by scipy, over places alone."""
+    rng = np.random.default_rng(seed)
+    true = {"gate": p, "bank": q}
+    picture = seen_as({name: tuple(np.array(at) + rng.normal(0, 2, 2)) for name, at in true.items()}, sd, shared)
+    readings = [
+        taped("gate", p, "left", rng.normal(0, 2)),
+        taped("gate", p, "near right", rng.normal(0, 2)),
+        taped("bank", q, "far", rng.normal(0, 2)),
+    ]
+    root = np.linalg.cholesky(np.linalg.inv(picture.covariance)).T
+
+    def off(v):
+        at = {"gate": v[:2], "bank": v[2:]}
+        tape = [(r.distance_mm - taped(r.mark, at[r.mark], r.to).distance_mm) / r.sd for r in readings]
+        return np.concatenate([tape, root @ (picture.places_mm.ravel() - v)])
+
+    best = optimize.least_squares(off, picture.places_mm.ravel(), xtol=1e-14, ftol=1e-14, gtol=1e-14).x
+    found = survey(WIDTH, DEPTH, readings, picture)
+    marks = [found.mark("gate"), found.mark("bank")]
+    assert np.allclose([c for m in marks for c in (m.x_mm, m.y_mm)], best, atol=1e-3)
+    assert len(found.residuals_mm) == len(found.standardised) == 3
+
+
+def test_a_picture_alone_is_a_survey_that_nothing_checks_and_keeps_its_uncertainty():
+    found = survey(WIDTH, DEPTH, [], seen_as({"gate": (900.0, 500.0), "bank": (1500.0, 300.0)}, sd=3.0))
+    gate = found.mark("gate")
+    assert (gate.x_mm, gate.y_mm, gate.checked) == (900.0, 500.0, False)
+    assert gate.sd_x_mm == pytest.approx(3.0) and gate.sd_mm == pytest.approx(3.0)
+    assert found.sentence == "Nothing checks gate yet; one more reading from another corner or edge would."
+
+
+def test_one_tape_reading_checks_what_the_picture_shows_and_draws_its_neighbours_along():
+    """What both places share is measured by the tape at one of them."""
+    picture = seen_as({"gate": (900.0, 500.0), "bank": (1500.0, 300.0)}, sd=0.5, shared=5.0)
+    found = survey(WIDTH, DEPTH, [TapeReading("gate", "left", 906.0, sd_mm=0.5)], picture)
+    assert found.mark("gate").checked and not found.mark("bank").checked
+    assert found.mark("bank").x_mm == pytest.approx(1506.0, abs=0.2)
+    assert found.mark("bank").y_mm == pytest.approx(300.0)
+    assert found.mark("bank").sd_x_mm < 1.0 < found.mark("bank").sd_y_mm
+
+
+def test_a_tape_that_the_picture_contradicts_is_to_be_taken_again():
+    picture = seen_as({"gate": (900.0, 500.0)})
+    found = survey(WIDTH, DEPTH, [taped("gate", (900, 500), "near"), TapeReading("gate", "left", 940.0)], picture)
+    assert found.again == (1,) and "Take gate to left again" in found.sentence
+    assert not found.mark("gate").checked
+
+
+def test_a_mark_may_be_taped_from_one_that_only_the_picture_shows():
+    picture = seen_as({"gate": (900.0, 500.0)}, sd=0.1)
+    readings = [TapeReading("bank", "gate", 500.0), TapeReading("bank", "near", 500.0)]
+    assert survey(WIDTH, DEPTH, [*readings, TapeReading("bank", "left", 1400.0)], picture).mark(
+        "bank"
+    ).x_mm == pytest.approx(1400.0, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("picture", "code"),
+    [
+        (PicturePlaces(("gate", "gate"), np.zeros((2, 2)), np.eye(4)), "itself"),
+        (PicturePlaces(("left",), np.zeros((1, 2)), np.eye(2)), "itself"),
+        (PicturePlaces(("gate",), np.zeros((2, 2)), np.eye(4)), "shape"),
+        (PicturePlaces(("gate",), np.array([[np.nan, 1.0]]), np.eye(2)), "not_finite"),
+        (PicturePlaces(("gate",), np.array([[9.0, 1.0]]), np.zeros((2, 2))), "bad_sd"),
+        (PicturePlaces(("gate",), np.array([[9000.0, 1.0]]), np.eye(2)), "absurd"),
+    ],
+)
+def test_places_that_no_picture_shows_are_refused(picture, code):
+    with pytest.raises(FitError) as refused:
+        survey(WIDTH, DEPTH, [], picture)
+    assert refused.value.code == code
