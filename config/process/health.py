@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hmac
-from collections import Counter
+import os
 from collections.abc import Callable, Iterator
 
 from django.conf import settings
@@ -14,6 +14,10 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+from prometheus_client import CollectorRegistry, Counter, generate_latest
+from prometheus_client.core import GaugeMetricFamily
+from prometheus_client.multiprocess import MultiProcessCollector
+from prometheus_client.registry import Collector
 
 from classroom.models import SignInFailure
 from classroom.site.slow_guessing import WINDOW
@@ -21,8 +25,9 @@ from planning.jobs.services.send_job import queue_answers
 from planning.models import Job, JobState
 from planning.preparing.kernels import kernels_ready
 
-#: Requests answered by this process, by view and status.
-_answered: Counter[tuple[str, int]] = Counter()
+#: Where the library keeps the counts of all processes of one web server, so that whichever answers tells their sum.
+TOGETHER = "PROMETHEUS_MULTIPROC_DIR"
+answered = Counter("helmroom_requests", "Requests answered.", ["view", "status"], registry=None)
 _migrated = False
 
 
@@ -33,7 +38,7 @@ class CountRequests:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         found = request.resolver_match
-        _answered[(found.view_name if found and found.view_name else "none", response.status_code)] += 1
+        answered.labels(found.view_name if found and found.view_name else "none", response.status_code).inc()
         return response
 
 
@@ -67,30 +72,40 @@ def metrics(request: HttpRequest) -> HttpResponse:
     token, said = settings.HELMROOM_METRICS_TOKEN, request.headers.get("Authorization", "")
     if not token or not hmac.compare_digest(said.encode(), f"Bearer {token}".encode()):
         raise Http404
-    return HttpResponse("\n".join(_lines()) + "\n", content_type="text/plain; version=0.0.4; charset=utf-8")
+    return HttpResponse(_told(), content_type="text/plain; version=0.0.4; charset=utf-8")
 
 
-def _lines() -> Iterator[str]:
-    now = timezone.now()
-    yield "# HELP helmroom_requests_total Requests that this process has answered."
-    yield "# TYPE helmroom_requests_total counter"
-    for (view, status), count in sorted(_answered.items()):
-        yield f'helmroom_requests_total{{view="{view}",status="{status}"}} {count}'
-    yield "# HELP helmroom_jobs Jobs of all clubs by state."
-    yield "# TYPE helmroom_jobs gauge"
-    counted = dict(Job.objects.order_by().values_list("state").annotate(count=Count("pk")))
-    for state in JobState.values:
-        yield f'helmroom_jobs{{state="{state}"}} {counted.get(state, 0)}'
-    oldest = Job.objects.filter(state=JobState.WAITING).aggregate(at=Min("created_at"))["at"]
-    yield "# HELP helmroom_job_longest_wait_seconds How long the oldest waiting job has waited."
-    yield "# TYPE helmroom_job_longest_wait_seconds gauge"
-    yield f"helmroom_job_longest_wait_seconds {int((now - oldest).total_seconds()) if oldest else 0}"
-    yield "# HELP helmroom_sign_ins_refused Refused sign-ins of tablets and families in the throttle's window."
-    yield "# TYPE helmroom_sign_ins_refused gauge"
-    doors = SignInFailure.objects.filter(kind__in=["team", "family"], at__gt=now - WINDOW).order_by()
-    refused = dict(doors.values_list("kind").annotate(count=Count("pk")))
-    for kind in ("family", "team"):
-        yield f'helmroom_sign_ins_refused{{door="{kind}"}} {refused.get(kind, 0)}'
+def _told() -> bytes:
+    registry = CollectorRegistry()
+    if os.environ.get(TOGETHER):
+        MultiProcessCollector(registry)
+    else:
+        registry.register(answered)
+    registry.register(ClubsOfAll())
+    return generate_latest(registry)
+
+
+class ClubsOfAll(Collector):
+    """What the database says: the same whichever process is asked."""
+
+    def collect(self) -> Iterator[GaugeMetricFamily]:
+        now = timezone.now()
+        jobs = GaugeMetricFamily("helmroom_jobs", "Jobs of all clubs by state.", labels=["state"])
+        counted = dict(Job.objects.order_by().values_list("state").annotate(count=Count("pk")))
+        for state in JobState.values:
+            jobs.add_metric([state], counted.get(state, 0))
+        yield jobs
+        oldest = Job.objects.filter(state=JobState.WAITING).aggregate(at=Min("created_at"))["at"]
+        waited = (now - oldest).total_seconds() if oldest else 0
+        words = "How long the oldest waiting job has waited."
+        yield GaugeMetricFamily("helmroom_job_longest_wait_seconds", words, value=waited)
+        words = "Refused sign-ins of tablets and families in the throttle's window."
+        refused = GaugeMetricFamily("helmroom_sign_ins_refused", words, labels=["door"])
+        doors = SignInFailure.objects.filter(kind__in=["team", "family"], at__gt=now - WINDOW).order_by()
+        counted = dict(doors.values_list("kind").annotate(count=Count("pk")))
+        for kind in ("family", "team"):
+            refused.add_metric([kind], counted.get(kind, 0))
+        yield refused
 
 
 def _database_answers() -> bool:

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import json
 import logging
-import re
+import os
 import socket
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from django.db import OperationalError, connection
+from prometheus_client.parser import text_string_to_metric_families
 
 from config.logs import JsonFormatter, NameRequest, RedactTokens
 from config.process import health
 from planning.models import JobState
 from tests import factories as make
 
+ROOT = Path(__file__).resolve().parents[2]
 TOKEN = {"authorization": "Bearer tide table"}
 
 
@@ -68,23 +73,44 @@ def test_metrics_are_for_the_token_only(db, client, settings, said, token):
     assert client.get("/metrics/", headers=said).status_code == 404
 
 
-def test_metrics_count_requests_jobs_waits_and_refusals(cast, client, settings, monkeypatch):
+def test_metrics_count_requests_jobs_waits_and_refusals(cast, client, settings):
     settings.HELMROOM_METRICS_TOKEN = "tide table"
-    monkeypatch.setattr(health, "_answered", type(health._answered)())
+    health.answered.clear()
     make.JobFactory(), make.JobFactory(state=JobState.DONE)
     client.get("/health/"), client.get("/health/"), client.get("/nothing-here/")
     client.post("/team/", {"code": cast.team_a.join_code, "pin": "000000"})
     text = client.get("/metrics/", headers=TOKEN).content.decode()
     found = dict(line.rsplit(" ", 1) for line in text.splitlines() if not line.startswith("#"))
-    assert found['helmroom_requests_total{view="health",status="200"}'] == "2"
-    assert found['helmroom_requests_total{view="none",status="404"}'] == "1"
-    assert (found['helmroom_jobs{state="waiting"}'], found['helmroom_jobs{state="done"}']) == ("1", "1")
-    assert int(found["helmroom_job_longest_wait_seconds"]) > 0
-    assert found['helmroom_sign_ins_refused{door="team"}'] == "1"
-    assert all(
-        re.fullmatch(r'[a-z_]+(\{([a-z]+="[^"\\]*",?)+\})? \d+', line) for line in text.splitlines() if line[0] != "#"
-    )
+    assert found['helmroom_requests_total{status="200",view="health"}'] == "2.0"
+    assert found['helmroom_requests_total{status="404",view="none"}'] == "1.0"
+    assert (found['helmroom_jobs{state="waiting"}'], found['helmroom_jobs{state="done"}']) == ("1.0", "1.0")
+    assert float(found["helmroom_job_longest_wait_seconds"]) > 0
+    assert found['helmroom_sign_ins_refused{door="team"}'] == "1.0"
+    told = {family.name for family in text_string_to_metric_families(text)}
+    assert {"helmroom_requests", "helmroom_jobs", "helmroom_sign_ins_refused"} <= told
     assert str(cast.club) not in text, "of no club"
+
+
+def test_the_processes_of_a_server_tell_their_sum_whichever_is_asked(tmp_path):
+    """Three processes one after the other: two answer, the third is asked."""
+    answer = "from django.test import Client; Client().get('/health/')"
+    ask = (
+        "from config.process import health; health.ClubsOfAll.collect = lambda self: []; print(health._told().decode())"
+    )
+    begin = (
+        "import django; django.setup(); from django.test.utils import setup_test_environment; setup_test_environment();"
+    )
+    env = os.environ | {
+        health.TOGETHER: str(tmp_path),
+        "DJANGO_SETTINGS_MODULE": "config.settings.test",
+        "HELMROOM_DATA": str(tmp_path),
+    }
+    for _ in range(2):
+        subprocess.run([sys.executable, "-c", begin + answer], env=env, check=True, cwd=ROOT)
+    done = subprocess.run(
+        [sys.executable, "-c", begin + ask], env=env, check=True, cwd=ROOT, capture_output=True, text=True
+    )
+    assert 'helmroom_requests_total{status="200",view="health"} 2.0' in done.stdout
 
 
 def test_the_lines_of_a_request_carry_the_name_that_its_answer_has(cast, caplog):

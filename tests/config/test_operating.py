@@ -97,7 +97,9 @@ def test_every_file_unit_and_address_that_the_page_names_is_there():
 
 
 def test_every_figure_to_watch_is_told_and_none_is_left_out(db):
-    told = {line.split()[2] for line in health._lines() if line.startswith("# TYPE")}
+    health.answered.labels("today", 200).inc()
+    told = {line.split()[2] for line in health._told().decode().splitlines() if line.startswith("# TYPE")}
+    told = {name for name in told if not name.endswith("_created")}  # when a count began: nothing to watch
     assert set(re.findall(r"`(helmroom_\w+)`", PAGE)) == told
     assert {"waiting", "running", "failed"} <= set(JobState.values)
 
@@ -125,6 +127,12 @@ def test_the_proxy_replaces_what_a_client_claims_and_writes_no_addresses_down():
     assert "X-Forwarded-Proto https;" in proxy and "HELMROOM_PROXIES=1" in ENV_FILE.splitlines()
     socket = (DEPLOY / "helmroom-web.socket").read_text()
     assert re.search(r"ListenStream=(.+)", socket)[1] in re.search(r"proxy_pass http://unix:(.+);", proxy)[1]
+
+
+def test_the_processes_of_the_web_server_count_in_a_folder_that_begins_empty_with_them():
+    web = (DEPLOY / "helmroom-web.service").read_text()
+    folder = re.search(rf"Environment={health.TOGETHER}=/run/(.+)", web)[1]
+    assert f"RuntimeDirectory={folder}" in web.splitlines() and "RuntimeDirectoryPreserve" not in web
 
 
 def test_a_service_is_given_as_long_to_end_as_requests_may_take():
