@@ -92,8 +92,7 @@ def _gate(program, nominal, around):
             walls, body = _holding(around, nominal.stage[k], nominal.lowered[k])
             pose = nominal.poses[k]
             sweep = sweep_of(program.kind[k] == TURN, pose[0], pose[1], pose[2], np.float64(program.value[k]))
-            lines_of(walls, body, sweep, gate.lines[k])
-            gate.counts[k] = walls.pieces.size + 4
+            gate.counts[k] = lines_of(walls, body, sweep, gate.lines[k])
     return gate
 
 

@@ -13,6 +13,8 @@ from motion.compiled import inner
 
 #: A body must stay this far (mm) before a line, since departures are float32.
 BEFORE_MM = 2e-3
+#: Lines are chosen for walls that are nearer than this (mm) to what the body sweeps; farther drifts are tested exactly.
+NEAR_MM = 250.0
 
 
 class Sweep(NamedTuple):
@@ -105,35 +107,67 @@ def _enter(lines, count, nx, ny, offset, gap):
 
 
 @inner
-def lines_of(walls, body, sweep, lines):
-    """Fill ``lines`` (pieces + 4, 4) with nx, ny, offset and gap of one line a wall, nearest first.
+def _far(box, body, sweep):
+    """Whether a box lies at least :data:`NEAR_MM` from all that a body sweeps."""
+    far = 0.0 if sweep.turning else sweep.amount
+    dx, dy = far * sweep.c0, far * sweep.s0
+    reach = body.reach + NEAR_MM
+    return (
+        box.x_lo >= sweep.x + max(0.0, dx) + reach
+        or box.x_hi <= sweep.x + min(0.0, dx) - reach
+        or box.y_lo >= sweep.y + max(0.0, dy) + reach
+        or box.y_hi <= sweep.y + min(0.0, dy) - reach
+    )
 
-    A wall lies where n . q >= offset; a gap of zero or less says that no line was found.
+
+@inner
+def lines_of(walls, body, sweep, lines):
+    """Fill ``lines`` (pieces + 4, 4) with nx, ny, offset and gap of one line a near wall, nearest first; how many.
+
+    A wall lies where n . q >= offset; a gap of zero or less says that no line was found. Walls without a line are at
+    least :data:`NEAR_MM` away.
     """
-    pieces = walls.pieces.size
-    for w in range(pieces):
-        piece = walls.pieces[w]
-        best, best_x, best_y, best_offset = -math.inf, 0.0, 0.0, 0.0
-        for j in range(2 * (piece.last - piece.first) + (0 if sweep.turning else body.sides.size + 2)):
-            nx, ny = _direction(walls, body, sweep, piece, j)
-            if nx == 0.0 and ny == 0.0:
-                continue
-            offset = math.inf
-            for q in range(piece.first, piece.last):
-                offset = min(offset, nx * walls.sides[q].ax + ny * walls.sides[q].ay)
-            gap = offset - _reach(nx, ny, body, sweep)
-            if gap > best:
-                best, best_x, best_y, best_offset = gap, nx, ny, offset
-        _enter(lines, w, best_x, best_y, best_offset, best)
+    count = 0
+    for outline in walls.outlines:
+        if _far(outline, body, sweep):
+            continue
+        for w in range(outline.first, outline.last):
+            if not _far(walls.pieces[w], body, sweep):
+                _enter_line(walls, body, sweep, walls.pieces[w], lines, count)
+                count += 1
     for edge in range(4):
         nx, ny = (-1.0, 0.0) if edge == 0 else ((0.0, -1.0) if edge == 1 else ((1.0, 0.0) if edge == 2 else (0.0, 1.0)))
         offset = -walls.edges[edge] if edge < 2 else walls.edges[edge]
-        _enter(lines, pieces + edge, nx, ny, offset, offset - _reach(nx, ny, body, sweep))
+        _enter(lines, count, nx, ny, offset, offset - _reach(nx, ny, body, sweep))
+        count += 1
+    return count
+
+
+@inner
+def _enter_line(walls, body, sweep, piece, lines, count):
+    """Put the line that parts a piece from the swept body by the widest gap among the lines."""
+    best, best_x, best_y, best_offset = -math.inf, 0.0, 0.0, 0.0
+    for j in range(2 * (piece.last - piece.first) + (0 if sweep.turning else body.sides.size + 2)):
+        nx, ny = _direction(walls, body, sweep, piece, j)
+        if nx == 0.0 and ny == 0.0:
+            continue
+        offset = math.inf
+        for q in range(piece.first, piece.last):
+            offset = min(offset, nx * walls.sides[q].ax + ny * walls.sides[q].ay)
+        gap = offset - _reach(nx, ny, body, sweep)
+        if gap > best:
+            best, best_x, best_y, best_offset = gap, nx, ny, offset
+    _enter(lines, count, best_x, best_y, best_offset, best)
 
 
 @inner
 def before_lines(lines, count, bound, body, sweep):
-    """Whether a drifted action stays before all lines whose gap its ``bound`` (mm) could use up."""
+    """Whether a drifted action stays before all lines whose gap its ``bound`` (mm) could use up.
+
+    No for a drift so far that walls without a line may be met.
+    """
+    if bound >= NEAR_MM:
+        return False
     for k in range(count):
         if lines[k, 3] > bound:
             return True

@@ -45,12 +45,14 @@ class Body(NamedTuple):
 class Walls(NamedTuple):
     """What to keep clear of: convex pieces in table coordinates (mm) and the rectangle to stay within.
 
-    ``sides`` of :data:`SIDE`, ``pieces`` of :data:`PIECE`; ``edges`` (4,) least x, least y, most x, most y of the
-    table.
+    ``sides`` of :data:`SIDE`, ``pieces`` of :data:`PIECE`; ``outlines`` of :data:`PIECE` too, each with the pieces from
+    ``first`` up to ``last`` that one outline was cut into, and the box around them, so that what is far away is told at
+    one look; ``edges`` (4,) least x, least y, most x, most y of the table.
     """
 
     sides: np.ndarray
     pieces: np.ndarray
+    outlines: np.ndarray
     edges: np.ndarray
 
     def ring(self, piece: int) -> np.ndarray:
@@ -279,4 +281,24 @@ def walls_of(
             rings.append(grown(part, extra) if extra > 0 else part)
             owner.append(i)
     edges = np.array([edge_extra_mm, edge_extra_mm, width_mm - edge_extra_mm, depth_mm - edge_extra_mm])
-    return Walls(*packed_walls(rings), edges), np.array(owner, dtype=np.int64)
+    sides, pieces = packed_walls(rings)
+    owners = np.array(owner, dtype=np.int64)
+    last = np.flatnonzero(np.diff(owners, append=-1)) + 1
+    return Walls(sides, pieces, boxed(pieces, np.concatenate([[0], last[:-1]]).astype(np.int64), last), edges), owners
+
+
+def boxed(pieces: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:
+    """Outlines (of :data:`PIECE`) of the pieces from ``first`` up to ``last`` (O,) each, with the boxes around them.
+
+    >>> _, pieces = packed_walls([[(0, 0), (4, 0), (4, 2)], [(4, 0), (9, 0), (4, 2)]])
+    >>> boxed(pieces, np.array([0]), np.array([2]))[["last", "x_lo", "x_hi"]].tolist()
+    [(2, 0.0, 9.0)]
+    """
+    outlines = np.zeros(len(last), PIECE)
+    if not len(last):
+        return outlines
+    outlines["first"], outlines["last"] = first, last
+    for axis in "xy":
+        outlines[axis + "_lo"] = np.minimum.reduceat(pieces[axis + "_lo"], first)
+        outlines[axis + "_hi"] = np.maximum.reduceat(pieces[axis + "_hi"], first)
+    return outlines

@@ -15,6 +15,8 @@ import numpy as np
 from motion.compiled import inner, kernel
 
 TWO_PI = 2 * math.pi
+#: Instead of the piece that is met: an edge of the table, or nothing.
+EDGE, FREE = -1, -2
 
 
 class Facing(NamedTuple):
@@ -42,6 +44,20 @@ def leg_free(walls, body, x, y, c, s, distance):
     Separating axes between each convex piece and the swept part (a convex part extended along its own x axis):
     the leg's two axes, the piece's edges, the part's edges. Exact for convex shapes in the plane.
     """
+    return met_on_leg(walls, body, x, y, c, s, distance) == FREE
+
+
+@inner
+def _beside(box, part, at):
+    """Whether a box lies wholly to one side of a part's way along its heading."""
+    across = at.c * (0.5 * (box.y_lo + box.y_hi) - at.y) - at.s * (0.5 * (box.x_lo + box.x_hi) - at.x)
+    half = 0.5 * (abs(at.c) * (box.y_hi - box.y_lo) + abs(at.s) * (box.x_hi - box.x_lo))
+    return across - half >= part.y_hi or across + half <= part.y_lo
+
+
+@inner
+def met_on_leg(walls, body, x, y, c, s, distance):
+    """The first piece that the body meets on a leg: its index, :data:`EDGE` for the table's edges, or :data:`FREE`."""
     at, back, ahead = Facing(x, y, c, s), min(0.0, distance), max(0.0, distance)
     for part in body.parts:
         x_lo = y_lo = math.inf
@@ -56,13 +72,19 @@ def leg_free(walls, body, x, y, c, s, distance):
         y_lo += y + min(0.0, distance * s)
         y_hi += y + max(0.0, distance * s)
         if x_lo < walls.edges[0] or y_lo < walls.edges[1] or x_hi > walls.edges[2] or y_hi > walls.edges[3]:
-            return False
-        for piece in walls.pieces:
-            if x_lo >= piece.x_hi or x_hi <= piece.x_lo or y_lo >= piece.y_hi or y_hi <= piece.y_lo:
+            return EDGE
+        for outline in walls.outlines:
+            if x_lo >= outline.x_hi or x_hi <= outline.x_lo or y_lo >= outline.y_hi or y_hi <= outline.y_lo:
                 continue
-            if part_meets(walls.sides, piece, body.sides, part, at, back, ahead):
-                return False
-    return True
+            if _beside(outline, part, at):
+                continue
+            for w in range(outline.first, outline.last):
+                piece = walls.pieces[w]
+                if x_lo >= piece.x_hi or x_hi <= piece.x_lo or y_lo >= piece.y_hi or y_hi <= piece.y_lo:
+                    continue
+                if part_meets(walls.sides, piece, body.sides, part, at, back, ahead):
+                    return w
+    return FREE
 
 
 @inner
@@ -144,10 +166,15 @@ def _circle_hits(ax, ay, bx, by, radius):
 
 
 @inner
+def _box_out_of_reach(box, x, y, reach):
+    dx = max(box.x_lo - x, 0.0, x - box.x_hi)
+    dy = max(box.y_lo - y, 0.0, y - box.y_hi)
+    return dx * dx + dy * dy >= reach * reach
+
+
+@inner
 def _piece_out_of_reach(wall_sides, piece, x, y, reach):
-    dx = max(piece.x_lo - x, 0.0, x - piece.x_hi)
-    dy = max(piece.y_lo - y, 0.0, y - piece.y_hi)
-    if dx * dx + dy * dy >= reach * reach:
+    if _box_out_of_reach(piece, x, y, reach):
         return True
     for j in range(piece.first, piece.last):
         side = wall_sides[j]
@@ -242,18 +269,22 @@ def contact_headings(walls, body, turning, out):
     ``out`` is too small. When ``out`` is empty, the answer is only whether the turn meets a contact (-1) or not (0).
     """
     count = _edge_contacts(walls.edges, body, turning, out)
-    for piece in walls.pieces:
-        if count < 0:
-            break
-        if _piece_out_of_reach(walls.sides, piece, turning.x, turning.y, body.reach):
+    for outline in walls.outlines:
+        if _box_out_of_reach(outline, turning.x, turning.y, body.reach):
             continue
-        for j in range(piece.first, piece.last):
-            side = walls.sides[j]
-            count = _corner_contacts(side, body, turning, out, count)
-            if count >= 0:
-                count = _side_contacts(side, body, turning, out, count)
+        for w in range(outline.first, outline.last):
+            piece = walls.pieces[w]
             if count < 0:
-                break
+                return count
+            if _piece_out_of_reach(walls.sides, piece, turning.x, turning.y, body.reach):
+                continue
+            for j in range(piece.first, piece.last):
+                side = walls.sides[j]
+                count = _corner_contacts(side, body, turning, out, count)
+                if count >= 0:
+                    count = _side_contacts(side, body, turning, out, count)
+                if count < 0:
+                    return count
     return count
 
 
@@ -267,6 +298,15 @@ def turn_free(walls, body, x, y, heading, by):
     if by == 0.0:
         return True
     return contact_headings(walls, body, Turning(x, y, heading, by), walls.edges[:0]) == 0
+
+
+@inner
+def _body_meets(walls, body, piece, at):
+    """Whether a standing body enters a piece."""
+    meets = False
+    for part in body.parts:
+        meets = meets or part_meets(walls.sides, piece, body.sides, part, at, 0.0, 0.0)
+    return meets
 
 
 @inner
@@ -310,13 +350,18 @@ def free_arcs(walls, body, x, y, work, lo, hi):
             return 1
         return 0
     _sort(work, count)
-    arcs = 0
+    arcs, met = 0, FREE
     for i in range(count):
         a = work[i]
         b = work[i + 1] if i + 1 < count else work[0] + TWO_PI
         if b - a < 1e-9:
             continue
-        if pose_free(walls, body, x, y, 0.5 * (a + b)):
+        middle = 0.5 * (a + b)
+        c, s = math.cos(middle), math.sin(middle)
+        if met >= 0 and _body_meets(walls, body, walls.pieces[met], Facing(x, y, c, s)):
+            continue  # what was met before mostly still is
+        met = met_on_leg(walls, body, x, y, c, s, 0.0)
+        if met == FREE:
             if arcs == lo.size:
                 return -1
             lo[arcs], hi[arcs] = a, b

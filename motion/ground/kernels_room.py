@@ -139,13 +139,16 @@ def leg_room(walls, body, x, y, c, s, distance):
     x_hi = x + body.reach + max(0.0, distance * c)
     y_lo = y - body.reach + min(0.0, distance * s)
     y_hi = y + body.reach + max(0.0, distance * s)
-    for w in range(walls.pieces.size):
-        if _piece_far(walls.pieces[w], x_lo, y_lo, x_hi, y_hi, room):
+    for outline in walls.outlines:
+        if _piece_far(outline, x_lo, y_lo, x_hi, y_hi, room):
             continue
-        for part in body.parts:
-            gap = _leg_piece_room(walls.sides, walls.pieces[w], body.sides, part, at, distance)
-            if gap < room:
-                room, which = gap, w
+        for w in range(outline.first, outline.last):
+            if _piece_far(walls.pieces[w], x_lo, y_lo, x_hi, y_hi, room):
+                continue
+            for part in body.parts:
+                gap = _leg_piece_room(walls.sides, walls.pieces[w], body.sides, part, at, distance)
+                if gap < room:
+                    room, which = gap, w
     return room, which
 
 
@@ -229,11 +232,15 @@ def turn_room(walls, body, x, y, heading, by):
     turning = Turning(x, y, heading, max(-TWO_PI, min(TWO_PI, by)))
     room, which = _edge_room_turn(walls.edges, body.sides, turning)
     which += walls.pieces.size
-    for w in range(walls.pieces.size):
-        if _piece_far(walls.pieces[w], x - body.reach, y - body.reach, x + body.reach, y + body.reach, room):
+    x_lo, y_lo, x_hi, y_hi = x - body.reach, y - body.reach, x + body.reach, y + body.reach
+    for outline in walls.outlines:
+        if _piece_far(outline, x_lo, y_lo, x_hi, y_hi, room):
             continue
-        for part in body.parts:
-            gap = _turn_piece_room(walls.sides, walls.pieces[w], body.sides, part, turning)
-            if gap < room:
-                room, which = gap, w
+        for w in range(outline.first, outline.last):
+            if _piece_far(walls.pieces[w], x_lo, y_lo, x_hi, y_hi, room):
+                continue
+            for part in body.parts:
+                gap = _turn_piece_room(walls.sides, walls.pieces[w], body.sides, part, turning)
+                if gap < room:
+                    room, which = gap, w
     return room, which

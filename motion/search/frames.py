@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from motion.ground.geometry import Body, Walls, corners_of, packed_walls
+from motion.ground.geometry import Body, Walls, boxed, corners_of, packed_walls
 from motion.search.kernels.task import Stand, Task
 from motion.search.paths import Way
 
@@ -51,7 +51,8 @@ class TableFrame:
         x0, y0, x1, y1 = walls.edges
         ends = self.points(np.array([[x0, y0], [x1, y1]]))
         sides, pieces = _moved(walls.sides, walls.pieces, self.points, self.mirrored)
-        return Walls(sides, pieces, np.concatenate([ends.min(axis=0), ends.max(axis=0)]))
+        outlines = boxed(pieces, walls.outlines["first"], walls.outlines["last"])
+        return Walls(sides, pieces, outlines, np.concatenate([ends.min(axis=0), ends.max(axis=0)]))
 
     def body(self, body: Body) -> Body:
         """A body; its left and right change places in a mirror."""

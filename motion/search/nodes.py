@@ -34,19 +34,18 @@ def _corner_points(task: Task, limit: int) -> list[tuple[float, float]]:
     """Points out from the corners of every piece, far enough for the body's side and for its turning circle."""
     side = _half_width(task)
     reach = task.body.reach
-    points = []
-    walls = task.walls
-    for piece in walls.pieces:
-        sides = walls.sides[piece["first"] : piece["last"]]
-        for j, corner in enumerate(sides):
-            out = corner["nx"] + sides["nx"][j - 1], corner["ny"] + sides["ny"][j - 1]
-            size = math.hypot(*out)
-            if size > 1e-6:
-                for far in (1.12 * side + 10, 1.7 * side + 20, 1.04 * reach + 5):
-                    points.append((corner["ax"] + far * out[0] / size, corner["ay"] + far * out[1] / size))
+    sides, pieces = task.walls.sides, task.walls.pieces
+    before = np.arange(-1, len(sides) - 1)
+    before[pieces["first"]] = pieces["last"] - 1
+    out = np.stack([sides[name] + sides[name][before] for name in ("nx", "ny")], axis=1)
+    size = np.hypot(out[:, 0], out[:, 1])[:, None]
+    good = size[:, 0] > 1e-6
+    corners, out = corners_of(sides)[good], out[good] / size[good]
+    far = np.array([1.12 * side + 10, 1.7 * side + 20, 1.04 * reach + 5])
+    points = (corners[:, None] + far[:, None] * out[:, None]).reshape(-1, 2)
     if len(points) > limit:
-        points = [points[i] for i in np.linspace(0, len(points) - 1, limit).astype(int)]
-    return points
+        points = points[np.linspace(0, len(points) - 1, limit).astype(int)]
+    return [(float(x), float(y)) for x, y in points]
 
 
 def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
@@ -85,8 +84,13 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
 
 def _things(walls: Walls) -> np.ndarray:
     """The convex pieces; where there are a great many, whole outlines, whose own slits are then left to the grid."""
-    pieces = np.array([shapely.Polygon(walls.ring(w)) for w in range(walls.pieces.size)])
-    return pieces if len(pieces) <= MANY_PIECES else shapely.get_parts(shapely.union_all(pieces))
+    corners, counts = corners_of(walls.sides), walls.pieces["last"] - walls.pieces["first"]
+    rings = shapely.linearrings(corners, indices=np.repeat(np.arange(len(counts)), counts)) if len(counts) else []
+    pieces = shapely.polygons(rings)
+    if len(pieces) <= MANY_PIECES:
+        return pieces
+    outlines = walls.outlines["last"] - walls.outlines["first"]
+    return shapely.multipolygons(pieces, indices=np.repeat(np.arange(len(outlines)), outlines))
 
 
 def _half_width(task: Task) -> float:

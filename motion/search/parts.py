@@ -106,9 +106,13 @@ class PartFinder:
                 break
         return sorted(parts, key=lambda part: part.seconds)
 
+    def _grid(self) -> tuple[float, int]:
+        """Spacing of the graph's grid (mm), and the most legs."""
+        return (DEEP_GRID_MM, DEEP_LEGS) if self.deep else (GRID_MM, MAX_LEGS)
+
     def _ways(self, task, caution: Caution, most: int, effort: float) -> list[Way]:
         slim = self.phases.slim() if caution.extra_mm <= 40 else ()
-        spacing, levels = (DEEP_GRID_MM, DEEP_LEGS) if self.deep else (GRID_MM, MAX_LEGS)
+        spacing, levels = self._grid()
         found: list[Way] = []
         for frame in frames_of(task):
             ways = find_paths(

@@ -34,11 +34,8 @@ from motion.search.paths import Way
 SIDE_SHARE = 0.4
 SIDE_SHARE_AT_MOST = 0.8
 SIDE_PRICE_S = 0.4
-TRIES = 400
-#: When not one of the best so many is clear: how many are tested as they are made, and how many are kept.
-CHECKS, KEPT = 3000, 24
-#: The last so many legs are rounded jointly.
-JOINT_LEGS = 5
+#: How many legs and turns are tested for clearance while a way is rounded, and how many clear roundings are kept.
+CHECKS, KEPT = 20_000, 60
 
 
 @dataclass(frozen=True)
@@ -79,9 +76,8 @@ def _steps(task: Task, robot: RobotSpec) -> Steps:
 
 
 def _freedom(way: Way, first_fixed: bool, last_fixed: bool, wide: bool) -> Freedom:
-    """The first legs are rounded by themselves, so that the choices stay countable."""
-    legs = len(way.distances)
-    return Freedom(first_fixed, last_fixed, max(0, legs - JOINT_LEGS), 2 if wide and legs <= 4 else 1, 0)
+    """All legs are rounded together; of many legs the last ones are varied first, until the checks are used up."""
+    return Freedom(first_fixed, last_fixed, 2 if wide and len(way.distances) <= 4 else 1, CHECKS)
 
 
 def rounded_to_goal(task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, most: int) -> list[Rounded]:
@@ -133,18 +129,11 @@ def _round_once(
     lateral, push_leg, gap = share * target.window.lateral_mm, float(target.push_leg_mm), float(target.gap_mm)
     nose = nose_of(robot.working_footprint or robot.footprint)
     arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, float(nose.reach_mm), SIDE_PRICE_S)
-    count, listed = round_to_goal(exact, steps, freedom, arrival, TRIES)
-    found = False
-    for looked in (False, True):
-        if looked:
-            if found or count < TRIES:
-                return
-            count, listed = round_to_goal(exact, steps, freedom._replace(checks=CHECKS), arrival, KEPT)
-        for made in _clear_ones(task, listed, count, goal_step, start, robot):
-            push = _push_for(made[1], target, nose, steps.distance)
-            if push is not None:
-                found = True
-                yield Rounded(made[0], made[1], push)
+    count, listed = round_to_goal(exact, steps, freedom, arrival, KEPT)
+    for made in _clear_ones(task, listed, count, goal_step, start, robot):
+        push = _push_for(made[1], target, nose, steps.distance)
+        if push is not None:
+            yield Rounded(made[0], made[1], push)
 
 
 def _push_for(pose: Pose, target: Target, nose: Nose, step_mm: float) -> float | None:
@@ -220,15 +209,12 @@ def rounded_into_base(task: Task, way: Way, start: Pose, robot: RobotSpec, most:
         if wide and len(way.distances) > 4:
             break
         freedom = _freedom(way, first_fixed, False, wide)
-        for tested, listing in ((0, TRIES), (CHECKS, KEPT)):
-            exact, free = _exact(task, way), freedom._replace(checks=tested)
-            count, listed = round_into_base(exact, _steps(task, robot), free, task.trip.backing, listing)
-            for made in _clear_ones(task, listed, count, None, start, robot):
-                found.append(Rounded(*made, None))
-                if len(found) == most:
-                    return found
-            if found or count < listing:
-                break
+        exact, steps = _exact(task, way), _steps(task, robot)
+        count, listed = round_into_base(exact, steps, freedom, task.trip.backing, KEPT)
+        for made in _clear_ones(task, listed, count, None, start, robot):
+            found.append(Rounded(*made, None))
+            if len(found) == most:
+                return found
         if found:
             break
     return found

@@ -1,4 +1,9 @@
-"""Joint rounding of a way's numbers to what the team can set, compiled: all legs but two are tried, two are solved."""
+"""Joint rounding of a way's numbers to what the team can set, compiled: all legs but two are tried, two are solved.
+
+The choices are gone through as a tree, leg by leg (:mod:`motion.search.kernels.choices`): what legs lead to and take is
+worked out once for all choices that begin with them, and a beginning that meets something, or that takes longer than
+the ways on the list, is left with all that would follow it.
+"""
 
 from __future__ import annotations
 
@@ -10,45 +15,30 @@ import numpy as np
 from motion.compiled import inner, kernel
 from motion.ground.kernels import Facing
 from motion.ground.kernels_base import inside_base
-from motion.search.kernels.task import Handling, Stand, Task, wrapped
+from motion.search.kernels.choices import (
+    Exact,
+    Freedom,
+    Steps,
+    choices_of,
+    end_of_leg_clear,
+    long_way_s,
+    try_leg,
+    walk_from,
+    walking_on,
+)
+from motion.search.kernels.task import Stand, leg_cost, turn_cost, wrapped
 from motion.search.kernels.trial import Trial, clear_cost
 
-
-class Exact(NamedTuple):
-    """Exact legs to be rounded: (K,) ``headings`` (rad) and signed ``distances`` (mm), from ``start``; how one drives.
-
-    ``task`` is the phase in which what comes of it must be clear.
-    """
-
-    start: Stand
-    headings: np.ndarray
-    distances: np.ndarray
-    handling: Handling
-    task: Task
-
-
-class Steps(NamedTuple):
-    """Headings may be ``h0 + n turn`` (rad), distances multiples of ``distance`` (mm)."""
-
-    h0: float
-    turn: float
-    distance: float
-
-
-class Freedom(NamedTuple):
-    """Which numbers are tried how far from the nearest step.
-
-    ``first_fixed``: the first leg keeps the start heading (no turn); ``last_fixed``: the last keeps the goal's.
-    ``rigid``: how many of the first legs just take the nearest step (a way of many legs would have too many choices).
-    ``spread``: how many steps either side of the exact number are tried. ``checks``: how many ways are tested for
-    clearance as they are listed, so that only clear ones are; 0 lists all, to be tested by :func:`next_clear`.
-    """
-
-    first_fixed: bool
-    last_fixed: bool
-    rigid: int
-    spread: int
-    checks: int
+__all__ = [
+    "Arrival",
+    "Exact",
+    "Freedom",
+    "Shortlist",
+    "Steps",
+    "next_clear",
+    "round_into_base",
+    "round_to_goal",
+]
 
 
 class Arrival(NamedTuple):
@@ -77,24 +67,6 @@ class Shortlist(NamedTuple):
     distance_steps: np.ndarray
 
 
-class Rounding(NamedTuple):
-    """A way in whole steps while it is tried.
-
-    ``near_turns``, ``near_distances`` (K,): the step counts from which ``digits`` (D,) count, those of headings first;
-    ``held`` (D,) says which digits stay 0. ``turn_steps``, ``distance_steps``, ``headings``, ``distances`` (K,): what
-    comes of it.
-    """
-
-    near_turns: np.ndarray
-    near_distances: np.ndarray
-    digits: np.ndarray
-    held: np.ndarray
-    turn_steps: np.ndarray
-    distance_steps: np.ndarray
-    headings: np.ndarray
-    distances: np.ndarray
-
-
 @inner
 def _empty_shortlist(most, legs):
     scores = np.zeros(most)
@@ -104,9 +76,9 @@ def _empty_shortlist(most, legs):
 
 
 @inner
-def _enlist(shortlist, score, rounding):
+def _enlist(shortlist, score, walk):
     """Put a way where its score belongs, if it is among the best."""
-    scores, legs = shortlist.scores, rounding.headings.size
+    scores, legs = shortlist.scores, walk.turn_steps.size
     k = scores.size - 1
     if score >= scores[k]:
         return
@@ -118,8 +90,8 @@ def _enlist(shortlist, score, rounding):
         k -= 1
     scores[k] = score
     for i in range(legs):
-        shortlist.turn_steps[k, i] = rounding.turn_steps[i]
-        shortlist.distance_steps[k, i] = rounding.distance_steps[i]
+        shortlist.turn_steps[k, i] = walk.turn_steps[i]
+        shortlist.distance_steps[k, i] = walk.distance_steps[i]
 
 
 @inner
@@ -132,108 +104,13 @@ def _enlisted(shortlist):
 
 
 @inner
-def _time(handling, heading, headings, distances):
-    """Cost of legs at given headings and signed distances from a heading, turns the short way."""
-    cost, at = 0.0, heading
-    for i in range(headings.size):
-        d = abs(distances[i])
-        by = wrapped(headings[i] - at)
-        move = d / handling.speed + handling.speed / handling.acceleration
-        if d < handling.speed * handling.speed / handling.acceleration:
-            move = 2 * math.sqrt(d / handling.acceleration)
-        cost += move + handling.settle
-        a = abs(by)
-        if a > 1e-9:
-            cost += handling.settle
-            if a >= handling.turn_rate * handling.turn_rate / handling.turn_acceleration:
-                cost += a / handling.turn_rate + handling.turn_rate / handling.turn_acceleration
-            else:
-                cost += 2 * math.sqrt(a / handling.turn_acceleration)
-        at = headings[i]
-    return cost
-
-
-@inner
-def _nearest(exact, steps, freedom, tried):
-    """The way with every number on its nearest step, ready to try the headings and ``tried`` distances about it."""
-    legs = exact.headings.size
-    digits = legs + tried
-    rounding = Rounding(
-        np.zeros(legs, np.int64), np.zeros(legs, np.int64), np.zeros(digits, np.int64), np.zeros(digits, np.int64),
-        np.zeros(legs, np.int64), np.zeros(legs, np.int64), np.zeros(legs), np.zeros(legs),
-    )  # fmt: skip
-    for i in range(legs):
-        rounding.near_turns[i] = int(np.round((exact.headings[i] - steps.h0) / steps.turn))
-        rounding.near_distances[i] = int(np.round(exact.distances[i] / steps.distance))
-    if freedom.first_fixed:
-        rounding.near_turns[0] = int(np.round((exact.start.h - steps.h0) / steps.turn))
-    for k in range(digits):
-        leg = k if k < legs else k - legs
-        fixed = (k == 0 and freedom.first_fixed) or (k == legs - 1 and freedom.last_fixed)
-        rounding.held[k] = 1 if fixed or leg < freedom.rigid else 0
-    return rounding
-
-
-@inner
-def _choices(rounding, spread):
-    """How many choices of digits there are."""
-    total = 1
-    for k in range(rounding.held.size):
-        if rounding.held[k] == 0:
-            total *= 2 * spread + 1
-    return total
-
-
-@inner
-def _choose(number, rounding, steps, spread):
-    """Set the digits of the numberth choice, and the headings that follow."""
-    size = 2 * spread + 1
-    for k in range(rounding.digits.size):
-        if rounding.held[k] == 0:
-            rounding.digits[k] = number % size - spread
-            number //= size
-    for i in range(rounding.headings.size):
-        rounding.turn_steps[i] = rounding.near_turns[i] + rounding.digits[i]
-        rounding.headings[i] = steps.h0 + rounding.turn_steps[i] * steps.turn
-
-
-@inner
-def _set_distance(rounding, steps, i, count):
-    rounding.distance_steps[i] = count
-    rounding.distances[i] = count * steps.distance
-
-
-@inner
-def _too_short(exact, rounding, i):
-    """Whether a rounded leg goes the other way or is shorter than the robot can drive."""
-    d = rounding.distances[i]
-    return d * exact.distances[i] <= 0 or abs(d) < exact.handling.least_leg - 1e-9
-
-
-@inner
-def _end_of_tried(exact, rounding, tried):
-    """Where the first legs lead; nan when one of them is too short."""
-    x, y = exact.start.x, exact.start.y
-    for i in range(tried):
-        if _too_short(exact, rounding, i):
-            return math.nan, math.nan
-        x += rounding.distances[i] * math.cos(rounding.headings[i])
-        y += rounding.distances[i] * math.sin(rounding.headings[i])
-    return x, y
-
-
-@inner
-def _solved(headings, distance_step, dx, dy):
-    """Steps (rounded down) of the last two legs, or of the only one, that lead (dx, dy) on; nan when they cannot."""
-    legs = headings.size
-    bx, by = math.cos(headings[legs - 1]), math.sin(headings[legs - 1])
-    if legs == 1:
-        return 0.0, np.floor((dx * bx + dy * by) / distance_step)
-    ax, ay = math.cos(headings[legs - 2]), math.sin(headings[legs - 2])
-    det = ax * by - ay * bx
-    if abs(det) < 1e-3:
-        return math.nan, math.nan
-    return np.floor((dx * by - dy * bx) / det / distance_step), np.floor((ax * dy - ay * dx) / det / distance_step)
+def _nearest_turns(exact, steps, freedom):
+    """Every heading on its nearest step (K,)."""
+    near = np.zeros(exact.headings.size, np.int64)
+    for i in range(near.size):
+        heading = exact.start.h if i == 0 and freedom.first_fixed else exact.headings[i]
+        near[i] = int(np.round((heading - steps.h0) / steps.turn))
+    return near
 
 
 class _Goal(NamedTuple):
@@ -242,26 +119,22 @@ class _Goal(NamedTuple):
     facing: Facing
     lean: float
     along: float
+    heading: float
 
 
 @inner
 def _goal(steps, arrival):
     x, y, h = arrival.goal
-    lean = math.sin(wrapped(steps.h0 + arrival.heading_step * steps.turn - h))
-    return _Goal(Facing(x, y, math.cos(h), math.sin(h)), lean, max(steps.distance, 0.9 * arrival.gap))
+    final = steps.h0 + arrival.heading_step * steps.turn
+    along = max(steps.distance, 0.9 * arrival.gap)
+    return _Goal(Facing(x, y, math.cos(h), math.sin(h)), math.sin(wrapped(final - h)), along, final)
 
 
 @inner
-def _score(exact, arrival, goal, rounding, x, y):
-    """Seconds of a way whose last two legs begin at (x, y) and price of its miss to the side; inf when it misses."""
-    legs = rounding.headings.size
+def _side_price(arrival, goal, x, y):
+    """Price of ending at (x, y), which may miss the goal's line; inf when it misses too much."""
     gx, gy, gc, gs = goal.facing
     ex, ey = x - gx, y - gy
-    for i in range(max(legs - 2, 0), legs):
-        if _too_short(exact, rounding, i):
-            return math.inf
-        ex += rounding.distances[i] * math.cos(rounding.headings[i])
-        ey += rounding.distances[i] * math.sin(rounding.headings[i])
     lateral = ey * gc - ex * gs
     along = ex * gc + ey * gs
     ahead = arrival.reach  # what meets the target is the nose
@@ -269,9 +142,103 @@ def _score(exact, arrival, goal, rounding, x, y):
     if miss > arrival.lateral or abs(along) > goal.along:
         return math.inf
     side = miss / arrival.lateral
-    return (
-        _time(exact.handling, exact.start.h, rounding.headings, rounding.distances) + arrival.side_price * side * side
-    )
+    return arrival.side_price * side * side
+
+
+@inner
+def _usable(exact, i, distance):
+    """Whether a rounded leg goes the same way as the exact one and is not shorter than the robot can drive."""
+    return distance * exact.distances[i] > 0 and abs(distance) >= exact.handling.least_leg - 1e-9
+
+
+@inner
+def _two_legs(exact, steps, choices, arrival, goal, walk, shortlist):
+    """List the ways whose last two legs (or only one) lead from where the walk is to the goal."""
+    legs = exact.headings.size
+    k = max(legs - 2, 0)
+    before = exact.start.h
+    came = 0
+    if k > 0:
+        came = walk.at[k - 1] // choices.lengths[k - 1]
+        before = choices.heading[k - 1, came]
+    for a in range(choices.turns[k]):
+        walk.turn_steps[k] = choices.turn_steps[k, a]
+        first = choices.turn_s[k, came, a]
+        if not walking_on(exact.task, walk):
+            return
+        first += long_way_s(exact.task, walk, k, before, choices.heading[k, a])
+        if walk.spent[k] + first + choices.least_s[k + 1] >= shortlist.scores[shortlist.scores.size - 1]:
+            continue
+        if legs == 1:
+            _one_leg(exact, steps, choices, arrival, goal, walk, shortlist, a, first)
+            continue
+        for b in range(choices.turns[k + 1]):
+            walk.turn_steps[k + 1] = choices.turn_steps[k + 1, b]
+            taken = walk.spent[k] + first + choices.turn_s[k + 1, a, b]
+            _solved_two(exact, steps, choices, arrival, goal, walk, shortlist, a, b, taken)
+
+
+@inner
+def _one_leg(exact, steps, choices, arrival, goal, walk, shortlist, a, first):
+    """List the two ways of one leg at a heading."""
+    c, s = choices.cosine[0, a], choices.sine[0, a]
+    dx, dy = arrival.goal.x - walk.x[0], arrival.goal.y - walk.y[0]
+    count = int(np.floor((dx * c + dy * s) / steps.distance))
+    for n in range(count, count + 2):
+        d = n * steps.distance
+        if not _usable(exact, 0, d):
+            continue
+        x, y = walk.x[0] + d * c, walk.y[0] + d * s
+        score = first + leg_cost(exact.handling, d) + _side_price(arrival, goal, x, y)
+        if score >= shortlist.scores[shortlist.scores.size - 1]:
+            continue
+        walk.distance_steps[0] = n
+        walk.x[1], walk.y[1] = x, y
+        score += _last_clear(exact, walk, 0, choices.heading[0, a], d, goal.heading)
+        _enlist(shortlist, score, walk)
+
+
+@inner
+def _solved_two(exact, steps, choices, arrival, goal, walk, shortlist, a, b, taken):
+    """List the ways of two legs at two headings: the four steps about the two distances that lead to the goal."""
+    k = exact.headings.size - 2
+    ac, as_, bc, bs = choices.cosine[k, a], choices.sine[k, a], choices.cosine[k + 1, b], choices.sine[k + 1, b]
+    det = ac * bs - as_ * bc
+    if abs(det) < 1e-3:
+        return
+    dx, dy = arrival.goal.x - walk.x[k], arrival.goal.y - walk.y[k]
+    first = int(np.floor((dx * bs - dy * bc) / det / steps.distance))
+    second = int(np.floor((ac * dy - as_ * dx) / det / steps.distance))
+    for corner in range(4):
+        n, m = first + corner % 2, second + corner // 2
+        d, e = n * steps.distance, m * steps.distance
+        if not (_usable(exact, k, d) and _usable(exact, k + 1, e)):
+            continue
+        middle_x, middle_y = walk.x[k] + d * ac, walk.y[k] + d * as_
+        x, y = middle_x + e * bc, middle_y + e * bs
+        price = _side_price(arrival, goal, x, y)
+        if price == math.inf:
+            continue
+        score = taken + leg_cost(exact.handling, d) + leg_cost(exact.handling, e) + price
+        if score >= shortlist.scores[shortlist.scores.size - 1]:
+            continue
+        walk.distance_steps[k], walk.distance_steps[k + 1] = n, m
+        walk.x[k + 1], walk.y[k + 1], walk.x[k + 2], walk.y[k + 2] = middle_x, middle_y, x, y
+        heading = choices.heading[k, a]
+        if not end_of_leg_clear(exact.task, walk, k, heading, d):
+            continue
+        score += long_way_s(exact.task, walk, k + 1, heading, choices.heading[k + 1, b])
+        if score < math.inf:
+            score += _last_clear(exact, walk, k + 1, choices.heading[k + 1, b], e, goal.heading)
+        _enlist(shortlist, score, walk)
+
+
+@inner
+def _last_clear(exact, walk, i, heading, distance, final_heading):
+    """What the last turn adds by going the long way round, inf when it or the last leg i meets something."""
+    if not end_of_leg_clear(exact.task, walk, i, heading, distance):
+        return math.inf
+    return long_way_s(exact.task, walk, i + 1, heading, final_heading)
 
 
 @inner
@@ -281,33 +248,24 @@ def rounded_cost(task, headings, distances, final_heading, points, turns):
     The goal's heading is replaced by ``final_heading`` (rad); a way into the base must end inside it.
     """
     legs = headings.size
-    x, y = task.trip.start.x, task.trip.start.y
+    x, y, heading, cost = task.trip.start.x, task.trip.start.y, task.trip.start.h, 0.0
     for i in range(legs):
         x += distances[i] * math.cos(headings[i])
         y += distances[i] * math.sin(headings[i])
         points[i, 0], points[i, 1] = x, y
+        cost += turn_cost(task.trip.handling, wrapped(headings[i] - heading))
+        cost += leg_cost(task.trip.handling, distances[i])
+        heading = headings[i]
     if task.trip.into_base and not inside_base(task.homing, x, y, headings[legs - 1]):
         return math.inf
-    cost = _time(task.trip.handling, task.trip.start.h, headings, distances)
     return clear_cost(
         task, Trial(points, distances, headings, headings, distances, turns), cost, math.inf, final_heading
     )
 
 
-@inner
-def _enlist_clear(shortlist, score, rounding, exact, final_heading, points, turns, checks):
-    """As :func:`_enlist`, but only what is clear; returns how many checks are left."""
-    if score >= shortlist.scores[shortlist.scores.size - 1]:
-        return checks
-    task = exact.task
-    if rounded_cost(task, rounding.headings, rounding.distances, final_heading, points, turns) < math.inf:
-        _enlist(shortlist, score, rounding)
-    return checks - 1
-
-
 @kernel
 def round_to_goal(exact, steps, freedom, arrival, most):
-    """Whole-number ways that end near the goal, best first; clearance not looked at.
+    """Clear whole-number ways that end near the goal, best first.
 
     Parameters
     ----------
@@ -324,64 +282,56 @@ def round_to_goal(exact, steps, freedom, arrival, most):
     legs = exact.headings.size
     tried = max(legs - 2, 0)  # legs whose distance is tried; the last two (or the only one) are solved
     shortlist = _empty_shortlist(most, legs)
-    rounding = _nearest(exact, steps, freedom, tried)
+    near = _nearest_turns(exact, steps, freedom)
     if freedom.last_fixed:
-        rounding.near_turns[legs - 1] = arrival.heading_step
-    goal = _goal(steps, arrival)
-    final_heading = steps.h0 + arrival.heading_step * steps.turn
-    points, turns, checks = np.zeros((legs, 2)), np.zeros(legs + 1), freedom.checks
-    for number in range(_choices(rounding, freedom.spread)):
-        _choose(number, rounding, steps, freedom.spread)
-        for i in range(tried):
-            _set_distance(rounding, steps, i, rounding.near_distances[i] + rounding.digits[legs + i])
-        x, y = _end_of_tried(exact, rounding, tried)
-        if math.isnan(x):
-            continue
-        first, second = _solved(rounding.headings, steps.distance, arrival.goal.x - x, arrival.goal.y - y)
-        if math.isnan(second):
-            continue
-        for corner in range(2 if legs == 1 else 4):
-            _set_distance(rounding, steps, legs - 1, int(second) + (corner if legs == 1 else corner // 2))
-            if legs > 1:
-                _set_distance(rounding, steps, legs - 2, int(first) + corner % 2)
-            score = _score(exact, arrival, goal, rounding, x, y)
-            if score < math.inf and freedom.checks == 0:
-                _enlist(shortlist, score, rounding)
-            elif score < math.inf and checks > 0:
-                checks = _enlist_clear(shortlist, score, rounding, exact, final_heading, points, turns, checks)
+        near[legs - 1] = arrival.heading_step
+    distances = np.zeros(legs, np.int64)
+    for i in range(legs):
+        distances[i] = int(np.round(exact.distances[i] / steps.distance))
+    choices = choices_of(exact, steps, freedom, near, distances, tried)
+    walk, goal, i = walk_from(exact, freedom.checks), _goal(steps, arrival), 0
+    if tried == 0:
+        _two_legs(exact, steps, choices, arrival, goal, walk, shortlist)
+        i = -1
+    while i >= 0 and walking_on(exact.task, walk):
+        walk.at[i] += 1
+        if walk.at[i] >= choices.turns[i] * choices.lengths[i]:
+            i -= 1
+        elif try_leg(exact, choices, walk, i, shortlist.scores[most - 1]):
+            if i + 1 == tried:
+                _two_legs(exact, steps, choices, arrival, goal, walk, shortlist)
+            else:
+                i += 1
+                walk.at[i] = -1
     return _enlisted(shortlist), shortlist
 
 
 @kernel
 def round_into_base(exact, steps, freedom, backing, most):
-    """Whole-number ways that end in the base, best first; clearance and the base itself not looked at.
+    """Clear whole-number ways that end in the base, best first.
 
     As :func:`round_to_goal`, but every leg's distance is tried about its exact number, the last one upwards only; the
     first one is at least what the robot must back off when it is ``backing``.
     """
-    legs = exact.headings.size
+    legs, homing = exact.headings.size, exact.task.homing
     shortlist = _empty_shortlist(most, legs)
-    rounding = _nearest(exact, steps, freedom, legs)
-    handling = exact.handling
-    points, turns, checks = np.zeros((legs, 2)), np.zeros(legs + 1), freedom.checks
+    distances = np.zeros(legs, np.int64)
     for i in range(legs):
-        near = math.floor(abs(exact.distances[i]) / steps.distance + (0.0 if i == legs - 1 else 0.5))
-        rounding.near_distances[i] = int(near) + (freedom.spread if i == legs - 1 else 0)
-    for number in range(_choices(rounding, freedom.spread)):
-        _choose(number, rounding, steps, freedom.spread)
-        usable = True
-        for i in range(legs):
-            sign = 1 if exact.distances[i] > 0 else -1
-            _set_distance(rounding, steps, i, sign * (rounding.near_distances[i] + rounding.digits[legs + i]))
-            least = handling.least_back if i == 0 and backing else handling.least_leg
-            if sign * rounding.distances[i] < least - 1e-9:
-                usable = False
-        if usable:
-            score = _time(handling, exact.start.h, rounding.headings, rounding.distances)
-            if freedom.checks == 0:
-                _enlist(shortlist, score, rounding)
-            elif checks > 0:
-                checks = _enlist_clear(shortlist, score, rounding, exact, steps.h0, points, turns, checks)
+        near = int(math.floor(abs(exact.distances[i]) / steps.distance + (0.0 if i == legs - 1 else 0.5)))
+        near += freedom.spread if i == legs - 1 else 0
+        distances[i] = near if exact.distances[i] > 0 else -near
+    choices = choices_of(exact, steps, freedom, _nearest_turns(exact, steps, freedom), distances, legs)
+    walk, i = walk_from(exact, freedom.checks), 0
+    while i >= 0 and walking_on(exact.task, walk):
+        walk.at[i] += 1
+        if walk.at[i] >= choices.turns[i] * choices.lengths[i]:
+            i -= 1
+        elif try_leg(exact, choices, walk, i, shortlist.scores[most - 1]):
+            if i + 1 < legs:
+                i += 1
+                walk.at[i] = -1
+            elif inside_base(homing, walk.x[legs], walk.y[legs], choices.heading[i, walk.at[i] // choices.lengths[i]]):
+                _enlist(shortlist, walk.spent[legs], walk)
     return _enlisted(shortlist), shortlist
 
 

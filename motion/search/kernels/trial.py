@@ -98,22 +98,27 @@ def price(trip, homing, trial):
 
 
 @inner
+def leg_clear(task, first, x, y, heading, distance, end_x, end_y):
+    """Whether a leg is clear; the ``first`` one of a trip that is backing goes under its own walls and body."""
+    c, s = math.cos(heading), math.sin(heading)
+    if not (first and task.trip.backing):
+        return leg_free(task.walls, task.body, x, y, c, s, distance)
+    return (
+        leg_free(task.first_walls, task.first_body, x, y, c, s, distance)
+        and pose_free(task.walls, task.first_body, end_x, end_y, heading)
+        and pose_free(task.walls, task.body, end_x, end_y, heading)
+    )
+
+
+@inner
 def _legs_free(task, trial):
     """Whether all legs are clear."""
     x, y = task.trip.start.x, task.trip.start.y
     for i in range(trial.directions.size):
-        c, s = math.cos(trial.headings[i]), math.sin(trial.headings[i])
-        if i == 0 and task.trip.backing:
-            if not leg_free(task.first_walls, task.first_body, x, y, c, s, trial.distances[0]):
-                return False
-            x, y = trial.points[0, 0], trial.points[0, 1]
-            if not pose_free(task.walls, task.first_body, x, y, trial.headings[0]):
-                return False
-            if not pose_free(task.walls, task.body, x, y, trial.headings[0]):
-                return False
-        elif not leg_free(task.walls, task.body, x, y, c, s, trial.distances[i]):
+        end_x, end_y = trial.points[i, 0], trial.points[i, 1]
+        if not leg_clear(task, i == 0, x, y, trial.headings[i], trial.distances[i], end_x, end_y):
             return False
-        x, y = trial.points[i, 0], trial.points[i, 1]
+        x, y = end_x, end_y
     return True
 
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from motion.chance.kernels_lines import NEAR_MM
 from motion.ground.clearance import ground_of
 from motion.ground.geometry import body_of
 from motion.ground.kernels import leg_free
@@ -48,20 +49,26 @@ def test_a_driving_body_reaches_as_far_as_its_ends(toward, heading, distance):
 @pytest.mark.parametrize("turning", [False, True])
 def test_a_body_before_all_lines_meets_nothing(turning):
     rng = np.random.default_rng(6)
-    proven = 0
+    proven = near = walls_there = 0
     for _ in range(40):
         ground = ground_of(plain_scene(obstacles=tuple(Obstacle(random_blob(rng, 2400, 1200)) for _ in range(5))))
         walls = ground.out
-        count = walls.pieces.size + 4
         x, y, heading = rng.uniform(300, 2100), rng.uniform(300, 900), rng.uniform(-3, 3)
         value = rng.uniform(-4, 4) if turning else rng.uniform(-500, 500)
-        lines = np.zeros((count, 4))
-        lines_of(walls, ground.travel, sweep_of(turning, x, y, heading, value), lines)
-        assert (np.diff(lines[:, 3]) >= 0).all()
+        lines = np.zeros((walls.pieces.size + 4, 4))
+        count = lines_of(walls, ground.travel, sweep_of(turning, x, y, heading, value), lines)
+        near, walls_there = near + count, walls_there + walls.pieces.size + 4
+        assert (np.diff(lines[:count, 3]) >= 0).all()
         for _ in range(60):
             at = (x + rng.normal(0, 40), y + rng.normal(0, 40), heading + rng.normal(0, 0.15))
             amount = value * rng.normal(1, 0.05)
-            if before_lines(lines, count, math.inf, ground.travel, sweep_of(turning, *at, amount)):
+            drifted, lean = sweep_of(turning, *at, amount), abs(at[2] - heading)
+            bound = math.dist(at[:2], (x, y)) + ground.travel.reach * lean
+            bound += abs(amount - value) * (ground.travel.reach if turning else 1) + (
+                0 if turning else abs(amount) * lean
+            )
+            assert not before_lines(lines, count, NEAR_MM, ground.travel, drifted), "what is so far has no line"
+            if before_lines(lines, count, bound, ground.travel, drifted):
                 proven += 1
                 if turning:
                     assert pose_free(walls, ground.travel, *at)
@@ -69,3 +76,4 @@ def test_a_body_before_all_lines_meets_nothing(turning):
                 else:
                     assert leg_free(walls, ground.travel, *at[:2], math.cos(at[2]), math.sin(at[2]), amount)
     assert proven > 100
+    assert near < walls_there, "what is far has no line"

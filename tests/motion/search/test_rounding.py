@@ -75,11 +75,6 @@ def test_few_legs_may_be_tried_two_steps_either_side(legs, wide, spread):
     assert rounding._freedom(way_of_legs(legs), False, False, wide).spread == spread
 
 
-@pytest.mark.parametrize(("legs", "rigid"), [(1, 0), (5, 0), (6, 1), (9, 4)])
-def test_the_last_five_legs_are_rounded_together(legs, rigid):
-    assert rounding._freedom(way_of_legs(legs), False, False, False).rigid == rigid
-
-
 @pytest.mark.parametrize(("first", "last"), [(True, False), (False, True)])
 def test_a_heading_that_stands_already_is_held(first, last):
     freedom = rounding._freedom(way_of_legs(2), first, last, False)
@@ -261,6 +256,17 @@ def test_what_stands_in_the_way_is_not_driven_through():
     assert rounded(CORNERS, obstacles=(wall,))[0] == []
 
 
+def test_of_many_legs_the_first_are_rounded_with_the_rest():
+    """Seven legs, of which the second passes a slot that 200 mm up misses by 4 mm and 210 mm up by nothing."""
+    from motion.scene.records import Obstacle
+    from tests.motion.scenes import box
+
+    way = way_of((0, -90, 90, -90, 90, -90, -90, 90), (204.9, 500.0, 150.0, 250.0, 225.1, 730.0, 100.0))
+    slot = (Obstacle(box(420, 0, 60, 246), "below"), Obstacle(box(420, 412, 60, 788), "above"))
+    found, _ = rounded(way, robot=replace(ROBOT, turn_step_deg=5), obstacles=slot)
+    assert found and all(item.actions[0] == Drive(210) for item in found)
+
+
 # The way home
 
 
@@ -345,8 +351,9 @@ def test_a_lean_uses_at_most_twice_the_share_of_the_window_and_never_more_than_i
     once(way_of((-90, 18.0, lean_deg - 18.0), (700.0, 780.0)), target, share)
     assert bool(asked) is tried
     if tried:
-        _, arrival, tries = asked[0]
-        assert (arrival.lateral, arrival.heading_step, tries) == (pytest.approx(share * 22), -9, 400)
+        freedom, arrival, most = asked[0]
+        assert (arrival.lateral, arrival.heading_step) == (pytest.approx(share * 22), -9)
+        assert (freedom.checks, most) == (rounding.CHECKS, rounding.KEPT)
 
 
 @pytest.mark.parametrize(
