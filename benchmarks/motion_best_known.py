@@ -126,7 +126,7 @@ def _ratios() -> dict[int, float]:
         except NoCourseError:
             ratios[number] = float("inf")
             continue
-        ratios[number] = seconds_to_the_mark(scene, course.start, course.actions) / known["seconds"]
+        ratios[number] = float(seconds_to_the_mark(scene, course.start, course.actions)) / known["seconds"]
     return ratios
 
 
