@@ -1,4 +1,4 @@
-"""“Log a run” on a slow tablet: nothing moves when the scripts come, and none of them waits for another to be asked for."""
+"""A slow tablet: nothing moves when the scripts come, and none that a page cannot do without waits for another."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import pytest
 
 from tests import factories as make
 from tests.browser.conftest import until_on
+from tests.browser.test_tablet_course import draw
 from tests.browser.test_tablet_log import club, kept
 
 __all__ = ["club"]
@@ -46,14 +47,46 @@ def test_nothing_moves_when_the_scripts_come(club: Any, open_page: Callable[...,
     assert page.evaluate("window.moved") == []
 
 
-def test_every_module_is_asked_for_at_once(club: Any, open_page: Callable[..., Any]) -> None:
-    page = open_page(club.as_team_a, "/team/log/", service_workers="block")
+@pytest.mark.parametrize("width", [1280, 820, 360])
+def test_nothing_of_a_course_moves_when_the_scripts_come_and_the_check_answers(
+    club: Any, open_page: Callable[..., Any], width: int
+) -> None:
+    page = open_page(club.as_team_a, "/team/course/", width=width, height=1180, service_workers="block")
+    draw(page, [("Drive", 60), ("Turn left", 45), ("Drive", 20)])
+    page.add_init_script(WATCH_MOVES)
+    held: list[Any] = []
+    let_go: list[bool] = []
+    page.route(SCRIPT, lambda route: route.continue_() if let_go else held.append(route))
+    page.goto("/team/course/", wait_until="commit")
+    until_on(page, lambda: len(held) >= 2 and page.locator("#says").count(), "a page that waits for its scripts")
+    let_go.append(True)
+    for route in held:
+        route.continue_()
+    page.locator(".verdict").wait_for()
+    page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    assert page.evaluate("window.moved") == []
+
+
+NAMED = "all => all.map((one) => new URL(one.href || one.src).pathname)"
+CAME = "performance.getEntriesByType('resource').map((one) => new URL(one.name).pathname).filter((path) => path.endsWith('.js'))"
+BEFORE_LOADED = "performance.getEntriesByType('resource').filter((one) => one.startTime < performance.getEntriesByType('navigation')[0].loadEventStart)"
+
+
+@pytest.mark.parametrize("path", ["/team/log/", "/team/course/"])
+def test_every_module_that_a_page_needs_is_asked_for_at_once_and_the_rest_later(
+    club: Any, open_page: Callable[..., Any], path: str
+) -> None:
+    page = open_page(club.as_team_a, path, service_workers="block")
     kept(page).get_by_text("Saved").wait_for()
-    named = page.eval_on_selector_all(
-        "link[rel=modulepreload], script[src]", "all => all.map((one) => new URL(one.href || one.src).pathname)"
-    )
-    came = page.evaluate(
-        "performance.getEntriesByType('resource').map((one) => new URL(one.name).pathname).filter((path) => path.endsWith('.js'))"
-    )
-    assert sorted(set(came)) == sorted(named)
+    page.wait_for_load_state("networkidle")
+    named = page.eval_on_selector_all("link[rel=modulepreload], script[src]", NAMED)
+    at_once = page.evaluate(CAME.replace("performance.getEntriesByType('resource')", BEFORE_LOADED))
+    came = page.evaluate(CAME)
+    page_js = [name for name in named if name not in at_once]
+    assert page_js == [], "all that is named comes before the page is loaded"
+    assert sorted(set(at_once)) == sorted(named), "and nothing else does"
     assert len(came) == len(set(came)), "no module came twice"
+    assert [name.rsplit("/", 1)[1] for name in came if name not in named] == {
+        "/team/log/": ["news.js", "kept_runs.js"],
+        "/team/course/": ["news.js"],
+    }[path]
