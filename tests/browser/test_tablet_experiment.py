@@ -6,11 +6,18 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
+from classroom.access import TeamSeat
+from classroom.models import TabletSession
 from missions.models import Attempt, PlanTry
+from planning.team.draft import DraftStep, TeamDraft, first_start
+from planning.team.services.keep_draft import keep_draft
 from tests import factories as make
 from tests.browser.conftest import until_on
 from tests.browser.test_tablet_log import answer, club, kept, log
+from tests.planning.team.test_course import CLEAR
+from tests.planning.team.test_diagnosis import runs
 
 __all__ = ["club"]
 pytestmark = pytest.mark.browser
@@ -108,3 +115,31 @@ def test_a_run_over_the_limit_says_by_how_much(club: Any, open_page: Callable[..
     assert page.locator("#after").get_by_text("5 s too slow: not clean yet").is_visible()
     page.context.set_offline(False)
     page.locator("#what-it-says").get_by_text("5 s too slow: not clean yet.").wait_for()
+
+
+def test_the_tablets_own_numbers_are_pinned_by_a_press_and_typed_before_the_next_run(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    seat = TeamSeat(club.team_a, TabletSession.objects.get(team=club.team_a))
+    edition = club.tier.versions.get()
+    draft = TeamDraft(first_start(edition), tuple(DraftStep(*each) for each in CLEAR))
+    plan = keep_draft(seat, edition, club.robot_a, draft, base=0, now=timezone.now())
+    last = runs(plan, [(2, 74), (0, 78), (-3, 71), (1, 76), (2, 75), (0, 74)])
+    page = open_page(club.as_team_a, f"/team/log/{last.uuid}/")
+    for fold in ("What the tablet found", "A hint: what to try?", "One more: the numbers to try"):
+        page.locator("summary", has_text=fold).click()
+    page.get_by_role("button", name="Test these numbers in your next runs").click()
+    page.wait_for_url("**/team/log/**")
+    page.get_by_text(f"Plan {plan.number}, try A.").wait_for()
+    log(page, clean=True)
+    page.get_by_role("heading", name="is saved").wait_for()
+    assert Attempt.objects.latest("made_at").trial == PlanTry.objects.get()
+
+
+def test_we_lifted_it_is_an_answer(club: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(club.as_team_a, "/team/log/")
+    answer(page, clean=False)
+    page.get_by_role("radio", name="We lifted it").check(force=True)
+    page.get_by_role("button", name="Save this run").click()
+    page.get_by_role("heading", name="Run 1 is saved").wait_for()
+    assert Attempt.objects.get().cause == "lifted"
