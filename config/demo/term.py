@@ -20,7 +20,7 @@ from config.demo.measuring import measured_runs
 from config.demo.people import Cast
 from config.demo.story import Passed, Stint, TeamStory
 from config.demo.ways import course_along
-from missions.ladder.mission_file import stored_target
+from missions.ladder.mission_file import missing_of, stored_target
 from missions.models import Mission, MissionVersion, Tier, TierVersion
 from missions.readiness.services.progress import open_tier, pass_tier
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
@@ -55,7 +55,7 @@ def make_missions(cast: Cast) -> Editions:
             edited_at=when,
             edited_by=cast.coach,
             target=stored_target(document["target"], nose),
-            **document["table"],
+            **(document["table"] | {"missing": missing_of(document)}),
             **fields,
         )
         for rung, content in enumerate(document["tiers"], start=1):
