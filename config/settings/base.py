@@ -175,7 +175,8 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # By a mail server where EMAIL_URL names one, else into a folder of files. A server that hangs keeps nobody waiting for long.
 EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
 EMAIL_FILE_PATH = str(DATA_DIR / "mail")
-if env.str("EMAIL_URL", default=""):
+_mail_server = env.str("EMAIL_URL", default="")
+if _mail_server:
     vars().update(env.email_url("EMAIL_URL"))
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.str("HELMROOM_MAIL_FROM", default="helmroom@localhost")
