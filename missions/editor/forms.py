@@ -34,7 +34,7 @@ class NewMissionForm(forms.Form):
         table.queryset = tables
         table.label_from_instance = lambda t: f"{t}, {self._show(t.width_mm)} by {self._show(t.depth_mm)}"  # type: ignore[method-assign, assignment]
         self.initial.setdefault("table", tables.first())
-        for side, usual in (("width", 2400.0), ("depth", 1200.0)):
+        for side, usual in (("width", 1900.0), ("depth", 1400.0)):
             self.fields[side].help_text = f"Such as {self._show(usual)}. Leave empty when the table above is the one."
 
     def _show(self, mm: float) -> str:

@@ -63,17 +63,17 @@ def saved(page: Any) -> None:
 
 
 def test_a_corner_is_dragged_and_its_numbers_follow(editor: Any, mission: Any) -> None:
-    drag(editor, (520, 450), (604, 498))
-    assert (number(editor, "base-x-2"), number(editor, "base-y-2")) == (60, 50)  # snapped to whole centimetres
+    drag(editor, (520, 830), (604, 878))
+    assert (number(editor, "base-x-2"), number(editor, "base-y-2")) == (60, 88)  # snapped to whole centimetres
     expect(editor.locator("#saved-words")).to_contain_text("Not saved yet")
-    expect(editor.locator("#map-says")).to_contain_text("base, corner 3 of 4: 60 cm along, 50 cm away")
+    expect(editor.locator("#map-says")).to_contain_text("base, corner 3 of 4: 60 cm along, 88 cm away")
     saved(editor)
-    assert newest_version(mission).base[2] == [600, 500]
+    assert newest_version(mission).base[2] == [600, 880]
 
 
 def test_a_shape_dragged_near_the_edge_snaps_to_it(editor: Any) -> None:
     editor.get_by_role("radio", name="2 · With obstacle").check()
-    drag(editor, (1130, 450), (1130, 164))  # its near edge would be 1.4 cm from the table's
+    drag(editor, (1130, 770), (1130, 164))  # its near edge would be 1.4 cm from the table's
     assert number(editor, "s1-y-0") == 0
     assert number(editor, "s1-x-0") == 101
     assert number(editor, "s1-y-2") - number(editor, "s1-y-0") == 30
@@ -132,7 +132,7 @@ def test_numbers_move_the_drawing_in_any_unit(editor: Any) -> None:
     box.fill("26 in")
     box.press("Tab")
     points = editor.locator(".ed-shape.base polygon").get_attribute("points")
-    assert "660.4,1200.0" in points
+    assert "660.4,820.0" in points
     box.fill("a bit more")
     box.press("Tab")
     expect(editor.locator("#problems")).to_contain_text("is not a length")
@@ -228,7 +228,7 @@ def test_without_a_script_the_form_does_it_all(site: Any, mission: Any, open_pag
     assert "600.0," in page.locator(".ed-shape.base polygon").get_attribute("points")
     page.locator(".savebar button").click()
     expect(page.locator("#messages")).to_contain_text("The draft is saved.")
-    assert newest_version(mission).base[2] == [600, 225]
+    assert newest_version(mission).base[2] == [600, 605]
 
 
 def answer_all(result: dict[str, Any]) -> None:
@@ -245,7 +245,7 @@ def test_the_planner_is_asked_and_answers_without_a_reload(site: Any, mission: A
     editor.get_by_role("button", name="Use 55 s").click()
     assert number(editor, "t3-time_limit") == 55
     editor.get_by_role("radio", name="2 · With obstacle").check()
-    drag(editor, (1130, 450), (1130, 600))
+    drag(editor, (1130, 770), (1130, 920))
     expect(answers.get_by_text("Waiting for its turn")).to_have_count(1)
     expect(answers.get_by_text("✓ Can be done")).to_have_count(2)
 
@@ -315,10 +315,10 @@ def test_a_finger_scrolls_over_the_map_and_drags_only_what_it_has_chosen(
             touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
         touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
-    swipe((1950, 600), (1500, 600))  # the target is not chosen yet: this only chooses it
+    swipe((1950, 925), (1500, 925))  # the target is not chosen yet: this only chooses it
     assert number(page, "body-x-0") == 192
     expect(page.locator("#pick")).to_have_value("body")
-    swipe((1950, 600), (1750, 600))
+    swipe((1950, 925), (1750, 925))
     assert number(page, "body-x-0") == 172
     assert number(page, "contact_x") == 172
 

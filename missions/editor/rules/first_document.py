@@ -1,4 +1,4 @@
-"""What a new mission starts from: a base in a corner, a target across the table, the three usual tiers."""
+"""What a new mission starts from: a base at the middle of a side, a target across the table, the three usual tiers."""
 
 from __future__ import annotations
 
@@ -19,8 +19,9 @@ def first_document(title: str, width_mm: float, depth_mm: float, missing: Missin
         return round(value / 10) * 10.0
 
     base_w, base_d = cm(min(520, width_mm * 0.3)), cm(min(450, depth_mm * 0.45))
-    face_x, low, high = cm(width_mm * 0.8), cm(depth_mm * 0.38), cm(depth_mm * 0.62)
-    left, right, near, far = cm(width_mm * 0.42), cm(width_mm * 0.52), cm(depth_mm * 0.25), cm(depth_mm * 0.5)
+    base_near = cm((depth_mm - base_d) / 2)
+    face_x, low, high = cm(width_mm * 0.8), cm(depth_mm * 0.65), cm(depth_mm * 0.89)
+    left, right, near, far = cm(width_mm * 0.42), cm(width_mm * 0.52), cm(depth_mm * 0.52), cm(depth_mm * 0.77)
     bank = {"name": "gravel bank", "outline": [[left, near], [right, near], [right, far], [left, far]]}
     return {
         "format": MISSION_FORMAT,
@@ -33,8 +34,8 @@ def first_document(title: str, width_mm: float, depth_mm: float, missing: Missin
         "safety_notes": "",
         "table": table,
         "margin_mm": 3.0,
-        "base": [[0.0, 0.0], [base_w, 0.0], [base_w, base_d], [0.0, base_d]],
-        "start": {"x_mm": cm(base_w * 0.25), "y_mm": cm(base_d * 0.5), "heading_deg": 0.0},
+        "base": [[0.0, base_near], [base_w, base_near], [base_w, base_near + base_d], [0.0, base_near + base_d]],
+        "start": {"x_mm": cm(base_w * 0.25), "y_mm": cm(base_near + base_d * 0.5), "heading_deg": 0.0},
         "target": {
             "name": "",
             "body": [[face_x, low], [face_x + 60, low], [face_x + 60, high], [face_x, high]],

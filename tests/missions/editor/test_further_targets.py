@@ -17,7 +17,12 @@ from tests import factories as make
 from tests.missions.editor.test_sheet import as_sent
 
 PLAIN_BODY = [[[-50, -75], [150, -75], [150, 75], [-50, 75]]]
-BUOY = deepcopy(make.CRATE) | {
+#: Clear of a new mission's gravel bank.
+CRATE = deepcopy(make.CRATE) | {
+    "body": [[750, 900], [850, 900], [850, 1000], [750, 1000]],
+    "contact": {"x_mm": 800.0, "y_mm": 900.0, "heading_deg": 90.0},
+}
+BUOY = CRATE | {
     "name": "buoy",
     "body": [[600, 900], [660, 900], [660, 960], [600, 960]],
     "contact": {"x_mm": 630.0, "y_mm": 900.0, "heading_deg": 90.0},
@@ -27,7 +32,7 @@ BUOY = deepcopy(make.CRATE) | {
 @pytest.fixture
 def document():
     first = first_document("Fog bell", 2400, 1200)
-    first["tiers"][1] |= {"more_targets": [deepcopy(make.CRATE), deepcopy(BUOY)], "order": "any"}
+    first["tiers"][1] |= {"more_targets": [deepcopy(CRATE), deepcopy(BUOY)], "order": "any"}
     first["tiers"][1]["criteria"][1]["target"] = 2
     first["format"] = "helmroom.mission/2"
     return checked_document(first)

@@ -145,7 +145,7 @@ def test_a_corner_is_added_half_way_and_removed_again(document) -> None:
     sheet = sheet_of(document, "cm")
     before = list(sheet.shape("base").corners)
     assert take_step(sheet, "add-corner base 0") == "The base has a new corner 2."
-    assert sheet.shape("base").corners[1] == ("26", "0")
+    assert sheet.shape("base").corners[1] == ("26", "38")
     take_step(sheet, "remove-corner base 1")
     assert sheet.shape("base").corners == before
 
