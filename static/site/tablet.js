@@ -2,6 +2,7 @@
 
 import * as queue from "./queue.js";
 import { Sender } from "./sender.js";
+import "./news.js";
 
 const place = document.getElementById("kept");
 export const team = Number(place.dataset.team);
@@ -62,6 +63,3 @@ sender.send();
 if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
 // Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.
 if (isSecureContext) navigator.storage?.persist?.().catch(() => {});
-
-// What comes by itself may come a moment later: a slow tablet has to be of use first.
-addEventListener("load", () => import("./news.js"), { once: true });

@@ -2,6 +2,7 @@
 
 import * as queue from "../../site/queue.js";
 import { durationOf, firstWrong, forgetWrong, tell } from "./checks.js";
+import { KeptRuns } from "./kept_runs.js";
 import { Pad } from "./pad.js";
 import { clockAhead } from "../../site/sender.js";
 import { Stopwatch } from "./stopwatch.js";
@@ -266,10 +267,7 @@ onSettled(async (record, reply) => {
   }
 });
 
-addEventListener("load", async () => {
-  const { KeptRuns } = await import("./kept_runs.js");
-  new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
-}, { once: true });
+new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
 queue.waiting(team).then((records) => {
   number += records.filter(({ item }) => item.do === "log" && String(item.tier) === form.elements.tier.value).length;
   showNumber();
