@@ -132,7 +132,8 @@ def test_one_tap_leads_to_the_runs_the_rule_and_the_decisions(ladder, open_page)
     page = open_page(ladder.as_coach, "/")
     page.locator(cell(ladder, ladder.team_a, 0)).click()
     expect(page.get_by_role("heading", name="Curlew · Plain route")).to_be_visible()
-    expect(page.locator(".runs-table tbody tr")).to_have_count(14)
+    expect(page.locator(".runs-table tbody tr:not(.runs-with)")).to_have_count(14)
+    expect(page.locator(".runs-with")).to_have_count(1)  # all of one robot, one calibration and no plan
     expect(page.locator(".plot circle.y")).to_have_count(14)
     expect(page.get_by_text("at least 90 % sure")).to_be_visible()
     page.get_by_role("link", name="Take out").first.click()
@@ -244,7 +245,7 @@ def test_a_wall_with_runs_in_every_tier_is_cut_off_nowhere(ladder, open_page, wi
 def test_a_phone_stacks_the_runs_and_nothing_of_them_scrolls_away(ladder, open_page):
     path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
     page = open_page(ladder.as_coach, path, width=360, height=740)
-    expect(page.get_by_role("row")).to_have_count(15)  # a table all the same, to those who hear it
+    expect(page.get_by_role("row")).to_have_count(16)  # a table all the same, to those who hear it: its head, one robot, 14 runs
     assert page.eval_on_selector(".runs-table", "e => e.scrollWidth") <= 360
 
 
