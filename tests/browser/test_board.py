@@ -245,7 +245,9 @@ def test_a_wall_with_runs_in_every_tier_is_cut_off_nowhere(ladder, open_page, wi
 def test_a_phone_stacks_the_runs_and_nothing_of_them_scrolls_away(ladder, open_page):
     path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
     page = open_page(ladder.as_coach, path, width=360, height=740)
-    expect(page.get_by_role("row")).to_have_count(16)  # a table all the same, to those who hear it: its head, one robot, 14 runs
+    expect(page.get_by_role("row")).to_have_count(
+        16
+    )  # a table all the same, to those who hear it: its head, one robot, 14 runs
     assert page.eval_on_selector(".runs-table", "e => e.scrollWidth") <= 360
 
 
