@@ -38,6 +38,7 @@ def test_nothing_moves_when_the_scripts_come(club: Any, open_page: Callable[...,
     page.goto("/team/log/", wait_until="commit")
     until_on(page, lambda: held and page.evaluate(PAINTED), "the page without its scripts")
     assert page.locator("#start-stop").is_visible(), "there from the first picture on"
+    strip = kept(page).bounding_box()
     let_go.append(True)
     for route in held:
         route.continue_()
@@ -45,6 +46,8 @@ def test_nothing_moves_when_the_scripts_come(club: Any, open_page: Callable[...,
     page.locator("#pad-clear").wait_for()
     page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
     assert page.evaluate("window.moved") == []
+    if width == 360:
+        assert kept(page).bounding_box() == strip, "the strip along the lower edge has its height before it has its words"
 
 
 @pytest.mark.parametrize("width", [1280, 820, 360])
