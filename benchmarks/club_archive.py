@@ -6,8 +6,6 @@ its start: out of a database that is made for it, into another, empty one. Memor
 
 from __future__ import annotations
 
-import functools
-import json
 import os
 import subprocess
 import sys
@@ -18,33 +16,21 @@ from typing import Any
 
 from benchmarks.coach_board import LARGE, POSTGRES, populate
 from benchmarks.figures import Figure
-from benchmarks.own_database import gather_statistics, print_measured
+from benchmarks.own_database import gather_statistics, measured_once, print_measured
 
 EXPORT_BAR_S, IMPORT_BAR_S, MEMORY_BAR_MB = 20, 60, 300
 
 
-@functools.cache
-def in_own_process(database: str = "") -> dict[str, Any]:
-    env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.test"}
-    env.pop("DATABASE_URL", None)
-    if database:
-        env["DATABASE_URL"] = database
-    asked = [sys.executable, "-m", "benchmarks.club_archive", *map(str, LARGE)]
-    done = subprocess.run(asked, env=env, capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise RuntimeError(done.stderr.strip().splitlines()[-1] if done.stderr else "the measuring process ended")
-    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return found
-
-
 def seconds(way: str, bar: float, database: str = "") -> Figure:
-    found = in_own_process(database)
+    found = measured_once(__name__, LARGE, database)
     note = f"manage.py {way}_club, {LARGE[2]:,} runs, {'PostgreSQL' if database else 'SQLite'}; {found['file_mb']:.1f} MB as a file"
     return Figure(found[way]["s"], "s", bar, note)
 
 
 def memory(way: str, database: str = "") -> Figure:
-    return Figure(in_own_process(database)[way]["mb"], "MB", MEMORY_BAR_MB, f"at most, of manage.py {way}_club")
+    return Figure(
+        measured_once(__name__, LARGE, database)[way]["mb"], "MB", MEMORY_BAR_MB, f"at most, of manage.py {way}_club"
+    )
 
 
 FIGURES = {

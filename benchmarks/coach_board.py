@@ -8,17 +8,15 @@ more than a real club has open at once.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import os
 import random
-import subprocess
 import sys
 import time
 import uuid
 from typing import Any
 
 from benchmarks.figures import Figure, percentile
-from benchmarks.own_database import gather_statistics, print_measured
+from benchmarks.own_database import gather_statistics, measured_once, print_measured
 
 POSTGRES = os.environ.get("HELMROOM_TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432/test")
 SMALL = (12, 3, 2_000)
@@ -27,21 +25,8 @@ WARM, MEASURED, ROUNDS = 5, 60, 3
 BAR_S = 0.15
 
 
-def in_own_process(teams: int, missions: int, attempts: int, database: str = "") -> dict[str, Any]:
-    env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.test"}
-    env.pop("DATABASE_URL", None)
-    if database:
-        env["DATABASE_URL"] = database
-    asked = [sys.executable, "-m", "benchmarks.coach_board", str(teams), str(missions), str(attempts)]
-    done = subprocess.run(asked, env=env, capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise RuntimeError(done.stderr.strip().splitlines()[-1] if done.stderr else "the measuring process ended")
-    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return found
-
-
 def board(size: tuple[int, int, int], database: str = "") -> Figure:
-    found = in_own_process(*size, database)
+    found = measured_once(__name__, size, database)
     name = "PostgreSQL" if database else "SQLite"
     note = (
         f"p95 of {MEASURED} page loads (best of {ROUNDS} rounds) on {name}, {size[0]} teams x {size[1]} missions x "
@@ -53,7 +38,7 @@ def board(size: tuple[int, int, int], database: str = "") -> Figure:
 
 def saving() -> Figure:
     """Saving one more run after 2,000 runs in the same tier, against after 20."""
-    found = in_own_process(1, 1, 2_000)
+    found = measured_once(__name__, (1, 1, 2_000))
     note = f"median to save a run after 2,000 in its tier over after 20; {found['after_many'] * 1000:.1f} ms"
     return Figure(found["after_many"] / found["after_few"], "x", 1.5, note)
 

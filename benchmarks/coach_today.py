@@ -7,37 +7,21 @@ six tables and a full rota. Each measurement runs in a process of its own, on a 
 from __future__ import annotations
 
 import datetime as dt
-import json
-import os
-import subprocess
 import sys
 import time
 from typing import Any
 
 from benchmarks.coach_board import LARGE, POSTGRES, populate
 from benchmarks.figures import Figure, percentile
-from benchmarks.own_database import gather_statistics, print_measured
+from benchmarks.own_database import gather_statistics, measured_once, print_measured
 
 WARM, MEASURED, ROUNDS = 5, 60, 3
 BAR_S = 0.15
 CHILDREN, TABLES, SESSIONS, SLOTS = 5, 6, 12, 12
 
 
-def in_own_process(database: str = "") -> dict[str, Any]:
-    env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.test"}
-    env.pop("DATABASE_URL", None)
-    if database:
-        env["DATABASE_URL"] = database
-    asked = [sys.executable, "-m", "benchmarks.coach_today", *map(str, LARGE)]
-    done = subprocess.run(asked, env=env, capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise RuntimeError(done.stderr.strip().splitlines()[-1] if done.stderr else "the measuring process ended")
-    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return found
-
-
 def today(database: str = "") -> Figure:
-    found = in_own_process(database)
+    found = measured_once(__name__, LARGE, database)
     note = (
         f"p95 of {MEASURED} loads of the whole page (best of {ROUNDS} rounds) on {'PostgreSQL' if database else 'SQLite'}, "
         f"{LARGE[0]} teams x {LARGE[1]} missions x {LARGE[2]:,} attempts; median {found['median']:.3f} s, processor {found['cpu']:.3f} s, live part p95 "

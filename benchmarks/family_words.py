@@ -10,7 +10,6 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import functools
-import json
 import os
 import sqlite3
 import subprocess
@@ -23,7 +22,7 @@ from typing import Any
 
 from benchmarks.coach_board import POSTGRES, populate
 from benchmarks.figures import Figure, percentile
-from benchmarks.own_database import gather_statistics, print_measured
+from benchmarks.own_database import gather_statistics, measured_once, print_measured
 from benchmarks.tablet_server import rows, tablet_site
 from benchmarks.tablet_sync import SECONDS, TABLETS, save_together, warm_up
 
@@ -34,22 +33,8 @@ DRAFTS_BAR_S, SAVING_BAR_S = 30, 0.150
 # 500 drafts
 
 
-@functools.cache
-def in_own_process(database: str = "") -> dict[str, Any]:
-    env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.test"}
-    env.pop("DATABASE_URL", None)
-    if database:
-        env["DATABASE_URL"] = database
-    asked = [sys.executable, "-m", "benchmarks.family_words", str(TEAMS), str(MISSIONS), str(RUNS)]
-    done = subprocess.run(asked, env=env, capture_output=True, text=True, check=False)
-    if done.returncode:
-        raise RuntimeError(done.stderr.strip().splitlines()[-1] if done.stderr else "the measuring process ended")
-    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return found
-
-
 def drafts(database: str = "") -> Figure:
-    found = in_own_process(database)
+    found = measured_once(__name__, (TEAMS, MISSIONS, RUNS), database)
     note = (
         f"{found['drafted']} children of {TEAMS} teams, {RUNS:,} runs, {'PostgreSQL' if database else 'SQLite'}; one job, from "
         f"asking to its end; {found['cpu_s']:.1f} s of processor"

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import os
+import subprocess
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -27,6 +30,22 @@ def print_measured(measure: Callable[[int, int, int], Any], teams: str, missions
     finally:
         connection.creation.destroy_test_db(name, verbosity=0)
     print(json.dumps(found))
+
+
+@functools.cache
+def measured_once(module: str, size: tuple[int, int, int], database: str = "") -> dict[str, Any]:
+    """What ``module`` prints at that size in a process of its own, with SQLite where no database is named; once for each."""
+    env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.test"}
+    env.pop("DATABASE_URL", None)
+    if database:
+        env["DATABASE_URL"] = database
+    done = subprocess.run(
+        [sys.executable, "-m", module, *map(str, size)], env=env, capture_output=True, text=True, check=False
+    )
+    if done.returncode:
+        raise RuntimeError(done.stderr.strip().splitlines()[-1] if done.stderr else "the measuring process ended")
+    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
+    return found
 
 
 def gather_statistics() -> None:

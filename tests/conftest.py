@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
+from allauth.account.internal.flows.login import AUTHENTICATION_METHODS_SESSION_KEY
+from allauth.mfa.totp.internal import auth as totp
 from django.core.cache import caches
 from django.test import Client
 from hypothesis import HealthCheck, settings
@@ -63,6 +65,18 @@ def signed_in_with(**keys: Any) -> Client:
     session = client.session
     for key, value in keys.items():
         session[key] = value
+    session.save()
+    return client
+
+
+def signed_in_support(staff: Any) -> Client:
+    """Through both steps."""
+    totp.TOTP.activate(staff, totp.generate_totp_secret())
+    client = Client()
+    client.force_login(staff, backend="allauth.account.auth_backends.AuthenticationBackend")
+    session = client.session
+    session[AUTHENTICATION_METHODS_SESSION_KEY] = [{"method": "password"}, {"method": "mfa"}]
+    session[f"{AUTHENTICATION_METHODS_SESSION_KEY}_user"] = str(staff.pk)
     session.save()
     return client
 

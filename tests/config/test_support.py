@@ -7,7 +7,6 @@ import html
 
 import pytest
 import time_machine
-from allauth.account.internal.flows.login import AUTHENTICATION_METHODS_SESSION_KEY
 from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.internal import auth as totp
 from django.contrib import admin
@@ -17,6 +16,7 @@ from django.urls import reverse
 from classroom.models import AuditEntry, Team
 from config.support.told import clubs_of
 from tests import factories as make
+from tests.conftest import signed_in_support
 from tests.pages import page_of
 
 REASON = "The lead coach wrote in on Monday: wrong name."
@@ -29,15 +29,7 @@ def staff(db):
 
 @pytest.fixture
 def support(staff):
-    """Signed in through both steps."""
-    totp.TOTP.activate(staff, totp.generate_totp_secret())
-    client = Client()
-    client.force_login(staff, backend="allauth.account.auth_backends.AuthenticationBackend")
-    session = client.session
-    session[AUTHENTICATION_METHODS_SESSION_KEY] = [{"method": "password"}, {"method": "mfa"}]
-    session[f"{AUTHENTICATION_METHODS_SESSION_KEY}_user"] = str(staff.pk)
-    session.save()
-    return client
+    return signed_in_support(staff)
 
 
 def address(row, doing="change"):

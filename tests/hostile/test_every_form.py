@@ -12,14 +12,12 @@ from random import Random
 from typing import Any
 
 import pytest
-from allauth.account.internal.flows.login import AUTHENTICATION_METHODS_SESSION_KEY
-from allauth.mfa.totp.internal import auth as totp
 from django.contrib import admin
 from django.test import Client
 from django.urls import reverse
 
 from tests import factories as make
-from tests.conftest import make_cast
+from tests.conftest import make_cast, signed_in_support
 from tests.hostile.posting import Sender, Tally, Target, addresses_for, in_turns, let_in, targets_of
 from tests.hostile.two_clubs import OtherClub, full_world
 
@@ -29,15 +27,9 @@ SEED = int(os.environ.get("HELMROOM_HOSTILE_SEED", "1"))
 ROLES = ("nobody", "guardian_a", "team_a", "coach")
 
 
-def signed_in_support() -> Client:
-    staff = make.UserFactory(is_staff=True, is_superuser=True)
-    totp.TOTP.activate(staff, totp.generate_totp_secret())
-    client = Client()
-    client.force_login(staff, backend="allauth.account.auth_backends.AuthenticationBackend")
-    session = client.session
-    session[AUTHENTICATION_METHODS_SESSION_KEY] = [{"method": "password"}, {"method": "mfa"}]
-    session[f"{AUTHENTICATION_METHODS_SESSION_KEY}_user"] = str(staff.pk)
-    session.save()
+def let_change() -> Client:
+    """Support that has given a reason, and so may change things."""
+    client = signed_in_support(make.UserFactory(is_staff=True, is_superuser=True))
     client.post(reverse("admin:reason"), {"reason": "Asked for by nobody at all."})
     return client
 
@@ -66,7 +58,7 @@ def all_targets(other: OtherClub) -> tuple[list[Target], dict[str, Client]]:
 
     world, arguments, sent = full_world(cast)
     ours, theirs = addresses_for(arguments), addresses_for(other.arguments)
-    clients = cast.clients | {"support": signed_in_support()}
+    clients = cast.clients | {"support": let_change()}
     found = []
     for role in ROLES:
         found += targets_of(clients[role], role, some(let_in(role, ours)), sent, theirs)
