@@ -9,6 +9,19 @@ from classroom.club.log_names import names_by
 from classroom.models import AuditEntry, Club, Coach, Member, Robot, Session, Spare, SummaryLink, Table, Team, Term
 
 _CODE = re.compile(r"[a-z]+:\d+")
+#: Verbs that stand in rows of old and new in a word that pages do not use (docs/glossary.md), as they are read.
+READ_AS = {
+    "added member": "added child",
+    "archived team": "put team away",
+    "member left": "child left",
+    "mission_archived": "put mission away",
+    "moved member": "moved child",
+    "removed session": "deleted session",
+    "renamed member": "renamed child",
+    "revoked family link": "ended family link",
+    "took table away": "put table away",
+    "withdrew a run": "took out a run",
+}
 
 
 def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
@@ -57,7 +70,7 @@ def sentence_of(entry: AuditEntry, names: Mapping[str, str]) -> str:
     said = entry.subject.split()
     coded = any(_CODE.fullmatch(word) for word in said)
     parts = [names.get(word) or _coded(*word.split(":", 1)) for word in said] if coded else [entry.subject]
-    subject, verb = ", ".join(parts), entry.verb.replace("_", " ")
+    subject, verb = ", ".join(parts), READ_AS.get(entry.verb, entry.verb).replace("_", " ")
     words = verb if not subject else f"{verb}: {subject}"
     return words[:1].upper() + words[1:]
 

@@ -48,14 +48,14 @@ def run_rows(club: Club) -> Iterator[Cells]:
             run.note,
             seen[True],
             seen[False],
-            "withdrawn" if run.withdrawn_at else "corrected by a later row" if run.replaced_by_id else "yes",
+            "taken out" if run.withdrawn_at else "corrected by a later row" if run.replaced_by_id else "yes",
         )
 
 
 RUNS_TABLE = ClubTable(
     "runs",
     "Runs",
-    "A row for each run of each team, also those that were corrected or withdrawn. No child is named in it.",
+    "A row for each run of each team, also those that were corrected or taken out. No child is named in it.",
     COLUMNS,
     run_rows,
 )

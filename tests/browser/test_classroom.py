@@ -137,7 +137,7 @@ def test_a_roster_is_pasted_looked_at_and_added(site, open_page, axe_clean):
     page.get_by_role("button", name="Look at it first").click()
     assert "3 to add, 1 new team (Avocet)" in page.inner_text("main")
     axe_clean(page)
-    page.get_by_role("button", name="Add 3 members").click()
+    page.get_by_role("button", name="Add 3 children").click()
     page.wait_for_url("**/teams/")
     assert Member.objects.filter(nickname__in=["Merle", "Jay", "Robin Marsh"]).count() == 3
 
@@ -155,7 +155,7 @@ def test_a_roster_is_put_right_in_its_preview(site, open_page, axe_clean):
     page.get_by_label("another child, line 3").check()
     page.get_by_label("Name in line 4").fill("Jay")
     page.get_by_role("button", name="Look again").click()
-    page.get_by_role("button", name="Add 3 members").click()
+    page.get_by_role("button", name="Add 3 children").click()
     page.wait_for_url("**/teams/")
     assert Member.objects.filter(nickname="Merle").count() == 2 and Member.objects.filter(nickname="Jay").exists()
 

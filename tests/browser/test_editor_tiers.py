@@ -48,7 +48,7 @@ def test_a_tier_taken_out_is_undone_to_its_old_place_with_all_it_held(editor: An
     editor.locator('[id="t2-name"]').press("Tab")
     before = tiers(editor)
     assert before[1] == "Round the bank"
-    editor.get_by_role("button", name="Remove tier 2 from this draft").focus()
+    editor.get_by_role("button", name="Take tier 2 out of this draft").focus()
     editor.keyboard.press("Enter")
     expect(editor.locator("#map-says")).to_contain_text("Undo brings it back.")
     assert tiers(editor) == [before[0], before[2]]
@@ -131,15 +131,15 @@ def test_a_mission_is_taken_away_brought_back_and_deleted_by_a_second_named_step
     site: Any, editor: Any, mission: Any, axe_clean: Callable[[Any], None]
 ) -> None:
     editor.on("dialog", lambda dialog: dialog.accept())
-    editor.get_by_role("button", name="Take away").click()
+    editor.get_by_role("button", name="Put away").click()
     editor.get_by_text("Nothing of it is lost").first.wait_for()
     assert Mission.objects.get(pk=mission.pk).archived_at is not None
-    editor.get_by_text("Taken away (1)").click()
+    editor.get_by_text("Put away (1)").click()
     editor.get_by_role("button", name=re.compile("Bring back.*Fog bell")).click()
     editor.get_by_text("“Fog bell” is back.").wait_for()
     Mission.objects.update(archived_at=timezone.now() - KEPT_FOR)
     editor.reload()
-    editor.get_by_text("Taken away (1)").click()
+    editor.get_by_text("Put away (1)").click()
     editor.get_by_role("link", name=re.compile("Delete for good")).click()
     axe_clean(editor)
     editor.get_by_label("Its title").fill("Fog")

@@ -141,7 +141,7 @@ def test_a_clubs_slips_fit_eight_on_a_page_of_a4(term, open_page, axe_clean):
     page.goto("/families/")
     page.get_by_role("link", name="Robin", exact=True).click()
     page.get_by_role("link", name="End or replace link B").click()
-    page.get_by_role("button", name="Revoke link B").click()
+    page.get_by_role("button", name="End link B").click()
     assert "Link B opens nothing any more" in page.content()
 
 

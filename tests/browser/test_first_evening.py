@@ -77,7 +77,7 @@ def bring_in_the_team(page: Page) -> None:
     page.get_by_role("link", name="Roster from a spreadsheet").click()
     page.locator("main textarea").fill("First name;Team\nRobin;Curlew\nWren;Curlew")
     press(page, re.compile("Look"))
-    press(page, re.compile("Add 2 members"))
+    press(page, re.compile("Add 2 children"))
     step(page, "Give a team its robot")
     page.get_by_role("link", name="Kit 1").click()
     page.select_option("main [name=team]", label="Curlew")

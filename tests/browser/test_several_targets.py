@@ -62,7 +62,7 @@ def test_a_target_is_added_named_dragged_and_saved(editor: Any, mission: Any, ax
 
 def test_a_target_is_taken_out_again(editor: Any, mission: Any) -> None:
     add_target(editor)
-    editor.get_by_role("button", name="Remove this target").press("Enter")
+    editor.get_by_role("button", name="Take out this target").press("Enter")
     expect(editor.locator('details[data-layer="target"]')).to_have_count(0)
     expect(editor.locator("#t1-order")).to_have_count(0)
     editor.get_by_role("button", name="Undo").press("Enter")

@@ -176,7 +176,7 @@ def rename_member(member: Member, nickname: str, coach: Coach, *, now: dt.dateti
 def move_member(member: Member, team: Team | None, coach: Coach, *, now: dt.datetime) -> None:
     """To another team from today, or out of any."""
     if team is not None and team.club_id != member.club_id:
-        raise InputError(ClassroomCode.OTHER_CLUB, "This team is not of the member's club.")
+        raise InputError(ClassroomCode.OTHER_CLUB, "This team is not of the child's club.")
     today = timezone.localdate(now)
     current = Membership.objects.filter(member=member, left_on=None).first()
     if current is not None and team is not None and current.team_id == team.pk:

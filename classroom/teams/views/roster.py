@@ -41,7 +41,7 @@ def roster(request: HttpRequest) -> HttpResponse:
             plan = plan_roster(coach.club, text, chosen=chosen)
         if request.POST.get("do") == "apply" and form.cleaned_data["digest"] == plan.digest:
             added = apply_roster(coach.club, coach, plan, now=timezone.now())
-            messages.success(request, f"{added} members are added.")
+            messages.success(request, f"{added} children are added.")
             return redirect("teams")
     except (HelmroomError, MotionError) as error:
         form.add_error("file" if form.cleaned_data["file"] else "text", error.message)

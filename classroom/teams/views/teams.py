@@ -79,7 +79,7 @@ def team_new(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             form.add_error("name", error.message)
         else:
-            messages.success(request, f"{made.name} is added. Next: its members, its robot, its sign-in card.")
+            messages.success(request, f"{made.name} is added. Next: its children, its robot, its sign-in card.")
             return redirect("team", made.pk)
     return render(request, "classroom/teams/team_form_page.html", {"section": "teams", "form": form})
 
@@ -117,7 +117,7 @@ def team_archive(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_team(coach, pk)
     archive_team(row, coach, now=timezone.now())
-    messages.success(request, f"{row.name} is archived: its records stay, its tablets are signed out.")
+    messages.success(request, f"{row.name} is put away: its records stay, its tablets are signed out.")
     return redirect("teams")
 
 

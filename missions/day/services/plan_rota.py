@@ -52,7 +52,7 @@ def hold_run(session: Session, now: dt.datetime) -> SessionRun:
 def refuse_away(table: Table) -> None:
     """Nothing is put at a table that is on no page."""
     if table.retired_at is not None:
-        raise InputError(MissionsCode.TABLE_AWAY, f"{table} has been taken away. Choose another table.")
+        raise InputError(MissionsCode.TABLE_AWAY, f"{table} has been put away. Choose another table.")
 
 
 def phases_of(run: SessionRun) -> list[Phase]:

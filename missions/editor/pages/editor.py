@@ -17,7 +17,7 @@ from missions.readiness.rules.evidence import ReadinessError, Rule
 from motion.scene.records import MISSING_CORNERS
 
 RULE_WORDS = (
-    ("target", "True success rate over, %"),
+    ("target", "Runs clean over this share of the time, %"),
     ("confidence", "with at least this probability, %"),
     ("clean_runs", "Clean runs"),
     ("clean_of", "among the last"),

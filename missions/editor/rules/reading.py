@@ -167,7 +167,7 @@ class _Reader:
         if len(shape.corners) < 3:
             self.errors[shape.key] = f"The {shape.label} needs at least three corners; add some."
         if len(shape.corners) > MAX_CORNERS:
-            self.errors[shape.key] = f"The {shape.label} has over {MAX_CORNERS} corners; remove some."
+            self.errors[shape.key] = f"The {shape.label} has over {MAX_CORNERS} corners; take some out."
         points = []
         for i, corner in enumerate(shape.corners):
             name = f"Corner {i + 1} of the {shape.label}"

@@ -111,7 +111,7 @@ def _remove_shape(sheet: MissionSheet, key: str) -> str:
         left = {str(n): "" if n == gone else str(n - (n > gone)) for n in range(1, 9)}
         rung.about = [left.get(number, "") for number in rung.about]
     sheet.shapes.remove(shape)
-    return f"The {shape.label} is removed."
+    return f"The {shape.label} is taken out."
 
 
 def _add_corner(sheet: MissionSheet, key: str, after: str) -> str:
@@ -135,7 +135,7 @@ def _remove_corner(sheet: MissionSheet, key: str, which: str) -> str:
     if len(shape.corners) <= 3:
         return "An outline keeps at least three corners."
     del shape.corners[i]
-    return f"Corner {i + 1} of the {shape.label} is removed."
+    return f"Corner {i + 1} of the {shape.label} is taken out."
 
 
 def _add_tier(sheet: MissionSheet, kind: str) -> str:
@@ -183,7 +183,7 @@ def _remove_tier(sheet: MissionSheet, key: str) -> str:
     sheet.tiers.remove(tier)
     sheet.shapes = [shape for shape in sheet.shapes if shape.tier != key]
     sheet.shown = sheet.tiers[0].key
-    return f"“{tier.name}” is removed from this draft. Runs that were logged in it are kept."
+    return f"“{tier.name}” is taken out of this draft. Runs that were logged in it are kept."
 
 
 def _move_tier(sheet: MissionSheet, key: str, by: str) -> str:

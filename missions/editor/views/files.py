@@ -75,7 +75,7 @@ def mission_archive(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
     archive_mission(mission, coach=coach, now=timezone.now())
-    messages.success(request, f"“{mission}” is taken away. Nothing of it is lost: bring it back under “Taken away”.")
+    messages.success(request, f"“{mission}” is put away. Nothing of it is lost: bring it back under “Put away”.")
     return redirect("missions")
 
 

@@ -143,5 +143,5 @@ def family_contact_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     contact = get_contact(coach, pk)
     withdraw_consent(contact, coach, now=timezone.now())
-    messages.success(request, "Withdrawn: the address is wiped and its links are revoked.")
+    messages.success(request, "Consent is withdrawn: the address is wiped and its links are ended.")
     return redirect("family_member", contact.member_id)

@@ -1,4 +1,4 @@
-"""Taking a mission away, bringing it back, and, as a second step a month later, deleting one that no team has had."""
+"""Putting a mission away, bringing it back, and, as a second step a month later, deleting one that no team has had."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from classroom.models import Coach
 from missions.errors import MissionsCode
 from missions.models import Attempt, Mission, Progress
 
-#: So long everybody can still miss a mission that was taken away, before anybody can delete it.
+#: So long everybody can still miss a mission that was put away, before anybody can delete it.
 KEPT_FOR = dt.timedelta(days=30)
-_RECORDS = "Teams have had this mission: their runs, courses and decisions need it. It stays, taken away."
+_RECORDS = "Teams have had this mission: their runs, courses and decisions need it. It stays, put away."
 
 
 @transaction.atomic
 def archive_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> None:
-    """Take a mission away. Nothing of it is lost, published or not."""
+    """Put a mission away. Nothing of it is lost, published or not."""
     if mission.archived_at is not None:
         return
     mission.archived_at = now
@@ -31,7 +31,7 @@ def archive_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> None
 
 @transaction.atomic
 def restore_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> Mission:
-    """Bring an archived mission back.
+    """Bring a mission that was put away back.
 
     Raises
     ------
@@ -50,7 +50,7 @@ def restore_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> Miss
 
 
 def deletable_from(mission: Mission) -> dt.datetime | None:
-    """The first moment at which a mission that was taken away can be deleted; None while it is in use."""
+    """The first moment at which a mission that was put away can be deleted; None while it is in use."""
     return mission.archived_at + KEPT_FOR if mission.archived_at else None
 
 

@@ -79,7 +79,7 @@ def save_draft(
     """
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     if mission.archived_at is not None:
-        raise InputError(MissionsCode.ARCHIVED, "This mission is archived. Bring it back first, then save again.")
+        raise InputError(MissionsCode.ARCHIVED, "This mission is put away. Bring it back first, then save again.")
     newest = newest_version(mission)
     if seen_mark(newest) != seen:
         raise ConflictError(ClassroomCode.CHANGED_MEANWHILE, changed_words(newest))

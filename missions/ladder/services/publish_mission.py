@@ -64,7 +64,7 @@ def publish_mission(
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     draft = newest_version(mission)
     if mission.archived_at is not None:
-        raise InputError(MissionsCode.ARCHIVED, "This mission is archived. Bring it back first.")
+        raise InputError(MissionsCode.ARCHIVED, "This mission is put away. Bring it back first.")
     if draft.published_at is not None:
         raise InputError(MissionsCode.NOTHING_TO_PUBLISH, "There is no draft to publish. Edit the mission first.")
     if seen_mark(draft) != seen:

@@ -14,7 +14,7 @@ from missions.readiness.services.evidence import merged
 from missions.readiness.services.set_bar import LONGEST_REASON
 
 SHARES = {
-    "target": ("Success rate to show", "Runs that have to work, of all that a team would ever make."),
+    "target": ("Share of clean runs to show", "Runs that have to work, of all that a team would ever make."),
     "confidence": ("How sure it has to be", "Higher asks for more runs."),
     "time_confidence": ("How sure of beating the limit", "Timed tiers only."),
 }

@@ -258,7 +258,7 @@ def _progress(
         missing.append(f"{_runs(rule.fresh_runs - evidence.since_change)} more since the last change")
     if rule.time_limit_s is not None and (in_time is None or in_time < rule.time_confidence):
         missing.append(_time_missing(evidence, rule.time_limit_s, in_time))
-    sure = f"{chance_in_words(probability)} chance that the true rate is over {figure(100 * rule.target)} %"
+    sure = f"{chance_in_words(probability)} chance that it runs clean over {figure(100 * rule.target)} % of the time"
     why = f"{count[0].upper()}{count[1:]} clean: {sure}"
     if not missing:
         if in_time is not None:

@@ -10,7 +10,7 @@ from motion.units import in_digits
 def rule_in_words(rule: Rule) -> list[str]:
     """What has to be so before the rule says ready, one sentence each."""
     words = [
-        f"It is at least {_per_cent(rule.confidence)} sure that the true success rate is over {_per_cent(rule.target)}.",
+        f"It is at least {_per_cent(rule.confidence)} sure that the team runs clean over {_per_cent(rule.target)} of the time.",
         f"At least {_count(rule.least_runs, 'run')}, on at least {_count(rule.dates, 'date')}.",
         f"{_count(rule.clean_runs, 'clean run')} among the last {rule.clean_of}.",
     ]

@@ -134,7 +134,7 @@ class BoardCell:
             return ""
         if self.found.code == "ready":
             sure = chance_in_words(self.found.probability)
-            return f"{sure[0].upper()}{sure[1:]} chance that the true rate is over {self.rung.bar} %."
+            return f"{sure[0].upper()}{sure[1:]} chance that it runs clean over {self.rung.bar} % of the time."
         return self.found.why if self.found.code == "look" or self.found.kind == "stale" else self.found.need
 
     @property

@@ -233,7 +233,7 @@ def _edition_of(run: AttemptInput) -> TierVersion:
 
 def _still_stands(attempt: Attempt) -> None:
     if attempt.withdrawn_at is not None:
-        raise ConflictError(MissionsCode.ALREADY_WITHDRAWN, "This run was withdrawn. Load the list again.")
+        raise ConflictError(MissionsCode.ALREADY_WITHDRAWN, "This run was taken out. Load the list again.")
     if attempt.replaced_by_id is not None:
         raise ConflictError(
             MissionsCode.ALREADY_CORRECTED, "This run was corrected before. Load the list again and correct that."

@@ -77,7 +77,7 @@ def edit_term(
     days = [timezone.localdate(at) for at in term.sessions.values_list("starts_at", flat=True)]
     outside = [day for day in days if not starts_on <= day <= ends_on]
     if outside:
-        words = f"{min(outside):%-d %B %Y} has a session that would lie outside. Move or remove it first"
+        words = f"{min(outside):%-d %B %Y} has a session that would lie outside. Move or delete it first"
         raise InputError(MissionsCode.SESSIONS_OUTSIDE, f"{words}{', and others' if len(outside) > 1 else ''}.")
     term.starts_on, term.ends_on = starts_on, ends_on
     term.save(update_fields=["name", "starts_on", "ends_on"])

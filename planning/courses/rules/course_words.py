@@ -74,7 +74,7 @@ def success_words(success: Success) -> str:
     """The chance with what it rests on."""
     return (
         f"About {figure(success.probability * 100)} in 100 runs should work "
-        f"({figure(success.low * 100, 1)} to {figure(success.high * 100, 1)}, from {success.runs:,} simulated runs)."
+        f"({figure(success.low * 100, 1)} to {figure(success.high * 100, 1)}, from {success.runs:,} pretend runs)."
     )
 
 

@@ -154,13 +154,13 @@ function add(layer, tier = form.tier) {
 
 function remove(key) {
   const el = form.holder(key);
-  if (!el?.dataset.tier) return say("The base and the target stay; only obstacles and keep-outs can be removed.");
+  if (!el?.dataset.tier) return say("The base and the target stay; only obstacles and keep-outs can be taken out.");
   if (el.dataset.layer === "target") { el.querySelector('button[value^="remove-shape"]').click(); return undefined; }
   const name = form.nameOf(el);
   form.removeShape(key);
   choose("base", null, { quiet: true });
   changed();
-  return say(`${name} removed. Undo brings it back.`);
+  return say(`${name} taken out. Undo brings it back.`);
 }
 
 // Buttons of the form that the map can answer without asking the server.

@@ -88,7 +88,7 @@ export class Form {
       add.value = `add-corner ${key} ${i}`;
       add.setAttribute("aria-label", `Add a corner after ${i + 1}`);
       remove.value = `remove-corner ${key} ${i}`;
-      remove.setAttribute("aria-label", `Remove corner ${i + 1}`);
+      remove.setAttribute("aria-label", `Take out corner ${i + 1}`);
     });
   }
 
@@ -122,7 +122,7 @@ export class Form {
     el.querySelector(".swatch").className = `swatch ${layer}`;
     const kind = layer === "obstacle" ? "Obstacle" : "Keep-out";
     el.querySelector(".kind").textContent = kind;
-    el.querySelector('button[value^="remove-shape"]').textContent = `Remove this ${kind.toLowerCase()}`;
+    el.querySelector('button[value^="remove-shape"]').textContent = `Take out this ${kind.toLowerCase()}`;
     this.element.querySelector(`[data-list="${tier}"]`).append(el);
     this.setRows(key, texts);
     this.rename(key);

@@ -79,7 +79,7 @@ def test_revoking_asks_first(cast):
     cast.as_coach.post(url)
     cast.link_a.refresh_from_db()
     assert cast.link_a.revoked_at is not None
-    assert "revoked" in page_of(cast.as_coach.get(url))
+    assert "A coach ended it" in page_of(cast.as_coach.get(url))
 
 
 def test_a_batch_gives_each_child_a_token_of_its_own(cast):

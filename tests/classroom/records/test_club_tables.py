@@ -92,7 +92,7 @@ def test_runs_say_what_was_seen_and_whether_they_count(cast, club):
     assert (run["Seen"], run["Not seen"]) == ("Left the base by itself", "Gate is shut; gone")
     assert run["Note"] == 'Said "why",\nthen @home' and run["Cause"] == "Too short" and run["Counts"] == "yes"
     last = dict(zip(head, second, strict=True))
-    assert (last["Note"], last["Counts"]) == ("'+1", "withdrawn")
+    assert (last["Note"], last["Counts"]) == ("'+1", "taken out")
 
 
 def test_a_workbook_has_the_same_cells_and_no_formula(cast, club):

@@ -202,7 +202,7 @@ def test_a_team_without_a_robot_and_a_free_place_are_in_nobodys_way(day):
 def test_a_table_that_was_taken_away_is_refused_by_its_name(day):
     day.tables[0].retired_at = NOW
     act = lambda: set_place(day.session, slot=2, table=day.tables[0], team=None, now=NOW)  # noqa: E731
-    assert refused(InputError, act) == ("table_away", "Table 1 has been taken away. Choose another table.")
+    assert refused(InputError, act) == ("table_away", "Table 1 has been put away. Choose another table.")
 
 
 # Moving a turn

@@ -106,10 +106,10 @@ def test_a_page_that_was_open_puts_nothing_at_a_table_that_is_away(room):
     ahead = make.SessionFactory(term=make.TermFactory(club=room.club), starts_at=NOW + dt.timedelta(days=7))
     PlannedMission.objects.create(session=ahead, mission=mission)
     take_table_away(room.tables[0], room.coach, now=NOW)
-    with pytest.raises(InputError, match="Table A has been taken away") as refused:
+    with pytest.raises(InputError, match="Table A has been put away") as refused:
         set_place(ahead, slot=0, table=room.tables[0], team=None, now=NOW)
     assert refused.value.code == "table_away"
-    with pytest.raises(InputError, match="Table A has been taken away"):
+    with pytest.raises(InputError, match="Table A has been put away"):
         place_missions(ahead, {mission.pk: room.tables[0]}, now=NOW)
     assert not RotaTurn.objects.exists() and PlannedMission.objects.get().table is None
 

@@ -214,7 +214,7 @@ def test_a_mission_that_is_taken_away_is_never_lost_by_it(cast, published) -> No
     archive_mission(mission, coach=cast.coach, now=NOW)
     mission.refresh_from_db()
     assert mission.archived_at == NOW
-    with pytest.raises(InputError, match="archived"):
+    with pytest.raises(InputError, match="put away"):
         save(mission, cast.coach)
     restore_mission(mission, coach=cast.coach, now=NOW)
     assert Mission.objects.active().filter(pk=mission.pk).exists()

@@ -89,7 +89,7 @@ def test_drafts_and_what_was_taken_away_are_told_apart(cast, gate):
     make.MissionFactory(club=cast.club, title="Old weir", archived_at=make.NOW)
     page = read(cast.as_coach, reverse("missions"))
     assert "Not published yet" in page and "Draft" in page
-    assert "Taken away (1)" in page and "Old weir" in page
+    assert "Put away (1)" in page and "Old weir" in page
 
 
 def test_a_draft_has_no_page_yet(cast):

@@ -270,11 +270,11 @@ def test_what_is_archived_or_has_no_draft_is_not_published_or_saved(cast, missio
     Mission.objects.filter(pk=mission.pk).update(archived_at=NOW)
     assert refused(InputError, lambda: publish(mission, cast.coach)) == (
         "archived",
-        "This mission is archived. Bring it back first.",
+        "This mission is put away. Bring it back first.",
     )
     assert refused(InputError, lambda: save(mission, cast.coach)) == (
         "archived",
-        "This mission is archived. Bring it back first, then save again.",
+        "This mission is put away. Bring it back first, then save again.",
     )
 
 

@@ -48,43 +48,43 @@ def said(found):
         (
             "11111",
             "working",
-            "5 of the last 5 (70 to 100 %) clean: 93 % chance that the true rate is over 65 %.",
+            "5 of the last 5 (70 to 100 %) clean: 93 % chance that it runs clean over 65 % of the time.",
             "Ready would take 5 more clean runs in a row.",
         ),
         (
             "111111111",
             "working",
-            "9 of the last 9 (82 to 100 %) clean: 98 % chance that the true rate is over 65 %.",
+            "9 of the last 9 (82 to 100 %) clean: 98 % chance that it runs clean over 65 % of the time.",
             "Ready would take 1 more clean run in a row.",
         ),
         (
             "1111111111",
             "ready",
-            "10 of the last 10 (84 to 100 %) clean: over 99 % chance that the true rate is over 65 %.",
+            "10 of the last 10 (84 to 100 %) clean: over 99 % chance that it runs clean over 65 % of the time.",
             OPENS,
         ),
         (
             "1" * 30,
             "ready",
-            "12 of the last 12 (97 to 100 %) clean: over 99 % chance that the true rate is over 65 %.",
+            "12 of the last 12 (97 to 100 %) clean: over 99 % chance that it runs clean over 65 % of the time.",
             OPENS,
         ),
         (
             "010001000",  # a chance of 1.3 %
             "working",
-            "2 of the last 9 (12 to 49 %) clean: 1 % chance that the true rate is over 65 %.",
+            "2 of the last 9 (12 to 49 %) clean: 1 % chance that it runs clean over 65 % of the time.",
             "Ready would take 15 more clean runs in a row.",
         ),
         (
             "100000100",
             "working",
-            "2 of the last 9 (12 to 49 %) clean: 1 % chance that the true rate is over 65 %.",
+            "2 of the last 9 (12 to 49 %) clean: 1 % chance that it runs clean over 65 % of the time.",
             "Ready would take 16 more clean runs in a row.",
         ),
         (
             "1100000000",
             "working",
-            "2 of the last 10 (5 to 42 %) clean: under 1 % chance that the true rate is over 65 %.",
+            "2 of the last 10 (5 to 42 %) clean: under 1 % chance that it runs clean over 65 % of the time.",
             "Ready would take 14 more clean runs in a row.",
         ),
     ],
@@ -298,7 +298,7 @@ def test_a_bar_that_twenty_clean_runs_do_not_reach_says_so():
 
 
 TWELVE = "1" * 12
-CLEAN = "12 of the last 12 (87 to 100 %) clean: over 99 % chance that the true rate is over 65 %"
+CLEAN = "12 of the last 12 (87 to 100 %) clean: over 99 % chance that it runs clean over 65 % of the time"
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,7 @@ def test_every_run_changes_what_the_rule_says(cast, tier):
     assert (kept(cast.team_a).answer, kept(cast.team_a).evidence["runs"]) == ("too_few", 1)
     log_days(cast.team_a, tier, [True] * 12)
     assert kept(cast.team_a).answer == "ready"
-    assert "chance that the true rate is over 65 %" in kept(cast.team_a).why
+    assert "chance that it runs clean over 65 % of the time" in kept(cast.team_a).why
 
 
 def test_evidence_never_passes_a_team_by_itself(cast, tier):

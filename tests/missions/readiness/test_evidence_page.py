@@ -101,7 +101,7 @@ def test_taking_a_run_out_twice_is_told(cast, plain):
     url = reverse("withdraw_run", args=[Attempt.objects.get().pk])
     assert cast.as_coach.post(url).status_code == 302
     response = cast.as_coach.post(url)
-    assert response.status_code == 409 and "was withdrawn" in page_of(response)
+    assert response.status_code == 409 and "was taken out" in page_of(response)
 
 
 def test_a_decision_that_lacks_its_reason_keeps_the_form(cast, plain):

@@ -8,7 +8,7 @@ from missions.readiness.rules.rule_words import look_in_words, rule_in_words
 
 def test_the_usual_rule_in_full():
     assert rule_in_words(Rule()) == [
-        "It is at least 90 % sure that the true success rate is over 65 %.",
+        "It is at least 90 % sure that the team runs clean over 65 % of the time.",
         "At least 5 runs, on at least 2 dates.",
         "10 clean runs among the last 12.",
         "At least 3 runs since something changed: the robot, its numbers or the program; what came before then keeps 50 % of its weight.",
@@ -19,7 +19,7 @@ def test_the_usual_rule_in_full():
 def test_a_rule_of_ones_in_full():
     rule = Rule(least_runs=1, dates=1, clean_runs=1, fresh_runs=1, stale_keep=0.125, target=0.995)
     assert rule_in_words(rule) == [
-        "It is at least 90 % sure that the true success rate is over 99.5 %.",
+        "It is at least 90 % sure that the team runs clean over 99.5 % of the time.",
         "At least 1 run, on at least 1 date.",
         "1 clean run among the last 12.",
         "At least 1 run since something changed: the robot, its numbers or the program; what came before then keeps 12.5 % of its weight.",

@@ -203,7 +203,7 @@ def test_a_run_that_is_taken_out_stays_on_record_and_no_longer_counts(cast, edit
     act = lambda: withdraw_attempt(first, now=NOW, by=cast.coach)  # noqa: E731
     assert noted_by(act, cast.club, NOW) == [f"lead withdrew a run (attempt {first})"]
     assert Attempt.objects.get().withdrawn_at == NOW and Progress.objects.get().evidence["runs"] == 0
-    gone = "already_withdrawn", "This run was withdrawn. Load the list again."
+    gone = "already_withdrawn", "This run was taken out. Load the list again."
     assert refused(ConflictError, act) == gone
     assert refused(ConflictError, lambda: correct_attempt(first, run(editions[0]), now=NOW, by=cast.coach)) == gone
 

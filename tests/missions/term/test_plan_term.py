@@ -121,7 +121,7 @@ def test_every_session_stays_inside_its_term(cast, term, days, starts, ends, wor
     if words is None:
         act()
     else:
-        assert refused(InputError, act) == ("sessions_outside", f"{words} Move or remove it first.")
+        assert refused(InputError, act) == ("sessions_outside", f"{words} Move or delete it first.")
 
 
 def test_the_first_of_several_sessions_outside_is_named(cast, term):
@@ -129,7 +129,7 @@ def test_the_first_of_several_sessions_outside_is_named(cast, term):
         add(term, times(day))
     act = lambda: edit_term(term, cast.coach, "Autumn term", STARTS, STARTS + DAY, now=NOW)  # noqa: E731
     assert refused(InputError, act)[1] == (
-        "25 November 2026 has a session that would lie outside. Move or remove it first, and others."
+        "25 November 2026 has a session that would lie outside. Move or delete it first, and others."
     )
 
 
@@ -326,7 +326,7 @@ def test_a_mission_is_tied_to_a_table_in_one_session_and_set_free(cast, term):
     )
     assert refused(InputError, lambda: place_missions(session, {mission.pk: away}, now=NOW)) == (
         "table_away",
-        "Table 9 has been taken away. Choose another table.",
+        "Table 9 has been put away. Choose another table.",
     )
     place_missions(session, {mission.pk: None}, now=NOW)
     assert tables() == [None, None, None]

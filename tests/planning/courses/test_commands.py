@@ -134,7 +134,7 @@ def test_a_course_is_planned_written_drawn_and_checked(scene_file, tmp_path):
     code, out, _ = run("check_course", scene, str(course))
     assert code == 0
     assert "Clear" in out
-    assert "simulated runs" in out
+    assert "pretend runs" in out
 
 
 def test_a_course_that_touches_is_listed_with_every_touch(scene_file, tmp_path):

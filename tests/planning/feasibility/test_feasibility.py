@@ -193,7 +193,7 @@ def test_the_saved_draft_is_asked_about_without_a_script(cast, mission) -> None:
     answer_all(FOUND)
     page = page_of(cast.as_coach.get(look.url))
     assert page.count("✓ Can be done") == 3
-    assert "84 %" in page and "80 %" in page and "1,000 simulated" in page
+    assert "84 %" in page and "80 %" in page and "1,000 pretend runs" in page
     assert "a limit of <b>55 s</b>" in page
 
 
