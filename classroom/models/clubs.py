@@ -34,6 +34,9 @@ class Club(models.Model):
     retention_days = models.PositiveIntegerField(default=400, validators=[MinValueValidator(30)])
     is_demo = models.BooleanField(default=False, help_text="Invented data, and says so on every page.")
     live_version = models.PositiveBigIntegerField(default=0, help_text="Goes up with every change a live page shows.")
+    news_version = models.PositiveBigIntegerField(
+        default=0, help_text="Goes up with every change that a tablet tells its team."
+    )
     created_at = models.DateTimeField()
 
     class Meta:
@@ -46,6 +49,7 @@ class Club(models.Model):
     def __str__(self) -> str:
         return self.name
 
-    def touch(self) -> None:
-        """Tell live pages that something has changed."""
-        type(self).objects.filter(pk=self.pk).update(live_version=F("live_version") + 1)
+    def touch(self, *, is_news: bool = True) -> None:
+        """Tell live pages that something has changed. What is no news to tablets, as another team's run, changes nothing on them."""
+        told = {"news_version": F("news_version") + 1} if is_news else {}
+        type(self).objects.filter(pk=self.pk).update(live_version=F("live_version") + 1, **told)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 
 from classroom.access import coach_or_none, current_club, team_or_none
@@ -18,4 +19,5 @@ def who(request: HttpRequest) -> dict[str, Any]:
         "seat": team_or_none(request),
         "club": current_club(request),
         "sections": SECTIONS,
+        "news_every_ms": round(settings.HELMROOM_NEWS_EVERY_S * 1000),
     }

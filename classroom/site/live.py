@@ -19,14 +19,24 @@ from classroom.models import Club
 
 def live_tag(club: Club, *also: object) -> str:
     """A tag for what a club's live page shows; ``also`` is whatever else it hangs on, such as the present slot."""
-    parts = "|".join(str(part) for part in (club.pk, club.live_version, *also))
-    return hashlib.sha256(parts.encode()).hexdigest()[:20]
+    return _tag(club.pk, club.live_version, *also)
+
+
+def news_tag(club: Club, *also: object) -> str:
+    """As ``live_tag``, for what a tablet tells its team: runs of a session change nothing of it."""
+    return _tag(club.pk, club.news_version, *also)
+
+
+def _tag(*parts: object) -> str:
+    return hashlib.sha256("|".join(str(part) for part in parts).encode()).hexdigest()[:20]
 
 
 def answer_live(request: HttpRequest, template: str, tag: str, context: Callable[[], dict[str, Any]]) -> HttpResponse:
     """The page or its fragment; 304 when the asker already has it. ``context`` is only called when it is needed."""
     quoted = f'"{tag}"'
-    if request.headers.get("HX-Request") and request.headers.get("If-None-Match") == quoted:
+    # Compressed answers carry their tag as a weak one; If-None-Match compares weakly (RFC 9110, 13.1.2).
+    has = request.headers.get("If-None-Match", "").removeprefix("W/")
+    if request.headers.get("HX-Request") and has == quoted:
         response: HttpResponse = HttpResponseNotModified()
     else:
         response = render(request, template, {**context(), "live_tag": tag})

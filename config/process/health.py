@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hmac
 import os
+import time
 from collections.abc import Callable, Iterator
 
 from django.conf import settings
@@ -28,6 +29,7 @@ from planning.preparing.kernels import kernels_ready
 #: Where the library keeps the counts of all processes of one web server, so that whichever answers tells their sum.
 TOGETHER = "PROMETHEUS_MULTIPROC_DIR"
 answered = Counter("helmroom_requests", "Requests answered.", ["view", "status"], registry=None)
+worked = Counter("helmroom_processor_seconds", "Processor time of their answers.", ["view"], registry=None)
 _migrated = False
 
 
@@ -36,9 +38,12 @@ class CountRequests:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        begun = time.thread_time()  # a request is answered by one thread
         response = self.get_response(request)
         found = request.resolver_match
-        answered.labels(found.view_name if found and found.view_name else "none", response.status_code).inc()
+        view = found.view_name if found and found.view_name else "none"
+        answered.labels(view, response.status_code).inc()
+        worked.labels(view).inc(time.thread_time() - begun)
         return response
 
 
@@ -81,6 +86,7 @@ def _told() -> bytes:
         MultiProcessCollector(registry)
     else:
         registry.register(answered)
+        registry.register(worked)
     registry.register(ClubsOfAll())
     return generate_latest(registry)
 

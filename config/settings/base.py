@@ -167,6 +167,12 @@ CACHES: dict[str, dict[str, Any]] = {
         "LOCATION": "here",
         "OPTIONS": {"MAX_ENTRIES": 10_000},
     },
+    # Parts of pages that hang on nothing but the values in their key: a run's line, a picture of a series, a map.
+    "parts": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "parts",
+        "OPTIONS": {"MAX_ENTRIES": 5_000},
+    },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # The mission editor sends every corner as a box of its own; missions/ladder/mission_file.py holds them under this.
@@ -189,6 +195,8 @@ HELMROOM_JOB_DEADLINE_S = env.float("HELMROOM_JOB_DEADLINE_S", default=120.0)
 
 # Tablets and families.
 HELMROOM_TABLET_HOURS = 8
+# How often each tablet asks whether its coach has told it anything.
+HELMROOM_NEWS_EVERY_S = env.float("HELMROOM_NEWS_EVERY_S", default=2.0)
 # How many of our own proxies stand before the site: sign-ins are slowed by the address that the nearest of them saw.
 HELMROOM_PROXIES = env.int("HELMROOM_PROXIES", default=0)
 # Who may read /metrics; nobody while it is empty.

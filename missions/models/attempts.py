@@ -108,6 +108,12 @@ class Attempt(models.Model):
         return f"{self.team} {'done' if self.success else 'missed'} {self.made_at:%d %b %H:%M}"
 
     @property
+    def line_key(self) -> str:
+        """All that its line in a list hangs on; the rest of a kept run never changes."""
+        told = (self.pk, self.withdrawn_at, self.replaced_by_id, self.cause, self.change_to_try, self.note)
+        return repr(told)
+
+    @property
     def miss_at_first(self) -> tuple[float | None, float | None]:
         """Lateral and along, where they are those at the mission's own target: what pages tell of sides speaks of that."""
         return (None, None) if self.at_target else (self.lateral_mm, self.along_mm)

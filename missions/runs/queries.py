@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
-from django.db.models import Q, Window
-from django.db.models.functions import RowNumber
+from django.db.models import F, Q, Window
+from django.db.models.functions import FirstValue, RowNumber
 
 if TYPE_CHECKING:
     from classroom.models import Team
@@ -40,7 +40,18 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
     def of_robot_since(self, robot: Any, since: dt.datetime) -> Self:
         """Whose plan is known, of whatever team, newest first."""
         runs = self.standing().filter(robot=robot, made_at__gte=since, plan_number__isnull=False)
-        return runs.order_by("-made_at", "-pk")
+        return runs.order_by("-made_at", "-pk").only(
+            "team_id",
+            "tier_id",
+            "plan_number",
+            "made_at",
+            "duration_s",
+            "outcomes",
+            "lateral_mm",
+            "along_mm",
+            "heading_error_deg",
+            "at_target",
+        )
 
     def since_change(self, held: Mapping[int, HeldRobot], at: dt.datetime) -> Self:
         """By team those of a known plan that were made with the robot it has at a moment, as that has been since.
@@ -54,14 +65,34 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
             chosen |= own if since is None else own & Q(made_at__gte=since)
         return self.standing().filter(chosen, plan_number__isnull=False).order_by("-made_at", "-pk")
 
-    def newest_in_tier(self, most: int) -> Self:
-        """So many of each team in each tier."""
-        newest = Window(RowNumber(), partition_by=["team", "tier"], order_by=["-made_at", "-pk"])
-        return self.annotate(age=newest).filter(age__lte=most)
+    def newest_in_last_tier(self, most: int) -> Self:
+        """So many of each team, of the tier that it ran last."""
+        newest_first = ["-made_at", "-pk"]
+        age = Window(RowNumber(), partition_by=["team", "tier"], order_by=newest_first)
+        last = Window(FirstValue("tier"), partition_by=["team"], order_by=newest_first)
+        return self.annotate(age=age, last_tier=last).filter(age__lte=most, last_tier=F("tier"))
 
     def for_evidence(self) -> Self:
-        """With what the evidence page shows of each run, newest first."""
-        related = self.select_related(
-            "robot", "calibration", "tier_version__version", "session", "replaced_by", "trial"
+        """With what the evidence page shows of each run, newest first; maps, outlines and readings stay where they are."""
+        related = self.select_related("robot", "calibration", "replaced_by", "trial").only(
+            "team_id",
+            "tier_id",
+            "made_at",
+            "success",
+            "duration_s",
+            "lateral_mm",
+            "along_mm",
+            "cause",
+            "change_to_try",
+            "note",
+            "plan_number",
+            "withdrawn_at",
+            "robot__name",
+            "calibration__kind",
+            "calibration__measured_at",
+            "replaced_by__received_at",
+            "trial__plan_number",
+            "trial__letter",
+            "trial__words",
         )
         return related.order_by("-made_at", "-pk")

@@ -34,7 +34,7 @@ def what_changed(
     if before is not None:
         chosen = chosen.filter(made_at__lt=before)
     by_team: dict[int, list[Attempt]] = {}
-    rows = chosen.newest_in_tier(MOST).only(
+    rows = chosen.newest_in_last_tier(MOST).only(
         "team_id", "tier_id", "made_at", "success", "plan_number", "lateral_mm", "along_mm"
     )
     for run in rows:

@@ -17,6 +17,18 @@ class LabelBox:
     right: float
     top: float
 
+    def overlaps(self, others: Iterable[LabelBox]) -> float:
+        """With all of them together. A map asks it some thousand times: none but those that meet cost more than a look."""
+        left, bottom, right, top = self.left, self.bottom, self.right, self.top
+        return sum(
+            (
+                self.overlap(other)
+                for other in others
+                if other.left < right and other.right > left and other.bottom < top and other.top > bottom
+            ),
+            0.0,
+        )
+
     def overlap(self, other: LabelBox) -> float:
         wide = min(self.right, other.right) - max(self.left, other.left)
         high = min(self.top, other.top) - max(self.bottom, other.bottom)
@@ -53,7 +65,7 @@ class Labels:
             if 2 * half <= self.sheet.right - self.sheet.left:  # a long name is moved along until it hangs over no edge
                 x = min(max(x, self.sheet.left + half), self.sheet.right - half)
             box = LabelBox(x - half, y - 0.3 * self.size, x + half, y + 0.85 * self.size)
-            cost = sum(box.overlap(other) for other in self.taken) + 4 * box.outside(self.sheet) + rank
+            cost = box.overlaps(self.taken) + 4 * box.outside(self.sheet) + rank
             if rank == 0 and (2 * half > around.right - around.left or self.size > around.top - around.bottom):
                 cost += self.size * self.size  # words across a thing too small for them hide it
             if best is None or cost < best[0]:

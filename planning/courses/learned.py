@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from django.core.cache import cache
 
@@ -44,9 +46,7 @@ def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]
     Measuring how far it goes and turns changes the numbers to type, and the runs begin anew; measuring how it is set
     down changes nothing.
     """
-    measured = (one.measured_at for kind, one in numbers.in_force.items() if kind in NUMBERING)
-    since = max([robot.changed_at, *measured])
-    attempts = list(Attempt.objects.of_robot_since(robot, since)[:MOST_RUNS])
+    attempts = list(Attempt.objects.of_robot_since(robot, _changed_at(robot, numbers))[:MOST_RUNS])
     if not attempts:
         return []
     courses = {
@@ -62,14 +62,20 @@ def runs_since_change(robot: Robot, numbers: RobotNumbers) -> list[RunsOfCourse]
     return [RunsOfCourse(found[pk], tuple(runs)) for pk, runs in by_course.items()]
 
 
+def _changed_at(robot: Robot, numbers: RobotNumbers) -> dt.datetime:
+    """When it was built differently, or measured to go or turn differently, last."""
+    measured = (one.measured_at for kind, one in numbers.in_force.items() if kind in NUMBERING)
+    return max([robot.changed_at, *measured])
+
+
 def known_robot(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
     """What is known of a robot today. Remembered until it is measured or run again."""
-    runs = runs_since_change(robot, numbers)
     ready = kernels_ready()
-    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {[_fact(each) for each in runs]!r}"
+    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {_run_keys(robot, _changed_at(robot, numbers))!r}"
     key = f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: KnownRobot | None = cache.get(key)
     if kept is None:
+        runs = runs_since_change(robot, numbers)
         parts = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
         logged = [part for each in parts for part in each]
         if ready:
@@ -128,5 +134,13 @@ def worked(run: Attempt) -> bool:
     return all(run.outcomes.values())
 
 
-def _fact(each: RunsOfCourse) -> tuple[int, Sequence[tuple[int, bool]]]:
-    return each.course.pk, [(run.pk, worked(run)) for run in each.runs]
+def _run_keys(robot: Robot, since: dt.datetime) -> tuple[list[Any], list[Any]]:
+    """Of the runs of ``runs_since_change`` and of their courses what tells them from all others: a kept run never changes."""
+    runs = list(
+        Attempt.objects.of_robot_since(robot, since).values_list("team", "tier", "plan_number", "pk")[:MOST_RUNS]
+    )
+    if not runs:
+        return [], []
+    teams, tiers, numbers = ({run[i] for run in runs} for i in range(3))
+    courses = Course.objects.filter(team__in=teams, tier_version__tier__in=tiers, number__in=numbers)
+    return runs, list(courses.order_by("pk").values_list("pk", flat=True))

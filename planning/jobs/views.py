@@ -14,7 +14,7 @@ from classroom.access import get_session, require_coach
 from classroom.site.htmx_request import HtmxHttpRequest
 from classroom.site.live import answer_live, live_tag
 from planning.access import get_course_job
-from planning.courses.pages.card import card_of
+from planning.courses.pages.card import CardsShare, card_of
 from planning.courses.pages.drawings import leaves_of, tightest_drawing
 from planning.jobs.kinds import ranks
 from planning.jobs.services.best_rota import ask_for_best_rota
@@ -40,7 +40,9 @@ def _outcome(found: Job) -> dict[str, Any]:
         return {"drawing": tightest_drawing(found)}
     if found.state != JobState.DONE:
         return {}
-    cards = [card_of(course) for course in Course.objects.for_cards().filter(job=found).order_by("number")]
+    courses = list(Course.objects.for_cards().filter(job=found).order_by("number"))
+    beside = CardsShare.of(courses)
+    cards = [card_of(course, beside=beside) for course in courses]
     return {"options": leaves_of(cards)}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from django.core.cache import caches
 from django.utils import timezone
 
 from classroom.models import Team
@@ -12,6 +13,9 @@ from missions.day.pages.today import phase_slot
 from missions.day.services.plan_rota import clock_of, run_as_is
 from missions.day.sessions import nearest_session
 from missions.models import RotaTurn
+
+#: The day's first session may begin without anybody's doing.
+MARK_KEPT = dt.timedelta(seconds=30)
 
 
 @dataclass(frozen=True)
@@ -26,6 +30,19 @@ class TeamTurn:
 def team_turn(team: Team, now: dt.datetime) -> TeamTurn | None:
     """The turn that is on."""
     return team_turns(team, now)[0]
+
+
+def turn_mark(team: Team, now: dt.datetime) -> str:
+    """Which turn is on, in short. Many tablets ask again and again: the database is, when the rota may have changed or a slot is over."""
+    key = f"turn:{team.pk}:{team.club.news_version}"
+    kept: tuple[dt.datetime, dt.datetime, str] | None = caches["here"].get(key)
+    if kept is not None and kept[0] <= now < kept[1]:
+        return kept[2]
+    on, later = team_turns(team, now)
+    moments = [now + MARK_KEPT, *([on.ends] if on else []), *([later.starts] if later and later.starts > now else [])]
+    mark = f"{on.turn.pk} {on.turn.table_id} {on.turn.tier_id} {on.starts} {on.ends}" if on else ""
+    caches["here"].set(key, (now, min(moments), mark), MARK_KEPT.total_seconds())
+    return mark
 
 
 def team_turns(team: Team, now: dt.datetime) -> tuple[TeamTurn | None, TeamTurn | None]:

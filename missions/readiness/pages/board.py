@@ -44,6 +44,21 @@ class BoardRow:
     need: str = ""
     toggled: str = ""
 
+    @property
+    def line_key(self) -> str:
+        """All that its one line hangs on."""
+        cells = [
+            (
+                cell.rung.tier.pk,
+                cell.rung.tier.name,
+                cell.chip.word,
+                cell.state,
+                cell.found and (cell.found.successes, cell.found.of),
+            )
+            for cell in self.cells
+        ]
+        return repr((self.team.team_id, self.team.name, self.need, self.toggled, cells))
+
 
 @dataclass(frozen=True)
 class Choice:

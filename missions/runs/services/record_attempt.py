@@ -291,8 +291,9 @@ def _keep(
     if in_place_of is not None:
         in_place_of.replaced_by = attempt
         in_place_of.save(update_fields=["replaced_by"])
+    is_first = progress.last_run_at is None
     refresh_evidence(progress, now, newest=None if in_place_of else attempt)
-    team.club.touch()
+    team.club.touch(is_news=is_first)  # it says which tier the team is on now; further runs tell no tablet anything
     return attempt, True
 
 

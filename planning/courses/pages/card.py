@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from classroom.robots.numbers import RobotNumbers
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
+from missions.models import TierVersion
 from motion.course.actions import Action, Check, Landing
 from motion.course.plain_words import touches_in
 from motion.scene.records import Pose, Scene
@@ -18,7 +19,7 @@ from planning.courses.plan_today import PlanToday, plan_today
 from planning.courses.rules.course_words import each_in_words
 from planning.courses.rules.marks import marks_of
 from planning.courses.rules.typing import CardRow, card_rows
-from planning.forecasts.queries import forecast_of
+from planning.forecasts.queries import forecasts_of
 from planning.forecasts.rules import Forecast
 from planning.models import Course, Origin
 
@@ -71,8 +72,22 @@ class CourseCard:
         return each_in_words(self.check)
 
 
-def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCard:
+@dataclass(frozen=True)
+class CardsShare:
+    """What cards of many courses ask for once: forecasts by course, and the newest version of each course's tier."""
+
+    forecasts: Mapping[int, Forecast]
+    newest: Mapping[int, TierVersion | None]
+
+    @classmethod
+    def of(cls, courses: Sequence[Course]) -> CardsShare:
+        tiers = {course.tier_version.tier_id: course.tier_version.tier for course in courses}
+        return cls(forecasts_of(courses), {pk: current_tier_version(tier) for pk, tier in tiers.items()})
+
+
+def card_of(course: Course, *, numbers: RobotNumbers | None = None, beside: CardsShare | None = None) -> CourseCard:
     """The card for the robot's numbers in force; which numbers those are, ``plan_today`` says."""
+    beside = beside or CardsShare.of([course])
     today = plan_today(course, numbers=numbers)
     rows = card_rows(today.told, course.robot, course.team.club.unit, today.check)
     return CourseCard(
@@ -83,9 +98,9 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCar
         rows=rows,
         check=today.check,
         numbers=today.numbers,
-        words=tuple(_changes(course, today)),
+        words=tuple(_changes(course, today, beside.newest[course.tier_version.tier_id])),
         rests_on=rests_on(today.check, today.numbers, course.robot.name, today.known.runs),
-        forecast=forecast_of(course),
+        forecast=beside.forecasts.get(course.pk),
         measure_next=next_words(today),
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
@@ -94,7 +109,7 @@ def card_of(course: Course, *, numbers: RobotNumbers | None = None) -> CourseCar
     )
 
 
-def _changes(course: Course, today: PlanToday) -> list[str]:
+def _changes(course: Course, today: PlanToday, newest: TierVersion | None) -> list[str]:
     name, said = course.robot.name, []
     if today.moved and course.origin == Origin.PLANNER:
         said.append(
@@ -108,7 +123,6 @@ def _changes(course: Course, today: PlanToday) -> list[str]:
         )
     if course.robot.changed_at > course.created_at:
         said.append(f"{name} was built differently since this plan was made. Measure it, then plan again.")
-    newest = current_tier_version(course.tier_version.tier)
     if newest is not None and newest.pk != course.tier_version_id and not same_map(newest, course.tier_version):
         said.append("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
     return said

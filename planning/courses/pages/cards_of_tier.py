@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from classroom.models import Club, Team
 from missions.models import Tier
-from planning.courses.pages.card import CourseCard, card_of
+from planning.courses.pages.card import CardsShare, CourseCard, card_of
 from planning.models import Course, Origin
 
 
@@ -20,5 +20,6 @@ def cards_of_tier(club: Club, tier: Tier) -> tuple[list[CourseCard], list[Team]]
         held = best.get(course.team_id)
         if held is None or course.origin == Origin.PLANNER or held.origin == Origin.TEAM:
             best[course.team_id] = course
-    cards = [card_of(best[team.pk]) for team in teams if team.pk in best]
+    beside = CardsShare.of(list(best.values()))
+    cards = [card_of(best[team.pk], beside=beside) for team in teams if team.pk in best]
     return cards, [team for team in teams if team.pk not in best]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from classroom.models import Robot
+from classroom.site.kept_part import kept_markup
 from missions.models import TierVersion
 from motion.course.plain_words import touches_in
 from motion.scene.files import scene_from_dict
@@ -27,7 +28,7 @@ def card_drawing(card: CourseCard, *, again: bool = False) -> SafeString:
         again=again,
         start=card.start,
         actions=card.actions,
-        touches=touches_in(card.check.touches, card.course.team.club.unit),
+        touches=list(touches_in(card.check.touches, card.course.team.club.unit)),
         landing=card.check.landing,
         meetings=card.check.meetings,
         unit=card.course.team.club.unit,
@@ -55,7 +56,12 @@ def tightest_drawing(job: Job) -> SafeString | None:
 
 
 def _draw(scene: Scene, *, again: bool = False, **more: Any) -> SafeString:
-    from motion.picture.chart import course_svg  # late: it brings the kernels in, which the first page does without
+    """Remembered: it is made of plain values alone."""
 
-    drawn = course_svg(scene, standalone=False, **more)
-    return mark_safe(re.sub("<defs>.*?</defs>", "", drawn, flags=re.DOTALL) if again else drawn)
+    def draw() -> str:
+        from motion.picture.chart import course_svg  # late: it brings the kernels in, which the first page does without
+
+        drawn = course_svg(scene, standalone=False, **more)
+        return re.sub("<defs>.*?</defs>", "", drawn, flags=re.DOTALL) if again else drawn
+
+    return kept_markup("map", draw, scene, again, sorted(more.items()))

@@ -11,9 +11,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from classroom import access
 from classroom.errors import HelmroomError
-from classroom.site.live import answer_live, live_tag
+from classroom.site.live import answer_live, news_tag
 from missions.access import get_open_tier
-from missions.day.pages.team_turn import team_turn
+from missions.day.pages.team_turn import team_turn, turn_mark
 from missions.ladder.services.take_up_tier import take_up_tier
 from planning.access import get_own_course
 from planning.models import TeamAnswer
@@ -24,11 +24,14 @@ from planning.team.services.answer_course import answer_course
 @require_safe
 def team_news(request: HttpRequest) -> HttpResponse:
     """A fragment that the tablet asks for again and again; 304 while nothing is new."""
-    seat = access.require_team(request)
-    asked, turn = request.GET.get("tier"), team_turn(seat.team, timezone.now())
-    tag = live_tag(seat.club, "news", seat.team.pk, asked, turn)
+    seat, now = access.require_team(request), timezone.now()
+    asked = request.GET.get("tier")
+    tag = news_tag(seat.club, "news", seat.team.pk, asked, turn_mark(seat.team, now))
     return answer_live(
-        request, "planning/team/news_part.html", tag, lambda: {"news": news_asked_for(seat, asked, turn)}
+        request,
+        "planning/team/news_part.html",
+        tag,
+        lambda: {"news": news_asked_for(seat, asked, team_turn(seat.team, now))},
     )
 
 

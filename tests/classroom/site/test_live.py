@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from django.test import RequestFactory
 
-from classroom.site.live import answer_live, live_tag
+from classroom.site.live import answer_live, live_tag, news_tag
 from tests import factories as make
 
 
@@ -46,3 +46,19 @@ def test_no_cache_gives_a_fragment_in_place_of_its_page(club):
     response, _ = ask(live_tag(club, "board"))
     assert response["Cache-Control"] == "private, no-store"
     assert response["Vary"] == "HX-Request"
+
+
+def test_a_tag_that_compressing_has_made_weak_is_still_the_same(club):
+    tag = live_tag(club, "board", 3)
+    request = RequestFactory().get("/", headers={"HX-Request": "true", "If-None-Match": f'W/"{tag}"'})
+    assert answer_live(request, "error.html", tag, dict).status_code == 304
+
+
+def test_what_is_no_news_to_tablets_changes_live_pages_alone(club):
+    before = live_tag(club), news_tag(club)
+    club.touch(is_news=False)
+    club.refresh_from_db()
+    assert live_tag(club) != before[0] and news_tag(club) == before[1]
+    club.touch()
+    club.refresh_from_db()
+    assert news_tag(club) != before[1]

@@ -1,0 +1,75 @@
+"""A tablet that asks for news again and again: 304 until there is some, and few questions to the database for that."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+
+import time_machine
+from django.urls import reverse
+from django.utils import timezone
+
+from missions.models import RotaTurn, SessionRun
+from missions.runs.services.record_attempt import AttemptInput, record_attempt
+from tests import factories as make
+
+PART = {"HX-Request": "true"}
+
+
+def seat_of(cast):
+    _, editions = make.mission_with_tiers(cast.club)
+    make.ProgressFactory(team=cast.team_a, tier=editions[0].tier)
+    return editions
+
+
+def log_run(cast, edition):
+    now = timezone.now()
+    outcomes = {criterion["key"]: True for criterion in edition.criteria}
+    record_attempt(cast.team_a, AttemptInput(uuid.uuid4(), edition.tier_id, now, 40.0, outcomes), now=now)
+
+
+def poll(cast, tag=""):
+    tier = cast.team_a.progress.order_by("pk").first().tier_id
+    return cast.as_team_a.get(
+        f"{reverse('team_news')}?tier={tier}", headers=PART | ({"If-None-Match": tag} if tag else {})
+    )
+
+
+def test_a_further_run_is_no_news_and_an_opened_tier_is(cast):
+    editions = seat_of(cast)
+    log_run(cast, editions[0])
+    tag = poll(cast).headers["ETag"]
+    log_run(cast, editions[0])
+    assert poll(cast, tag).status_code == 304
+    make.ProgressFactory(team=cast.team_a, tier=editions[1].tier, opened_at=timezone.now())
+    cast.club.touch()
+    changed = poll(cast, tag)
+    assert changed.status_code == 200 and "has opened" in changed.content.decode()
+
+
+def test_a_quiet_poll_asks_for_the_session_and_the_seat_alone(cast, django_assert_num_queries):
+    editions = seat_of(cast)
+    log_run(cast, editions[0])
+    tag = poll(cast).headers["ETag"]
+    with django_assert_num_queries(3):  # one is the test's own, for the tier
+        assert poll(cast, tag).status_code == 304
+
+
+def test_the_turn_that_begins_is_told_when_it_begins(cast):
+    editions = seat_of(cast)
+    begins = timezone.now().replace(microsecond=0)
+    session = make.SessionFactory(
+        term=make.TermFactory(club=cast.club, starts_on=begins.date() - dt.timedelta(days=9)),
+        starts_at=begins,
+        ends_at=begins + dt.timedelta(minutes=90),
+    )
+    SessionRun.objects.create(session=session, started_at=begins, changed_at=begins, slot_minutes=10)
+    table = make.TableFactory(club=cast.club)
+    RotaTurn.objects.create(session=session, slot=1, table=table, team=cast.team_a, tier=editions[0].tier)
+    minutes = dt.timedelta(minutes=1)
+    with time_machine.travel(begins + 9.7 * minutes, tick=False):
+        tag = poll(cast).headers["ETag"]
+    with time_machine.travel(begins + 9.9 * minutes, tick=False):
+        assert poll(cast, tag).status_code == 304
+    with time_machine.travel(begins + 10 * minutes, tick=False):
+        assert poll(cast, tag).status_code == 200
