@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test quick test-busy hostile check bench faults pictures mutants clean
+.PHONY: venv dev run test quick test-busy hostile check bench faults load pictures mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -64,6 +64,14 @@ bench: $(VENV)/bench.stamp
 WRITE ?=
 faults: dev
 	@$(PY) -m tests.faults $(if $(WRITE),--write) $(ONLY)
+
+# Many tablets and boards at once against a server of its own, or with LAPTOP=1 a laptop's: docs/load.md.
+TABLETS ?=
+CLUBS ?=
+SECONDS ?= 120
+LAPTOP ?=
+load: dev
+	@$(PY) -m tests.load --seconds $(SECONDS) $(if $(TABLETS),--tablets $(TABLETS)) $(if $(CLUBS),--clubs $(CLUBS)) $(if $(LAPTOP),--laptop)
 
 # Small faults put into the modules that decide, to see whether their tests notice: docs/mutants.md.
 MUTANTS ?=

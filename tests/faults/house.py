@@ -83,7 +83,7 @@ class House:
             **env,
         }
         self.services: dict[str, Service] = {}
-        self.club: dict[str, Any] = {}
+        self.club: Any = {}
         self._closing = threading.Event()
         self._keeper = threading.Thread(target=self._keep, daemon=True)
 
@@ -106,6 +106,10 @@ class House:
         """Straight from the database, past the program's own code."""
         raise NotImplementedError
 
+    def populate(self) -> Any:
+        """Who is there, with their sessions."""
+        return json.loads(self.python("-m", "tests.faults.seed", str(TEAMS)).splitlines()[-1])
+
     # What all do
 
     def serve(self, name: str, command: list[str], fds: tuple[int, ...] = ()) -> Service:
@@ -125,7 +129,7 @@ class House:
         """Tables and a club, before anything serves."""
         self.data.mkdir(exist_ok=True, mode=0o700)
         self.manage("migrate", "--verbosity", "0")
-        self.club = json.loads(self.python("-m", "tests.faults.seed", str(TEAMS)).splitlines()[-1])
+        self.club = self.populate()
         if self.has_keeper:
             self._keeper.start()
 

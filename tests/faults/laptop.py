@@ -23,7 +23,7 @@ class Laptop(House):
     name = "laptop"
     has_keeper = False
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, **env: str) -> None:
         (folder / "data").mkdir(mode=0o700)
         #: Why it has no disk of its own; empty when it has one.
         self.no_disk = _mount("-t", "tmpfs", "-o", f"size={DISK_MB}m,mode=0700", "tmpfs", folder / "data")
@@ -34,6 +34,7 @@ class Laptop(House):
             HELMROOM_PORT=str(self._port),
             HELMROOM_BIND="127.0.0.1",
             HELMROOM_BROKER="embedded",
+            **env,
         )
         self.env.pop("DATABASE_URL", None)
         self.settle()

@@ -46,7 +46,11 @@ class Postgres:
 
     def kill(self) -> None:
         """As a power cut would."""
-        end_tree(int((self._data / "postmaster.pid").read_text().split()[0]))
+        end_tree(self.pid)
+
+    @property
+    def pid(self) -> int:
+        return int((self._data / "postmaster.pid").read_text().split()[0])
 
     @property
     def is_up(self) -> bool:
@@ -72,6 +76,11 @@ class Redis:
         command = ["redis-server", "--port", str(self.port), "--bind", "127.0.0.1", "--save", "", "--dir", self._folder]
         self._process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stdin=subprocess.DEVNULL)
         until(lambda: answers(self.address, self.port), "Redis")
+
+    @property
+    def pid(self) -> int:
+        assert self._process is not None
+        return self._process.pid
 
     def hang(self) -> None:
         """The kernel still takes connections for it."""

@@ -32,7 +32,7 @@ def why_no_server() -> str:
 class Server(House):
     name = "server"
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, **env: str) -> None:
         self.postgres, self.redis = Postgres(folder / "postgres"), Redis(folder)
         self.postgres.start()
         self.redis.start()
@@ -44,6 +44,7 @@ class Server(House):
             HELMROOM_BROKER=self.redis.address,
             HELMROOM_SECRET=secrets.token_urlsafe(50),
             HELMROOM_HOSTS=NAME,
+            **env,
         )
         self.settle()
         self.manage("collectstatic", "--noinput", "--verbosity", "0")
