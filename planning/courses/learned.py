@@ -141,6 +141,6 @@ def _run_keys(robot: Robot, since: dt.datetime) -> tuple[list[Any], list[Any]]:
     )
     if not runs:
         return [], []
-    teams, tiers, numbers = ({run[i] for run in runs} for i in range(3))
+    teams, tiers, numbers = {run[0] for run in runs}, {run[1] for run in runs}, {run[2] or 0 for run in runs}
     courses = Course.objects.filter(team__in=teams, tier_version__tier__in=tiers, number__in=numbers)
     return runs, list(courses.order_by("pk").values_list("pk", flat=True))
