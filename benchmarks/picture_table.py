@@ -63,7 +63,7 @@ class Measured:
 
 
 def robot_square(rng: np.random.Generator, pose: tuple[float, float, float]) -> TrueSquare:
-    """The robot's mark as hands fix it, measure it and print it."""
+    """The robot's mark as hands fix it, measure it and print it, on paper that is no flatter than that of the table's."""
     x, y, heading = pose
     ahead, left, lift = rng.normal(0.0, (FIXED_SD_MM, FIXED_SD_MM, HEIGHT_SD_MM))
     way = complex(math.cos(math.radians(heading)), math.sin(math.radians(heading)))
@@ -75,6 +75,7 @@ def robot_square(rng: np.random.Generator, pose: tuple[float, float, float]) -> 
         math.radians(heading - 90.0 + rng.normal(0.0, FIXED_SD_DEG)),
         ROBOT.side_mm * (1.0 + rng.normal(0.0, SCALE_SD)),
         ROBOT.height_mm + lift,
+        lifted=np.column_stack([rng.normal(0.0, PAPER_SD_MM, (4, 2)), np.zeros(4)]),
     )
 
 
