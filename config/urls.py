@@ -23,6 +23,7 @@ urlpatterns = [
     path("", include("classroom.teams.urls")),
     path("", include("classroom.people.urls")),
     path("", include("classroom.club.urls")),
+    path("", include("classroom.club.marks.urls")),
     path("", include("classroom.records.urls")),
     path("", include("missions.readiness.urls")),
     path("", include("missions.ladder.urls")),

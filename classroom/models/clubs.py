@@ -31,6 +31,11 @@ class Club(models.Model):
         default=False,
         help_text="Off unless the club says so.",
     )
+    measures_by_picture = models.BooleanField(
+        "tables and robots may be measured by a picture",
+        default=True,
+        help_text="No picture is kept in any case.",
+    )
     retention_days = models.PositiveIntegerField(default=400, validators=[MinValueValidator(30)])
     is_demo = models.BooleanField(default=False, help_text="Invented data, and says so on every page.")
     live_version = models.PositiveBigIntegerField(default=0, help_text="Goes up with every change a live page shows.")

@@ -49,6 +49,12 @@ class Robot(models.Model):
     )
     state = models.CharField(max_length=10, choices=RobotState, default=RobotState.IN_SERVICE)
     order = models.PositiveSmallIntegerField(default=0)
+    top_mark = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Which of the club's printed marks is on its top, from 1."
+    )
+    top_mark_height_mm = models.FloatField(default=0, help_text="Above the table.")
+    top_mark_ahead_mm = models.FloatField(default=0, help_text="The mark's middle, ahead of the axle's.")
+    top_mark_left_mm = models.FloatField(default=0, help_text="The mark's middle, left of the axle's.")
     changed_at = models.DateTimeField(help_text="When it was last built differently; older evidence counts as stale.")
 
     objects = RobotQuerySet.as_manager()
@@ -74,6 +80,11 @@ class Robot(models.Model):
                     tool_seconds__gte=0,
                 ),
                 name="robot_measures_are_positive",
+            ),
+            models.UniqueConstraint(fields=["club", "top_mark"], name="top_mark_once_per_club"),
+            models.CheckConstraint(
+                condition=Q(top_mark=None) | Q(top_mark__gte=1, top_mark__lte=26, top_mark_height_mm__gt=0),
+                name="top_mark_is_printed_and_has_a_height",
             ),
             models.CheckConstraint(condition=Q(yaw_sense__in=["ccw", "cw"]), name="robot_yaw_sense_is_known"),
             models.CheckConstraint(

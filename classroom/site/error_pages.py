@@ -93,6 +93,11 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     )
 
 
+def refused(request: HttpRequest, status: int, title: str, words: str) -> HttpResponse:
+    """What was sent is not taken, for a reason that the sender can do something about."""
+    return _is_logged(_page(request, status, title, words))
+
+
 def _page(request: HttpRequest, status: int, title: str, words: str, *, again: bool = False) -> HttpResponse:
     home = "/team/" if request.path.startswith("/team/") else "/"
     leads = request.get_full_path() if again and request.method == "GET" else home

@@ -17,6 +17,9 @@ from motion.errors import FitError, MotionCode
 
 Array = NDArray[np.float64]
 
+#: Half the range that holds 95 % of a normal distribution, in standard deviations.
+NINETEEN_IN_TWENTY = 1.959964
+
 
 @dataclass(frozen=True)
 class LeastSquares:

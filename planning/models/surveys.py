@@ -1,4 +1,4 @@
-"""What a team's tape says about where things really stand on its table."""
+"""What a team's tape, or a picture, says about where things really stand on its table."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from missions.models import TierVersion
 class TableSurvey(models.Model):
     """Never edited: the newest that is not ended is in force.
 
-    ``readings`` is a list of {"mark", "to", "distance_mm"}; a mark names a thing and its corner ("0:2": thing 0, corner
+    ``readings`` is a list of {"mark", "to", "distance_mm"}, and where a picture was measured too one {"marks", "places_mm",
+    "covariance"}: numbers, never the picture. A mark names a thing and its corner ("0:2": thing 0, corner
     2, thing 0 being the target, then the obstacles in their order). ``places`` maps a thing's number to how it was moved:
     {"turn_deg", "dx_mm", "dy_mm", "residual_mm"}.
     """
@@ -26,6 +27,11 @@ class TableSurvey(models.Model):
     class Meta:
         ordering = ["-made_at", "-pk"]
         indexes = [models.Index(fields=["team", "tier_version", "-made_at"], name="survey_latest")]
+
+    @property
+    def by_picture(self) -> bool:
+        """Whether a picture said something of it, alone or with a tape."""
+        return any("places_mm" in reading for reading in self.readings)
 
     def __str__(self) -> str:
         return f"{self.team}'s tape on {self.tier_version}"

@@ -11,13 +11,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from classroom.errors import InputError
 from classroom.models import Team
 from missions.models import TierVersion
 from motion.calibration.off_shape import reading_off_shape
 from motion.calibration.placing import Placing, place_outline
 from motion.calibration.survey import Survey, survey
-from motion.calibration.survey_readings import CORNERS, EDGES, TapeReading
+from motion.calibration.survey_readings import CORNERS, EDGES, PicturePlaces, TapeReading
 from motion.course.plain_words import plainly
 from motion.errors import FitError, MotionError
 from motion.scene.records import Point, Polygon, Pose
@@ -65,6 +67,7 @@ class SolvedSurvey:
     sentence: str
     moved: tuple[str, ...]
     odd: tuple[str, ...]
+    picture: PicturePlaces | None = None
 
     @property
     def doubtful(self) -> bool:
@@ -105,12 +108,24 @@ def kept_lines(found: TableSurvey | None, unit: str) -> list[TapeLine]:
     """The readings of a kept survey, to add to."""
     if found is None:
         return []
-    lines = [TapeLine(r["mark"], r["to"], format_length(r["distance_mm"], unit)) for r in found.readings]
+    tape = [r for r in found.readings if "to" in r]
+    lines = [TapeLine(r["mark"], r["to"], format_length(r["distance_mm"], unit)) for r in tape]
     return lines + [TapeLine() for _ in range(SPARE_ROWS)]
 
 
-def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> SolvedSurvey:
-    """Solve what was typed; lines without a distance are left out, bad ones get their error.
+def kept_picture(found: TableSurvey | None) -> PicturePlaces | None:
+    """What a picture said of the table, where the kept survey has it."""
+    record = next((r for r in found.readings if "places_mm" in r), None) if found is not None else None
+    if record is None:
+        return None
+    return PicturePlaces(tuple(record["marks"]), np.array(record["places_mm"]), np.array(record["covariance"]))
+
+
+def fix_of(
+    edition: TierVersion, lines: Sequence[TapeLine], unit: str, picture: PicturePlaces | None = None
+) -> SolvedSurvey:
+    """Solve what was typed, with the places of a picture if there is one; lines without a distance are left out, bad
+    ones get their error.
 
     Raises
     ------
@@ -123,7 +138,8 @@ def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> Solved
     try:
         # Marks carry their words, since the fit speaks of them by name.
         spoken = [TapeReading(names[r.mark], r.to, r.distance_mm) for r in readings]
-        found = survey(edition.version.width_mm, edition.version.depth_mm, spoken)
+        named = replace(picture, marks=tuple(names[mark] for mark in picture.marks)) if picture else None
+        found = survey(edition.version.width_mm, edition.version.depth_mm, spoken, named)
     except FitError as error:
         raise InputError(error.code, plainly(error.message, unit)) from error
     off_shape = _off_shape(edition, things, spoken, found)
@@ -145,6 +161,7 @@ def fix_of(edition: TierVersion, lines: Sequence[TapeLine], unit: str) -> Solved
             for n, placing in places.items()
             if placing.residual_mm > SHAPE_OFF_MM
         ),
+        picture,
     )
 
 
@@ -155,7 +172,7 @@ def survey_in_force(team: Team, edition: TierVersion) -> TableSurvey | None:
 
 def in_doubt(edition: TierVersion, found: TableSurvey | None) -> bool:
     """Whether a kept survey's readings contradict each other or the shapes of things."""
-    return found is not None and fix_of(edition, kept_lines(found, "mm"), "mm").doubtful
+    return found is not None and fix_of(edition, kept_lines(found, "mm"), "mm", kept_picture(found)).doubtful
 
 
 def newest_survey(team: Team, edition: TierVersion) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from planning.team.picture import views as picture
 from planning.team.views import course, experiment, log, mission, news, rehearsal, survey
 
 urlpatterns = [
@@ -21,6 +22,9 @@ urlpatterns = [
     path("team/try/<uuid:uuid>/end/", experiment.team_trial_end, name="team_trial_end"),
     path("team/course/", course.team_course, name="team_course"),
     path("team/survey/", survey.team_survey, name="team_survey"),
+    path("team/picture/", picture.team_picture, name="team_picture"),
+    path("team/picture/stopped/", picture.team_stopped, name="team_stopped"),
+    path("picture/tiers/<int:pk>/", picture.tier_picture, name="tier_picture"),
     path("team/course/compare/", course.team_compare, name="team_compare"),
     path("team/course/rehearsal/", rehearsal.team_draft_rehearsal, name="team_draft_rehearsal"),
     path("team/course/<int:pk>/", course.team_plan, name="team_plan"),

@@ -71,7 +71,8 @@ class Command(BaseCommand):
 
     def _serve(self, lock: FolderLock) -> None:
         from django.core.wsgi import get_wsgi_application  # late: the site is loaded once the data folder is ours
-        from waitress.server import create_server  # late, as above
+
+        from config.process.bodies import create_site_server  # late, as above
 
         host = os.environ.get("HELMROOM_BIND", "0.0.0.0")
         try:
@@ -81,7 +82,7 @@ class Command(BaseCommand):
         port = sock.getsockname()[1]
         address = f"http://127.0.0.1:{port}/"
         lock.say(f"{address} (process {os.getpid()})")
-        server = create_server(get_wsgi_application(), sockets=[sock], threads=THREADS, ident=None)
+        server = create_site_server(get_wsgi_application(), sockets=[sock], threads=THREADS, ident=None)
         for line in self._greeting(address, port, host, moved):
             self.stdout.write(line)
         self.stdout.flush()

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, special
 
-from motion.chance.least_squares import Array
+from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.equations import CAMERA_UNKNOWNS
 from motion.picture.camera.laid import SCALE_SD, SeenMark, square_corners, weight_px
 from motion.picture.camera.measured import FALSE_ALARM, LEAST_CLEAR
-from motion.picture.camera.table_fit import NINETEEN_IN_TWENTY, TablePicture
+from motion.picture.camera.table_fit import TablePicture
 from motion.scene.records import Pose
 
 #: How well a ruler tells where a mark is on its robot: along each axis and in height, and how askew. Common practice.

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import optimize
 
-from motion.chance.least_squares import Array
+from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.equations import CAMERA_STEPS, CAMERA_UNKNOWNS, Equations, camera_off
 from motion.picture.camera.laid import SCALE_SD, LaidMark, SeenMark
@@ -27,8 +27,6 @@ from motion.picture.camera.lens import Camera
 TAP_SD_PX = 1.5
 #: Evaluations of a fit until it is given up.
 MOST_STEPS = 60
-#: Half the range that holds 95 % of a normal distribution, in standard deviations.
-NINETEEN_IN_TWENTY = 1.959964
 
 
 @dataclass(frozen=True)

@@ -1,29 +1,42 @@
-"""Keeping and ending a team's tape survey."""
+"""Keeping and ending a team's survey: by tape, by a picture, or by both."""
 
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from django.db import transaction
 
-from classroom.models import Team
+from classroom.club.services.audit import note_in_audit
+from classroom.models import Coach, Team
 from missions.models import TierVersion
 from planning.models import TableSurvey
 from planning.team.measured import SolvedSurvey, record_of
 
 
 @transaction.atomic
-def keep_survey(team: Team, edition: TierVersion, fix: SolvedSurvey, *, now: dt.datetime) -> TableSurvey:
-    """From now on the team's courses on this tier are drawn and checked where the tape has things."""
+def keep_survey(
+    team: Team, edition: TierVersion, fix: SolvedSurvey, *, now: dt.datetime, by: Coach | None = None
+) -> TableSurvey:
+    """From now on the team's courses on this tier are drawn and checked where it has things; ``by`` whom, if not the team."""
     made = TableSurvey.objects.create(
         team=team,
         tier_version=edition,
-        readings=[{"mark": r.mark, "to": r.to, "distance_mm": r.distance_mm} for r in fix.readings],
+        readings=[{"mark": r.mark, "to": r.to, "distance_mm": r.distance_mm} for r in fix.readings] + _shown(fix),
         places=record_of(fix.places),
         made_at=now,
     )
+    if fix.picture is not None:
+        note_in_audit(team.club, by or team, "measured a table by a picture", f"team:{team.pk}", now=now)
     team.club.touch()
     return made
+
+
+def _shown(fix: SolvedSurvey) -> list[dict[str, Any]]:
+    if fix.picture is None:
+        return []
+    marks, places, covariance = list(fix.picture.marks), fix.picture.places_mm, fix.picture.covariance
+    return [{"marks": marks, "places_mm": places.round(3).tolist(), "covariance": covariance.round(5).tolist()}]
 
 
 @transaction.atomic

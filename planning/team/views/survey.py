@@ -20,6 +20,7 @@ from planning.team.measured import (
     first_lines,
     fix_of,
     kept_lines,
+    kept_picture,
     moved_edition,
     newest_survey,
     read_lines,
@@ -61,10 +62,15 @@ def team_survey(request: HttpRequest) -> HttpResponse:
     page["ended"] = last_ended(seat.team, edition)
     page["newest"] = newest_survey(seat.team, edition)
     page["corners"] = [pair for thing in things for pair in thing.corners]
+    picture = kept_picture(kept)
+    page["has_picture"] = picture is not None
+    if request.method == "POST" and "picture" not in request.POST:
+        picture = None
+    page["with_picture"] = picture is not None
     shown = edition
     if request.method == "POST" or kept:
         try:
-            fix = page["fix"] = fix_of(edition, lines, unit)
+            fix = page["fix"] = fix_of(edition, lines, unit, picture)
             shown = moved_edition(edition, fix.places)
             sure = not fix.doubtful or "sure" in request.POST
             page["asks"] = do == "keep" and not sure

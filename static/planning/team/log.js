@@ -113,6 +113,17 @@ form.addEventListener("submit", async (event) => {
 
 form.addEventListener("input", () => forgetWrong(form));
 
+// Measuring by a picture is loaded when somebody asks for it: most runs are logged without.
+const stopped = document.getElementById("stopped-link");
+stopped?.addEventListener("click", async (event) => {
+  event.preventDefault();
+  try {
+    const { openStopped } = await import("./picture/stopped.js");
+    await openStopped(stopped.href, form, pad);
+    stopped.textContent = "Measure it by a picture";
+  } catch { stopped.textContent = "Measure it by a picture (no network just now)"; }
+});
+
 function element(tag, text, more = {}) {
   return Object.assign(document.createElement(tag), { textContent: text }, more);
 }

@@ -17,7 +17,14 @@ from tests import factories as make
 from tests.log import noted_by, tells_live_pages
 
 NOW = make.NOW
-VALUES = {"name": "Harbour Club", "unit": "in", "time_zone": "Europe/Oslo", "retention_days": 500, "tells_jobs": True}
+VALUES = {
+    "name": "Harbour Club",
+    "unit": "in",
+    "time_zone": "Europe/Oslo",
+    "retention_days": 500,
+    "tells_jobs": True,
+    "measures_by_picture": False,
+}
 
 
 @pytest.mark.parametrize(

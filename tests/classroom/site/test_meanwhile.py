@@ -24,6 +24,7 @@ SETTINGS = {
     "time_zone": "Europe/London",
     "retention_days": 400,
     "tells_jobs": True,
+    "measures_by_picture": True,
 }
 
 

@@ -1,0 +1,30 @@
+"""Where the mark on a robot's top is, as a ruler says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from classroom.site.fields import LengthField, read_in_unit
+
+
+class TopMarkForm(forms.Form):
+    height = LengthField(label="The mark's height above the table", least_mm=5.0, most_mm=600.0)
+    ahead = LengthField(
+        label="Its middle is ahead of the axle by",
+        least_mm=-500.0,
+        most_mm=500.0,
+        help_text="Along the robot. Behind the axle has a minus.",
+    )
+    left = LengthField(
+        label="Its middle is left of the robot's middle by",
+        least_mm=-300.0,
+        most_mm=300.0,
+        required=False,
+        help_text="To the right has a minus. Empty: in the middle.",
+    )
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        read_in_unit(self, unit)

@@ -1,0 +1,81 @@
+"""Measuring by a picture, for the coach: what it takes, marks to print, where each robot's mark is."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from classroom.access import as_key, get_robot, require_coach
+from classroom.club.marks.coming_in import check_switched_on
+from classroom.club.marks.forms import TopMarkForm
+from classroom.club.marks.services import fix_mark, take_mark_off
+from classroom.club.marks.sheets import robot_sheets, set_choices, table_sheets
+from classroom.errors import HelmroomError
+from classroom.models import Robot
+from classroom.site.error_pages import refused
+
+
+@require_safe
+def marks(request: HttpRequest) -> HttpResponse:
+    coach = require_coach(request)
+    try:
+        check_switched_on(coach.club)
+    except HelmroomError as error:
+        return refused(request, error.status, "Measuring by a picture is off", error.message)
+    robots = Robot.objects.filter(club=coach.club)
+    page = {"section": "club_settings", "sets": set_choices(), "robots": robots}
+    return render(request, "classroom/club/marks/marks_page.html", page)
+
+
+@require_safe
+def mark_sheets(request: HttpRequest) -> HttpResponse:
+    """``set`` 1 to 8: the four of a table; ``robots``: those of all robots that have one."""
+    coach = require_coach(request)
+    try:
+        check_switched_on(coach.club)
+    except HelmroomError as error:
+        return refused(request, error.status, "Measuring by a picture is off", error.message)
+    chosen = as_key(request.GET.get("set"))
+    known = dict(set_choices())
+    page = {
+        "section": "club_settings",
+        "sheets": table_sheets(coach.club, chosen) if chosen in known else [],
+        "robot_sheets": [] if chosen in known else robot_sheets(coach.club, Robot.objects.filter(club=coach.club)),
+        "word": known.get(chosen, ""),
+        "chosen": chosen,
+    }
+    return render(request, "classroom/club/marks/sheets_page.html", page)
+
+
+@require_http_methods(["GET", "POST"])
+def top_mark(request: HttpRequest, pk: int) -> HttpResponse:
+    """GET: where the mark is on a robot. POST: ``do`` is fix or off."""
+    coach = require_coach(request, to_change=True)
+    robot = get_robot(coach, pk)
+    now = timezone.now()
+    if request.POST.get("do") == "off":
+        take_mark_off(robot, coach, now=now)
+        messages.success(request, f"{robot.name} has no mark any more.")
+        return redirect("marks")
+    first = {
+        "height": robot.top_mark_height_mm or None,
+        "ahead": robot.top_mark_ahead_mm,
+        "left": robot.top_mark_left_mm,
+    }
+    form = TopMarkForm(request.POST or None, initial=first if robot.top_mark else {}, unit=coach.club.unit)
+    try:
+        check_switched_on(coach.club)
+        if request.method == "POST" and form.is_valid():
+            said = form.cleaned_data
+            fixed = fix_mark(
+                robot, coach, height_mm=said["height"], ahead_mm=said["ahead"], left_mm=said["left"] or 0.0, now=now
+            )
+            messages.success(request, f"{robot.name} has mark {fixed.top_mark}. Print it, and fix it flat on its top.")
+            return redirect("marks")
+    except HelmroomError as error:
+        return refused(request, error.status, "This was not kept", error.message)
+    page = {"section": "club_settings", "robot": robot, "form": form}
+    return render(request, "classroom/club/marks/top_mark_page.html", page, status=422 if form.errors else 200)
