@@ -28,10 +28,10 @@ class TableSurvey(models.Model):
         ordering = ["-made_at", "-pk"]
         indexes = [models.Index(fields=["team", "tier_version", "-made_at"], name="survey_latest")]
 
+    def __str__(self) -> str:
+        return f"{self.team}'s tape on {self.tier_version}"
+
     @property
     def by_picture(self) -> bool:
         """Whether a picture said something of it, alone or with a tape."""
         return any("places_mm" in reading for reading in self.readings)
-
-    def __str__(self) -> str:
-        return f"{self.team}'s tape on {self.tier_version}"

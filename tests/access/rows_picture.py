@@ -31,7 +31,10 @@ ROWS = {
         CHANGES_OF_CLUB, _robot, data=lambda w: {"do": "fix", "height": "11", "ahead": "3", "left": "0"}, method="post"
     ),
     "tier_picture": Row(COACHES_OF_CLUB, _tier),
-    "tier_picture:post": Row("302 404 404 404 404 403 422 422 404", _tier, method="post"),
+    "tier_picture:post": Row("302 404 404 404 404 422 422 422 404", _tier, method="post"),
+    "tier_picture:keep": Row(
+        "302 404 404 404 404 403 422 422 404", _tier, data=lambda w: {"do": "keep"}, method="post"
+    ),
     "team_picture": Row(TEAMS_ONLY, _open_tier),
     "team_picture:post": Row("302 422 404 404 404 404 404 404 404", data=_no_picture, method="post"),
     "team_stopped": Row("302 200 200 404 404 404 404 404 404", _open_tier),

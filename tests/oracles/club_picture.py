@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from classroom.club.marks.numbers import robot_number, table_number
+from classroom.club.marks.numbers import BLOCKS, robot_number, table_number
 from tests.oracles.plain_camera import PlainCamera, held
 from tests.oracles.plain_marks import TrueSquare, corner_places, laid_by_hand
 from tests.oracles.rendered_table import RenderedTable, Weather, jpeg, photographed
@@ -32,7 +32,23 @@ class ClubPicture:
         return float(u), float(v)
 
 
-def club_picture(
+def club_picture(club: Any, **what: Any) -> ClubPicture:
+    """As :func:`rendered_club_picture`; the same one is rendered once."""
+    key = repr((club.pk % BLOCKS, sorted(what.items(), key=lambda item: item[0]), _mark_of(what.get("robot"))))
+    if key not in _rendered:
+        _rendered[key] = rendered_club_picture(club, **what)
+    return _rendered[key]
+
+
+def _mark_of(robot: Any) -> Any:
+    row = robot[0] if robot else None
+    return row and (row.top_mark, row.top_mark_height_mm, row.top_mark_ahead_mm, row.top_mark_left_mm)
+
+
+_rendered: dict[str, ClubPicture] = {}
+
+
+def rendered_club_picture(
     club: Any,
     *,
     sheet_set: int = 1,

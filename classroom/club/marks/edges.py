@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from classroom.club.marks.decode import Greys
 
@@ -80,6 +79,9 @@ def _side(
     points = start + (parts * length)[:, None, None] * along + offsets[None, :, None] * across
     if points.min() < 0.0 or (points > (greys.shape[1] - 1, greys.shape[0] - 1)).any():
         return None
+    # Loaded only by a process that is asked for a picture.
+    from scipy import ndimage
+
     # Only the patch about the side is turned into light.
     left, top = np.floor(points.min(axis=(0, 1))).astype(int)
     right, low = np.ceil(points.max(axis=(0, 1))).astype(int) + 1

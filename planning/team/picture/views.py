@@ -57,8 +57,8 @@ def team_picture(request: HttpRequest) -> HttpResponse:
 @takes_picture
 @require_http_methods(["GET", "POST"])
 def tier_picture(request: HttpRequest, pk: int) -> HttpResponse:
-    """As :func:`team_picture`, for the coach; kept for the team that the form names."""
-    coach = require_coach(request, to_change=request.method == "POST")
+    """As :func:`team_picture`, for the coach; kept for the team that the form names. Measuring alone changes nothing."""
+    coach = require_coach(request, to_change=request.POST.get("do") == "keep")
     check_switched_on(coach.club)
     edition = current_tier_version(get_tier(coach, pk))
     if edition is None:
@@ -68,7 +68,7 @@ def tier_picture(request: HttpRequest, pk: int) -> HttpResponse:
         "tier": edition.tier,
         "back": f"/missions/{edition.tier.mission_id}/",
     }
-    page["teams"] = Team.objects.filter(club=coach.club, archived_at=None)
+    page["teams"] = Team.objects.filter(club=coach.club, archived_at=None) if coach.may_change else []
     team = chosen_team(coach, request.POST.get("team", ""))
     answer = _answer(request, coach.club, edition, page, team=team, coach=coach)
     return answer or render(request, "planning/team/picture/tier_picture_page.html", page, status=page["status"])

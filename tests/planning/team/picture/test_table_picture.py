@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import zlib
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -152,28 +154,37 @@ def test_a_tap_that_is_no_pixel_of_the_picture_is_refused(cast: Any, edition: An
     assert refusal(ask(cast, "places", fit, {"tap-1:0": tap}))[1] in ("no_taps", "not_a_place")
 
 
-def bad_files(club: Any) -> dict[str, bytes]:
+def saved(image: Image.Image, kind: str, **more: Any) -> bytes:
+    out = io.BytesIO()
+    image.save(out, kind, **more)
+    return out.getvalue()
+
+
+def said_to_be_large() -> bytes:
+    """A PNG whose head says 20,000 by 20,000 pixels."""
+    head = b"IHDR" + (20_000).to_bytes(4) * 2 + bytes([8, 0, 0, 0, 0])
+    chunks = (head, b"IDAT" + zlib.compress(bytes(20_001)), b"IEND")
+    return b"\x89PNG\r\n\x1a\n" + b"".join(
+        (len(chunk) - 4).to_bytes(4) + chunk + zlib.crc32(chunk).to_bytes(4) for chunk in chunks
+    )
+
+
+def bad_file(code: str, club: Any) -> bytes:
     good = club_picture(club)
-    whole = Image.fromarray(good.greys)
-
-    def saved(image: Image.Image, kind: str, **more: Any) -> bytes:
-        out = io.BytesIO()
-        image.save(out, kind, **more)
-        return out.getvalue()
-
-    frames = [whole.resize((640, 480)), whole.resize((640, 480)).rotate(5)]
-    return {
-        "empty": b"",
-        "not_a_picture": b"GIF89a" + bytes(5000),
-        "cut_short": good.data[: len(good.data) // 2],
-        "two_files_in_one": good.data + b"PK\x03\x04" + bytes(100),
-        "other_colours": saved(whole.convert("CMYK"), "JPEG"),
-        "moving": saved(frames[0], "PNG", save_all=True, append_images=frames[1:]),
-        "too_small": saved(whole.resize((320, 240)), "JPEG"),
-        "too_big": saved(Image.new("1", (20_000, 20_000)).convert("L"), "PNG"),
-        "mirrored": jpeg(good.greys[:, ::-1]),
-        "nothing_found": saved(Image.new("L", (1200, 900), 120), "JPEG"),
+    whole = Image.fromarray(good.greys).resize((640, 480))
+    made: dict[str, Callable[[], bytes]] = {
+        "empty": lambda: b"",
+        "not_a_picture": lambda: b"GIF89a" + bytes(5000),
+        "cut_short": lambda: good.data[: len(good.data) // 2],
+        "two_files_in_one": lambda: good.data + b"PK\x03\x04" + bytes(100),
+        "other_colours": lambda: saved(whole.convert("CMYK"), "JPEG"),
+        "moving": lambda: saved(whole, "PNG", save_all=True, append_images=[whole.rotate(5)]),
+        "too_small": lambda: saved(whole.resize((320, 240)), "JPEG"),
+        "too_big": said_to_be_large,
+        "mirrored": lambda: jpeg(good.greys[:, ::-1]),
+        "nothing_found": lambda: saved(Image.new("L", (1200, 900), 120), "JPEG"),
     }
+    return made[code]()
 
 
 @pytest.mark.parametrize(
@@ -192,30 +203,25 @@ def bad_files(club: Any) -> dict[str, bytes]:
     ],
 )
 def test_a_file_that_is_no_measurable_picture_is_refused_in_words(cast: Any, edition: Any, code: str) -> None:
-    answer = send(cast, bad_files(cast.club)[code])
+    answer = send(cast, bad_file(code, cast.club))
     assert answer.status_code == (413 if code == "too_big" else 422)
     assert answer.json()["code"] == code and len(answer.json()["words"]) > 30
 
 
-def wrong_tables(club: Any) -> dict[str, ClubPicture]:
-    stranger = Club(pk=club.pk + 1)
+def wrong_table(case: str, club: Any) -> ClubPicture:
     second = TrueSquare(table_number(club.pk, 2, 0), 1200.0, 600.0, 0.0, 150.0)
     copy = TrueSquare(table_number(club.pk, 1, 0), 1200.0, 600.0, 0.0, 150.0)
-    glare = club_picture(club)
-    return {
-        "two_tables": club_picture(club, more=[second]),
-        "mark_twice": club_picture(club, more=[copy]),
-        "other_club": club_picture(stranger),
-        "too_few": club_picture(club, missing=(1, 2)),
-        "mark_moved": club_picture(club, moved=(3, -40.0)),
-        "print_scale": club_picture(club, side_mm=143.0),
-        "unclear": club_picture(club, weather=Weather(blur_px=5.0)),
-        "glare": club_picture(
-            club,
-            missing=(0,),
-            weather=Weather(glare=(*glare.pixel(2305.0, 1105.0), 60.0)),
-        ),
+    good = club_picture(club)
+    made: dict[str, dict[str, Any]] = {
+        "two_tables": {"more": [second]},
+        "mark_twice": {"more": [copy]},
+        "too_few": {"missing": (1, 2)},
+        "mark_moved": {"moved": (3, -40.0)},
+        "print_scale": {"side_mm": 143.0},
+        "unclear": {"weather": Weather(blur_px=5.0)},
+        "glare": {"missing": (0,), "weather": Weather(glare=(*good.pixel(2305.0, 1105.0), 60.0))},
     }
+    return club_picture(Club(pk=club.pk + 1)) if case == "other_club" else club_picture(club, **made[case])
 
 
 @pytest.mark.parametrize(
@@ -234,7 +240,7 @@ def wrong_tables(club: Any) -> dict[str, ClubPicture]:
 def test_a_table_that_cannot_be_measured_is_refused_with_what_to_do(
     cast: Any, edition: Any, case: str, codes: set[str]
 ) -> None:
-    answer = send(cast, wrong_tables(cast.club)[case].data)
+    answer = send(cast, wrong_table(case, cast.club).data)
     assert answer.status_code == 422 and answer.json()["code"] in codes
 
 
