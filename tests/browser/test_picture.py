@@ -35,8 +35,9 @@ def choose(page: Any, field: str, picture: ClubPicture) -> None:
 
 def tap(page: Any, x: float, y: float) -> None:
     """On the straightened picture, 60 mm of floor around a table of 2400 by 1200 mm."""
-    box = page.locator("#over").bounding_box()
-    page.mouse.click(box["x"] + box["width"] * (x + 60) / 2520, box["y"] + box["height"] * (1260 - y) / 1320)
+    over = page.locator("#over")
+    box = over.bounding_box()
+    over.click(position={"x": box["width"] * (x + 60) / 2520, "y": box["height"] * (1260 - y) / 1320})
 
 
 def test_one_picture_becomes_a_survey_a_course_and_a_logged_run(
