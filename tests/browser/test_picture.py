@@ -74,7 +74,7 @@ def test_one_picture_becomes_a_survey_a_course_and_a_logged_run(
     page.get_by_role("link", name="Measure it by a picture").click()
     stands = (Robot.objects.get(pk=club.robot_a.pk), (1768.0, 601.0, 2.0))  # 8 mm too far, and to the left
     choose(page, "#stopped-picture", club_picture(club.club, robot=stands, size_px=(2400, 1800)))
-    page.get_by_text("to the left").first.wait_for()
+    page.get_by_role("button", name="Use these numbers").wait_for()
     axe_clean(page)
     page.get_by_role("button", name="Use these numbers").click()
     assert page.input_value("#side") == "left" and page.input_value("#way") == "far"
