@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon as Shape
 from shapely.ops import nearest_points
 
@@ -47,6 +49,7 @@ def check_course(
     seed: int = 0,
     quick: bool = False,
     told: Sequence[Action] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> Check:
     """Check a course on a scene.
 
@@ -60,6 +63,8 @@ def check_course(
         Simulated runs for the predicted success, and their stream; ``quick`` leaves that out.
     told
         What the robot is told so that it drives ``actions``; by default what allows for the scene's systematic part.
+    stop
+        As for :func:`motion.chance.montecarlo.success`.
 
     Returns
     -------
@@ -98,7 +103,7 @@ def check_course(
     touches += _idle_turns(poses, actions, told or actions)
     touches += _at_the_targets(scene, errands, poses, actions)
     touches += _at_the_end(ground_of(errands[-1].world), poses[-1], actions)
-    expected = expected_of(scene, errands, start, actions, told, Simulated(runs, seed, quick, tuple(rooms)))
+    expected = expected_of(scene, errands, start, actions, told, Simulated(runs, seed, quick, tuple(rooms), stop))
     duration, outbound, back = course_seconds(scene.robot, actions)
     return Check(
         clear=not touches,

@@ -46,6 +46,7 @@ class MotionCode(StrEnum):
     MISSING = "missing"
     MISSING_COLUMN = "missing_column"
     MISSING_KEY = "missing_key"
+    NEEDS_MORE_STEPS = "needs_more_steps"
     NO_CONVERGENCE = "no_convergence"
     NO_COURSE = "no_course"
     NO_CSV = "no_csv"
@@ -131,8 +132,8 @@ class SceneError(MotionError):
 class NoCourseError(MotionError):
     """No clear course exists within the search's resolution; carries the tightest place found.
 
-    Codes: ``blocked``, ``no_gap``, ``gap_too_narrow``, ``no_course``, and ``steps_too_coarse`` when only the rounding
-    to the robot's steps failed.
+    Codes: ``blocked``, ``no_gap``, ``gap_too_narrow``, ``no_course``, ``steps_too_coarse`` when only the rounding
+    to the robot's steps failed, and ``needs_more_steps`` when no course has as few actions as were allowed.
 
     ``tightest`` is None or a dict with ``gap_mm``, ``needed_mm``, ``x_mm``, ``y_mm``, ``between`` (two names),
     and ``segment`` ((x, y), (x, y)) across the gap, for words and for the drawing. ``mend``, when something was found

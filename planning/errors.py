@@ -28,6 +28,7 @@ class PlanningCode(StrEnum):
     PICTURE_OVER = "picture_over"
     PLANNER_NOT_READY = "planner_not_ready"
     START_OFF_TABLE = "start_off_table"
+    STEP_LIMIT = "step_limit"
     TOO_FAR = "too_far"
     TOO_LARGE = "too_large"
     TOO_MANY_ACTIONS = "too_many_actions"

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from motion.chance.landing import landing as predicted_landing
 from motion.chance.landing import told_on
 from motion.chance.many import chances_of_many
@@ -17,12 +20,16 @@ from motion.scene.records import Pose, Scene
 
 
 class Simulated(NamedTuple):
-    """How runs are simulated for a check: how many, of which stream, or none; the room that each action leaves."""
+    """How runs are simulated for a check: how many, of which stream, or none; the room that each action leaves.
+
+    ``stop``: as for :func:`motion.chance.montecarlo.success`.
+    """
 
     runs: int
     seed: int
     quick: bool
     rooms: tuple[float, ...]
+    stop: NDArray[np.int64] | None = None
 
 
 def expected_of(
@@ -50,7 +57,9 @@ def expected_of(
     landing, shares = predicted_landing(scene, start, actions, told=told)
     if how.quick:
         return {"landing": landing, "success": None, "shares": shares}
-    success = predicted_success(scene, start, actions, runs=how.runs, seed=how.seed, rooms=how.rooms, told=told)
+    success = predicted_success(
+        scene, start, actions, runs=how.runs, seed=how.seed, rooms=how.rooms, told=told, stop=how.stop
+    )
     return {"landing": landing, "success": _in_time(scene, actions, success), "shares": shares}
 
 
@@ -70,7 +79,9 @@ def _expected_of_many(
     told = told_on(scene, start, actions) if told is None else told
     chances: tuple[Success, ...] | None = None
     if not how.quick:
-        chances = chances_of_many(scene, start, actions, runs=how.runs, seed=how.seed, rooms=how.rooms, told=told)
+        chances = chances_of_many(
+            scene, start, actions, runs=how.runs, seed=how.seed, rooms=how.rooms, told=told, stop=how.stop
+        )
     meetings = []
     for k, errand in enumerate(errands):
         landing, shares = predicted_landing(errand.world, start, until_push(actions, errand), told=told)

@@ -286,7 +286,7 @@ def _outcomes_of(sim, block, order, h, at, runs, detail):
 
 
 @kernel
-def run_outcomes(z, program, nominal, around, detail, outcome):
+def run_outcomes(z, program, nominal, around, detail, stop, outcome):
     """What becomes of every run.
 
     Parameters
@@ -298,6 +298,8 @@ def run_outcomes(z, program, nominal, around, detail, outcome):
     detail
         False: a run that misses its window is not tested for touching, and its outcome is any one that applies. True:
         the outcome is the first failure in time.
+    stop
+        (1,) int64: once it is not 0 no more runs are looked at, and what is returned is worth nothing.
     outcome
         (runs,) int16, filled: CLEAN, LATERAL, HEADING, SHORT, LONG, NOT_HOME, or TOUCHED + the action's index.
 
@@ -315,6 +317,8 @@ def run_outcomes(z, program, nominal, around, detail, outcome):
     for h in range(program.sd_common.shape[0]):
         first, after = share_of_runs(program, h, z.shape[1])
         for at in range(first, after, BLOCK):
+            if stop[0] != 0:
+                return tests
             tests += _outcomes_of(sim, block, order, h, at, min(BLOCK, after - at), detail)
     return tests
 

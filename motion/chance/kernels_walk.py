@@ -32,7 +32,8 @@ class Program(NamedTuple):
 
     ``kind``, ``value``, ``cosine``, ``sine`` (n,) of each action: TURN, MOVE, TOOL or WAIT; rad or mm; of the exact
     heading before it. ``sd_common``, ``mean_common`` (H, 4): spread and mean of scale, start x, y, heading; ``sd_one``,
-    ``mean_one`` (H, n): of each turn (rad) or length (mm); ``sd_two``, ``mean_two`` (H, n): of each leg's drift (rad).
+    ``mean_one`` (H, n): of each turn (rad) or length (mm), a length's own mean being 0 since distances are told as they
+    are meant; ``sd_two``, ``mean_two`` (H, n): of each leg's drift (rad).
     ``absolute``: turns undo what the heading has drifted. ``landing``: index of the last push. ``aim`` (7,): cosine and
     sine of the push heading; the exact course's miss of the axle along, lateral (mm), heading (rad); where the nose is
     ahead of the axle and to its left (mm). ``window`` (4,): lateral (mm), heading (rad), short, long (mm). ``far``: heading errors may exceed pi.

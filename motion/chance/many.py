@@ -53,6 +53,7 @@ def runs_of_many(
     noise: Noise | None = None,
     rooms: Sequence[float] | None = None,
     told: Sequence[Action] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> NDArray[np.bool_]:
     """Which runs of a noise matrix work (1 + n, runs): in all, then at each of n targets in the course's order.
 
@@ -71,7 +72,7 @@ def runs_of_many(
     untouched = np.ones(z.shape[1], dtype=bool)
     works, each = untouched.copy(), []
     for errand in errands:
-        met, before, after, home = _errand_runs(errand, start, actions, z, noise, rooms, told)
+        met, before, after, home = _errand_runs(errand, start, actions, z, noise, rooms, told, stop)
         each.append(untouched & before & met)
         works &= met & home
         untouched &= after
@@ -86,6 +87,7 @@ def _errand_runs(
     noise: Noise | None,
     rooms: Sequence[float],
     told: Sequence[Action],
+    stop: NDArray[np.int64] | None,
 ) -> tuple[NDArray[np.bool_], ...]:
     """Of every run: does it meet the window; untouched to the end of the push, to the errand's end; does it come home."""
     push, after, world = errand.push or 0, errand.after, errand.world
@@ -94,12 +96,12 @@ def _errand_runs(
     open_world = replace(world, target=replace(world.target, window=ANY))
     touched, _ = outcome_codes(
         open_world, start, actions[:after], z, noise=noise, detail=True, told=told[:after],
-        rooms=[*free, *rooms[errand.first : after]], stages=[*earlier, *errand.stages],
+        rooms=[*free, *rooms[errand.first : after]], stages=[*earlier, *errand.stages], stop=stop,
     )  # fmt: skip
     there = [Stage("push", False)] * (push + 1)
     window, _ = outcome_codes(
         world, start, actions[: push + 1], z, noise=noise, told=told[: push + 1],
-        rooms=[math.inf] * (push + 1), stages=there,
+        rooms=[math.inf] * (push + 1), stages=there, stop=stop,
     )  # fmt: skip
     return window == CLEAN, (touched < TOUCHED) | (touched > TOUCHED + push), touched < TOUCHED, touched != NOT_HOME
 
@@ -138,6 +140,7 @@ def chances_of_many(
     seed: int = 0,
     rooms: Sequence[float] | None = None,
     told: Sequence[Action] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> tuple[Success, ...]:
     """The chance that all works, then that of each target in the course's order, as :func:`motion.chance.montecarlo.success`.
 
@@ -158,11 +161,12 @@ def chances_of_many(
     if scene.hypotheses is not None:
         count = len(scene.hypotheses.weights)
         z = normals(len(actions), count * RUNS_EACH, HYPOTHESES_STREAM)
-        works = runs_of_many(scene, start, actions, z, rooms=rooms, told=told)
+        works = runs_of_many(scene, start, actions, z, rooms=rooms, told=told, stop=stop)
         chances = works.reshape(len(works), count, RUNS_EACH).mean(axis=2)
         return tuple(carried(scene.hypotheses, row) for row in chances)
 
     def clean(z: Normals, noise: Noise | None) -> list[int]:
-        return [int(k) for k in runs_of_many(scene, start, actions, z, noise=noise, rooms=rooms, told=told).sum(axis=1)]
+        works = runs_of_many(scene, start, actions, z, noise=noise, rooms=rooms, told=told, stop=stop)
+        return [int(k) for k in works.sum(axis=1)]
 
     return tuple(counted(clean, scene.noise, normals(len(actions), runs, seed)))

@@ -79,9 +79,11 @@ def outcome_codes(
     rooms: Sequence[float] | None = None,
     told: Sequence[Action] | None = None,
     stages: Sequence[Stage] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> tuple[NDArray[np.int16], int]:
     """Outcome codes of every run, and how many exact tests it took; ``stages`` when they are not those of the actions.
 
+    Once ``stop`` (1,) is not 0 it gives up, and the answer is worth nothing: whoever sets it raises.
     The codes are those of ``motion.chance.kernels_walk``. An action with infinite room is never met by anything; a course
     that is not home by its last stage is not asked to be.
 
@@ -123,8 +125,9 @@ def outcome_codes(
         home_room,
     )
     around = Surroundings(ground.out, ground.push, ground.home, ground.travel, ground.working, ground.homing(lowered))
-    outcome = np.empty(z.shape[1], dtype=np.int16)
-    tests = run_outcomes(_frozen(z), program, nominal, around, detail, outcome)
+    outcome = np.zeros(z.shape[1], dtype=np.int16)
+    stop = np.zeros(1, np.int64) if stop is None else stop
+    tests = run_outcomes(_frozen(z), program, nominal, around, detail, stop, outcome)
     return outcome, int(tests)
 
 
@@ -189,8 +192,9 @@ def clean_runs(
     gate: bool = True,
     rooms: Sequence[float] | None = None,
     told: Sequence[Action] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> int:
-    """How many of the runs of a noise matrix work; the planner's comparison of candidates.
+    """How many of the runs of a noise matrix work; the planner's comparison of candidates, ended by its ``stop``.
 
     >>> from motion.course.example import example_course
     >>> from motion.scene.example import example_scene
@@ -198,7 +202,7 @@ def clean_runs(
     >>> clean_runs(scene, scene.start, actions, normals(len(actions), 1000, seed=0))
     1000
     """
-    codes, _ = outcome_codes(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms, told=told)
+    codes, _ = outcome_codes(scene, start, actions, z, noise=noise, gate=gate, rooms=rooms, told=told, stop=stop)
     return int(np.count_nonzero(codes == CLEAN))
 
 
@@ -213,6 +217,7 @@ def success(
     rooms: Sequence[float] | None = None,
     spread: bool = True,
     told: Sequence[Action] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> Success:
     """The chance that a course works.
 
@@ -234,6 +239,8 @@ def success(
     told
         What the robot is told so that it drives ``actions``; by default what allows for the scene's systematic part, as
         far as whole steps can.
+    stop
+        (1,), set to something else than 0 by who will raise: simulating ends at once, and the answer is worth nothing.
 
     Returns
     -------
@@ -263,11 +270,11 @@ def success(
         program_of(scene, start, actions, told=told)  # says what is wrong before rooms are measured
         rooms = [action_room(ground, s, p, a)[0] for s, p, a in zip(stages_of(actions), poses, actions, strict=False)]
     if scene.hypotheses is not None:
-        return carried(scene.hypotheses, clean_by_hypothesis(scene, start, actions, rooms=rooms, told=told))
+        return carried(scene.hypotheses, clean_by_hypothesis(scene, start, actions, rooms=rooms, told=told, stop=stop))
     z = normals(len(actions), runs, seed) if noise_matrix is None else noise_matrix
 
     def clean(part: Normals, noise: Noise | None) -> list[int]:
-        return [clean_runs(scene, start, actions, part, noise=noise, rooms=rooms, told=told)]
+        return [clean_runs(scene, start, actions, part, noise=noise, rooms=rooms, told=told, stop=stop)]
 
     return counted(clean, scene.noise, z, spread=spread)[0]
 
@@ -280,6 +287,7 @@ def clean_by_hypothesis(
     each: int = RUNS_EACH,
     rooms: Sequence[float] | None = None,
     told: Sequence[Action] | None = None,
+    stop: NDArray[np.int64] | None = None,
 ) -> NDArray[np.float64]:
     """The chance that a course works for each of the scene's hypotheses (H,), from so many simulated runs each.
 
@@ -298,7 +306,7 @@ def clean_by_hypothesis(
     assert scene.hypotheses is not None
     count = len(scene.hypotheses.weights)
     z = normals(len(actions), count * each, HYPOTHESES_STREAM)
-    codes, _ = outcome_codes(scene, start, actions, z, rooms=rooms, told=told)
+    codes, _ = outcome_codes(scene, start, actions, z, rooms=rooms, told=told, stop=stop)
     return np.asarray((codes.reshape(count, each) == CLEAN).mean(axis=1), dtype=float)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,9 @@ from motion.search.onward import OnwardFinder
 from motion.search.orders import SLACK, Tour, cheapest_tours, possible_orders
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
+from motion.search.pool import THE_FEWEST_S
 from motion.search.steadiest import CAUTIONS, SECOND_RUNS, SECONDS_PER_CHANCE
+from motion.search.trade import needs_more_steps, of_few_steps
 from motion.search.wholes import DIFFERENT_MM, first_homes, first_outs
 
 Tell = Callable[[float, str], None]
@@ -131,20 +134,38 @@ def _the(name: str) -> str:
     return name if name.split()[0] == "the" else f"the {name}"
 
 
-def tours_for(finder: ManyFinder, aim: str, alternatives: int, tell: Tell) -> list[Tour]:
-    """The best tours for an aim, genuinely different ones when several are wanted.
+def tours_for(
+    finder: ManyFinder, aim: str, alternatives: int, most_actions: int | None, tell: Tell
+) -> tuple[list[Tour], list[Tour]]:
+    """The best tours for an aim, genuinely different ones when several are wanted, and all that are known by it.
 
     Raises
     ------
     NoCourseError
-        When there is none.
+        When there is none, or none of so few actions.
     """
     if aim == "steadiest":
-        return _steadiest(finder, alternatives, tell)
+        found = _steadiest(finder, most_actions, tell)
+    else:
+        found = _by_price(finder, aim, most_actions, tell)
+    allowed = of_few_steps(found, most_actions)
+    if most_actions is not None and not allowed:
+        raise needs_more_steps(found, most_actions)
+    if aim == "steadiest":
+        tell(0.85, "Simulating them")
+        second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
+        allowed = _ranked(finder, allowed[: 4 + 2 * alternatives], second)
+    return _different(allowed, alternatives), found
+
+
+def _by_price(finder: ManyFinder, aim: str, most_actions: int | None, tell: Tell) -> list[Tour]:
+    """All tours that are known, the quickest or simplest first."""
     robot = finder.scene.robot
     _look(finder, Caution(), lambda part: part.seconds)
     tell(0.5, "Putting the ways together")
     _look(finder, Caution(move_price_s=MOVE_PRICE_S), lambda part: part.seconds + MOVE_PRICE_S * _moves(part))
+    if most_actions is not None and not of_few_steps(finder.known.values(), most_actions):
+        _look(finder, Caution(move_price_s=THE_FEWEST_S), lambda part: part.seconds + THE_FEWEST_S * _moves(part))
     found = list(finder.known.values())  # those found for another aim too: none is beaten at its own
     if not found:
         raise finder.none()
@@ -152,7 +173,7 @@ def tours_for(finder: ManyFinder, aim: str, alternatives: int, tell: Tell) -> li
         found.sort(key=lambda tour: (tour.moves, tour.seconds(robot)))
     else:
         found.sort(key=lambda tour: tour.seconds(robot))
-    return _different(found, alternatives)
+    return found
 
 
 def _moves(part: Part) -> int:
@@ -173,8 +194,8 @@ def _orders(finder: ManyFinder, caution: Caution, price: Callable[[Part], float]
     return orders[:ORDERS]
 
 
-def _steadiest(finder: ManyFinder, alternatives: int, tell: Tell) -> list[Tour]:
-    """The tours that work most often in simulated runs, of those with more and more caution."""
+def _steadiest(finder: ManyFinder, most_actions: int | None, tell: Tell) -> list[Tour]:
+    """All tours that are known, the ones that work most often in simulated runs first; with more and more caution."""
 
     def price(part: Part) -> float:
         return part.seconds
@@ -182,6 +203,8 @@ def _steadiest(finder: ManyFinder, alternatives: int, tell: Tell) -> list[Tour]:
     orders = _orders(finder, Caution(), price)
     tell(0.2, "Looking for steady ways")
     cautions = (Caution(), *CAUTIONS)
+    if most_actions is not None:
+        cautions += (Caution(move_price_s=MOVE_PRICE_S), replace(CAUTIONS[1], move_price_s=MOVE_PRICE_S))
     for number, caution in enumerate(cautions):
         for order in orders:
             finder.tours(order, caution, price)
@@ -191,15 +214,12 @@ def _steadiest(finder: ManyFinder, alternatives: int, tell: Tell) -> list[Tour]:
         raise finder.none()
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
     found = _ranked(finder, found, first)
-    found = _ranked(finder, found[:4] + _other_homes(finder, found[:2], cautions), first)
-    tell(0.85, "Simulating them")
-    return _different(
-        _ranked(finder, found[: 4 + 2 * alternatives], normals(LONGEST, SECOND_RUNS, finder.seed + 12)), alternatives
-    )
+    _other_homes(finder, of_few_steps(found, most_actions)[:2], cautions)
+    return _ranked(finder, list(finder.known.values()), first)
 
 
-def _other_homes(finder: ManyFinder, tours: Sequence[Tour], cautions: Sequence[Caution]) -> list[Tour]:
-    """The tours with every other way home."""
+def _other_homes(finder: ManyFinder, tours: Sequence[Tour], cautions: Sequence[Caution]) -> None:
+    """Make the tours with every other way home known."""
     found = [
         Tour(tour.order, (*tour.parts[:-1], part))
         for tour in tours
@@ -207,7 +227,6 @@ def _other_homes(finder: ManyFinder, tours: Sequence[Tour], cautions: Sequence[C
         for part in finder.parts(caution, tour.order, None, tour.parts[-2].end, exact=finder.exact)[:TRIED]
     ]
     finder.known |= {tour.actions: tour for tour in found}
-    return found
 
 
 def _ranked(finder: ManyFinder, tours: Sequence[Tour], z: Normals) -> list[Tour]:
@@ -221,7 +240,8 @@ def _loss(finder: ManyFinder, tour: Tour, z: Normals) -> float:
     scene, seconds = finder.scene, tour.seconds(finder.scene.robot)
     if len(tour.actions) > LONGEST:
         return 2.0
-    works = runs_of_many(scene, tour.start, tour.actions, z)[0].mean()
+    works = runs_of_many(scene, tour.start, tour.actions, z, stop=finder.stop)[0].mean()
+    finder.tick()
     return 1.0 - within_limit(seconds, scene.time_limit_s, scene.pace) * float(works) + SECONDS_PER_CHANCE * seconds
 
 

@@ -79,8 +79,8 @@ def with_mend(
     ...     print(with_mend(walled, refused).message.split("through. ")[1])
     Move the dyke 3 cm towards the near edge, and there is a way.
     """
-    mend = mend_of(scene, error, exact=exact, cancelled=cancelled)
-    if mend is None:
+    more_steps = error.code == MotionCode.NEEDS_MORE_STEPS  # nothing is in the way
+    if more_steps or (mend := mend_of(scene, error, exact=exact, cancelled=cancelled)) is None:
         return error
     drawn = None if mend.drawn is None else {**mend.drawn, "what": mend.what}
     return NoCourseError(error.code, f"{error.message} {mend.words}", error.tightest, mend=drawn)

@@ -15,6 +15,7 @@ from motion.ground.clearance import Stage, action_room, inside_base, pose_after
 from motion.ground.kernels import leg_free
 from motion.scene.records import Pose, RobotSpec, Scene
 from motion.search.frames import frames_of
+from motion.search.kernels.arcs import Graph
 from motion.search.nodes import GRID_MM
 from motion.search.paths import MAX_LEGS, Way, find_paths, way_actions
 from motion.search.phases import Caution, Phases, push_end
@@ -72,6 +73,10 @@ class PartFinder:
         #: The least cost of the ways that were found since it was last set.
         self.cheapest_way = math.inf
         self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}
+        #: Graphs that were searched: positions depend on what stands where and not on what a search pays for.
+        self._graphs: dict[tuple, dict[int, Graph]] = {}
+        #: Ways of searches with full effort, which need no searching with less.
+        self._thorough: dict[tuple, list[Way]] = {}
         self.roundings = ROUNDINGS
         self.has_tool = scene.robot.working_footprint is not None
 
@@ -113,21 +118,30 @@ class PartFinder:
     def _ways(self, task, caution: Caution, most: int, effort: float) -> list[Way]:
         slim = self.phases.slim() if caution.extra_mm <= 40 else ()
         spacing, levels = self._grid()
+        trip = task.trip
+        where = (trip.start, trip.goal, trip.into_base, trip.backing, trip.handling.least_back, spacing)
+        if (caution, where) in self._thorough and effort < 1.0:
+            return self._thorough[caution, where][:most]
         found: list[Way] = []
         for frame in frames_of(task):
-            ways = find_paths(
+            graphs = {} if caution.spread_s_per_mm else self._graphs.setdefault((frame, caution.extra_mm, where), {})
+            seen = find_paths(
                 frame.task(task),
                 [frame.body(body) for body in slim],
                 seed=self.seed,
                 effort=EACH_FRAME * effort,
                 spacing=spacing,
                 levels=levels,
+                graphs=graphs,
                 tick=lambda _: self.tick(),
             )
             self.tick()
-            found += [frame.way_back(way) for way in ways]
+            found += [frame.way_back(way) for way in seen]
         self.cheapest_way = min([self.cheapest_way, *(way.cost for way in found)])
-        return distinct(sorted(found, key=lambda way: way.cost), most)
+        ways = distinct(sorted(found, key=lambda way: way.cost), most)
+        if effort >= 1.0:
+            self._thorough[caution, where] = ways
+        return ways
 
     def _goals(self) -> list[tuple[Pose, float]]:
         """Where the travelling body must get to, and how far the lowered body then drives on to the pre-contact pose."""

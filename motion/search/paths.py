@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, MutableMapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from motion.course.actions import Action, Drive, Turn
 from motion.ground.geometry import Body
+from motion.search.kernels.arcs import Graph
 from motion.search.kernels.finish import GraphCourses
 from motion.search.kernels.graph import search
 from motion.search.kernels.refine import Held, Patience, refine
@@ -42,6 +43,7 @@ def find_paths(
     effort: float = 1.0,
     spacing: float = GRID_MM,
     levels: int = MAX_LEGS,
+    graphs: MutableMapping[int, Graph] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> list[Way]:
     """Clear paths of one phase, cheapest first, refined; empty when the search has none.
@@ -59,15 +61,20 @@ def find_paths(
         Multiplies the steps of the refinement.
     spacing, levels
         Of the graph's grid (mm), and the most legs of a course.
+    graphs
+        Graphs of this very phase by the number of the body, as an earlier search at other prices left them; filled.
     tick
         Called with the fraction done; may raise to stop.
     """
     aims = base_aims(task) if task.trip.into_base else np.zeros((1, 2))
     candidates: list[Way] = []
     bodies = slim or (task.body,)
+    graphs = {} if graphs is None else graphs
     for number, body in enumerate(bodies):
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
-        courses = search(thin, positions(thin, spacing), aims, levels, SLACK, SEEDS)
+        if number not in graphs:
+            graphs[number] = positions(thin, spacing)
+        courses = search(thin, graphs[number], aims, levels, SLACK, SEEDS)
         for i in range(courses.found):
             cheapest = min((c.cost for c in candidates), default=math.inf)
             luck, rounds = seed + 100 * number + i + 1, int(300 * effort)

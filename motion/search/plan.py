@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from motion.check import check_course
-from motion.course.actions import Action, PlannedCourse
+from motion.course.actions import PlannedCourse
 from motion.scene.checks import scene_problems
-from motion.scene.records import Pose, Scene
+from motion.scene.records import Scene
 from motion.search.many import ManyFinder, tours_for
+from motion.search.orders import Tour
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
 from motion.search.pool import Pool
 from motion.search.steadiest import steadiest
+from motion.search.trade import rivals_of, trade_between, trade_words
 from motion.search.watch import Watch
 from motion.search.wholes import Whole, pick_different
 
@@ -29,6 +32,7 @@ def plan_courses(
     *,
     exact: bool = False,
     alternatives: int = 1,
+    most_actions: int | None = None,
     seed: int = 0,
     progress: Callable[[float, str], None] | None = None,
     deadline: Callable[[], float | None] | None = None,
@@ -47,6 +51,8 @@ def plan_courses(
         Leave numbers as they come instead of on the robot's steps.
     alternatives
         Up to so many genuinely different courses an aim (1 to 3), best first.
+    most_actions
+        No course with more actions than this; None for any number.
     seed
         Same scene, aim and seed: same answer.
     progress
@@ -60,6 +66,7 @@ def plan_courses(
     -------
     list of Course
         Every one clear by :func:`motion.check.check_course`, its success simulated on a stream that no choice was made on.
+        The first steadiest one says in its ``note`` what its steps cost and gain beside one with fewer.
 
     Raises
     ------
@@ -67,7 +74,7 @@ def plan_courses(
         The scene makes no sense.
     NoCourseError
         No clear course within the search's resolution, with the tightest place; or ``steps_too_coarse`` when there is
-        one, but none whose numbers fit the robot's steps.
+        one, but none whose numbers fit the robot's steps, or ``needs_more_steps``.
     DeadlineError, CancelledError
         Nothing was quietly cut short.
 
@@ -81,55 +88,79 @@ def plan_courses(
     problems = scene_problems(scene)
     if problems:
         raise problems[0]
-    watch = Watch(progress, deadline, cancelled)
-    if scene.more_targets:
-        with watch:
-            return _over_many(scene, aim, exact, max(1, min(alternatives, 3)), seed, watch)
-    with watch:
-        return _over_one(scene, aim, exact, max(1, min(alternatives, 3)), seed, watch)
+    asked = _Asked(scene, aim, exact, max(1, min(alternatives, 3)), most_actions, seed)
+    with Watch(progress, deadline, cancelled) as watch:
+        return _over_many(asked, watch) if scene.more_targets else _over_one(asked, watch)
 
 
-def _over_one(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int, watch: Watch) -> list[PlannedCourse]:
+@dataclass(frozen=True)
+class _Asked:
+    scene: Scene
+    aim: str
+    exact: bool
+    alternatives: int
+    most_actions: int | None
+    seed: int
+
+
+def _over_one(asked: _Asked, watch: Watch) -> list[PlannedCourse]:
     """Courses over one target."""
-    pool = Pool(PartFinder(scene, exact=exact, seed=seed, tick=watch.tick, stop=watch.stop))
+    scene, aim, alternatives = asked.scene, asked.aim, asked.alternatives
+    finder = PartFinder(scene, exact=asked.exact, seed=asked.seed, tick=watch.tick, stop=watch.stop)
+    pool = Pool(finder, asked.most_actions)
     watch.stage(0.0, 0.4, "Looking for ways")
     _look(pool, alternatives, watch)
     watch.stage(0.4, 0.6, "Looking for ways")
-    found: dict[str, list[Whole]] = {}
+    found: dict[str, tuple[list[Whole], list[Whole]]] = {}
     if aim in ("steadiest", "all"):
         found["steadiest"] = steadiest(pool, alternatives, watch.tell)
     for each in ("fastest", "simplest"):
         if aim in (each, "all"):
             found[each] = _best(pool, each, alternatives)
     watch.tell(0.95, "Checking what was found")
-    courses = [
-        _reported(scene, each, exact, whole.out.start, whole.actions, seed)
-        for each in AIMS
-        for whole in found.get(each, ())
-    ]
+    courses = [course for each in AIMS if each in found for course in _reported(asked, watch, each, *found[each])]
     watch.stage(1.0, 0.0, "Done")
     return courses
 
 
-def _over_many(scene: Scene, aim: str, exact: bool, alternatives: int, seed: int, watch: Watch) -> list[PlannedCourse]:
+def _over_many(asked: _Asked, watch: Watch) -> list[PlannedCourse]:
     """Courses over several targets."""
-    finder = ManyFinder(scene, exact=exact, seed=seed, tick=watch.tick, stop=watch.stop)
-    aims = AIMS if aim == "all" else (aim,)
+    finder = ManyFinder(asked.scene, exact=asked.exact, seed=asked.seed, tick=watch.tick, stop=watch.stop)
+    aims = AIMS if asked.aim == "all" else (asked.aim,)
     courses: list[PlannedCourse] = []
     for number, each in enumerate(aims):
         watch.stage(number / len(aims), 1 / len(aims), "Looking for ways")
-        found = tours_for(finder, each, alternatives, watch.tell)
+        found = tours_for(finder, each, asked.alternatives, asked.most_actions, watch.tell)
         watch.tell(0.9, "Checking what was found")
-        courses += [_reported(scene, each, exact, tour.start, tour.actions, seed) for tour in found]
+        courses += _reported(asked, watch, each, *found)
     watch.stage(1.0, 0.0, "Done")
     return courses
 
 
 def _reported(
-    scene: Scene, aim: str, exact: bool, start: Pose, actions: tuple[Action, ...], seed: int
-) -> PlannedCourse:
-    check = check_course(scene, start, actions, runs=REPORT_RUNS, seed=seed + REPORT_STREAM)
-    return PlannedCourse(aim, not exact, scene.margin_mm, start, actions, check)
+    asked: _Asked, watch: Watch, aim: str, chosen: Sequence[Whole | Tour], ranked: Sequence[Whole | Tour]
+) -> list[PlannedCourse]:
+    """The courses that were chosen for an aim, the first with what its steps cost and gain; ``ranked`` by that aim."""
+    courses = [_checked(asked, watch, aim, course) for course in chosen]
+    best, *others = courses
+    shorter, longer = rivals_of(chosen[0], ranked, asked.most_actions)
+    words = []
+    if shorter is not None and aim == "steadiest":
+        trade = trade_between(best, _checked(asked, watch, aim, shorter))
+        if trade is not None:
+            words.append(f"Beside the steadiest course of {len(shorter.actions)} steps: {trade_words(trade)}.")
+    if longer is not None:
+        trade = trade_between(_checked(asked, watch, aim, longer), best)
+        if trade is not None:
+            words.append(f"Without the limit of {asked.most_actions} steps: {trade_words(trade)}.")
+    return [replace(best, note=" ".join(words)), *others]
+
+
+def _checked(asked: _Asked, watch: Watch, aim: str, course: Whole | Tour) -> PlannedCourse:
+    scene, stream = asked.scene, asked.seed + REPORT_STREAM
+    check = check_course(scene, course.start, course.actions, runs=REPORT_RUNS, seed=stream, stop=watch.stop)
+    watch.tick()
+    return PlannedCourse(aim, not asked.exact, scene.margin_mm, course.start, course.actions, check)
 
 
 def _fastest(whole: Whole, scene: Scene) -> tuple[float, ...]:
@@ -152,14 +183,16 @@ def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
     if pool.finder.exact:
         pool.look_in_whole_steps(Caution(), Part.by_seconds)
         pool.look_in_whole_steps(simple, Part.by_moves)
+    pool.look_for_few_steps()
 
 
-def _best(pool: Pool, aim: str, alternatives: int) -> list[Whole]:
-    """The best courses that are known for an aim."""
+def _best(pool: Pool, aim: str, alternatives: int) -> tuple[list[Whole], list[Whole]]:
+    """The best courses that are known for an aim, and all courses by it, those of too many actions too."""
     scene = pool.finder.scene
 
     def price(whole: Whole) -> tuple[float, ...]:
         return _PRICES[aim](whole, scene)
 
     best, *others = pool.best(price)
-    return [best, *pick_different([best, *others], alternatives, price)[1:]]
+    chosen = [best, *pick_different([best, *others], alternatives, price)[1:]]
+    return chosen, sorted(pool.known.values(), key=price)

@@ -2,11 +2,12 @@
 
 Every course comes in with those that push a little less or more within the middle half of the window, and without the
 legs and turns that it can do without. Fastest and simplest are not blind to chance: of courses that take nearly the
-least time (:data:`HARDLY`) the one that works most often in simulated runs is taken.
+least time (:data:`HARDLY`) the one that works most often in simulated runs is taken, if that is not by luck.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
@@ -19,16 +20,21 @@ from motion.scene.records import Pose, Scene
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution, push_end, unit
 from motion.search.tidy import Tidier
+from motion.search.trade import needs_more_steps, of_few_steps
 from motion.search.wholes import ROUNDING_EXTRA_MM, Whole, different_parts, first_homes, first_outs, no_whole
 
 #: Courses this much slower than the quickest, as a share of its time, count as equally quick.
-HARDLY = 0.005
+HARDLY = 0.002
+#: One of them is steadier than the quickest when it works in more runs by so many standard deviations of what luck does.
+BEYOND_LUCK = 2.0
 #: How many of those are simulated, in how many runs, and how many actions the longest may have.
 SIMULATED, RUNS, LONGEST = 16, 2_000, 40
 #: How many of the cheapest courses are made tidy, and how many different ways out are brought home.
 TIDIED, OUTS = 6, 2
 #: How many more ends of pushes, of the cheapest ways out, are brought home: a step aside may make the way home free.
 ENDS = 4
+#: What an action costs (s) on top of its time while a search looks for a course of few, and for the very fewest.
+A_STEP_LESS_S, THE_FEWEST_S = 2.0, 60.0
 
 Price = Callable[[Whole], tuple[float, ...]]
 
@@ -57,10 +63,10 @@ def exact_push_over(scene: Scene) -> float:
 
 
 class Pool:
-    """Courses that were found for a scene."""
+    """Courses that were found for a scene; ``most_actions`` that those to choose from may have, None for any number."""
 
-    def __init__(self, finder: PartFinder) -> None:
-        self.finder = finder
+    def __init__(self, finder: PartFinder, most_actions: int | None = None) -> None:
+        self.finder, self.most_actions = finder, most_actions
         self.known: dict[tuple, Whole] = {}
         self.tidier = Tidier(finder)
         self._homes: dict[tuple[Caution, Pose], list[Part]] = {}
@@ -70,6 +76,19 @@ class Pool:
         """Take courses in."""
         for whole in wholes:
             self.known.setdefault((whole.out.start, whole.actions), whole)
+
+    def allowed(self) -> list[Whole]:
+        """The courses to choose from.
+
+        Raises
+        ------
+        NoCourseError
+            ``needs_more_steps`` when courses are known, but none of so few actions.
+        """
+        allowed = of_few_steps(self.known.values(), self.most_actions)
+        if self.most_actions is not None and not allowed:
+            raise needs_more_steps(self.known.values(), self.most_actions)
+        return allowed
 
     def look(self, caution: Caution, price: Callable[[Part], tuple[float, ...]], alternatives: int = 1) -> None:
         """Search, and take in what is found.
@@ -98,6 +117,17 @@ class Pool:
             raise no_whole(self.finder, outs)
         self.add(found)
 
+    def look_for_few_steps(self) -> None:
+        """Search on where only so many actions are allowed: a little for fewer, and for the very fewest if need be."""
+        if self.most_actions is None:
+            return
+        self.look(Caution(move_price_s=A_STEP_LESS_S), Part.by_seconds)
+        if not of_few_steps(self.known.values(), self.most_actions):
+            self.look(Caution(move_price_s=THE_FEWEST_S), Part.by_moves)
+        self.add(
+            self.tidier.tidied(whole) for whole in sorted(self.known.values(), key=lambda whole: whole.moves)[:TIDIED]
+        )
+
     def look_in_whole_steps(self, caution: Caution, price: Callable[[Part], tuple[float, ...]]) -> None:
         """Take in courses in whole steps beside exact ones: they use the window to the side, which exact ones do not."""
         finder = self.finder
@@ -121,15 +151,20 @@ class Pool:
         """All courses by a price whose last number is seconds, the best one first.
 
         It has the least of the numbers before the last, and of those that take hardly longer than the least time it is
-        the one that works most often.
+        the one that works most often; the quickest when none works more often than luck explains.
         """
-        ranked = sorted(self.known.values(), key=price)
+        ranked = sorted(self.allowed(), key=price)
         self.add(self.tidier.tidied(whole) for whole in ranked[:TIDIED])
-        ranked = sorted(self.known.values(), key=price)
+        ranked = sorted(self.allowed(), key=price)
         least = price(ranked[0])
         near = [whole for whole in ranked if _hardly_more(price(whole), least)][:SIMULATED]
         near += [other for whole in near[:3] for other in self.other_pushes(whole) if _hardly_more(price(other), least)]
-        best = max(near, key=lambda whole: (self._works(whole), -whole.seconds(self.finder.scene)))
+        works = {(whole.start, whole.actions): self._works(whole) for whole in near}
+        quickest = min(near, key=lambda whole: (price(whole), -works[whole.start, whole.actions]))
+        best = max(near, key=lambda whole: (works[whole.start, whole.actions], -price(whole)[-1]))
+        often, least_often = (works[whole.start, whole.actions] for whole in (best, quickest))
+        if often - least_often <= BEYOND_LUCK * math.sqrt(2 * often * (1 - often / RUNS)):
+            best = quickest
         return [best, *(whole for whole in ranked if whole is not best)]
 
     def _works(self, whole: Whole) -> int:
@@ -138,7 +173,9 @@ class Pool:
         if len(whole.actions) > LONGEST:
             return 0
         z = normals(LONGEST, RUNS, self.finder.seed + 13)
-        return clean_runs(self.finder.scene, whole.out.start, whole.actions, z)
+        works = clean_runs(self.finder.scene, whole.out.start, whole.actions, z, stop=self.finder.phases.stop)
+        self.finder.tick()
+        return works
 
     def other_pushes(self, whole: Whole) -> list[Whole]:
         """The same course with a longer or shorter push, and as much more or less backing off."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from functools import partial
 
 from motion.chance.montecarlo import Normals, clean_runs, normals
@@ -17,7 +18,8 @@ from motion.course.actions import Action
 from motion.scene.records import Pose
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
-from motion.search.pool import Pool
+from motion.search.pool import A_STEP_LESS_S, Pool
+from motion.search.trade import of_few_steps
 from motion.search.wholes import Whole, first_homes, pick_different
 
 CAUTIONS = (
@@ -32,44 +34,58 @@ LONGEST = 32  # actions
 EFFORT = 0.4
 #: How many roundings of each way out are simulated.
 ROUNDINGS = 8
+#: A way home has at least so many actions.
+LEAST_HOME = 1
 #: Searches at once; the kernels let go of the interpreter, and their order changes no answer.
 AT_ONCE = 2
 #: A tenth of a percent more success is worth this many seconds when two courses are compared.
 SECONDS_PER_CHANCE = 0.0005
 
 
-def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None]) -> list[Whole]:
+def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None]) -> tuple[list[Whole], list[Whole]]:
     """The whole courses with the highest simulated success, genuinely different ones when several are wanted.
 
-    The pool already knows a clear course, or there is none.
+    The pool already knows a clear course, or there is none. Beside them all that are known, the steadiest first, those
+    of too many actions too.
+
+    Raises
+    ------
+    NoCourseError
+        ``needs_more_steps``.
     """
     finder, scene = pool.finder, pool.finder.scene
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
     roundings, finder.roundings = finder.roundings, ROUNDINGS
-    outs = _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in CAUTIONS])
+    cautions = CAUTIONS
+    if pool.most_actions is not None:
+        cautions += tuple(replace(caution, move_price_s=A_STEP_LESS_S) for caution in CAUTIONS)
+    outs = _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in cautions])
     outs += [whole.out for whole in pool.known.values()]
     finder.tick()
     finder.roundings = roundings
     tell(0.4, "Simulating the ways out")
     ranked = sorted(_once(outs), key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
-    kept = _spread_out(ranked, OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2)
-    pool.add(_with_homes(finder, kept))
+    most = OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2
+    kept = _spread_out(ranked, most)
+    if pool.most_actions is not None:
+        kept = list(_once(kept + _spread_out(of_few_steps(ranked, pool.most_actions - LEAST_HOME), most)))
+    pool.add(_with_homes(finder, kept, cautions[1:]))
     tell(0.8, "Simulating the ways home")
 
     def losses(wholes: Sequence[Whole], z: Normals) -> list[Whole]:
         return sorted(wholes, key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), z))
 
-    wholes = losses(list(pool.known.values()), first)
+    wholes = losses(pool.allowed(), first)
     pool.add(pool.tidier.tidied(whole) for whole in wholes[:4])
     pool.add(other for whole in wholes[:4] for other in pool.other_pushes(whole))
     wholes = losses(list(pool.known.values()), first)
     second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
-    finalists = losses(wholes[: 4 + 4 * alternatives], second)
+    finalists = losses(of_few_steps(wholes, pool.most_actions)[: 4 + 4 * alternatives], second)
     values = {
         id(whole): _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), second) for whole in finalists
     }
     finder.tick()
-    return pick_different(finalists, alternatives, lambda whole: (values[id(whole)],))
+    return pick_different(finalists, alternatives, lambda whole: (values[id(whole)],)), wholes
 
 
 def _once(parts: Sequence[Part]) -> list[Part]:
@@ -83,14 +99,14 @@ def _all_of(searches: Sequence[Callable[[], list[Part]]]) -> list[Part]:
         return [part for found in pool.map(lambda search: search(), searches) for part in found]
 
 
-def _with_homes(finder: PartFinder, outs: Sequence[Part]) -> list[Whole]:
+def _with_homes(finder: PartFinder, outs: Sequence[Part], cautions: Sequence[Caution]) -> list[Whole]:
     """Every way out with the ways home from where its push ends."""
 
     def homes(caution: Caution) -> list[list[Part]]:
         return [finder.homes(caution, out.end, WAYS_HOME, EFFORT) for out in outs]
 
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        found = list(pool.map(homes, CAUTIONS[1:]))
+        found = list(pool.map(homes, cautions))
     wholes: list[Whole] = []
     for number, out in enumerate(outs):
         parts = [part for each in found for part in each[number]]
@@ -100,12 +116,13 @@ def _with_homes(finder: PartFinder, outs: Sequence[Part]) -> list[Whole]:
 
 def _loss(finder: PartFinder, start: Pose, actions: Sequence[Action], seconds: float, z: Normals) -> float:
     """Share of simulated runs that fail, and a little for time."""
-    finder.tick()
     if len(actions) > LONGEST:
         return 2.0
     scene = finder.scene
     in_time = within_limit(seconds, scene.time_limit_s, scene.pace)
-    return 1.0 - in_time * clean_runs(scene, start, actions, z) / z.shape[1] + SECONDS_PER_CHANCE * seconds
+    works = clean_runs(scene, start, actions, z, stop=finder.phases.stop)
+    finder.tick()
+    return 1.0 - in_time * works / z.shape[1] + SECONDS_PER_CHANCE * seconds
 
 
 def _spread_out(parts: list[Part], most: int) -> list[Part]:

@@ -31,6 +31,11 @@ class Whole:
     home: Part
 
     @property
+    def start(self) -> Pose:
+        """Where it begins."""
+        return self.out.start
+
+    @property
     def actions(self) -> tuple[Action, ...]:
         """All actions in order."""
         return (*self.out.actions, *self.home.actions)

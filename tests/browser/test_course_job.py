@@ -69,6 +69,32 @@ def test_progress_turns_into_the_map_and_the_legs_without_a_reload(site, tiers, 
     axe_clean(page)
 
 
+def ask_for_the_simplest(page: Any, most_steps: str) -> threading.Thread:
+    """Ask by keyboard, and have the planner at work."""
+    page.get_by_label("Simplest").check()
+    page.get_by_label("At most so many steps to type").fill(most_steps)
+    page.get_by_role("button", name="Find a course").press("Enter")
+    page.get_by_text("Waiting for its turn").wait_for()
+    return beside(lambda: running.run_job(Job.objects.latest("pk").pk))
+
+
+def test_a_limit_of_steps_is_refused_with_how_many_it_takes_and_kept_when_it_can_be(site, tiers, open_page, axe_clean):
+    """The planner itself answers: to three steps with a refusal, to as many as that names with a course."""
+    page = open_page(site.as_coach, ask_page(site, tiers))
+    worker = ask_for_the_simplest(page, "3")
+    page.get_by_role("heading", name="No course").wait_for()
+    worker.join(LONGEST_S)
+    refused = page.get_by_text("No course of at most 3 steps was found").inner_text()
+    axe_clean(page)
+    said = re.search(r"Allow (\d+) steps", refused)
+    assert said, refused
+    page.get_by_role("link", name="Ask otherwise").press("Enter")
+    worker = ask_for_the_simplest(page, said[1])
+    page.get_by_role("heading", name="What to type").wait_for()
+    worker.join(LONGEST_S)
+    assert page.locator(".legs tbody tr").count() == len(Course.objects.get().actions) == int(said[1])
+
+
 def test_a_running_search_is_stopped_by_its_button(site, tiers, open_page, monkeypatch):
     def until_stopped(job_input: dict, progress: JobControl) -> dict:
         from motion.errors import CancelledError

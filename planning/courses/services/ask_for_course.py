@@ -24,23 +24,36 @@ from planning.models import Job
 
 AIMS = ("steadiest", "fastest", "simplest", "all")
 MOST_ALTERNATIVES = 3
+#: A course has at least its way out, its push and its way home; longer ones than the most are not looked for.
+FEWEST_STEPS, MOST_STEPS = 3, 32
 
 
 @transaction.atomic
 def ask_for_course(
-    coach: Coach, team: Team, tier_version: TierVersion, aim: str, now: dt.datetime, *, alternatives: int = 1
+    coach: Coach,
+    team: Team,
+    tier_version: TierVersion,
+    aim: str,
+    now: dt.datetime,
+    *,
+    alternatives: int = 1,
+    most_steps: int | None = None,
 ) -> Job:
     """The job that finds it; the one that has found it, when the very same was asked before.
+
+    ``most_steps``: no course of more steps; None for any number.
 
     Raises
     ------
     InputError
-        ``no_robot``, ``unknown_aim``, ``too_many_alternatives``, or what is wrong with the mission's map.
+        ``no_robot``, ``unknown_aim``, ``too_many_alternatives``, ``step_limit``, or what is wrong with the mission's map.
     """
     if aim not in AIMS:
         raise InputError(PlanningCode.UNKNOWN_AIM, "Choose steadiest, fastest, simplest or all three.")
     if not 1 <= alternatives <= MOST_ALTERNATIVES:
         raise InputError(PlanningCode.TOO_MANY_ALTERNATIVES, f"Ask for one to {MOST_ALTERNATIVES} courses.")
+    if most_steps is not None and not FEWEST_STEPS <= most_steps <= MOST_STEPS:
+        raise InputError(PlanningCode.STEP_LIMIT, f"Allow {FEWEST_STEPS} to {MOST_STEPS} steps, or leave it empty.")
     robot = robot_at(team, now)
     if robot is None:
         raise InputError(PlanningCode.NO_ROBOT, f"{team} has no robot. Give it one on the Robots page, then ask again.")
@@ -60,4 +73,6 @@ def ask_for_course(
         "scene": scene_to_dict(scene),
         "known": known_to_json(known, scene.time_limit_s),
     }
+    if most_steps is not None:
+        job_input["most_steps"] = most_steps
     return ask_for_job(team.club, PLAN_COURSE, job_input, team=team, tier_version=tier_version, asked_by=coach, now=now)

@@ -30,6 +30,7 @@ def find_courses(job_input: dict[str, Any], progress: JobControl) -> dict[str, A
             scene,
             aim=job_input["aim"],
             alternatives=job_input["alternatives"],
+            most_actions=job_input.get("most_steps"),
             progress=progress.tell,
             deadline=progress.seconds_left,
             cancelled=progress.stopped,

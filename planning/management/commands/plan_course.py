@@ -36,6 +36,9 @@ class Command(BaseCommand):
         parser.add_argument(
             "--exact", action="store_true", help="Leave numbers as they come, not on the robot's steps."
         )
+        parser.add_argument(
+            "--most-actions", type=int, metavar="N", help="No course of more actions than this (any number by default)."
+        )
         parser.add_argument("--json", action="store_true", help="Print helmroom.course/1.")
         parser.add_argument(
             "--picture", metavar="OUT.svg", help="Draw the first course, or the tightest place when there is none."
@@ -66,7 +69,7 @@ class Command(BaseCommand):
     def _plan(self, scene: Scene, options: dict[str, Any]) -> list[PlannedCourse]:
         from motion.search.plan import plan_courses  # late: a bad file is refused without loading the planner
 
-        return plan_courses(scene, options["aim"], exact=options["exact"])
+        return plan_courses(scene, options["aim"], exact=options["exact"], most_actions=options["most_actions"])
 
     def _mended(self, scene: Scene, error: NoCourseError, options: dict[str, Any]) -> NoCourseError:
         from motion.search.mending import with_mend  # late: as above

@@ -7,18 +7,25 @@ import numpy as np
 import pytest
 
 from benchmarks.sample_courses import out_and_home, through
+from motion.chance.kernels_walk import MOVE
 from motion.chance.montecarlo import (
     clean_runs,
     normals,
+    outcome_codes,
     outcomes,
     success,
     window_runs,
 )
+from motion.chance.program import program_of
 from motion.chance.simulate import Manner, simulate_run
 from motion.course.actions import Drive, Push, Tool
 from motion.errors import MotionError
 from motion.scene.files import read_scene
-from motion.scene.records import Noise, Obstacle, Pose
+from motion.scene.records import Noise, Obstacle, Pose, Systematic
+from motion.search.parts import Part, PartFinder
+from motion.search.phases import Caution
+from motion.search.pool import RUNS, Pool
+from motion.search.watch import Watch
 from tests.motion.scenes import NOISE, SCENES, box, plain_scene, random_blob
 from tests.oracles.linear_window import linear_window_probability
 from tests.oracles.plain_walk import in_window, walked
@@ -220,3 +227,35 @@ def test_thirty_degrees_of_noise_is_an_answer():
     wild = Noise(0.3, 100, 30, 30, 30, 0.3, "relative")
     result = success(open_scene(noise=wild), OPEN_START, COURSE, runs=5000)
     assert 0 <= result.low <= result.probability <= result.high < 0.2
+
+
+def test_simulating_ends_at_once_when_planning_is_to_end():
+    """Tested exactly, every run takes tests; of what is stopped none is made."""
+    z = normals(len(COURSE), 2000, 5)
+    stop = np.zeros(1, np.int64)
+    assert outcome_codes(SCENE, OPEN_START, COURSE, z, gate=False, stop=stop)[1] > 0
+    stop[0] = 1
+    assert outcome_codes(SCENE, OPEN_START, COURSE, z, gate=False, stop=stop)[1] == 0
+
+
+def test_the_planner_hands_the_flag_that_ends_it_to_its_simulations():
+    """A deadline passes while runs are simulated: nothing later says so, and it is raised all the same."""
+    scene = plain_scene()
+    watch = Watch(None, None, None)
+    pool = Pool(PartFinder(scene, exact=False, seed=0, tick=watch.tick, stop=watch.stop))
+    pool.look(Caution(extra_mm=5), Part.by_seconds)
+    whole = next(iter(pool.known.values()))
+    works = pool._works(whole)
+    watch.stop[0] = 1
+    assert works < RUNS and pool._works(whole) == RUNS, "untouched codes say that all runs work"
+
+
+def test_a_leg_s_length_shifts_with_the_robot_s_scale_alone():
+    """What the exact tests of a leg that curved and slipped take for its length is what the walk drove."""
+    scene = replace(SCENE, systematic=Systematic(distance_scale=0.02, drift_deg_per_m=2.0, turn_bias_deg=1.0))
+    program = program_of(scene, OPEN_START, COURSE)
+    legs = program.kind == MOVE
+    assert legs.any() and not program.mean_one[:, legs].any() and program.mean_two[:, legs].all()
+    z = normals(len(COURSE), 4000, 5)
+    exact, spared = (outcome_codes(scene, OPEN_START, COURSE, z, gate=gate, detail=True)[0] for gate in (False, True))
+    assert (exact == spared).all()

@@ -171,6 +171,23 @@ def test_asking_the_same_again_leads_to_the_same_job_until_the_robot_is_measured
     assert ask(cast, tiers[0]).url != first.url
 
 
+def test_the_most_steps_may_be_left_empty_and_are_named_when_they_cannot_be(cast, tiers):
+    ask(cast, tiers[0], most_steps="")
+    assert "most_steps" not in Job.objects.get().input
+    ask(cast, tiers[0], most_steps="9")
+    assert Job.objects.latest("pk").input["most_steps"] == 9
+    assert "greater than or equal to 3" in page_of(ask(cast, tiers[0], most_steps="2"))
+    assert Job.objects.count() == 2
+
+
+def test_what_steps_cost_and_gain_is_said_until_the_robot_is_measured_again(cast, course):
+    trade = "Beside the steadiest course of 7 steps: 2 more steps, 2.0 s more: 5 more of 100 runs work."
+    Course.objects.filter(pk=course.pk).update(note=trade)
+    assert trade in page_of(cast.as_coach.get(reverse("course", args=[course.pk])))
+    measure(cast.robot_a, 1019, 1020, 1021)
+    assert trade not in page_of(cast.as_coach.get(reverse("course", args=[course.pk])))
+
+
 def test_a_team_without_a_robot_is_told_what_to_do(cast, tiers):
     cast.robot_a.assignments.all().delete()
     response = ask(cast, tiers[0])

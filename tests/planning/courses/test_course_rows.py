@@ -99,6 +99,18 @@ def test_what_cannot_be_asked_for_is_said(cast, edition, asked, aim, alternative
     assert refused(act) == said and asked == []
 
 
+@pytest.mark.parametrize("most", [3, 32])
+def test_the_most_steps_that_a_coach_allows_are_part_of_the_question(cast, edition, asked, most):
+    ask_for_course(cast.coach, cast.team_a, edition, "all", NOW, most_steps=most)
+    assert asked[0][0][2]["most_steps"] == most
+
+
+@pytest.mark.parametrize("most", [2, 33])
+def test_a_limit_that_no_course_or_every_course_keeps_is_said(cast, edition, asked, most):
+    act = lambda: ask_for_course(cast.coach, cast.team_a, edition, "all", NOW, most_steps=most)  # noqa: E731
+    assert refused(act) == ("step_limit", "Allow 3 to 32 steps, or leave it empty.") and asked == []
+
+
 def test_a_team_without_a_robot_or_a_map_that_cannot_be_is_said(cast, edition, asked):
     assert refused(lambda: ask_for_course(cast.coach, cast.team_b, edition, "all", NOW)) == (
         "no_robot",
@@ -147,7 +159,8 @@ def test_a_course_that_serves_two_aims_is_kept_once_and_says_so(found, kept):
     assert [(one["aim"], one["note"]) for one in _without_doubles(found)] == kept
 
 
-def test_the_planner_is_asked_as_the_job_says_and_can_be_stopped(monkeypatch, cast, edition):
+@pytest.mark.parametrize(("limit", "most"), [({}, None), ({"most_steps": 9}, 9)])
+def test_the_planner_is_asked_as_the_job_says_and_can_be_stopped(monkeypatch, cast, edition, limit, most):
     heard = {}
     drawn = planned(cast.team_a, edition, cast.robot_a)
     card = card_of(drawn)
@@ -162,10 +175,11 @@ def test_the_planner_is_asked_as_the_job_says_and_can_be_stopped(monkeypatch, ca
     monkeypatch.setattr("motion.search.plan.plan_courses", plan)
     scene = scene_to_dict(scene_for(edition, cast.robot_a))
     control = SimpleNamespace(tell="tell", seconds_left="left", stopped="stopped")
-    result = find_courses({"scene": scene, "aim": "fastest", "alternatives": 2}, control)
+    result = find_courses({"scene": scene, "aim": "fastest", "alternatives": 2} | limit, control)
     assert heard == {
         "aim": "fastest",
         "alternatives": 2,
+        "most_actions": most,
         "progress": "tell",
         "deadline": "left",
         "cancelled": "stopped",

@@ -37,3 +37,14 @@ def test_one_course_that_serves_two_aims_is_kept_once_and_says_so():
     other = one | {"aim": "steadiest", "actions": []}
     kept = _without_doubles([dict(one), dict(same), dict(other)])
     assert [(each["aim"], each["note"]) for each in kept] == [("fastest", "It is the simplest too."), ("steadiest", "")]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_when_no_course_has_so_few_steps_the_job_says_how_many_it_takes(cast):
+    tier = make.mission_with_tiers(cast.club)[1][1]
+    job = ask_for_course(cast.coach, cast.team_a, tier, "simplest", make.NOW, most_steps=3)
+    run_job(job.pk)
+    job.refresh_from_db()
+    assert (job.state, job.error_code) == (JobState.FAILED, "needs_more_steps")
+    assert job.error_words.startswith("No course of at most 3 steps was found; the shortest that was found has ")
+    assert not Course.objects.exists()
