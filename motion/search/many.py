@@ -202,7 +202,7 @@ def _steadiest(finder: ManyFinder, most_actions: int | None, tell: Tell) -> list
 
     orders = _orders(finder, Caution(), price)
     tell(0.2, "Looking for steady ways")
-    cautions = (Caution(), *CAUTIONS)
+    cautions: tuple[Caution, ...] = (Caution(), *CAUTIONS)
     if most_actions is not None:
         cautions += (Caution(move_price_s=MOVE_PRICE_S), replace(CAUTIONS[1], move_price_s=MOVE_PRICE_S))
     for number, caution in enumerate(cautions):

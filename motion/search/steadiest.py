@@ -56,7 +56,7 @@ def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None])
     finder, scene = pool.finder, pool.finder.scene
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
     roundings, finder.roundings = finder.roundings, ROUNDINGS
-    cautions = CAUTIONS
+    cautions: tuple[Caution, ...] = CAUTIONS
     if pool.most_actions is not None:
         cautions += tuple(replace(caution, move_price_s=A_STEP_LESS_S) for caution in CAUTIONS)
     outs = _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in cautions])

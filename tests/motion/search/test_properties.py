@@ -25,6 +25,8 @@ from motion.search.plan import plan_courses
 from tests.motion.scenes import ROBOT, plain_scene, random_blob
 from tests.oracles.judge import judge_course
 
+#: A scene that is drawn otherwise costs the same but for this: 0.2 % that a steadier course may take longer, and rounding.
+SAME = 0.003
 #: The search is heuristic: on the sample scenes it comes within half a percent; two such answers differ by at most this.
 TOLERANCE = 0.015
 FEW = settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -99,7 +101,7 @@ def _cost(scene: Scene) -> float:
 @given(seed=st.integers(0, 10_000))
 def test_mirroring_or_turning_the_whole_scene_changes_no_cost(change, seed):
     scene = _random_scene(seed)
-    assert _cost(change(scene)) == pytest.approx(_cost(scene), rel=TOLERANCE)
+    assert _cost(change(scene)) == pytest.approx(_cost(scene), rel=SAME)
 
 
 WALL_MM = 100.0
@@ -128,8 +130,8 @@ def test_moving_the_whole_scene_changes_no_cost(seed, dx, dy):
     """Edges do not move with a scene, so it moves inside walls of its own; standing where its edges were, they cost the same."""
     scene = _random_scene(seed)
     moved = _cost(_framed(scene, dx, dy))
-    assert moved == pytest.approx(_cost(_framed(scene, WALL_MM, WALL_MM)), rel=TOLERANCE)
-    assert moved == pytest.approx(_cost(scene), rel=TOLERANCE)
+    assert moved == pytest.approx(_cost(_framed(scene, WALL_MM, WALL_MM)), rel=SAME)
+    assert moved == pytest.approx(_cost(scene), rel=SAME)
 
 
 @pytest.mark.slow
