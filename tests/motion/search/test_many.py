@@ -127,11 +127,3 @@ def test_stopping_is_heard_between_phases():
     calls = iter([False, False, True])
     with pytest.raises(CancelledError):
         plan_courses(many_scene(2), "fastest", cancelled=lambda: next(calls, True))
-
-
-def test_over_several_targets_a_limit_of_steps_is_refused_with_how_many_it_takes():
-    with pytest.raises(NoCourseError, match="at most 5 steps") as refused:
-        plan_courses(many_scene(2), "simplest", most_actions=5)
-    least = int(refused.value.message.split("Allow ")[1].split()[0])
-    course = plan_courses(many_scene(2), "simplest", most_actions=least)[0]
-    assert len(course.actions) == least and _clear_to_both(many_scene(2), course)
