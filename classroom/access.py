@@ -86,7 +86,7 @@ def _family(request: HttpRequest) -> SummaryLink | None:
         return None
     if not hasattr(request, "_helmroom_family"):
         request._helmroom_family = (  # type: ignore[attr-defined]
-            SummaryLink.objects.select_related("member__club")
+            SummaryLink.objects.select_related("member__club", "contact")
             .filter(pk=key, revoked_at=None, expires_at__gt=timezone.now())
             .first()
         )
@@ -113,6 +113,14 @@ def current_club(request: HttpRequest) -> Club | None:
 
 def coach_or_none(request: HttpRequest) -> Coach | None:
     return _coach(request)
+
+
+def tablet_or_none(request: HttpRequest) -> TabletSession | None:
+    return _tablet(request)
+
+
+def family_link_or_none(request: HttpRequest) -> SummaryLink | None:
+    return _family(request)
 
 
 def known_coach(request: HttpRequest) -> Coach | None:

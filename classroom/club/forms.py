@@ -10,6 +10,7 @@ from django.contrib.auth.password_validation import validate_password
 
 from classroom.models import Club, Role, User
 from classroom.people.names import one_line
+from classroom.site.languages import NAMES
 
 
 class ClubForm(forms.ModelForm):
@@ -17,7 +18,7 @@ class ClubForm(forms.ModelForm):
 
     class Meta:
         model = Club
-        fields = ["name", "unit", "time_zone", "retention_days", "tells_jobs", "measures_by_picture"]
+        fields = ["name", "unit", "time_zone", "locale", "retention_days", "tells_jobs", "measures_by_picture"]
         labels = {
             "unit": "Lengths are shown in",
             "time_zone": "Time zone",
@@ -38,9 +39,19 @@ class ClubForm(forms.ModelForm):
         self.fields["time_zone"] = forms.ChoiceField(
             label="Time zone", choices=[(zone, zone.replace("_", " ")) for zone in zones]
         )
+        if "locale" in self.fields:
+            self.fields["locale"] = forms.ChoiceField(
+                label="Families and tablets read",
+                choices=list(NAMES.items()),
+                required=False,
+                help_text="Another language can be set for each family and on each tablet. Coaches' pages are in English.",
+            )
 
     def clean_name(self) -> str:
         return one_line(self.cleaned_data["name"])
+
+    def clean_locale(self) -> str:
+        return self.cleaned_data["locale"] or self.instance.locale
 
     def clean_retention_days(self) -> int:
         days = self.cleaned_data["retention_days"]

@@ -22,13 +22,17 @@ from django.core.mail.backends.base import BaseEmailBackend
 from django.db import IntegrityError, transaction
 from django.db.models import QuerySet
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.families.share_summary import TOKEN_BYTES, end_waiting_letters, make_link, revoke_link
 from classroom.families.slips import members_now
 from classroom.models import Club, Coach, FamilyLetter, GuardianContact, LetterState, NoMail
+from classroom.site.isolated import isolated
+from classroom.site.languages import language_of_contact
 from classroom.site.tokens import digest_of
 
 log = logging.getLogger("helmroom.letters")
@@ -164,14 +168,10 @@ def letter_message(leaving: Leaving) -> EmailMessage:
     assert letter.link is not None
     address = site + reverse("family_door", args=[leaving.token])
     stop = site + reverse("family_no_mail", args=[leaving.stop_token])
-    club, ends = letter.member.club.name, timezone.localtime(letter.link.expires_at)
-    paragraphs = (
-        f"Your club, {club}, has a summary of the term for your family. This link opens it until {ends:%-d %B %Y}:",
-        address,
-        "The link is yours alone: whoever has it can read the summary. Ask the club's coach to end it at any time.",
-        "You have this e-mail because you agreed to it. If you want no more, open this address and press the button:",
-        stop,
-    )
+    with translation.override(language_of_contact(letter.contact)):
+        subject, body = _letter_words(
+            letter.member.club.name, address, stop, timezone.localtime(letter.link.expires_at)
+        )
     # A program presses it only over HTTPS (RFC 8058, 3.1); without, the address in the text is all there is.
     headers = (
         {"List-Unsubscribe": f"<{stop}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"}
@@ -179,11 +179,26 @@ def letter_message(leaving: Leaving) -> EmailMessage:
         else {}
     )
     return EmailMessage(
-        subject=f"{club}: a summary for your family",
-        body="\n\n".join(paragraphs) + "\n",
+        subject=subject,
+        body=body,
         to=[letter.contact.email],
         headers=headers,
     )
+
+
+def _letter_words(club: str, address: str, stop: str, ends: dt.datetime) -> tuple[str, str]:
+    """Subject and body in the language that is active."""
+    paragraphs = (
+        _("Your club, %(club)s, has a summary of the term for your family. This link opens it until %(day)s:")
+        % {"club": isolated(club), "day": date_format(ends, "DATE_FORMAT")},
+        address,
+        _("The link is yours alone: whoever has it can read the summary. Ask the club's coach to end it at any time."),
+        _(
+            "You have this e-mail because you agreed to it. If you want no more, open this address and press the button:"
+        ),
+        stop,
+    )
+    return _("%(club)s: a summary for your family") % {"club": isolated(club)}, "\n\n".join(paragraphs) + "\n"
 
 
 def _hand_over(server: BaseEmailBackend, leaving: Leaving) -> str:

@@ -14,6 +14,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Coach, FamilyLetter, GuardianContact, LetterState, Member, SummaryLink, SummaryWords
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.languages import known_language, language_of_family
 from classroom.site.tokens import digest_of
 
 TOKEN_BYTES = 32
@@ -166,6 +167,24 @@ def withdraw_consent(contact: GuardianContact, coach: Coach, *, now: dt.datetime
     note_in_audit(contact.member.club, coach, "withdrew consent", f"member:{contact.member_id}", now=now)
 
 
+@transaction.atomic
+def set_family_language(member: Member, coach: Coach, language: str, *, now: dt.datetime) -> None:
+    """Of a child's page, its slips and the drafts for it; empty: the club's. Guardians may choose another on the page."""
+    member.family_language = known_language(language)
+    member.save(update_fields=["family_language"])
+    note_in_audit(member.club, coach, "set a family's language", f"member:{member.pk}", now=now)
+
+
+@transaction.atomic
+def choose_language(link: SummaryLink, language: str) -> None:
+    """The guardian's own choice, for this link and for e-mails to them; a language that is none of ours changes nothing."""
+    found = known_language(language)
+    if not found:
+        return
+    SummaryLink.objects.filter(pk=link.pk).update(language=found)
+    GuardianContact.objects.filter(pk=link.contact_id).update(language=found)
+
+
 def end_waiting_letters(contact: GuardianContact) -> None:
     """What has not been handed over yet stays here."""
     waiting = FamilyLetter.objects.filter(contact=contact, state=LetterState.WAITING)
@@ -186,10 +205,11 @@ def write_words(
     working_on: str,
     ask_at_home: str,
     approve: bool,
+    language: str = "",
     seen: str | None = None,
     now: dt.datetime,
 ) -> SummaryWords:
-    """A new version of a coach's three sentences. Families see the newest approved one.
+    """A new version of a coach's three sentences. Families see the newest approved one, in the language it was written in.
 
     Raises
     ------
@@ -204,6 +224,7 @@ def write_words(
         learnt=learnt,
         working_on=working_on,
         ask_at_home=ask_at_home,
+        language=known_language(language) or language_of_family(member),
         written_at=now,
         approved_by=coach if approve else None,
         approved_at=now if approve else None,

@@ -64,6 +64,7 @@ class SummaryLink(models.Model):
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     last_opened_at = models.DateTimeField(null=True, blank=True)
+    language = models.CharField("language chosen on the page", max_length=12, blank=True)
 
     class Meta:
         ordering = ["-created_at"]
@@ -144,6 +145,7 @@ class SummaryWords(models.Model):
     written_at = models.DateTimeField()
     approved_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     approved_at = models.DateTimeField(null=True, blank=True)
+    language = models.CharField("language of these words", max_length=12, default="en-gb")
 
     class Meta:
         verbose_name_plural = "summary words"

@@ -12,6 +12,7 @@ class User(AbstractUser):
     """A person who signs in. Children and guardians never have one."""
 
     email = models.EmailField("e-mail", unique=True)
+    language = models.CharField(max_length=12, blank=True, help_text="Of the pages; empty: the club's.")
 
     def __str__(self) -> str:
         return self.get_short_name() or self.email

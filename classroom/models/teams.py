@@ -40,6 +40,7 @@ class Member(models.Model):
 
     club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="members")
     nickname = models.CharField("first name or nickname", max_length=24)
+    family_language = models.CharField("language of the family's page", max_length=12, blank=True)
 
     class Meta:
         ordering = ["nickname", "pk"]
@@ -79,6 +80,7 @@ class TabletSession(models.Model):
     last_seen_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
+    language = models.CharField(max_length=12, blank=True, help_text="As chosen at this tablet; empty: the club's.")
 
     class Meta:
         ordering = ["-started_at"]

@@ -64,7 +64,7 @@ def child_records(member: Member) -> list[RecordSheet]:
         sheets.append(
             RecordSheet(
                 model._meta.model_name or "",
-                KEPT[model._meta.label],
+                KEPT[model._meta.label].said(),
                 tuple(field.name for field in fields),
                 tuple(tuple(_plain(row, field) for field in fields) for row in rows),
             )

@@ -6,8 +6,11 @@ A record is named by its label, such as ``missions.Attempt``, since this layer d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 
 
 class Of(StrEnum):
@@ -24,13 +27,13 @@ class Of(StrEnum):
 class Until(StrEnum):
     """The dates of deletion. ``{days}`` is the club's own number of days."""
 
-    CHILD = "Until the child is erased; by itself {days} days after the child has left its last team."
-    RETENTION = "{days} days, then it is deleted by itself."
-    AFTERWARDS = "30 days after its end, then it is deleted by itself."
-    DAY = "One day, then it is deleted by itself."
-    EXPIRY = "Until it runs out; what has run out is deleted each night."
-    COACH = "As long as the coach's account; it ends with the club's say, and whoever runs the server deletes it."
-    CLUB = "As long as the club."
+    CHILD = _("Until the child is erased; by itself {days} days after the child has left its last team.")
+    RETENTION = _("{days} days, then it is deleted by itself.")
+    AFTERWARDS = _("30 days after its end, then it is deleted by itself.")
+    DAY = _("One day, then it is deleted by itself.")
+    EXPIRY = _("Until it runs out; what has run out is deleted each night.")
+    COACH = _("As long as the coach's account; it ends with the club's say, and whoever runs the server deletes it.")
+    CLUB = _("As long as the club.")
 
 
 @dataclass(frozen=True)
@@ -52,82 +55,86 @@ class Kept:
     seen_by: str
     until: Until
 
+    def said(self) -> Kept:
+        """The same in the language that is active."""
+        return replace(self, what=gettext(self.what), why=gettext(self.why), seen_by=gettext(self.seen_by))
 
-COACHES = "The club's coaches."
-TABLET = "The club's coaches; the child's own team on its tablet."
-FAMILY = "The club's coaches; the child's own family."
-ADMIN = "Whoever runs the server."
-_TEAM = "The club's coaches; the team itself on its tablet."
+
+COACHES = _("The club's coaches.")
+TABLET = _("The club's coaches; the child's own team on its tablet.")
+FAMILY = _("The club's coaches; the child's own family.")
+ADMIN = _("Whoever runs the server.")
+_TEAM = _("The club's coaches; the team itself on its tablet.")
 
 KEPT: dict[str, Kept] = {
     "classroom.Member": Kept(
-        "First name or nickname", Of.CHILD, "So that coaches and the team know who is meant. Never a surname, a birth date or a picture.",
-        "The club's coaches; the child's own team on its tablet; the child's own family.", Until.CHILD,
+        _("First name or nickname"), Of.CHILD, _("So that coaches and the team know who is meant. Never a surname, a birth date or a picture."),
+        _("The club's coaches; the child's own team on its tablet; the child's own family."), Until.CHILD,
     ),
-    "classroom.Membership": Kept("Time in a team", Of.CHILD, "Who is in which team, from when to when.", FAMILY, Until.CHILD),
-    "classroom.Attendance": Kept("Here or away", Of.CHILD, "Who was at a session, so that nobody is missed.", COACHES, Until.RETENTION),
-    "missions.TeamJob": Kept("Jobs in the team", Of.CHILD, "Who drives, types, measures and logs in a turn, so that jobs go round.", TABLET, Until.RETENTION),
+    "classroom.Membership": Kept(_("Time in a team"), Of.CHILD, _("Who is in which team, from when to when."), FAMILY, Until.CHILD),
+    "classroom.Attendance": Kept(_("Here or away"), Of.CHILD, _("Who was at a session, so that nobody is missed."), COACHES, Until.RETENTION),
+    "missions.TeamJob": Kept(_("Jobs in the team"), Of.CHILD, _("Who drives, types, measures and logs in a turn, so that jobs go round."), TABLET, Until.RETENTION),
     "classroom.GuardianContact": Kept(
-        "A guardian's e-mail and consent", Of.FAMILY,
-        "To tell a family of its link, only with consent; who recorded it, when, to which notice, and when it was withdrawn.",
+        _("A guardian's e-mail and consent"), Of.FAMILY,
+        _("To tell a family of its link, only with consent; who recorded it, when, to which notice, and when it was withdrawn."),
         COACHES, Until.CHILD,
     ),
     "classroom.SummaryLink": Kept(
-        "Links of a family", Of.FAMILY, "So that only one family opens one child's page. The address itself is not kept, only its fingerprint.",
+        _("Links of a family"), Of.FAMILY, _("So that only one family opens one child's page. The address itself is not kept, only its fingerprint."),
         FAMILY, Until.AFTERWARDS,
     ),
     "classroom.FamilyLetter": Kept(
-        "E-mails to a family", Of.FAMILY,
-        "That one was sent and when, so that none goes out twice and a family can ask for no more. What it said is not kept.",
+        _("E-mails to a family"), Of.FAMILY,
+        _("That one was sent and when, so that none goes out twice and a family can ask for no more. What it said is not kept."),
         COACHES, Until.CHILD,
     ),
-    "classroom.SummaryWords": Kept("A coach's words for the family", Of.CHILD, "What was learnt, worked on, and may be asked at home.", FAMILY, Until.CHILD),
-    "classroom.Team": Kept("Teams", Of.TEAM, "A team's name, its code and its PIN as a hash.", _TEAM, Until.CLUB),
-    "classroom.TabletSession": Kept("Sign-ins of tablets", Of.TEAM, "So that a coach can end them.", COACHES, Until.AFTERWARDS),
-    "missions.Attempt": Kept("Runs", Of.TEAM, "What a team's robot did, to learn from. No child is named in a run.", _TEAM, Until.RETENTION),
-    "missions.PlanTry": Kept("Tries", Of.TEAM, "What a team changed to see what it does.", _TEAM, Until.CLUB),
-    "missions.Progress": Kept("How far a team is", Of.TEAM, "Which task is open to it.", _TEAM, Until.CLUB),
-    "missions.ProgressChange": Kept("Decisions on a team's tasks", Of.TEAM, "Who opened a task and why.", COACHES, Until.CLUB),
-    "missions.ChangeMark": Kept("“We changed something”", Of.TEAM, "Runs before it then count for less.", _TEAM, Until.CLUB),
-    "missions.TeamDay": Kept("A team late or away", Of.TEAM, "To plan the tables of a session.", COACHES, Until.CLUB),
-    "missions.RotaTurn": Kept("Turns at tables", Of.TEAM, "Which team is where and when.", "All in the room; the wall shows teams only.", Until.CLUB),
-    "missions.QuickNote": Kept("A coach's lines of a session", Of.TEAM, "What to remember of the day; no child's behaviour or health.", COACHES, Until.RETENTION),
-    "planning.Course": Kept("Plans", Of.TEAM, "How a team's robot is to drive.", _TEAM, Until.CLUB),
-    "planning.TableSurvey": Kept("Measured tables", Of.TEAM, "Where things really stand.", _TEAM, Until.CLUB),
-    "planning.Job": Kept("Work in the background", Of.TEAM, "What was computed, so that it is not computed twice. No child is named.", COACHES, Until.AFTERWARDS),
-    "classroom.User": Kept("A coach's account", Of.COACH, "Name, e-mail and password as a hash, to sign in.", "The club's coaches.", Until.COACH),
-    "account.EmailAddress": Kept("A coach's e-mail", Of.COACH, "To sign in and to set a new password.", ADMIN, Until.COACH),
-    "account.EmailConfirmation": Kept("E-mail to confirm", Of.COACH, "Not used here; kept empty.", ADMIN, Until.COACH),
-    "mfa.Authenticator": Kept("A coach's second step", Of.COACH, "The secret of their code app.", "Nobody.", Until.COACH),
-    "classroom.Coach": Kept("A coach's role", Of.COACH, "Who may do what in the club.", COACHES, Until.COACH),
+    "classroom.SummaryWords": Kept(_("A coach's words for the family"), Of.CHILD, _("What was learnt, worked on, and may be asked at home."), FAMILY, Until.CHILD),
+    "classroom.Team": Kept(_("Teams"), Of.TEAM, _("A team's name, its code and its PIN as a hash."), _TEAM, Until.CLUB),
+    "classroom.TabletSession": Kept(_("Sign-ins of tablets"), Of.TEAM, _("So that a coach can end them."), COACHES, Until.AFTERWARDS),
+    "missions.Attempt": Kept(_("Runs"), Of.TEAM, _("What a team's robot did, to learn from. No child is named in a run."), _TEAM, Until.RETENTION),
+    "missions.PlanTry": Kept(_("Tries"), Of.TEAM, _("What a team changed to see what it does."), _TEAM, Until.CLUB),
+    "missions.Progress": Kept(_("How far a team is"), Of.TEAM, _("Which task is open to it."), _TEAM, Until.CLUB),
+    "missions.ProgressChange": Kept(_("Decisions on a team's tasks"), Of.TEAM, _("Who opened a task and why."), COACHES, Until.CLUB),
+    "missions.ChangeMark": Kept(_("“We changed something”"), Of.TEAM, _("Runs before it then count for less."), _TEAM, Until.CLUB),
+    "missions.TeamDay": Kept(_("A team late or away"), Of.TEAM, _("To plan the tables of a session."), COACHES, Until.CLUB),
+    "missions.RotaTurn": Kept(_("Turns at tables"), Of.TEAM, _("Which team is where and when."), _("All in the room; the wall shows teams only."), Until.CLUB),
+    "missions.QuickNote": Kept(_("A coach's lines of a session"), Of.TEAM, _("What to remember of the day; no child's behaviour or health."), COACHES, Until.RETENTION),
+    "planning.Course": Kept(_("Plans"), Of.TEAM, _("How a team's robot is to drive."), _TEAM, Until.CLUB),
+    "planning.TableSurvey": Kept(_("Measured tables"), Of.TEAM, _("Where things really stand."), _TEAM, Until.CLUB),
+    "planning.Job": Kept(_("Work in the background"), Of.TEAM, _("What was computed, so that it is not computed twice. No child is named."), COACHES, Until.AFTERWARDS),
+    "classroom.User": Kept(_("A coach's account"), Of.COACH, _("Name, e-mail and password as a hash, to sign in."), _("The club's coaches."), Until.COACH),
+    "account.EmailAddress": Kept(_("A coach's e-mail"), Of.COACH, _("To sign in and to set a new password."), ADMIN, Until.COACH),
+    "account.EmailConfirmation": Kept(_("E-mail to confirm"), Of.COACH, _("Not used here; kept empty."), ADMIN, Until.COACH),
+    "mfa.Authenticator": Kept(_("A coach's second step"), Of.COACH, _("The secret of their code app."), _("Nobody."), Until.COACH),
+    "classroom.Coach": Kept(_("A coach's role"), Of.COACH, _("Who may do what in the club."), COACHES, Until.COACH),
     "classroom.SignIn": Kept(
-        "Sign-ins of a coach", Of.COACH, "When, in which browser, from which network address: so that a coach sees them and can end them.",
-        "The coach alone; whoever runs the server.", Until.AFTERWARDS,
+        _("Sign-ins of a coach"), Of.COACH, _("When, in which browser, from which network address: so that a coach sees them and can end them."),
+        _("The coach alone; whoever runs the server."), Until.AFTERWARDS,
     ),
-    "classroom.Invitation": Kept("Invitations of coaches", Of.COACH, "The address invited and its role.", "Lead coaches.", Until.AFTERWARDS),
-    "classroom.AuditEntry": Kept("The log", Of.COACH, "Who did what and when, never what it said.", "Lead coaches.", Until.RETENTION),
-    "admin.LogEntry": Kept("The support pages' log", Of.COACH, "What support has changed.", ADMIN, Until.RETENTION),
-    "classroom.SignInFailure": Kept("Refused sign-ins", Of.DOOR, "The network address, so that guessing is slowed.", ADMIN, Until.DAY),
-    "sessions.Session": Kept("Sign-ins of browsers", Of.DOOR, "So that one stays signed in.", "Nobody.", Until.EXPIRY),
-    "classroom.Club": Kept("The club's settings", Of.CLUB, "Its name, clock and bar.", COACHES, Until.CLUB),
-    "classroom.Term": Kept("Terms", Of.CLUB, "The calendar.", COACHES, Until.CLUB),
-    "classroom.Session": Kept("Sessions", Of.CLUB, "The calendar, and a coach's notes of a session.", COACHES, Until.CLUB),
-    "classroom.Table": Kept("Tables", Of.CLUB, "Their sizes.", COACHES, Until.CLUB),
-    "classroom.SafetyCard": Kept("Cautions", Of.CLUB, "What can hurt, and who checked it.", _TEAM, Until.CLUB),
-    "classroom.Robot": Kept("Robots", Of.CLUB, "Their shape and state.", _TEAM, Until.CLUB),
-    "classroom.RobotAssignment": Kept("Robots of teams", Of.CLUB, "Which team has which robot.", _TEAM, Until.CLUB),
-    "classroom.RobotLoan": Kept("Robots lent", Of.CLUB, "Which team had which robot for a day.", _TEAM, Until.CLUB),
-    "classroom.ServiceNote": Kept("Service of robots", Of.CLUB, "What was repaired.", COACHES, Until.CLUB),
-    "classroom.Calibration": Kept("Measured robots", Of.CLUB, "How a robot really moves.", _TEAM, Until.CLUB),
-    "classroom.Spare": Kept("Spares", Of.CLUB, "What there is and what to buy.", COACHES, Until.CLUB),
-    "missions.Mission": Kept("Missions", Of.CLUB, "What stands on the tables.", _TEAM, Until.CLUB),
-    "missions.MissionVersion": Kept("Missions' versions", Of.CLUB, "What a mission was when a run was made.", _TEAM, Until.CLUB),
-    "missions.Tier": Kept("Tasks", Of.CLUB, "A mission's steps.", _TEAM, Until.CLUB),
-    "missions.TierVersion": Kept("Tasks' versions", Of.CLUB, "What a task was when a run was made.", _TEAM, Until.CLUB),
-    "missions.BarChange": Kept("Changes of the bar", Of.CLUB, "Who changed when a team is ready, and why.", COACHES, Until.CLUB),
-    "missions.SessionRun": Kept("How a session ran", Of.CLUB, "When it began and ended.", COACHES, Until.CLUB),
-    "missions.PlannedMission": Kept("Planned missions", Of.CLUB, "What is on the plan of a session.", COACHES, Until.CLUB),
-    "missions.CalendarFeed": Kept("The calendar's address", Of.CLUB, "Its fingerprint.", COACHES, Until.CLUB),
+    "classroom.Invitation": Kept(_("Invitations of coaches"), Of.COACH, _("The address invited and its role."), _("Lead coaches."), Until.AFTERWARDS),
+    "classroom.AuditEntry": Kept(_("The log"), Of.COACH, _("Who did what and when, never what it said."), _("Lead coaches."), Until.RETENTION),
+    "admin.LogEntry": Kept(_("The support pages' log"), Of.COACH, _("What support has changed."), ADMIN, Until.RETENTION),
+    "classroom.SignInFailure": Kept(_("Refused sign-ins"), Of.DOOR, _("The network address, so that guessing is slowed."), ADMIN, Until.DAY),
+    "sessions.Session": Kept(_("Sign-ins of browsers"), Of.DOOR, _("So that one stays signed in."), _("Nobody."), Until.EXPIRY),
+    "classroom.Club": Kept(_("The club's settings"), Of.CLUB, _("Its name, clock and bar."), COACHES, Until.CLUB),
+    "classroom.Term": Kept(_("Terms"), Of.CLUB, _("The calendar."), COACHES, Until.CLUB),
+    "classroom.Session": Kept(_("Sessions"), Of.CLUB, _("The calendar, and a coach's notes of a session."), COACHES, Until.CLUB),
+    "classroom.Table": Kept(_("Tables"), Of.CLUB, _("Their sizes."), COACHES, Until.CLUB),
+    "classroom.SafetyCard": Kept(_("Cautions"), Of.CLUB, _("What can hurt, and who checked it."), _TEAM, Until.CLUB),
+    "classroom.Robot": Kept(_("Robots"), Of.CLUB, _("Their shape and state."), _TEAM, Until.CLUB),
+    "classroom.RobotAssignment": Kept(_("Robots of teams"), Of.CLUB, _("Which team has which robot."), _TEAM, Until.CLUB),
+    "classroom.RobotLoan": Kept(_("Robots lent"), Of.CLUB, _("Which team had which robot for a day."), _TEAM, Until.CLUB),
+    "classroom.ServiceNote": Kept(_("Service of robots"), Of.CLUB, _("What was repaired."), COACHES, Until.CLUB),
+    "classroom.Calibration": Kept(_("Measured robots"), Of.CLUB, _("How a robot really moves."), _TEAM, Until.CLUB),
+    "classroom.Spare": Kept(_("Spares"), Of.CLUB, _("What there is and what to buy."), COACHES, Until.CLUB),
+    "missions.Mission": Kept(_("Missions"), Of.CLUB, _("What stands on the tables."), _TEAM, Until.CLUB),
+    "missions.MissionVersion": Kept(_("Missions' versions"), Of.CLUB, _("What a mission was when a run was made."), _TEAM, Until.CLUB),
+    "missions.Tier": Kept(_("Tasks"), Of.CLUB, _("A mission's steps."), _TEAM, Until.CLUB),
+    "missions.TierVersion": Kept(_("Tasks' versions"), Of.CLUB, _("What a task was when a run was made."), _TEAM, Until.CLUB),
+    "missions.BarChange": Kept(_("Changes of the bar"), Of.CLUB, _("Who changed when a team is ready, and why."), COACHES, Until.CLUB),
+    "missions.SessionRun": Kept(_("How a session ran"), Of.CLUB, _("When it began and ended."), COACHES, Until.CLUB),
+    "missions.PlannedMission": Kept(_("Planned missions"), Of.CLUB, _("What is on the plan of a session."), COACHES, Until.CLUB),
+    "missions.CalendarFeed": Kept(_("The calendar's address"), Of.CLUB, _("Its fingerprint."), COACHES, Until.CLUB),
 }  # fmt: skip
 
 #: Framework's own tables that hold nothing of anybody: kinds of rows and of rights.

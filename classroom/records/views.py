@@ -9,9 +9,10 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from classroom.access import SignInNeeded, current_club, require_coach
-from classroom.models import Club
-from classroom.records.pages import kept_groups, where_it_lies, whom_to_ask
+from classroom.access import SignInNeeded, coach_or_none, current_club, require_coach
+from classroom.models import Club, Coach
+from classroom.records.pages import kept_groups, one_or_another, where_it_lies, whom_to_ask
+from classroom.site.isolated import isolated
 
 
 def _club_of(request: HttpRequest) -> Club:
@@ -24,12 +25,21 @@ def _club_of(request: HttpRequest) -> Club:
 
 @require_safe
 def privacy(request: HttpRequest) -> HttpResponse:
-    return render(request, "classroom/records/privacy_page.html", _told(_club_of(request)))
+    told = _told(_club_of(request))
+    to_coach = coach_or_none(request) is not None
+    told["asked"] = ", ".join(_with_address(lead) if to_coach else isolated(lead) for lead in told["leads"])
+    return render(request, "classroom/records/privacy_page.html", told)
 
 
 @require_safe
 def privacy_children(request: HttpRequest) -> HttpResponse:
-    return render(request, "classroom/records/children_page.html", _told(_club_of(request)))
+    told = _told(_club_of(request))
+    told["asked"] = one_or_another([isolated(lead) for lead in told["leads"]])
+    return render(request, "classroom/records/children_page.html", told)
+
+
+def _with_address(lead: Coach) -> str:
+    return f"{isolated(lead)} ({lead.user.email})"
 
 
 @require_safe

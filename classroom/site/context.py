@@ -1,4 +1,4 @@
-"""What every template may use: who is here and which club this is."""
+"""What every template may use: who is here, which club this is, and the languages of the pages."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ def who(request: HttpRequest) -> dict[str, Any]:
     if not hasattr(request, "session"):
         return {}
     return {
+        "languages": settings.LANGUAGES,
         "coach": coach_or_none(request),
         "seat": team_or_none(request),
         "club": current_club(request),

@@ -1,4 +1,4 @@
-"""Each request acts in one club's time zone; whoever has not signed in is shown the right door."""
+"""Each request acts in one club's time zone and in one language; whoever has not signed in is shown the right door."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from collections.abc import Callable
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.cache import patch_vary_headers
 
 from classroom.access import SignInNeeded, current_club
 from classroom.people.services.end_sign_ins import see_sign_in
+from classroom.site.languages import language_asked, language_of_request
 
 
 class ClubMiddleware:
@@ -18,11 +20,21 @@ class ClubMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        # The browser's own first: it holds also for what goes wrong while it is found out who asks.
+        with translation.override(language_asked(request)):
+            response = self._in_club(request)
+            response.headers.setdefault("Content-Language", translation.get_language() or "")
+            return response
+
+    def _in_club(self, request: HttpRequest) -> HttpResponse:
         club = current_club(request)
         if request.user.is_authenticated:
             see_sign_in(request, now=timezone.now())
         if club is None:
-            return self.get_response(request)
+            response = self.get_response(request)
+            patch_vary_headers(response, ["Accept-Language"])
+            return response
+        translation.activate(language_of_request(request))
         with timezone.override(club.time_zone):
             response = self.get_response(request)
         # A page about children is kept by no shared browser and no proxy: nobody finds it by going back.

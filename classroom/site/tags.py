@@ -7,10 +7,16 @@ from typing import Any
 
 from django import template
 from django.utils import timezone
+from django.utils.formats import get_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
+from classroom.site.figures import figure_said, in_own_digits, length_said
+from classroom.site.isolated import isolated
+from classroom.site.languages import NAMES
 from classroom.site.qr import qr_svg
 from motion.course.plain_words import plainly
-from motion.units import figure, format_length, whole_number
+from motion.units import whole_number
 
 register = template.Library()
 
@@ -18,7 +24,7 @@ register = template.Library()
 @register.filter
 def in_unit(value_mm: float | None, unit: str = "cm") -> str:
     """A length in the club's unit: ``{{ gap_mm|in_unit:club.unit }}``."""
-    return "–" if value_mm is None else format_length(value_mm, unit)
+    return "–" if value_mm is None else length_said(value_mm, unit)
 
 
 @register.filter
@@ -29,7 +35,7 @@ def in_unit_words(sentence: str, unit: str = "cm") -> str:
 
 @register.filter
 def degrees(value: float | None, digits: int = 0) -> str:
-    return "–" if value is None else f"{figure(value, digits)}°"
+    return "–" if value is None else f"{figure_said(value, digits)}°"
 
 
 @register.filter
@@ -38,37 +44,52 @@ def seconds(value: float | None) -> str:
     if value is None:
         return "–"
     minutes, tenths = divmod(whole_number(value * 10), 600)
-    return f"{minutes}:{tenths // 10:02}.{tenths % 10}" if minutes else f"{figure(value, 1)} s"
+    return in_own_digits(f"{minutes}:{tenths // 10:02}.{tenths % 10}") if minutes else f"{figure_said(value, 1)} s"
 
 
 @register.filter
 def ago(moment: dt.datetime | None) -> str:
     """How long since, in a coach's words: today, yesterday, 3 weeks ago."""
     if moment is None:
-        return "never"
+        return _("never")
     days = (timezone.localdate() - timezone.localdate(moment)).days
     if days <= 0:
-        return "today"
+        return _("today")
     if days == 1:
-        return "yesterday"
+        return _("yesterday")
     if days < 14:
-        return f"{days} days ago"
-    return f"{days // 7} weeks ago" if days < 70 else f"{days // 30} months ago"
+        return ngettext("%(count)s day ago", "%(count)s days ago", days) % {"count": days}
+    weeks, months = days // 7, days // 30
+    if days < 70:
+        return ngettext("%(count)s week ago", "%(count)s weeks ago", weeks) % {"count": weeks}
+    return ngettext("%(count)s month ago", "%(count)s months ago", months) % {"count": months}
 
 
 @register.filter
 def per_cent(value: float | None) -> str:
-    return "–" if value is None else f"{figure(value * 100)} %"
+    return "–" if value is None else f"{figure_said(value * 100)} %"
 
 
 @register.filter
 def thousands(value: int) -> str:
-    return f"{value:,}"
+    return f"{value:,}".replace(",", str(get_format("THOUSAND_SEPARATOR")))
 
 
 @register.filter
 def item(mapping: dict[Any, Any], key: Any) -> Any:
     return mapping.get(key)
+
+
+@register.filter(name="isolated")
+def isolated_name(name: Any) -> str:
+    """Names from right to left leave the sentence around them alone."""
+    return isolated(name)
+
+
+@register.filter
+def language_name(code: str) -> str:
+    """As the language calls itself; its code where it is none of ours."""
+    return NAMES.get(code, code)
 
 
 @register.filter

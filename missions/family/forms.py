@@ -9,7 +9,9 @@ from django import forms
 from django.conf import settings
 from django.utils import timezone
 
+from classroom.models import Club, Member
 from classroom.people.names import one_line
+from classroom.site.languages import NAMES, language_of_club, language_of_family
 
 #: Later days are as far: no day comes after the calendar's last, and whoever makes the link refuses both in words.
 FARTHEST = dt.date(9000, 1, 1)
@@ -23,6 +25,7 @@ class WordsForm(forms.Form):
     learnt = forms.CharField(max_length=200, label="One thing learnt", widget=_lines())
     working_on = forms.CharField(max_length=200, label="One thing being worked on", widget=_lines())
     ask_at_home = forms.CharField(max_length=200, label="One question to ask at home", widget=_lines())
+    language = forms.ChoiceField(label="Written in", choices=list(NAMES.items()), required=False)
 
     def _line(self, name: str) -> str:
         return one_line(self.cleaned_data[name])
@@ -63,3 +66,19 @@ class ContactForm(forms.Form):
     consented = forms.BooleanField(
         label="The guardian has read the club's privacy page and agrees that their address is kept", required=False
     )
+    language = forms.ChoiceField(label="E-mails are written in", choices=list(NAMES.items()), required=False)
+
+    def __init__(self, *args: Any, member: Member, **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.initial.setdefault("language", language_of_family(member))
+
+
+class FamilyLanguageForm(forms.Form):
+    """Of a child's page, of its slips and of drafts for it."""
+
+    language = forms.ChoiceField(label="The family reads", required=False)
+
+    def __init__(self, *args: Any, club: Club, **more: Any) -> None:
+        super().__init__(*args, **more)
+        names = [("", f"{NAMES[language_of_club(club)]} (the club's language)"), *NAMES.items()]
+        self.fields["language"] = forms.ChoiceField(label="The family reads", choices=names, required=False)

@@ -9,14 +9,7 @@ from dataclasses import dataclass
 from classroom.models import Member, Team
 from missions.day.pages.team_jobs import DoneTurn, turns_done
 from missions.day.rules.job_round import JOBS
-
-#: Of each job, as a family reads it.
-WORDS = {
-    "drive": "setting the robot down and starting it",
-    "type": "typing the numbers into the robot",
-    "measure": "measuring with the tape",
-    "log": "writing down what each run did",
-}
+from missions.family.sentences import job_count_words
 
 
 @dataclass(frozen=True)
@@ -29,7 +22,7 @@ class JobCount:
 def jobs_of(member: Member, team: Team, now: dt.datetime) -> tuple[JobCount, ...]:
     """The jobs that a child had in the turns at which it was marked as here, in the order of the jobs, not of their number."""
     counts = Counter(job for turn in turns_done(team, now) for job, who in turn.jobs.items() if who == member.pk)
-    return tuple(JobCount(job, WORDS[job], counts[job]) for job in JOBS if counts[job])
+    return tuple(JobCount(job, job_count_words(job, counts[job]), counts[job]) for job in JOBS if counts[job])
 
 
 def one_job_each(turns: list[DoneTurn], members: list[int]) -> dict[int, tuple[str, int]]:

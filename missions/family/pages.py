@@ -12,18 +12,21 @@ from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
+from django.utils.formats import date_format
 
 from classroom.families.share_summary import approved_versions
 from classroom.models import Club, Member, Membership, Session, SummaryWords, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from classroom.robots.robot_at import HeldRobot, robots_at
+from classroom.site.figures import figure_said
 from missions.day.sessions import sessions_of
 from missions.family.own_jobs import JobCount, jobs_of
+from missions.family.sentences import change_sentences, runs_sentence, tier_in_sentence, week_words
 from missions.models import Attempt, Progress, ProgressState, TierVersion
 from missions.readiness.services.evidence import read_answer, rule_for, said_runs
 from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, say
 from missions.runs.what_changed import PlanRuns, what_changed
-from motion.units import figure, format_length, to_unit
+from motion.units import to_unit
 
 #: So many earlier versions of the coach's words are shown below the present one.
 EARLIER = 3
@@ -40,6 +43,7 @@ class FamilyTier:
     tier: str
     state: str
     words: str
+    called: str
     says: RunsSay = NOTHING_SAID
 
 
@@ -76,7 +80,7 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
     held = robots_at(team.club, now, team=team)
     rungs = _rungs(team, held.get(team.pk), now)
     own = what_changed(held, now).get(team.pk)
-    named = next((f"{rung.mission}, {rung.tier}" for rung in rungs if own and rung.tier_id == own.tier_id), "")
+    named = next((rung.called for rung in rungs if own and rung.tier_id == own.tier_id), "")
     return Summary(
         member=member,
         team=team,
@@ -84,7 +88,7 @@ def summary_for(member: Member, *, now: dt.datetime) -> Summary:
         rungs=tuple(rung for rung in rungs if rung.state != "later"),
         later=sum(rung.state == "later" for rung in rungs),
         picture=_picture(own, unit) if own else None,
-        change=_change(own, named, unit) if own else "",
+        change=change_sentences(own, named, unit) if own else "",
         runs=Attempt.objects.standing().filter(team=team, made_at__date__gte=membership.joined_on).count(),
         words=words,
         earlier=earlier,
@@ -99,7 +103,7 @@ def _passed_since(shown: SummaryWords, team: Team) -> tuple[str, ...]:
     assert shown.approved_at is not None
     rows = Progress.objects.filter(team=team, state=ProgressState.PASSED, passed_at__gt=shown.approved_at)
     rows = rows.filter(tier__mission__archived_at=None).select_related("tier__mission").order_by("passed_at")
-    return tuple(f"{row.tier.mission.title}, {row.tier.name.lower()}" for row in rows)
+    return tuple(tier_in_sentence(row.tier.mission.title, row.tier.name) for row in rows)
 
 
 def _rungs(team: Team, held: HeldRobot | None, now: dt.datetime) -> list[FamilyTier]:
@@ -118,27 +122,18 @@ def _rung(
     club: Club, row: TierVersion, progress: Progress | None, held: HeldRobot | None, now: dt.datetime
 ) -> FamilyTier:
     mission, name = row.version.mission.title, row.tier.name.lower()
+    called = tier_in_sentence(mission, row.tier.name)
     if progress is None or progress.state == ProgressState.NOT_OPEN:
-        return FamilyTier(row.tier_id, mission, name, "later", "")
+        return FamilyTier(row.tier_id, mission, name, "later", "", called)
     if progress.state == ProgressState.PASSED:
-        return FamilyTier(row.tier_id, mission, name, "passed", f"{row.version.summary}.")
+        return FamilyTier(row.tier_id, mission, name, "passed", f"{row.version.summary}.", called)
     says = say(said_runs(progress.evidence, held, now), row.version.target.get("window", {}))
     evidence, found = read_answer(
         progress.evidence, rule_for(club, row), held, now.astimezone(ZoneInfo(club.time_zone)), progress.marked_at
     )
     near = found.code == "ready" and progress.held_at is None
-    words = _says_in_words(says, evidence.runs, club.unit)
-    return FamilyTier(row.tier_id, mission, name, "nearly" if near else "working", words, says)
-
-
-def _says_in_words(says: RunsSay, ever: int, unit: str) -> str:
-    """``ever``: all runs on record, whether they count or not."""
-    if not ever:
-        return "They have just begun."
-    if not says.runs:
-        return f"{ever} {'run' if ever == 1 else 'runs'} so far; none yet of a known plan with the robot as it is now."
-    worked = f"{says.clean_in_words} worked."
-    return f"{worked} On average it {says.landing_in_words(unit)}." if says.sides else worked
+    words = runs_sentence(says, evidence.runs, club.unit)
+    return FamilyTier(row.tier_id, mission, name, "nearly" if near else "working", words, called, says)
 
 
 def _picture(own: PlanRuns, unit: str) -> SeriesPicture | None:
@@ -154,35 +149,6 @@ def _picture(own: PlanRuns, unit: str) -> SeriesPicture | None:
             day = week[0][0]
             points.append((day, middle, low, high))
             count = len(week)
-            words.append(f"{day:%-d %B}: {figure(middle, 0 if unit == 'mm' else 1)} {unit} from {count} measured runs")
+            shown = figure_said(middle, 0 if unit == "mm" else 1)
+            words.append(week_words(date_format(day, "MONTH_DAY_FORMAT"), shown, unit, count))
     return series_picture(points, suffix=f" {unit}", from_zero=True, words=words) if len(points) > 1 else None
-
-
-def _change(own: PlanRuns, named: str, unit: str) -> str:
-    """A change is said only where it is one; else the runs are about as before, with one number for them all."""
-    found = own.changes
-    parts = []
-    if off := found.off:
-        if off.way == "same":
-            count = off.runs_before + off.runs_after
-            size = format_length(off.together, unit)
-            parts.append(f"They end about as far from the mark as before: usually {size} ({count} runs measured).")
-        else:
-            parts.append(
-                f"They end {'closer to' if off.way == 'less' else 'farther from'} the mark than before: usually "
-                f"{format_length(off.before, unit)} away in the first {off.runs_before} runs measured and "
-                f"{format_length(off.after, unit)} in the {off.runs_after} since."
-            )
-    if clean := found.clean:
-        if clean.way == "same":
-            count = clean.runs_before + clean.runs_after
-            parts.append(f"About as many work as before: {figure(clean.together)} of {count}.")
-        else:
-            parts.append(
-                f"{'More' if clean.way == 'more' else 'Fewer'} of them work: {figure(clean.after)} of the last {clean.runs_after}, "
-                f"{figure(clean.before)} of the {clean.runs_before} before."
-            )
-    if not parts:
-        return ""
-    where = f"{named}, runs of plan {found.plan}" if named else f"Runs of plan {found.plan}"
-    return " ".join([f"{where} with the robot as it is now.", *parts])

@@ -8,6 +8,7 @@ from missions.family.views import families, letters, links, queue, records, summ
 
 urlpatterns = [
     path("family/", summary.family, name="family"),
+    path("family/language/", summary.family_language, name="family_language"),
     path("family/copy/", records.family_own_copy, name="family_own_copy"),
     re_path(r"^family/(?P<token>[A-Za-z0-9_-]{20,100})/$", summary.family_door, name="family_door"),
     re_path(r"^family/no-mail/(?P<token>[A-Za-z0-9_-]{20,100})/$", letters.family_no_mail, name="family_no_mail"),
@@ -19,6 +20,7 @@ urlpatterns = [
     path("families/slips/made/", links.family_slips_made, name="family_slips_made"),
     path("families/<int:pk>/", families.family_member, name="family_member"),
     path("families/<int:pk>/seen/", families.family_preview, name="family_preview"),
+    path("families/<int:pk>/reads/", families.family_reads, name="family_reads"),
     path("families/<int:pk>/words/", families.family_words, name="family_words"),
     path("families/<int:pk>/words/again/", families.family_redraft, name="family_redraft"),
     path("families/<int:pk>/copy/", records.family_copy, name="family_copy"),

@@ -124,6 +124,8 @@ ROWS = {
     "family_slips_made": Row(CHANGERS_ONLY),
     "family_copy": Row("302 404 404 404 404 403 200 200 404", _member, method="post"),
     "family_own_copy": Row("404 404 404 200 200 404 404 404 404", method="post"),
+    "family_language": Row("404 404 404 302 302 404 404 404 404", data=lambda w: {"language": "es"}, method="post"),
+    "family_reads": Row(CHANGES_OF_CLUB, _member, lambda w: {"language": "es"}, "post"),
     "child_erase": Row("302 404 404 404 404 403 403 200 404", _member),
     "child_erase:do": Row("302 404 404 404 404 403 403 302 404", _child, lambda w: {"nickname": "Sanderling"}, "post"),
     "family_contact": Row(

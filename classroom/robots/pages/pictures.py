@@ -7,8 +7,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.formats import date_format
+
 from classroom.robots.rules.footprints import Footprint
-from motion.units import figure, format_length
+from classroom.site.figures import figure_said, length_said
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,7 @@ def outline_picture(
     low, high = min(y for _, y in corners), max(y for _, y in corners)
     size = max(right - left, high - low, 60.0)
     edge, text = size * 0.08, round(size * 0.06, 1)
-    bar_mm, words = (50.8, "2 in") if unit == "in" else (50.0, format_length(50.0, unit))
+    bar_mm, words = (50.8, "2 in") if unit == "in" else (50.0, length_said(50.0, unit))
     bottom, tick = -low + 1.5 * edge, edge * 0.3
     tip = right + 1.6 * edge
     return OutlinePicture(
@@ -138,13 +140,15 @@ def series_picture(
             round(y_of(value), 1),
             round(y_of(max(from_, low)), 1),
             round(y_of(to), 1),
-            words[i] if i < len(words) else f"{day:%-d %b}: {figure(value, decimals)}{suffix}",
+            words[i]
+            if i < len(words)
+            else f"{date_format(day, 'SHORT_DAY_FORMAT')}: {figure_said(value, decimals)}{suffix}",
         )
         for i, (day, value, from_, to) in enumerate(points)
     )
     tick_decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     ticks = tuple(
-        (round(y_of(n * step), 1), f"{figure(n * step, tick_decimals)}{suffix}")
+        (round(y_of(n * step), 1), f"{figure_said(n * step, tick_decimals)}{suffix}")
         for n in range(first_tick, last_tick + 1)
         if n * step <= most
     )
@@ -155,8 +159,8 @@ def series_picture(
         marks,
         line,
         ticks,
-        f"{points[0][0]:%-d %b}",
-        f"{points[-1][0]:%-d %b}" if len(points) > 1 else "",
+        date_format(points[0][0], "SHORT_DAY_FORMAT"),
+        date_format(points[-1][0], "SHORT_DAY_FORMAT") if len(points) > 1 else "",
         left,
         right,
         bottom,

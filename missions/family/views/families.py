@@ -7,7 +7,8 @@ from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
@@ -18,6 +19,7 @@ from classroom.families.mail_folder import what_mail_lacks
 from classroom.families.share_summary import (
     approved_words,
     keep_contact,
+    set_family_language,
     withdraw_consent,
     words_mark,
     write_words,
@@ -25,8 +27,10 @@ from classroom.families.share_summary import (
 from classroom.models import Member, Membership, SummaryLink, SummaryWords
 from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
+from classroom.site.languages import NAMES, language_of_family
 from missions.family.drafts import draft_words, due, kept_words
-from missions.family.forms import ContactForm, LinkEndForm, WordsForm
+from missions.family.forms import ContactForm, FamilyLanguageForm, LinkEndForm, WordsForm
 from missions.family.pages import summary_for
 
 
@@ -79,7 +83,8 @@ def _page(
         "seen": seen_by(request) if words_form and words_form.is_bound else words_mark(member),
         "clash": clash,
         "clash_back": reverse("family_member", args=[member.pk]),
-        "contact_form": contact_form or ContactForm(),
+        "contact_form": contact_form or ContactForm(member=member),
+        "language_form": FamilyLanguageForm(club=member.club, initial={"language": member.family_language}),
         "end_form": LinkEndForm(now=timezone.now()),
         "now": timezone.now(),
     }
@@ -90,8 +95,29 @@ def family_preview(request: HttpRequest, pk: int) -> HttpResponse:
     """The summary just as the family sees it, without using up a link."""
     coach = require_coach(request, to_change=True)
     now = timezone.now()
-    summary = summary_for(get_member(coach, pk), now=now)
-    return render(request, "missions/family/summary_page.html", {"summary": summary, "now": now, "preview": True})
+    member = get_member(coach, pk)
+    preview = {
+        "says": _("This is what the family sees."),
+        "back": _("Back to %(name)s") % {"name": isolated(member.nickname)},
+        "language": translation.get_language(),
+    }
+    with translation.override(language_of_family(member)):
+        context = {"summary": summary_for(member, now=now), "now": now, "preview": preview}
+        return render(request, "missions/family/summary_page.html", context)
+
+
+@require_POST
+def family_reads(request: HttpRequest, pk: int) -> HttpResponse:
+    """The language of a family's page, slips and drafts."""
+    coach = require_coach(request, to_change=True)
+    member = get_member(coach, pk)
+    form = FamilyLanguageForm(request.POST, club=member.club)
+    if form.is_valid():
+        set_family_language(member, coach, form.cleaned_data["language"], now=timezone.now())
+        messages.success(request, f"The family reads {NAMES[language_of_family(member)]} now.")
+    else:
+        messages.error(request, "That language is not in the list. Choose one of the list.")
+    return redirect("family_member", member.pk)
 
 
 @require_POST
@@ -119,7 +145,9 @@ def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
     draft = draft_words(member, now=timezone.now())
-    form = WordsForm(initial={name: getattr(draft, name) for name in ("learnt", "working_on", "ask_at_home")})
+    form = WordsForm(
+        initial={name: getattr(draft, name) for name in ("learnt", "working_on", "ask_at_home", "language")}
+    )
     return _page(request, member, words_form=form)
 
 
@@ -127,10 +155,11 @@ def family_redraft(request: HttpRequest, pk: int) -> HttpResponse:
 def family_contact(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     member = get_member(coach, pk)
-    form = ContactForm(request.POST)
+    form = ContactForm(request.POST, member=member)
     if form.is_valid():
         try:
-            keep_contact(member, coach, language="en", now=timezone.now(), **form.cleaned_data)
+            form.cleaned_data["language"] = form.cleaned_data["language"] or language_of_family(member)
+            keep_contact(member, coach, now=timezone.now(), **form.cleaned_data)
             messages.success(request, "Kept, with the record of consent.")
             return redirect("family_member", member.pk)
         except HelmroomError as error:

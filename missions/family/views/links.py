@@ -18,6 +18,7 @@ from classroom.errors import ClassroomCode, HelmroomError, InputError
 from classroom.families.share_summary import make_link, new_seed, replace_link, revoke_link
 from classroom.families.slips import make_slips, members_now, slips_of, without_link
 from classroom.models import Coach
+from classroom.site.languages import language_of_family
 from classroom.site.qr import qr_svg
 from classroom.site.request_source import only_here
 from missions.family.forms import LinkEndForm
@@ -131,7 +132,7 @@ def family_slips_made(request: HttpRequest) -> HttpResponse:
     shown = [(slip, _address(request, slip.token)) for slip in slips]
     context = {
         "section": "families",
-        "slips": [(slip, address, qr_svg(address)) for slip, address in shown],
+        "slips": [(slip, address, qr_svg(address), language_of_family(slip.member)) for slip, address in shown],
         "only": shown[0] if len(shown) == 1 else None,
         "only_here": only_here(request),
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -15,25 +15,30 @@ from classroom.models import Member, SummaryLink
 from classroom.records.child_copy import child_records, copy_of_child
 from classroom.records.scrub import scrub_remains
 from classroom.records.services.erase_child import erase_child, sentences_with
+from classroom.site.languages import language_of_family, language_of_link
 from classroom.site.secret_pages import secret_page
 from missions.family.views.guardian import for_guardian
 
 
-def _copy(member: Member, by: Actor) -> HttpResponse:
+def _copy(member: Member, by: Actor, language: str) -> HttpResponse:
+    """``language``: of the page in it that says what each thing is."""
     now = timezone.now()
     note_in_audit(member.club, by, "copied a child's records", f"member:{member.pk}", now=now)
     headers = {
         "Content-Disposition": 'attachment; filename="copy-of-records.zip"',
         "Cache-Control": "no-store, private",
     }
-    return HttpResponse(copy_of_child(member, now), content_type="application/zip", headers=headers)
+    with translation.override(language):
+        copy = copy_of_child(member, now)
+    return HttpResponse(copy, content_type="application/zip", headers=headers)
 
 
 @require_POST
 def family_copy(request: HttpRequest, pk: int) -> HttpResponse:
     """For a guardian who has asked the club."""
     coach = require_coach(request, to_change=True)
-    return _copy(get_member(coach, pk), coach)
+    member = get_member(coach, pk)
+    return _copy(member, coach, language_of_family(member))
 
 
 @secret_page
@@ -41,7 +46,7 @@ def family_copy(request: HttpRequest, pk: int) -> HttpResponse:
 @for_guardian
 def family_own_copy(request: HttpRequest, link: SummaryLink) -> HttpResponse:
     """For the guardian who looks at the page."""
-    return _copy(link.member, link)
+    return _copy(link.member, link, language_of_link(link))
 
 
 @never_cache

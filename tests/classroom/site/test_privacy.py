@@ -16,7 +16,7 @@ OWN_APPS = ("classroom", "missions", "planning", "config")
 
 #: All that is kept of a child or its family, field by field.
 OF_A_CHILD = {
-    "classroom.Member": {"id", "club", "nickname"},
+    "classroom.Member": {"id", "club", "nickname", "family_language"},
     "classroom.Membership": {"id", "member", "team", "joined_on", "left_on"},
     "classroom.Attendance": {"id", "session", "member", "present"},
     "missions.TeamJob": {"id", "session", "team", "slot", "job", "member"},
@@ -57,6 +57,7 @@ OF_A_CHILD = {
         "expires_at",
         "revoked_at",
         "last_opened_at",
+        "language",
     },
     "classroom.SummaryWords": {
         "id",
@@ -67,6 +68,7 @@ OF_A_CHILD = {
         "written_at",
         "approved_by",
         "approved_at",
+        "language",
     },
 }
 #: Words in a field's name that would mean more than that. A coach is an adult with a name and an address.
