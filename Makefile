@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test quick test-busy hostile check bench faults load pictures mutants clean
+.PHONY: venv dev run test quick test-busy hostile check sentences bench faults load pictures mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -50,6 +50,13 @@ check: dev
 	@$(VENV)/bin/mypy
 	@DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py makemigrations --check --dry-run
 	@$(PY) -m pytest tests/test_architecture.py tests/test_templates.py
+
+# What is to be translated, read into locale/, and the catalogues compiled. Needs GNU gettext; starting and testing do not.
+SENTENCES := DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py
+sentences: dev
+	@$(SENTENCES) makemessages -l es -l de --no-location --no-wrap --no-obsolete -i '.venv' -i var -i tests -i benchmarks -i docs -i fixtures
+	@sed -i '/^"POT-Creation-Date/d' locale/*/LC_MESSAGES/django.po
+	@$(SENTENCES) compilemessages -l es -l de
 
 $(VENV)/bench.stamp: requirements-bench.txt
 	@test -x $(PY) || $(PYTHON) -m venv $(VENV)

@@ -200,7 +200,7 @@ def test_each_child_of_a_team_has_its_draft_in_its_familys_language(cast):
 
 
 def test_a_draft_for_another_language_asks_the_database_no_more(cast, django_assert_max_num_queries):
-    other, _ = two_families(cast)
+    two_families(cast)
     with django_assert_max_num_queries(6):
         draft_team(cast.team_a, now=NOW)
 
