@@ -8,13 +8,15 @@ from typing import Any
 from django import template
 from django.utils import timezone
 from django.utils.formats import get_format
+from django.utils.html import format_html
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from classroom.site.figures import figure_said, in_own_digits, length_said
 from classroom.site.isolated import isolated
 from classroom.site.languages import NAMES
 from classroom.site.qr import qr_svg
+from classroom.site.script_words import words_for_scripts
 from motion.course.plain_words import plainly
 from motion.units import whole_number
 
@@ -90,6 +92,13 @@ def isolated_name(name: Any) -> str:
 def language_name(code: str) -> str:
     """As the language calls itself; its code where it is none of ours."""
     return NAMES.get(code, code)
+
+
+@register.simple_tag
+def script_words() -> str:
+    """What the page's scripts say, in its language, where ``static/site/recall.js`` looks for it."""
+    words = words_for_scripts(get_language() or "en")
+    return format_html('<template id="words">{}</template>', words) if words else ""
 
 
 @register.filter

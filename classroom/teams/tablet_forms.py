@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext_lazy as _
 
 
 class TeamSignInForm(forms.Form):
     """Code and PIN. What is wrong with them is not said here: every refusal reads alike."""
 
     code = forms.CharField(
-        label="Team code",
+        label=_("Team code"),
         max_length=20,
         error_messages=dict.fromkeys(
-            ("required", "max_length"), "Type the eight letters and numbers of your team's card."
+            ("required", "max_length"), _(_("Type the eight letters and numbers of your team's card."))
         ),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
     )
     pin = forms.CharField(
-        label="PIN",
+        label=_("PIN"),
         max_length=12,
-        error_messages=dict.fromkeys(("required", "max_length"), "Type the six numbers of your team's PIN."),
+        error_messages=dict.fromkeys(("required", "max_length"), _(_("Type the six numbers of your team's PIN."))),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Calibration, Robot, Session, TabletSession, Team
 from missions.models.missions import Tier, TierVersion
@@ -12,24 +13,24 @@ from missions.runs.queries import AttemptQuerySet
 
 
 class Cause(models.TextChoices):
-    TURNED_TOO_FAR = "turned_too_far", "Turned too far"
-    TURNED_TOO_LITTLE = "turned_too_little", "Turned too little"
-    TOO_SHORT = "too_short", "Too short"
-    TOO_LONG = "too_long", "Too long"
-    WHEEL_SLIP = "wheel_slip", "Wheel slip"
-    TOUCHED = "touched", "Touched an obstacle"
-    LIFTED = "lifted", "We lifted it"
-    OTHER = "other", "Something else"
+    TURNED_TOO_FAR = "turned_too_far", _("Turned too far")
+    TURNED_TOO_LITTLE = "turned_too_little", _("Turned too little")
+    TOO_SHORT = "too_short", _("Too short")
+    TOO_LONG = "too_long", _("Too long")
+    WHEEL_SLIP = "wheel_slip", _("Wheel slip")
+    TOUCHED = "touched", _("Touched an obstacle")
+    LIFTED = "lifted", _("We lifted it")
+    OTHER = "other", _("Something else")
 
 
 class Guess(models.TextChoices):
     """What a team thinks it was, before it reads what the runs say."""
 
-    TURN = "turn", "A turn"
-    DISTANCE = "distance", "A distance"
-    SET_DOWN = "set_down", "How we set it down"
-    SLIP = "slip", "A slip, once"
-    UNSURE = "unsure", "We don't know"
+    TURN = "turn", _("A turn")
+    DISTANCE = "distance", _("A distance")
+    SET_DOWN = "set_down", _("How we set it down")
+    SLIP = "slip", _("A slip, once")
+    UNSURE = "unsure", _("We don't know")
 
 
 class Attempt(models.Model):

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from classroom.errors import InputError
 from missions.errors import MissionsCode
@@ -76,9 +78,9 @@ class RunForm(forms.Form):
         try:
             moment = dt.datetime.fromisoformat(text)
         except ValueError:
-            raise forms.ValidationError("The time of this run cannot be read. Log it again.") from None
+            raise forms.ValidationError(_("The time of this run cannot be read. Log it again.")) from None
         if moment.tzinfo is None:
-            raise forms.ValidationError("The time of this run has no time zone. Log it again.")
+            raise forms.ValidationError(_("The time of this run has no time zone. Log it again."))
         return moment
 
     def clean_ahead_s(self) -> float | None:
@@ -86,7 +88,7 @@ class RunForm(forms.Form):
         if ahead is None:
             return None
         if not math.isfinite(ahead) or abs(ahead) > 4e9:
-            raise forms.ValidationError("The tablet's clock cannot be read. Set its date and time.")
+            raise forms.ValidationError(_("The tablet's clock cannot be read. Set its date and time."))
         return float(ahead)
 
     def clean_duration(self) -> float | None:
@@ -101,10 +103,10 @@ class RunForm(forms.Form):
             return None
         match = _CLOCK.fullmatch(text)
         if match is None:
-            raise forms.ValidationError("Write the time as seconds, such as 41.2, or minutes and seconds: 1:12.4.")
+            raise forms.ValidationError(_("Write the time as seconds, such as 41.2, or minutes and seconds: 1:12.4."))
         seconds = int(match[1] or 0) * 60 + float(match[2].replace(",", "."))
         if not 0 < seconds <= 3600:
-            raise forms.ValidationError("A run takes more than 0 seconds and at most an hour. Correct its time.")
+            raise forms.ValidationError(_("A run takes more than 0 seconds and at most an hour. Correct its time."))
         return seconds
 
     def clean_sideways(self) -> float | None:
@@ -143,7 +145,7 @@ class RunForm(forms.Form):
         """
         if not self.is_valid():
             name, wrong = next(iter(self.errors.items()))
-            raise InputError(MissionsCode.NOT_READABLE, f"{_LABELS.get(name, '')}{wrong[0]}")
+            raise InputError(MissionsCode.NOT_READABLE, _labelled(name, str(wrong[0])))
         got = self.cleaned_data
         known = got["ahead_s"] is not None or not self.data.get("made_at")
         following = self._next_trial()
@@ -152,7 +154,7 @@ class RunForm(forms.Form):
             made_at = got["made_at"] - dt.timedelta(seconds=ahead)
         except OverflowError:
             raise InputError(
-                MissionsCode.BAD_CLOCK, "Set the tablet's date and time, then send this run again."
+                MissionsCode.BAD_CLOCK, _("Set the tablet's date and time, then send this run again.")
             ) from None
         return AttemptInput(
             uuid=got["uuid"],
@@ -198,29 +200,43 @@ class RunForm(forms.Form):
         plan = got["plan"] or got["trial_plan"]
         if not got["change_step"] or not got["change_size"] or not plan:
             return None
-        words = f"step {got['change_step']}: {got['change_size']} {got['change_way'] or 'less'}"
+        more = got["change_way"] == "more"
+        words = _("step {step}: {size} more") if more else _("step {step}: {size} less")
+        words = words.format(step=got["change_step"], size=got["change_size"])
         return TrialInput(got["next_trial"] or uuids.uuid5(got["uuid"], "next trial"), plan, words)
 
 
 _LABELS = {
-    "uuid": "Its key: ",
-    "tier": "Its tier: ",
-    "plan": "Plan: ",
-    "duration": "Time: ",
-    "unit": "Unit: ",
-    "sideways": "Sideways: ",
-    "along": "Along: ",
-    "angle": "Angle: ",
-    "cause": "Cause: ",
-    "change_to_try": "One change to try: ",
-    "note": "Note: ",
-    "at_target": "Target: ",
-    "say_sideways": "What you said, sideways: ",
-    "say_along": "What you said, along: ",
-    "say_time": "What you said, time: ",
-    "change_step": "The step to change: ",
-    "change_size": "By how much: ",
+    "uuid": gettext_noop("Its key"),
+    "tier": gettext_noop("Its tier"),
+    "plan": gettext_noop("Plan"),
+    "duration": gettext_noop("Time"),
+    "unit": gettext_noop("Unit"),
+    "sideways": gettext_noop("Sideways"),
+    "along": gettext_noop("Along"),
+    "angle": gettext_noop("Angle"),
+    "cause": gettext_noop("Cause"),
+    "change_to_try": gettext_noop("One change to try"),
+    "note": gettext_noop("Note"),
+    "at_target": gettext_noop("Target"),
+    "say_sideways": gettext_noop("What you said, sideways"),
+    "say_along": gettext_noop("What you said, along"),
+    "say_time": gettext_noop("What you said, time"),
+    "change_step": gettext_noop("The step to change"),
+    "change_size": gettext_noop("By how much"),
 }
+
+
+def _labelled(name: str, wrong: str) -> str:
+    """What is wrong, with the field's name before it where a team knows the field."""
+    label = _LABELS.get(name)
+    return _("%(field)s: %(wrong)s") % {"field": _(label), "wrong": wrong} if label else wrong
+
+
+def _labelled(name: str, wrong: str) -> str:
+    """What is wrong, with the field's name before it where a team knows the field."""
+    label = _LABELS.get(name)
+    return _("%(field)s: %(wrong)s") % {"field": _(label), "wrong": wrong} if label else wrong
 
 
 def _outcomes(data: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,6 +1,8 @@
 // Maps whose letters can be read at every width: where the drawing is small its letters keep 12 px and its margins grow
 // with them, numbers that would run into one another are left out, and a tap shows the map bigger.
 
+import { say } from "./recall.js";
+
 const LEAST_PX = 12;
 const WIDE_PX = 900;
 const number = (element, name) => Number(element.getAttribute(name));
@@ -83,7 +85,7 @@ function bigger(svg) {
   buttons.set(holder, button);
   button.type = "button";
   button.className = "quiet bigger no-print";
-  button.textContent = "Bigger map";
+  button.textContent = say("Bigger map");
   button.addEventListener("click", () => {
     const shown = holder.querySelector("svg.chart");
     const copy = shown.cloneNode(true);
@@ -91,16 +93,16 @@ function bigger(svg) {
     for (const part of copy.querySelectorAll("[id]")) if (!part.closest("defs")) part.removeAttribute("id");
     const dialog = document.createElement("dialog");
     dialog.className = "bigger-map";
-    dialog.setAttribute("aria-label", "Map");
+    dialog.setAttribute("aria-label", say("Map"));
     const close = document.createElement("button");
     close.className = "go";
-    close.textContent = "Close the map";
+    close.textContent = say("Close the map");
     close.addEventListener("click", () => dialog.close());
     const room = document.createElement("div");
     room.className = "scroll";
     room.tabIndex = 0;
     room.setAttribute("role", "region");
-    room.setAttribute("aria-label", "The map, to be moved about");
+    room.setAttribute("aria-label", say("The map, to be moved about"));
     room.append(copy);
     dialog.append(close, room);
     dialog.addEventListener("close", () => { dialog.remove(); button.focus(); });

@@ -1,5 +1,7 @@
 // Small behaviours every page has. No library; htmx does the swapping.
 
+import { say as inPageLanguage } from "./recall.js";
+
 // Keep the focus where it was when a fragment replaces itself.
 let focused = null;
 document.addEventListener("htmx:beforeSwap", () => { focused = document.activeElement?.id || null; });
@@ -8,7 +10,7 @@ document.addEventListener("htmx:afterSettle", () => {
 });
 
 // A press that is refused or not answered is said to whoever pressed; the page keeps what it shows.
-const NO_ANSWER = "There was no answer from the server, so nothing was changed that this page knows of. Try again.";
+const NO_ANSWER = inPageLanguage("There was no answer from the server, so nothing was changed that this page knows of. Try again.");
 
 function wordsOf(response) {
   const main = new DOMParser().parseFromString(response, "text/html").querySelector("main");
@@ -31,7 +33,7 @@ for (const name of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
     if (xhr?.status === 304) return;
     document.body.dataset.link = "lost";
     if (!requestConfig?.triggeringEvent?.isTrusted) return; // a poll: the page itself says how old it is
-    say(xhr?.status ? wordsOf(xhr.responseText) || "That did not work. Load the page again, then try once more." : NO_ANSWER);
+    say(xhr?.status ? wordsOf(xhr.responseText) || inPageLanguage("That did not work. Load the page again, then try once more.") : NO_ANSWER);
   });
 }
 document.addEventListener("htmx:afterOnLoad", (event) => { // heard after a refusal too

@@ -1,4 +1,18 @@
-// Small things that a page remembers. Storage may be full, shut or out of order: then nothing is remembered, and all goes on.
+// Small things that a page remembers, and its sentences in its language: one module, since each costs a slow tablet a request.
+// Storage may be full, shut or out of order: then nothing is remembered, and all goes on.
+
+// English needs none; any other language comes with the page (classroom/site/script_words.py).
+const words = JSON.parse(document.getElementById("words")?.content.textContent || "{}");
+
+// A sentence by its English text; ``{name}`` in it is put in from ``values``.
+export function say(sentence, values = {}) {
+  return (words[sentence] ?? sentence).replace(/\{(\w+)\}/g, (_, name) => values[name]);
+}
+
+// A number as this page's language writes it.
+export function inOwnDigits(number) {
+  return words["."] ? String(number).replace(".", words["."]) : String(number);
+}
 
 export function recall(key, where = "localStorage") {
   try { return JSON.parse(window[where].getItem(key)); } catch { return null; }

@@ -1,6 +1,7 @@
 // On every page of a signed-in tablet: what is kept here goes out, and its state stands in words in the bar.
 
 import * as queue from "./queue.js";
+import { say } from "./recall.js";
 import { Sender } from "./sender.js";
 import "./news.js";
 
@@ -25,17 +26,17 @@ export const heldUp = () => !["sending", "ok"].includes(link);
 
 // The states, each with a shape, a word and a colour.
 function words({ waiting, refused }) {
-  if (!queue.hasRoom() || queue.onlyHere()) return ["bad", "▲", `This tablet is full: keep this page open${waiting + refused ? ` (${waiting + refused})` : ""}`];
-  if (refused) return ["bad", "▲", `Not saved (${refused})`];
-  if (!waiting) return ["ready", "✓", "Saved"];
-  if (link === "door") return ["help", "●", `Sign in again to send (${waiting})`];
-  if (link === "old") return ["help", "●", `Load this page again to send (${waiting})`];
-  if (link === "whole") return ["bad", "▲", `Not saved (${waiting}): load this page again, or show your coach`];
-  if (link === "wifi") return ["help", "●", `Sign in to the Wi-Fi to send (${waiting})`];
-  if (link === "busy") return ["help", "●", `Asked to wait a little, then sends (${waiting})`];
-  if (link === "trouble") return ["help", "●", `The club's computer has trouble: tried again (${waiting})`];
-  if (link === "sending") return ["working", "●", `Sending (${waiting})`];
-  return ["help", "●", `Waiting for network (${waiting})`];
+  if (!queue.hasRoom() || queue.onlyHere()) return ["bad", "▲", waiting + refused ? say("This tablet is full: keep this page open ({count})", { count: waiting + refused }) : say("This tablet is full: keep this page open")];
+  if (refused) return ["bad", "▲", say("Not saved ({count})", { count: refused })];
+  if (!waiting) return ["ready", "✓", say("Saved")];
+  if (link === "door") return ["help", "●", say("Sign in again to send ({count})", { count: waiting })];
+  if (link === "old") return ["help", "●", say("Load this page again to send ({count})", { count: waiting })];
+  if (link === "whole") return ["bad", "▲", say("Not saved ({count}): load this page again, or show your coach", { count: waiting })];
+  if (link === "wifi") return ["help", "●", say("Sign in to the Wi-Fi to send ({count})", { count: waiting })];
+  if (link === "busy") return ["help", "●", say("Asked to wait a little, then sends ({count})", { count: waiting })];
+  if (link === "trouble") return ["help", "●", say("The club's computer has trouble: tried again ({count})", { count: waiting })];
+  if (link === "sending") return ["working", "●", say("Sending ({count})", { count: waiting })];
+  return ["help", "●", say("Waiting for network ({count})", { count: waiting })];
 }
 
 export async function show() {

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 import pytest
 from django.template.base import Lexer, TokenType
 
+from classroom.site.script_words import SAID_BY_SCRIPTS
 from tests.languages.covered import MODULES, TEMPLATES
 from tests.languages.sentences_of import MARKS, PLURAL_MARKS, name_called, template_names
 from tests.test_architecture import ROOT
@@ -146,3 +147,38 @@ def test_glue_is_seen():
     for code in ('_("Run") + name', '_(f"Run {n}")', 'f"{_(name)} of {n}"', 'f"{n} runs"', 'x = "Two words"'):
         assert list(glued_or_unmarked(ast.parse(code))), code
     assert list(glued_or_unmarked(ast.parse('_("Two words") % {"n": f"{a}, {b}"}; log.info("two words")'))) == []
+
+
+#: Scripts of pages that a covered room shows.
+SCRIPTS = (
+    "site/chart.js", "site/left.js", "site/news.js", "site/page.js", "site/queue.js", "site/recall.js", "site/sender.js",
+    "site/tablet.js", "planning/team/checks.js", "planning/team/course.js", "planning/team/draft.js",
+    "planning/team/kept_runs.js", "planning/team/log.js", "planning/team/pad.js", "planning/team/stopwatch.js",
+    "planning/courses/rehearsal.js",
+)  # fmt: skip
+_SAID = re.compile(r'\b(?:say|inPageLanguage)\("((?:[^"\\]|\\.)*)"')
+_TEXT = re.compile(r'"((?:[^"\\\n]|\\.)*)"|`((?:[^`\\]|\\.)*)`')
+_COMMENT = re.compile(r"(^|\s)//.*$|/\*.*?\*/", re.M | re.S)
+
+
+def unsaid_in(script: str) -> list[str]:
+    """Texts of two words or more that no ``say`` puts into the page's language; names of styles have none with a capital."""
+    rest = _SAID.sub("", _COMMENT.sub("", script))
+    texts = (re.sub(r"\$\{[^}]*\}", WRITTEN, plain or put) for plain, put in _TEXT.findall(rest))
+    return [text for text in texts if re.match(r"[A-Z].*", text) and TWO_WORDS.search(text)]
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_no_sentence_of_a_script_is_english_alone(name):
+    assert unsaid_in((ROOT / "static" / name).read_text()) == []
+
+
+def test_what_scripts_say_is_carried_by_the_page_and_nothing_else():
+    said = [sentence for name in SCRIPTS for sentence in _SAID.findall((ROOT / "static" / name).read_text())]
+    assert set(said) == set(SAID_BY_SCRIPTS)
+
+
+def test_a_sentence_that_a_script_does_not_say_is_seen():
+    assert unsaid_in('one.textContent = "Not saved yet"; // A comment of words') == ["Not saved yet"]
+    assert unsaid_in("const words = `Run ${n} is kept`;") == [f"Run {WRITTEN} is kept"]
+    assert unsaid_in('say("Not saved yet"); made.className = "card stack";') == []

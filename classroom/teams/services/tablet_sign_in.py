@@ -9,27 +9,33 @@ import logging
 from django.conf import settings
 from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Coach, TabletSession, Team
+from classroom.site.languages import known_language
+from classroom.site.languages import known_language
 from classroom.site.slow_guessing import count_try, network_of
 from classroom.teams.guessed_codes import note_guess
 from classroom.teams.services.join_codes import code_is_open, tidy_join_code
 
 KIND = "team"
 #: One answer for an unknown code, an expired one and a wrong PIN, so that none of them can be told apart.
-NOT_LET_IN = (
+NOT_LET_IN = gettext_noop(
     "That code and PIN do not open a team. Check both on your card and type them again, "
     "or ask your coach to open this tablet for you."
 )
-TOO_MANY = "Too many tries from here. Wait ten minutes, or ask your coach to open this tablet for you."
+TOO_MANY = gettext_noop("Too many tries from here. Wait ten minutes, or ask your coach to open this tablet for you.")
 
 log = logging.getLogger("helmroom.sign_in")
 
 
-def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> TabletSession:
-    """Open a tablet for the team whose code and PIN these are.
+def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime, language: str = "") -> TabletSession:
+    """Open a tablet for the team whose code and PIN these are, in the language chosen there; empty: the club's.
 
     Raises
     ------
@@ -40,7 +46,7 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
     counted = count_try(source, KIND, now=now)
     if counted is None:
         log.warning("team sign-in held back from %s", kept)
-        raise InputError(ClassroomCode.TOO_MANY_TRIES, TOO_MANY)
+        raise InputError(ClassroomCode.TOO_MANY_TRIES, _(TOO_MANY))
     team = Team.objects.select_related("club").filter(join_code=tidy_join_code(code)[:8]).first()
     # An unknown code costs a hash too, or its quicker answer would tell that it is unknown.
     right = check_password(pin.strip(), team.pin_hash if team else _some_hash())
@@ -48,9 +54,9 @@ def sign_in_tablet(code: str, pin: str, *, source: str, now: dt.datetime) -> Tab
         if team is not None and not right:
             note_guess(team, kept, now=now)
         log.warning("team sign-in refused from %s%s", kept, f" for team:{team.pk}" if team else "")
-        raise InputError(ClassroomCode.NOT_LET_IN, NOT_LET_IN)
+        raise InputError(ClassroomCode.NOT_LET_IN, _(NOT_LET_IN))
     counted.delete()
-    return _open(team, now)
+    return _open(team, now, language)
 
 
 def open_tablet_for(coach: Coach, team: Team, *, now: dt.datetime) -> TabletSession:
@@ -71,10 +77,12 @@ def see_tablet(tablet: TabletSession, *, now: dt.datetime) -> None:
         TabletSession.objects.filter(pk=tablet.pk).update(last_seen_at=now)
 
 
-def _open(team: Team, now: dt.datetime) -> TabletSession:
+def _open(team: Team, now: dt.datetime, language: str = "") -> TabletSession:
     until = now + dt.timedelta(hours=settings.HELMROOM_TABLET_HOURS)
     log.info("tablet of team:%s opened", team.pk)
-    return TabletSession.objects.create(team=team, started_at=now, last_seen_at=now, expires_at=until)
+    return TabletSession.objects.create(
+        team=team, started_at=now, last_seen_at=now, expires_at=until, language=known_language(language)
+    )
 
 
 @functools.cache

@@ -9,11 +9,17 @@ from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import rotate_token
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from classroom import access
 from classroom.errors import InputError
 from classroom.models import TabletSession, Team
+from classroom.site.isolated import isolated
+from classroom.site.languages import ASKED, known_language
+from classroom.site.isolated import isolated
+from classroom.site.languages import ASKED, known_language
 from classroom.site.request_source import source_of
 from classroom.teams.services.tablet_sign_in import open_tablet_for, sign_in_tablet, sign_out_tablet
 from classroom.teams.tablet_forms import TeamSignInForm
@@ -28,13 +34,19 @@ def team_sign_in(request: HttpRequest, code: str = "") -> HttpResponse:
     status = 200
     if form.is_valid():
         try:
-            tablet = sign_in_tablet(**form.cleaned_data, source=source_of(request), now=timezone.now())
+            tablet = sign_in_tablet(
+                **form.cleaned_data,
+                source=source_of(request),
+                now=timezone.now(),
+                language=request.POST.get("language", ""),
+            )
         except InputError as error:
             form.add_error(None, error.message)
             status = 429 if error.code == "too_many_tries" else 200
         else:
             return _let_in(request, tablet)
-    page = {"form": form, "code": code, "opener": access.coach_or_none(request)}
+    chosen = known_language(request.GET.get(ASKED))
+    page = {"form": form, "code": code, "opener": access.coach_or_none(request), "language_chosen": chosen}
     return render(request, "classroom/teams/tablet_sign_in_page.html", page, status=status)
 
 
@@ -46,7 +58,7 @@ def team_sign_out(request: HttpRequest) -> HttpResponse:
         return render(request, "classroom/teams/tablet_sign_out_page.html", {"tab": "leave"})
     sign_out_tablet(seat.tablet, now=timezone.now())
     request.session.flush()
-    messages.success(request, f"Signed out. Goodbye, {seat.team.name}.")
+    messages.success(request, _("Signed out. Goodbye, %(team)s.") % {"team": isolated(seat.team.name)})
     return redirect("team_sign_in")
 
 

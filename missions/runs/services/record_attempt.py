@@ -13,6 +13,8 @@ from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import Actor, note_in_audit
 from classroom.errors import ConflictError, InputError
@@ -112,7 +114,7 @@ def correct_attempt(
         check_plain(run, now)
         if run.tier_id != attempt.tier_id:
             raise InputError(
-                MissionsCode.OTHER_TIER, "A correction stays on its tier. Withdraw this run and log it on the other."
+                MissionsCode.OTHER_TIER, _("A correction stays on its tier. Withdraw this run and log it on the other.")
             )
         progress = _progress(team, attempt.tier_id)
         standing = Attempt.objects.select_for_update().get(pk=attempt.pk)
@@ -149,25 +151,27 @@ def check_plain(run: AttemptInput, now: dt.datetime) -> None:
     if run.made_at.tzinfo is None or not now - CLOCK_BEHIND <= run.made_at <= now + CLOCK_AHEAD:
         raise InputError(
             MissionsCode.BAD_CLOCK,
-            f"This run says it was made on {run.made_at:%d %B %Y}. Set the tablet's date and time and log it again.",
+            _("This run says it was made on %(day)s. Set the tablet's date and time and log it again.")
+            % {"day": date_format(run.made_at, "DATE_FORMAT")},
         )
     if run.duration_s is not None and not _within(run.duration_s, 0, LONGEST_RUN_S, low_open=True):
         raise InputError(
-            MissionsCode.BAD_TIME, "A run takes more than 0 seconds and at most an hour. Correct its time."
+            MissionsCode.BAD_TIME, _("A run takes more than 0 seconds and at most an hour. Correct its time.")
         )
     for value, limit in ((run.lateral_mm, 5000), (run.along_mm, 5000), (run.heading_error_deg, 180)):
         if value is not None and not _within(value, -limit, limit):
             raise InputError(
-                MissionsCode.BAD_MISS, "A miss is measured from the target: at most 5 m, at most 180°. Measure again."
+                MissionsCode.BAD_MISS,
+                _("A miss is measured from the target: at most 5 m, at most 180°. Measure again."),
             )
     if run.cause and run.cause not in Cause.values:
-        raise InputError(MissionsCode.UNKNOWN_CAUSE, "Choose the cause from the list, or “Something else”.")
+        raise InputError(MissionsCode.UNKNOWN_CAUSE, _("Choose the cause from the list, or “Something else”."))
     if len(run.change_to_try) > 200 or len(run.note) > 300:
         raise InputError(
-            MissionsCode.TOO_LONG, "Shorten the words: 200 letters for the change to try, 300 for the note."
+            MissionsCode.TOO_LONG, _("Shorten the words: 200 letters for the change to try, 300 for the note.")
         )
     if run.plan_number is not None and not 0 < run.plan_number < 1_000_000:
-        raise InputError(MissionsCode.BAD_PLAN, "Plans are numbered from 1. Choose the plan that you ran, or none.")
+        raise InputError(MissionsCode.BAD_PLAN, _("Plans are numbered from 1. Choose the plan that you ran, or none."))
 
 
 def _within(value: Any, low: float, high: float, *, low_open: bool = False) -> bool:
@@ -180,11 +184,11 @@ def _already_sent(team: Team, run: AttemptInput) -> Attempt | None:
     if known is None:
         return None
     if known.team_id != team.pk:
-        raise ConflictError(MissionsCode.KEY_TAKEN, "This key cannot be used. Log the run again; it gets a new one.")
+        raise ConflictError(MissionsCode.KEY_TAKEN, _("This key cannot be used. Log the run again; it gets a new one."))
     if known.body_digest != run.digest():
         raise ConflictError(
             MissionsCode.SAME_KEY_OTHER_BODY,
-            "A run with this key is kept already and says something else. To change it, correct that run.",
+            _("A run with this key is kept already and says something else. To change it, correct that run."),
         )
     return known
 
@@ -194,7 +198,9 @@ def _progress(team: Team, tier_id: int) -> Progress:
     held = Progress.objects.select_for_update(of=("self",)).select_related("tier")
     progress = held.filter(team=team, tier=tier_id).first()
     if progress is None:
-        raise InputError(MissionsCode.TIER_NOT_OPEN, "This tier is not open for your team. Ask your coach to open it.")
+        raise InputError(
+            MissionsCode.TIER_NOT_OPEN, _("This tier is not open for your team. Ask your coach to open it.")
+        )
     progress.team = team
     return progress
 
@@ -206,7 +212,7 @@ def _open_progress(team: Team, run: AttemptInput) -> Progress:
         then = progress.changes.filter(at__lte=run.made_at).first()
         if then is None or then.to_state == ProgressState.NOT_OPEN:
             raise InputError(
-                MissionsCode.TIER_NOT_OPEN, "This tier is not open for your team. Ask your coach to open it."
+                MissionsCode.TIER_NOT_OPEN, _("This tier is not open for your team. Ask your coach to open it.")
             )
     return progress
 
@@ -223,20 +229,20 @@ def _edition_of(run: AttemptInput) -> TierVersion:
             if {criterion["key"] for criterion in edition.criteria} == answered:
                 if edition.time_limit_s is not None and run.duration_s is None and all(run.outcomes.values()):
                     raise InputError(
-                        MissionsCode.TIME_MISSING, "This tier is against the clock. Enter the time of the run."
+                        MissionsCode.TIME_MISSING, _("This tier is against the clock. Enter the time of the run.")
                     )
                 return edition
     raise InputError(
-        MissionsCode.CRITERIA_DIFFER, "Answer every question of this tier with yes or no; load the page again first."
+        MissionsCode.CRITERIA_DIFFER, _("Answer every question of this tier with yes or no; load the page again first.")
     )
 
 
 def _still_stands(attempt: Attempt) -> None:
     if attempt.withdrawn_at is not None:
-        raise ConflictError(MissionsCode.ALREADY_WITHDRAWN, "This run was taken out. Load the list again.")
+        raise ConflictError(MissionsCode.ALREADY_WITHDRAWN, _("This run was taken out. Load the list again."))
     if attempt.replaced_by_id is not None:
         raise ConflictError(
-            MissionsCode.ALREADY_CORRECTED, "This run was corrected before. Load the list again and correct that."
+            MissionsCode.ALREADY_CORRECTED, _("This run was corrected before. Load the list again and correct that.")
         )
 
 
@@ -301,7 +307,7 @@ def _measured_at(run: AttemptInput, edition: TierVersion) -> int:
     if not 0 <= run.at_target < len(edition.targets):
         raise InputError(
             MissionsCode.NO_SUCH_TARGET,
-            "Choose the target where you measured from the list; load the page again first.",
+            _("Choose the target where you measured from the list; load the page again first."),
         )
     measured = (run.lateral_mm, run.along_mm, run.heading_error_deg)
     return run.at_target if any(value is not None for value in measured) else 0

@@ -16,6 +16,7 @@ from uuid import UUID, uuid5
 
 from django.db import InterfaceError, OperationalError
 from django.http import Http404
+from django.utils.translation import gettext as _
 
 from classroom.access import TeamSeat
 from classroom.club.services.audit import actor_label
@@ -72,15 +73,15 @@ def read_batch(body: bytes, seat: TeamSeat, *, now: dt.datetime) -> Batch:
     try:
         batch = json.loads(body)
     except (ValueError, RecursionError):
-        raise InputError(MissionsCode.NOT_JSON, "This is not JSON that can be read.") from None
+        raise InputError(MissionsCode.NOT_JSON, _("This is not JSON that can be read.")) from None
     if not isinstance(batch, dict) or not isinstance(batch.get("items"), list):
-        raise InputError(MissionsCode.NOT_A_BATCH, "Send an object with the team and a list of items.")
+        raise InputError(MissionsCode.NOT_A_BATCH, _("Send an object with the team and a list of items."))
     if batch.get("team") != seat.team.pk:
         raise ConflictError(
-            MissionsCode.OTHER_TEAM, "Another team is signed in on this tablet now. Its runs wait for their own."
+            MissionsCode.OTHER_TEAM, _("Another team is signed in on this tablet now. Its runs wait for their own.")
         )
     if len(batch["items"]) > MOST_ITEMS:
-        raise InputError(MissionsCode.TOO_MANY, f"Send at most {MOST_ITEMS} at a time.")
+        raise InputError(MissionsCode.TOO_MANY, _("Send at most %(most)s at a time.") % {"most": MOST_ITEMS})
     return Batch(batch["items"], _ahead(batch.get("now"), now))
 
 
@@ -101,7 +102,7 @@ def take_items(items: Sequence[Any], seat: TeamSeat, *, now: dt.datetime, ahead_
         after = item.get("of") if isinstance(item, dict) else None
         if isinstance(after, str) and after in missing:
             reply = Reply(
-                _key_of(item), 503, "busy_before", "The run that this changes comes first. Both are tried again."
+                _key_of(item), 503, "busy_before", _("The run that this changes comes first. Both are tried again.")
             )
         else:
             reply = take_item(item, seat, now=now, ahead_s=ahead_s)
@@ -124,17 +125,17 @@ def take_item(item: Any, seat: TeamSeat, *, now: dt.datetime, ahead_s: float = 0
     except HelmroomError as error:
         return Reply(key, 400, error.code, error.message)
     except Http404:
-        return Reply(key, 404, "no_such_run", "There is no such run of your team to change. Load the page again.")
+        return Reply(key, 404, "no_such_run", _("There is no such run of your team to change. Load the page again."))
     except (InterfaceError, OperationalError) as error:
         if is_away(error) and not is_locked(error):
             raise  # each further item would wait for it as long again; the whole batch comes again, and each once
         log.exception("database busy while taking an item")
-        return Reply(key, 503, "busy", "The club's computer is busy. It is tried again by itself.")
+        return Reply(key, 503, "busy", _("The club's computer is busy. It is tried again by itself."))
     except Exception:
         # A fault of ours in one item must not hold the whole queue back, and must not throw the run away either.
         log.exception("an item could not be taken")
-        return Reply(key, 503, "our_fault", "Something broke on our side. The run stays on this tablet.")
-    return Reply(key, 200, "kept", "Saved")
+        return Reply(key, 503, "our_fault", _("Something broke on our side. The run stays on this tablet."))
+    return Reply(key, 200, "kept", _("Saved"))
 
 
 def withdraw_own(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
@@ -165,7 +166,7 @@ def count_again(seat: TeamSeat, of: UUID, *, now: dt.datetime) -> Attempt:
     if gone.withdrawn_at is None:
         return gone
     if not taken_back_by_team(gone):
-        raise ConflictError(MissionsCode.TAKEN_OUT, "Your coach took this run out. Ask whether it should count.")
+        raise ConflictError(MissionsCode.TAKEN_OUT, _("Your coach took this run out. Ask whether it should count."))
     run = AttemptInput(
         uuid=uuid5(gone.uuid, "counts again"),
         tier_id=gone.tier_id,
@@ -219,13 +220,13 @@ def _checked(item: Any) -> Mapping[str, Any]:
     """A flat mapping of texts and numbers with a time of its own, or an error."""
     if not isinstance(item, dict) or item.get("do", "log") not in KINDS:
         raise InputError(
-            MissionsCode.NOT_AN_ITEM, "This is not a run. It is kept on the tablet for your coach to look at."
+            MissionsCode.NOT_AN_ITEM, _("This is not a run. It is kept on the tablet for your coach to look at.")
         )
     plain = all(isinstance(value, (str, int, float, bool)) or value is None for value in item.values())
     if not plain or len(item) > MOST_FIELDS:
-        raise InputError(MissionsCode.NOT_AN_ITEM, "This run has parts that no run has. Log it again.")
+        raise InputError(MissionsCode.NOT_AN_ITEM, _("This run has parts that no run has. Log it again."))
     if item.get("do", "log") != "withdraw" and not item.get("made_at"):
-        raise InputError(MissionsCode.NO_TIME, "This run does not say when it was made. Log it again.")
+        raise InputError(MissionsCode.NO_TIME, _("This run does not say when it was made. Log it again."))
     return item
 
 
@@ -239,5 +240,5 @@ def _uuid(text: Any) -> UUID:
         return UUID(str(text))
     except ValueError:
         raise InputError(
-            MissionsCode.NO_SUCH_RUN, "This does not say which run it changes. Load the page again."
+            MissionsCode.NO_SUCH_RUN, _("This does not say which run it changes. Load the page again.")
         ) from None

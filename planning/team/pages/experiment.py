@@ -7,6 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+from django.utils.translation import gettext_noop
+
 from classroom.robots.robot_at import robots_at
 from missions.models import Attempt
 from missions.runs.rules.did_it_help import did_it_help
@@ -17,7 +21,7 @@ from planning.models import Course
 from planning.preparing.checks import NotReadyError
 from planning.team.pages.pad import Pad, pad_for
 
-_WORDS = {"drive": "Drive", "push": "Push", "turn": "Turn", "tool": "Tool"}
+_WORDS = {"drive": gettext_noop("Drive"), "push": gettext_noop("Push"), "tool": gettext_noop("Tool")}
 
 
 @dataclass(frozen=True)
@@ -57,10 +61,10 @@ def steps_to_pick(actions: Sequence[dict[str, Any]]) -> list[tuple[int, str]]:
 def _step(action: dict[str, Any]) -> str:
     do = action["do"]
     if do == "turn":
-        return f"Turn {side_word(action['by_deg'])}"
+        return _("Turn left") if action["by_deg"] >= 0 else _("Turn right")
     if do == "drive" and action["distance_mm"] < 0:
-        return "Back up"
-    return _WORDS.get(do, do.capitalize())
+        return _("Back up")
+    return _(_WORDS.get(do, do.capitalize()))
 
 
 def beside(attempt: Attempt, unit: str) -> Beside | None:

@@ -10,7 +10,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from motion.units import MM_PER_UNIT, format_length
+from django.utils.translation import gettext as _
+
+from classroom.site.figures import length_said
+from motion.units import MM_PER_UNIT
 
 #: Misses farther out than this are not drawn: the pad would become too fine to tap on.
 MOST_MM = 200.0
@@ -118,12 +121,12 @@ def pad_for(
 
 
 def _window_words(lateral_mm: float, unit: str) -> str:
-    return f"counts: {format_length(lateral_mm, unit)} to each side"
+    return _("counts: %(size)s to each side") % {"size": length_said(lateral_mm, unit)}
 
 
 def _name_of(targets: Sequence[Mapping[str, Any]], number: int) -> str:
     name = str(targets[number].get("name") or "")
-    return name or ("target" if len(targets) == 1 else f"target {number + 1}")
+    return name or (_("target") if len(targets) == 1 else _("target %(number)s") % {"number": number + 1})
 
 
 def _reach(wanted: list[float], grid: float) -> float:

@@ -1,6 +1,8 @@
 // Plays a course on the map of its page. What stands where and when comes from the server, out of the check's own numbers;
 // nothing is worked out here but the moment between two of them.
 
+import { inOwnDigits, say } from "../../site/recall.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const QUICK = 4;
 const GHOST_WORD = 0.85; // letters of a word at a failed run, in letters of the map
@@ -193,7 +195,7 @@ class Rehearsal {
       if (!response.ok) throw new Error(record.wrong);
       this.begin(record);
     } catch (error) {
-      this.refuse(error instanceof SyntaxError || error instanceof TypeError ? "There was no answer. Try again when the network is back." : error.message);
+      this.refuse(error instanceof SyntaxError || error instanceof TypeError ? say("There was no answer. Try again when the network is back.") : error.message);
     }
     button.disabled = false;
     if (!this.deck.hidden) this.part(this.still.matches ? "on" : "run").focus();
@@ -214,7 +216,7 @@ class Rehearsal {
     this.part("tally").replaceChildren(...record.tally.map((line) => this.line(line)));
     for (const name of ["tally-box", "ghosts-row"]) this.part(name).hidden = !record.ghosts.length;
     this.deck.hidden = false;
-    this.part("open").textContent = "Close it";
+    this.part("open").textContent = say("Close it");
     this.part("open").setAttribute("aria-expanded", "true");
     this.mode();
     this.start();
@@ -232,7 +234,7 @@ class Rehearsal {
     this.stop();
     this.overlay?.remove();
     this.deck.hidden = true;
-    this.part("open").textContent = "Rehearse it";
+    this.part("open").textContent = say("Rehearse it");
     this.part("open").setAttribute("aria-expanded", "false");
   }
 
@@ -277,7 +279,7 @@ class Rehearsal {
   go() {
     if (this.running) return;
     this.running = true;
-    this.part("run").textContent = "Stop";
+    this.part("run").textContent = say("Stop");
     let last = null;
     const tick = (time) => {
       if (!this.running) return;
@@ -294,12 +296,12 @@ class Rehearsal {
 
   stop() {
     this.running = false;
-    this.part("run").textContent = "Run it through";
+    this.part("run").textContent = say("Run it through");
     this.draw();
     this.part("said").textContent = `${this.words(this.shown)} ${this.clock()}`;
   }
 
-  clock() { return `${this.at.toFixed(1)} s of ${this.end.toFixed(1)} s`; }
+  clock() { return say("{at} s of {end} s", { at: inOwnDigits(this.at.toFixed(1)), end: inOwnDigits(this.end.toFixed(1)) }); }
 
   words(i) {
     const step = this.record.steps[i];
@@ -312,16 +314,16 @@ class Rehearsal {
         this.overlay = null;
         this.running = false;
         this.close();
-        this.refuse("The draft has changed. Rehearse it again to see how it goes now.");
+        this.refuse(say("The draft has changed. Rehearse it again to see how it goes now."));
       }
       return;
     }
     const now = this.overlay.show(this.at, this.part("ghosts").checked);
     // Between two steps what comes next is what is to be typed now; at the very end the last step stays.
     this.shown = this.running ? now.step : stepAt(this.record.steps, this.at + 1e-6);
-    this.part("before").textContent = this.words(this.shown - 1) || "At the start";
+    this.part("before").textContent = this.words(this.shown - 1) || say("At the start");
     this.part("now").textContent = this.words(this.shown);
-    this.part("next").textContent = this.words(this.shown + 1) || "Done";
+    this.part("next").textContent = this.words(this.shown + 1) || say("Done");
     this.part("clock").textContent = this.clock();
   }
 

@@ -1,6 +1,8 @@
 // What the server would refuse of a run is said before the run is kept, so that nothing kept is refused later. The rules
 // are those of missions/runs/forms.py; a test sends the same words through both.
 
+import { say } from "../../site/recall.js";
+
 const LONGEST_RUN_S = 3600;
 const FARTHEST_MM = 5000;
 const WIDEST_DEG = 180;
@@ -40,20 +42,20 @@ export function angleOf(text) {
 
 function wrongTime(text) {
   const seconds = durationOf(text);
-  if (seconds === null) return "Write the time as seconds, such as 41.2, or minutes and seconds: 1:12.4.";
-  return seconds > 0 && seconds <= LONGEST_RUN_S ? "" : "A run takes more than 0 seconds and at most an hour.";
+  if (seconds === null) return say("Write the time as seconds, such as 41.2, or minutes and seconds: 1:12.4.");
+  return seconds > 0 && seconds <= LONGEST_RUN_S ? "" : say("A run takes more than 0 seconds and at most an hour.");
 }
 
 function wrongLength(text, unit) {
   const mm = lengthOf(text, unit);
-  if (mm === null) return `Write a number, such as 4, or with its unit: 4 ${unit}.`;
-  return mm <= FARTHEST_MM ? "" : "That is more than 5 m away. Measure again.";
+  if (mm === null) return say("Write a number, such as 4, or with its unit: 4 {unit}.", { unit });
+  return mm <= FARTHEST_MM ? "" : say("That is more than 5 m away. Measure again.");
 }
 
 function wrongAngle(text) {
   const deg = angleOf(text);
-  if (deg === null) return "Write degrees, such as 7.";
-  return deg <= WIDEST_DEG ? "" : "A robot turns at most half way round: 180°. Measure again.";
+  if (deg === null) return say("Write degrees, such as 7.");
+  return deg <= WIDEST_DEG ? "" : say("A robot turns at most half way round: 180°. Measure again.");
 }
 
 // The first thing that is wrong: its field, and words that say what to do. Null when all is well.
@@ -67,7 +69,7 @@ export function firstWrong(form) {
   }
   const clean = [...form.querySelectorAll(".ask input[value=yes]")].every((radio) => radio.checked);
   const duration = form.elements.duration;
-  if (limit && clean && !duration.value.trim()) return { field: duration, words: "This tier is against the clock. Enter the time of the run." };
+  if (limit && clean && !duration.value.trim()) return { field: duration, words: say("This tier is against the clock. Enter the time of the run.") };
   return null;
 }
 

@@ -1,7 +1,7 @@
 // Drawing a course: the draft lives here and survives a reload; the server draws the map and checks every change.
 
 import "../../site/tablet.js";
-import { recall, remember } from "../../site/recall.js";
+import { inOwnDigits, recall, remember, say } from "../../site/recall.js";
 import { History, add, move, set, setStart, takeOut } from "./draft.js";
 import { follow } from "../preparing/preparing.js";
 
@@ -36,7 +36,7 @@ function begin() {
   return first;
 }
 
-const round = (value, digits = 2) => String(Math.round(value * 10 ** digits) / 10 ** digits);
+const round = (value, digits = 2) => inOwnDigits(Math.round(value * 10 ** digits) / 10 ** digits);
 const isTurn = (step) => step.do === "turn";
 const hasAmount = (step) => !["lower", "raise"].includes(step.do);
 
@@ -47,9 +47,9 @@ function size(step, n = step.n) {
 }
 
 function words(step) {
-  if (isTurn(step)) return `Turn ${step.n >= 0 ? "left" : "right"}`;
-  if (step.do === "drive") return step.n >= 0 ? "Drive" : "Back up";
-  return { push: "Push", wait: "Wait", lower: "Lower the tool", raise: "Raise the tool" }[step.do];
+  if (isTurn(step)) return step.n >= 0 ? say("Turn left") : say("Turn right");
+  if (step.do === "drive") return step.n >= 0 ? say("Drive") : say("Back up");
+  return { push: say("Push"), wait: say("Wait"), lower: say("Lower the tool"), raise: say("Raise the tool") }[step.do];
 }
 
 function change(draft, select = at) {
@@ -64,10 +64,10 @@ function draw() {
   if (at >= draft.steps.length) at = draft.steps.length - 1;
   if (at < 0 && fixedStart && draft.steps.length) at = 0;
   const rows = draft.steps.map((step, i) => row(i, `${i + 1}`, words(step), hasAmount(step) ? size(step) : ""));
-  if (!fixedStart) rows.unshift(row(-1, "S", "Start", `${round(draft.start.x_mm / mm)}, ${round(draft.start.y_mm / mm)} ${unit}`));
+  if (!fixedStart) rows.unshift(row(-1, "S", say("Start"), `${round(draft.start.x_mm / mm)}, ${round(draft.start.y_mm / mm)} ${unit}`));
   const focused = document.activeElement?.name === "at";
   $("steps").replaceChildren(...rows);
-  if (!rows.length) $("steps").append(Object.assign(document.createElement("p"), { className: "soft empty-steps", textContent: "No steps yet. Add the first one below." }));
+  if (!rows.length) $("steps").append(Object.assign(document.createElement("p"), { className: "soft empty-steps", textContent: say("No steps yet. Add the first one below.") }));
   showChosen();
   if (focused) $("steps").querySelector("input:checked")?.focus();
   drawEditor(draft);
@@ -109,14 +109,15 @@ function drawEditor(draft) {
   $("editor").hidden = !step && !start;
   if (start) return drawStart();
   if (!step) return undefined;
-  $("editor-title").textContent = `Step ${at + 1}: ${words(step)}`;
+  $("editor-title").textContent = say("Step {number}: {what}", { number: at + 1, what: words(step) });
   const many = hasAmount(step);
   document.querySelector(".stepper").hidden = !many;
   $("amount").value = many ? size(step) : "";
   const big = bigOf(step);
   labelSteppers(size(step, big), size(step, 1));
   $("flip").hidden = !["turn", "drive"].includes(step.do);
-  $("flip").textContent = isTurn(step) ? `Turn ${step.n >= 0 ? "right" : "left"} instead` : step.n >= 0 ? "Back up instead" : "Drive forward instead";
+  if (isTurn(step)) $("flip").textContent = step.n >= 0 ? say("Turn right instead") : say("Turn left instead");
+  else $("flip").textContent = step.n >= 0 ? say("Back up instead") : say("Drive forward instead");
   for (const id of ["earlier", "later", "take-out"]) $(id).hidden = false;
   $("earlier").disabled = at === 0;
   $("later").disabled = at === draft.steps.length - 1;
@@ -131,18 +132,22 @@ function labelSteppers(big, one) {
 }
 
 let startField = "x_mm";
-const START = { x_mm: "from the left edge", y_mm: "from the near edge", heading_deg: "facing" };
+const START = {
+  x_mm: [say("Start: from the left edge"), say("Now from the left edge")],
+  y_mm: [say("Start: from the near edge"), say("Now from the near edge")],
+  heading_deg: [say("Start: facing"), say("Now facing")],
+};
 
 function drawStart() {
   const value = history.now.start[startField];
   const angle = startField === "heading_deg";
-  $("editor-title").textContent = `Start: ${START[startField]}`;
+  $("editor-title").textContent = START[startField][0];
   document.querySelector(".stepper").hidden = false;
   $("amount").value = angle ? `${round(value)}°` : `${round(value / mm)} ${unit}`;
   labelSteppers(angle ? "15°" : `${round((10 * stepMm) / mm)} ${unit}`, angle ? "1°" : `${round(stepMm / mm)} ${unit}`);
   $("flip").hidden = false;
   const order = Object.keys(START);
-  $("flip").textContent = `Now ${START[order[(order.indexOf(startField) + 1) % 3]]}`;
+  $("flip").textContent = START[order[(order.indexOf(startField) + 1) % 3]][1];
   for (const id of ["earlier", "later", "take-out"]) $(id).hidden = true;
 }
 
@@ -240,8 +245,8 @@ function show(page) {
   follow(ask); // the planner may not be ready to check: asked again when it is
 }
 
-const AWAY = "No network: the map shows an earlier draft. Your drawing is kept on this tablet and checked as soon as the network is back.";
-const OLD = "Load the page again: it has been open too long to be answered, and the map shows an earlier draft. Your drawing is kept on this tablet.";
+const AWAY = say("No network: the map shows an earlier draft. Your drawing is kept on this tablet and checked as soon as the network is back.");
+const OLD = say("Load the page again: it has been open too long to be answered, and the map shows an earlier draft. Your drawing is kept on this tablet.");
 
 function lost(words) {
   root.dataset.lost = "yes";
@@ -250,7 +255,7 @@ function lost(words) {
   $("says").querySelector("[data-lost]")?.remove();
   $("says").prepend(notice);
   const state = $("map").querySelector(".map-state");
-  const chip = Object.assign(document.createElement("span"), { className: "chip help", textContent: "● An earlier draft" });
+  const chip = Object.assign(document.createElement("span"), { className: "chip help", textContent: `● ${say("An earlier draft")}` });
   state?.replaceChildren(chip, ` ${words.split(":")[0]}`);
 }
 addEventListener("online", ask);

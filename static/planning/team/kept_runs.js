@@ -2,6 +2,7 @@
 // Each can be put right or taken back from here. The first of them are shown: a queue of thousands may come back refused.
 
 import * as queue from "../../site/queue.js";
+import { say } from "../../site/recall.js";
 import { heldUp, onShown, sender, show, team } from "../../site/tablet.js";
 
 const SHOWN = 20;
@@ -20,12 +21,16 @@ function button(words, act, more = {}) {
 
 function named(record) {
   const when = new Date(record.item?.made_at ?? NaN);
-  const at = Number.isNaN(when.valueOf()) ? "" : ` of ${when.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" })}`;
-  const name = record.number ? `Run ${record.number}` : "A run";
-  return `${name}${at}${record.item?.duration ? `, ${record.item.duration} s` : ""}.`;
+  const time = Number.isNaN(when.valueOf()) ? "" : when.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const duration = record.item?.duration;
+  const values = { number: record.number, time, duration };
+  if (record.number) {
+    if (!time) return duration ? say("Run {number}, {duration} s.", values) : say("Run {number}.", values);
+    return duration ? say("Run {number} of {time}, {duration} s.", values) : say("Run {number} of {time}.", values);
+  }
+  if (!time) return duration ? say("A run, {duration} s.", values) : say("A run.");
+  return duration ? say("A run of {time}, {duration} s.", values) : say("A run of {time}.", values);
 }
-
-const short = (record) => (record.number ? `run ${record.number}` : "this run");
 
 // What waits, each run once: a change of a run that waits too stands for it, a run that is being taken back is told so.
 function runsOf(records) {
@@ -69,9 +74,9 @@ export class KeptRuns {
     const refused = await queue.refused(team, SHOWN);
     const waiting = heldUp() || queue.onlyHere() ? await queue.waiting(team, 4 * SHOWN) : [];
     const counts = await queue.counts(team);
-    this.fill("not-saved", "Not saved yet", "The club's computer could not take these. They stay on this tablet. Put them right, or show them to your coach.", refused.map((record) => this.refusedLine(record)), counts.refused - refused.length, "more-refused");
+    this.fill("not-saved", say("Not saved yet"), say("The club's computer could not take these. They stay on this tablet. Put them right, or show them to your coach."), refused.map((record) => this.refusedLine(record)), counts.refused - refused.length, "more-refused");
     const lines = runsOf(waiting);
-    this.fill("waiting-runs", "On this tablet, not sent yet", "They are sent by themselves. Until then you can put them right.", lines.slice(0, SHOWN).map((line) => this.waitingLine(line)), lines.length - SHOWN, "more-waiting");
+    this.fill("waiting-runs", say("On this tablet, not sent yet"), say("They are sent by themselves. Until then you can put them right."), lines.slice(0, SHOWN).map((line) => this.waitingLine(line)), lines.length - SHOWN, "more-waiting");
   }
 
   fill(id, heading, words, lines, more, moreId) {
@@ -81,26 +86,26 @@ export class KeptRuns {
     list.append(...lines);
     const focused = place.contains(document.activeElement) ? document.activeElement.textContent : null;
     place.replaceChildren(...(lines.length ? [element("h2", heading), element("p", words, { className: "soft" }), list] : []));
-    if (more > 0) place.append(element("p", `And ${more} more.`, { id: moreId }));
+    if (more > 0) place.append(element("p", say("And {more} more.", { more }), { id: moreId }));
     if (focused) [...place.querySelectorAll("button")].find((each) => each.textContent === focused)?.focus();
   }
 
   waitingLine({ record, gone }) {
     const line = element("li", "");
     line.append(element("b", named(record)));
-    if (gone) line.append(" It is taken back.");
-    else line.append(this.row(this.rightButton(record), button(`Take ${short(record)} back`, () => this.takeBack(record))));
+    if (gone) line.append(" ", say("It is taken back."));
+    else line.append(this.row(this.rightButton(record), button(record.number ? say("Take run {number} back", record) : say("Take this run back"), () => this.takeBack(record))));
     return line;
   }
 
   refusedLine(record) {
     const line = element("li", "");
-    const drop = button("Throw it away", async () => {
+    const drop = button(say("Throw it away"), async () => {
       if (drop.dataset.sure) { await queue.done(record); await show(); return; }
       drop.dataset.sure = "yes";
-      drop.textContent = "Sure? Throw it away";
+      drop.textContent = say("Sure? Throw it away");
     }, { className: "danger" });
-    const retry = button("Send it again", async () => { await queue.again(record, record.item); await show(); sender.wake(); });
+    const retry = button(say("Send it again"), async () => { await queue.again(record, record.item); await show(); sender.wake(); });
     const right = record.item?.tier && !NOT_ITS_WORDS.includes(record.code) ? [this.rightButton(record)] : [];
     line.append(element("b", `${named(record)} `), element("span", record.words), this.row(...right, retry, drop));
     return line;
@@ -109,7 +114,7 @@ export class KeptRuns {
   // The questions are those of the run's own tier: on the page of another one they would not fit.
   rightButton(record) {
     const own = document.getElementById("run-form").elements.tier.value;
-    return button(`Put ${short(record)} right`, () => {
+    return button(record.number ? say("Put run {number} right", record) : say("Put this run right"), () => {
       if (String(record.item.tier) === own) this.putRight(record);
       else location.assign(`${location.pathname}?tier=${record.item.tier}#right=${record.uuid}`);
     });

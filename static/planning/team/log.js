@@ -4,6 +4,7 @@ import * as queue from "../../site/queue.js";
 import { durationOf, firstWrong, forgetWrong, tell } from "./checks.js";
 import { KeptRuns } from "./kept_runs.js";
 import { Pad } from "./pad.js";
+import { inOwnDigits, say } from "../../site/recall.js";
 import { clockAhead } from "../../site/sender.js";
 import { Stopwatch } from "./stopwatch.js";
 import { onSettled, sender, show, team } from "../../site/tablet.js";
@@ -79,7 +80,8 @@ async function keep(item) {
 // What was picked to try next is what the next runs test, before the server knows of it.
 function pin(item) {
   if (!item.next_trial) return;
-  const words = `step ${item.change_step}: ${item.change_size} ${item.change_way}`;
+  const values = { step: item.change_step, size: item.change_size };
+  const words = item.change_way === "more" ? say("step {step}: {size} more", values) : say("step {step}: {size} less", values);
   const set = (id, key, value) => { document.getElementById(id)[key] = value; };
   set("testing", "hidden", false);
   set("trial", "value", item.next_trial);
@@ -87,7 +89,7 @@ function pin(item) {
   set("trial_plan", "value", item.plan ?? item.trial_plan);
   set("trial_words", "value", words);
   set("trial-says", "textContent", words);
-  set("trial-of", "textContent", `All else stays as in plan ${item.plan ?? item.trial_plan}.`);
+  set("trial-of", "textContent", say("All else stays as in plan {plan}.", { plan: item.plan ?? item.trial_plan }));
   for (const old of document.querySelectorAll("#testing details, #trial-end")) old.remove();
 }
 
@@ -128,22 +130,27 @@ function element(tag, text, more = {}) {
   return Object.assign(document.createElement(tag), { textContent: text }, more);
 }
 
+function keptWords() {
+  if (queue.onlyHere()) return last.number ? say("Run {number} waits in this page", last) : say("The change waits in this page");
+  return last.number ? say("Run {number} is kept on this tablet", last) : say("The change is kept on this tablet");
+}
+
 // What the tablet itself can say about the run that it has just kept.
 function tellKept() {
-  const where = queue.onlyHere() ? "waits in this page" : "is kept on this tablet";
-  const heading = element("h2", last.number ? `Run ${last.number} ${where}` : `The change ${where}`, { tabIndex: -1, id: "kept-heading" });
+  const heading = element("h2", keptWords(), { tabIndex: -1, id: "kept-heading" });
   const list = element("ul", "", { className: "outcomes" });
   for (const ask of form.querySelectorAll(".ask")) {
     const picked = ask.querySelector("input:checked");
     const yes = picked?.value === "yes";
-    list.append(element("li", `${yes ? "✓" : "◆"} ${ask.querySelector("legend").textContent}: ${yes ? "yes" : "not yet"}`, { className: yes ? "met" : "" }));
+    const what = ask.querySelector("legend").textContent;
+    list.append(element("li", `${yes ? "✓" : "◆"} ${yes ? say("{what}: yes", { what }) : say("{what}: not yet", { what })}`, { className: yes ? "met" : "" }));
   }
   const over = durationOf(form.elements.duration.value) - Number(form.dataset.limit ?? Infinity);
-  if (over > 0) list.append(element("li", `◆ ${Math.round(10 * over) / 10} s too slow: not clean yet`));
-  const said = element("p", "You can log the next run straight away. What this one says shows here when it has been sent.", { className: "soft", id: "kept-words" });
-  const next = element("button", "Log the next run", { type: "button", className: "go big" });
-  const fix = element("button", "Put this run right", { type: "button" });
-  const back = element("button", "Take this run back", { type: "button" });
+  if (over > 0) list.append(element("li", `◆ ${say("{seconds} s too slow: not clean yet", { seconds: inOwnDigits(Math.round(10 * over) / 10) })}`));
+  const said = element("p", say("You can log the next run straight away. What this one says shows here when it has been sent."), { className: "soft", id: "kept-words" });
+  const next = element("button", say("Log the next run"), { type: "button", className: "go big" });
+  const fix = element("button", say("Put this run right"), { type: "button" });
+  const back = element("button", say("Take this run back"), { type: "button" });
   next.addEventListener("click", nextRun);
   fix.addEventListener("click", putRight);
   back.addEventListener("click", () => takeBack(last));
@@ -214,7 +221,7 @@ function putRecordRight({ item, number: its }) {
 function backToForm() {
   after.hidden = true;
   form.hidden = false;
-  save.textContent = changing ? "Save the change" : "Save this run";
+  save.textContent = changing ? say("Save the change") : say("Save this run");
   scrollTo(0, 0);
 }
 
@@ -232,12 +239,12 @@ async function takeBack(gone) {
 }
 
 function tellTakenBack(gone) {
-  const heading = element("h2", gone.number ? `Run ${gone.number} is taken back` : "The run is taken back", { tabIndex: -1 });
-  const next = element("button", "Log the next run", { type: "button", className: "go big" });
-  const undo = element("button", "Undo: it counts again", { type: "button" });
+  const heading = element("h2", gone.number ? say("Run {number} is taken back", gone) : say("The run is taken back"), { tabIndex: -1 });
+  const next = element("button", say("Log the next run"), { type: "button", className: "go big" });
+  const undo = element("button", say("Undo: it counts again"), { type: "button" });
   next.addEventListener("click", nextRun);
   undo.addEventListener("click", () => countAgain(gone), { once: true });
-  after.replaceChildren(heading, element("p", "It no longer counts."), next, undo);
+  after.replaceChildren(heading, element("p", say("It no longer counts.")), next, undo);
   after.hidden = false;
   form.hidden = true;
   heading.focus();
@@ -262,11 +269,11 @@ onSettled(async (record, reply) => {
   const heading = document.getElementById("kept-heading");
   const words = document.getElementById("kept-words");
   if (reply.status !== 200) {
-    heading.textContent = "This run was not taken";
-    words.textContent = `${reply.words} It stays on this tablet. You can put it right or take it back.`;
+    heading.textContent = say("This run was not taken");
+    words.textContent = `${reply.words} ${say("It stays on this tablet. You can put it right or take it back.")}`;
     return;
   }
-  heading.textContent = last.number ? `Run ${last.number} is saved` : "The change is saved";
+  heading.textContent = last.number ? say("Run {number} is saved", last) : say("The change is saved");
   words.textContent = "";
   try {
     const response = await fetch(`/team/log/${record.uuid}/`, { headers: { "X-Part": "yes" } });
@@ -274,7 +281,7 @@ onSettled(async (record, reply) => {
     const page = new DOMParser().parseFromString(await response.text(), "text/html");
     document.getElementById("what-it-says")?.replaceChildren(...page.body.childNodes);
   } catch {
-    words.textContent = "What it says together with your last runs shows when there is network again.";
+    words.textContent = say("What it says together with your last runs shows when there is network again.");
   }
 });
 

@@ -1,5 +1,7 @@
 // Where the robot met the target: by a tap on the drawing, by steps, or by typing. All three write the same four fields.
 
+import { inOwnDigits, say } from "../../site/recall.js";
+
 const number = (text) => {
   const value = Number.parseFloat(String(text).replace(",", "."));
   return Number.isFinite(value) ? value : null;
@@ -100,8 +102,10 @@ export class Pad {
 
   inWords(left, far) {
     const parts = [];
-    if (left !== null) parts.push(left === 0 ? "in the middle" : `${tidy(Math.abs(left))} ${this.unit} to the ${left > 0 ? "left" : "right"}`);
-    if (far) parts.push(`${tidy(Math.abs(far))} ${this.unit} ${far > 0 ? "too far" : "too short"}`);
+    const size = (value) => ({ size: `${inOwnDigits(tidy(Math.abs(value)))} ${this.unit}` });
+    if (left === 0) parts.push(say("in the middle"));
+    else if (left !== null) parts.push(left > 0 ? say("{size} to the left", size(left)) : say("{size} to the right", size(left)));
+    if (far) parts.push(far > 0 ? say("{size} too far", size(far)) : say("{size} too short", size(far)));
     return parts.join(", ");
   }
 }

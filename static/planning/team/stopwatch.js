@@ -1,14 +1,14 @@
 // A stopwatch over a text field: the field can be typed into as well. The start is a moment on the clock kept in
 // sessionStorage, so that a reload or a closed lid does not stop it.
 
-import { forget, recall, remember } from "../../site/recall.js";
+import { forget, inOwnDigits, recall, remember, say } from "../../site/recall.js";
 
 const KEY = "helmroom-clock-started";
 
 export function inWords(seconds) {
   const tenths = Math.round(seconds * 10) / 10;
-  if (tenths < 60) return tenths.toFixed(1);
-  return `${Math.floor(tenths / 60)}:${(tenths % 60).toFixed(1).padStart(4, "0")}`;
+  if (tenths < 60) return inOwnDigits(tenths.toFixed(1));
+  return inOwnDigits(`${Math.floor(tenths / 60)}:${(tenths % 60).toFixed(1).padStart(4, "0")}`);
 }
 
 export class Stopwatch {
@@ -75,8 +75,8 @@ export class Stopwatch {
   }
 
   label() {
-    this.button.textContent = this.startedAt ? "Stop" : "Start";
-    this.undo.textContent = this.startedAt ? "Not yet: start again" : this.before?.startedAt ? "Undo: let it run on" : "Clear";
+    this.button.textContent = this.startedAt ? say("Stop") : say("Start");
+    this.undo.textContent = this.startedAt ? say("Not yet: start again") : this.before?.startedAt ? say("Undo: let it run on") : say("Clear");
     this.undo.disabled = !this.startedAt && !this.before && !this.field.value;
   }
 }
