@@ -182,7 +182,8 @@ def choose_language(link: SummaryLink, language: str) -> None:
     if not found:
         return
     SummaryLink.objects.filter(pk=link.pk).update(language=found)
-    GuardianContact.objects.filter(pk=link.contact_id).update(language=found)
+    if link.contact_id is not None:
+        GuardianContact.objects.filter(pk=link.contact_id).update(language=found)
 
 
 def end_waiting_letters(contact: GuardianContact) -> None:
