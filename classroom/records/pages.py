@@ -38,53 +38,51 @@ HEADINGS = {
     Of.DOOR: gettext_noop("About whoever comes to the door"),
     Of.CLUB: gettext_noop("About the club and its things"),
 }
-#: What is written down of a child or its family, as the models' fields are called; tested to be all of them.
-FIELDS_OF_A_CHILD = (
-    gettext_noop("club"),
-    gettext_noop("first name or nickname"),
-    gettext_noop("language of the family's page"),
-    gettext_noop("member"),
-    gettext_noop("team"),
-    gettext_noop("joined on"),
-    gettext_noop("left on"),
-    gettext_noop("session"),
-    gettext_noop("present"),
-    gettext_noop("slot"),
-    gettext_noop("job"),
-    gettext_noop("email"),
-    gettext_noop("language"),
-    gettext_noop("consent notice"),
-    gettext_noop("consented at"),
-    gettext_noop("consent recorded by"),
-    gettext_noop("withdrawn at"),
-    gettext_noop("no mail since"),
-    gettext_noop("no mail why"),
-    gettext_noop("contact"),
-    gettext_noop("letter"),
-    gettext_noop("token digest"),
-    gettext_noop("created by"),
-    gettext_noop("created at"),
-    gettext_noop("expires at"),
-    gettext_noop("revoked at"),
-    gettext_noop("last opened at"),
-    gettext_noop("language chosen on the page"),
-    gettext_noop("link"),
-    gettext_noop("state"),
-    gettext_noop("asked by"),
-    gettext_noop("asked at"),
-    gettext_noop("tries"),
-    gettext_noop("next try at"),
-    gettext_noop("left at"),
-    gettext_noop("sent at"),
-    gettext_noop("stop digest"),
-    gettext_noop("one thing learnt"),
-    gettext_noop("one thing being worked on"),
-    gettext_noop("one question to ask at home"),
-    gettext_noop("written at"),
-    gettext_noop("approved by"),
-    gettext_noop("approved at"),
-    gettext_noop("language of these words"),
-)
+#: What is written down of a child or its family, field by field, in a reader's words; tested to be all of them.
+FIELDS_OF_A_CHILD = {
+    "club": gettext_noop("club"),
+    "nickname": gettext_noop("first name or nickname"),
+    "family_language": gettext_noop("language of the family's page"),
+    "member": gettext_noop("child"),
+    "team": gettext_noop("team"),
+    "joined_on": gettext_noop("joined on"),
+    "left_on": gettext_noop("left on"),
+    "session": gettext_noop("session"),
+    "present": gettext_noop("present"),
+    "slot": gettext_noop("slot"),
+    "job": gettext_noop("job"),
+    "email": gettext_noop("email"),
+    "language": gettext_noop("language"),
+    "consent_notice": gettext_noop("consent notice"),
+    "consented_at": gettext_noop("consented at"),
+    "consent_recorded_by": gettext_noop("consent recorded by"),
+    "withdrawn_at": gettext_noop("consent withdrawn on"),
+    "no_mail_since": gettext_noop("no mail since"),
+    "no_mail_why": gettext_noop("no mail why"),
+    "contact": gettext_noop("contact"),
+    "letter": gettext_noop("letter"),
+    "token_digest": gettext_noop("token digest"),
+    "created_by": gettext_noop("created by"),
+    "created_at": gettext_noop("created at"),
+    "expires_at": gettext_noop("expires at"),
+    "revoked_at": gettext_noop("ended on"),
+    "last_opened_at": gettext_noop("last opened at"),
+    "link": gettext_noop("link"),
+    "state": gettext_noop("state"),
+    "asked_by": gettext_noop("asked by"),
+    "asked_at": gettext_noop("asked at"),
+    "tries": gettext_noop("tries"),
+    "next_try_at": gettext_noop("next try at"),
+    "left_at": gettext_noop("left at"),
+    "sent_at": gettext_noop("sent at"),
+    "stop_digest": gettext_noop("stop digest"),
+    "learnt": gettext_noop("one thing learnt"),
+    "working_on": gettext_noop("one thing being worked on"),
+    "ask_at_home": gettext_noop("one question to ask at home"),
+    "written_at": gettext_noop("written at"),
+    "approved_by": gettext_noop("approved by"),
+    "approved_at": gettext_noop("approved at"),
+}
 
 
 def kept_groups(club: Club) -> list[KeptGroup]:
@@ -96,7 +94,8 @@ def kept_groups(club: Club) -> list[KeptGroup]:
 
 
 def _line(label: str, kept: Kept, club: Club) -> KeptLine:
-    fields = [_(str(f.verbose_name)) for f in apps.get_model(label)._meta.concrete_fields if not f.primary_key]
+    named = [f for f in apps.get_model(label)._meta.concrete_fields if not f.primary_key]
+    fields = [_(FIELDS_OF_A_CHILD.get(f.name, str(f.verbose_name))) for f in named]
     return KeptLine(kept.said(), ", ".join(fields), _(kept.until).format(days=club.retention_days))
 
 

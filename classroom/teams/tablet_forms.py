@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import gettext_lazy as _
 
 
 class TeamSignInForm(forms.Form):
@@ -14,13 +13,13 @@ class TeamSignInForm(forms.Form):
         label=_("Team code"),
         max_length=20,
         error_messages=dict.fromkeys(
-            ("required", "max_length"), _(_("Type the eight letters and numbers of your team's card."))
+            ("required", "max_length"), _("Type the eight letters and numbers of your team's card.")
         ),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
     )
     pin = forms.CharField(
         label=_("PIN"),
         max_length=12,
-        error_messages=dict.fromkeys(("required", "max_length"), _(_("Type the six numbers of your team's PIN."))),
+        error_messages=dict.fromkeys(("required", "max_length"), _("Type the six numbers of your team's PIN.")),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )

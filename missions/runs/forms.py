@@ -233,12 +233,6 @@ def _labelled(name: str, wrong: str) -> str:
     return _("%(field)s: %(wrong)s") % {"field": _(label), "wrong": wrong} if label else wrong
 
 
-def _labelled(name: str, wrong: str) -> str:
-    """What is wrong, with the field's name before it where a team knows the field."""
-    label = _LABELS.get(name)
-    return _("%(field)s: %(wrong)s") % {"field": _(label), "wrong": wrong} if label else wrong
-
-
 def _outcomes(data: Mapping[str, Any]) -> dict[str, Any]:
     """``outcome_left_base=yes`` and the like; anything but yes and no is left for the record's own refusal."""
     words = {"yes": True, "no": False}

@@ -11,13 +11,10 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
-from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Coach, TabletSession, Team
-from classroom.site.languages import known_language
 from classroom.site.languages import known_language
 from classroom.site.slow_guessing import count_try, network_of
 from classroom.teams.guessed_codes import note_guess

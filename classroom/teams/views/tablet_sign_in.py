@@ -10,14 +10,11 @@ from django.middleware.csrf import rotate_token
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from classroom import access
 from classroom.errors import InputError
 from classroom.models import TabletSession, Team
-from classroom.site.isolated import isolated
-from classroom.site.languages import ASKED, known_language
 from classroom.site.isolated import isolated
 from classroom.site.languages import ASKED, known_language
 from classroom.site.request_source import source_of

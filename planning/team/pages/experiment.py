@@ -9,7 +9,6 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
-from django.utils.translation import gettext_noop
 
 from classroom.robots.robot_at import robots_at
 from missions.models import Attempt
