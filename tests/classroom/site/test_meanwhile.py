@@ -22,6 +22,7 @@ SETTINGS = {
     "name": "Saltmarsh Makers Club",
     "unit": "cm",
     "time_zone": "Europe/London",
+    "locale": "en-gb",
     "retention_days": 400,
     "tells_jobs": True,
     "measures_by_picture": True,
