@@ -47,7 +47,7 @@ class RunForm(forms.Form):
     way = forms.ChoiceField(choices=[("short", "too short"), ("far", "too far")], required=False)
     angle = forms.CharField(max_length=24, required=False)
     angle_side = forms.ChoiceField(choices=[("left", "left"), ("right", "right")], required=False)
-    cause = forms.ChoiceField(choices=[("", "")] + Cause.choices, required=False)
+    cause = forms.ChoiceField(choices=[("", ""), *Cause.choices], required=False)
     change_to_try = forms.CharField(max_length=200, required=False)
     note = forms.CharField(max_length=300, required=False)
     at_target = forms.IntegerField(min_value=0, max_value=9, required=False)

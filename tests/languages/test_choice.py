@@ -44,8 +44,9 @@ def at_now():
 
 
 def read(response) -> str:
-    """What a page says, without its tags."""
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", page_of(response)))
+    """What a page says, without its tags and without what it carries for scripts."""
+    shown = re.sub(r"<template\b.*?</template>", "", page_of(response), flags=re.S)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", shown))
 
 
 def guardian_reads(cast, **changed):

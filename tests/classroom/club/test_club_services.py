@@ -21,7 +21,7 @@ VALUES = {
     "name": "Harbour Club",
     "unit": "in",
     "time_zone": "Europe/Oslo",
-    "locale": "en-gb",
+    "locale": "de",
     "retention_days": 500,
     "tells_jobs": True,
     "measures_by_picture": False,
