@@ -31,6 +31,7 @@ from missions.family.drafts import LONGEST, draft_team
 from missions.family.pages import summary_for
 from missions.models import Cause
 from tests import factories as make
+from tests.languages.reading import read
 from tests.pages import page_of
 
 NOW = make.NOW
@@ -41,12 +42,6 @@ DAY = dt.timedelta(days=1)
 def at_now():
     with time_machine.travel(NOW, tick=False):
         yield
-
-
-def read(response) -> str:
-    """What a page says, without its tags and without what it carries for scripts."""
-    shown = re.sub(r"<template\b.*?</template>", "", page_of(response), flags=re.S)
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", shown))
 
 
 def guardian_reads(cast, **changed):

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import re
-
 import pytest
 
 from classroom.models import Club, TabletSession
 from classroom.site.script_words import SAID_BY_SCRIPTS, words_for_scripts
 from tests import factories as make
+from tests.languages.reading import read
 from tests.pages import page_of
-
-
-def read(response) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page_of(response)))
 
 
 @pytest.fixture
