@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('classroom', '0011_family_letters'),
+        ('classroom', '0012_news_version'),
     ]
 
     operations = [
