@@ -38,7 +38,7 @@ HEADINGS = {
     Of.DOOR: gettext_noop("About whoever comes to the door"),
     Of.CLUB: gettext_noop("About the club and its things"),
 }
-#: What is written down of a child or its family, field by field, in a reader's words; tested to be all of them.
+#: What is written down of a child or its family, field by field, in a reader's words.
 FIELDS_OF_A_CHILD = {
     "club": gettext_noop("club"),
     "nickname": gettext_noop("first name or nickname"),

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('classroom', '0012_news_version'),
+        ('classroom', '0013_measured_by_picture'),
     ]
 
     operations = [
