@@ -162,7 +162,7 @@ def test_a_member_is_renamed(cast):
 def test_a_change_of_name_and_team_is_both_or_neither(cast):
     elsewhere = make.TeamFactory()
     change = refused(InputError, lambda: change_member(cast.member_a, "Robbie", elsewhere, cast.coach, now=NOW))
-    assert change == ("other_club", "This team is not of the member's club.")
+    assert change == ("other_club", "This team is not of the child's club.")
     assert Member.objects.get(pk=cast.member_a.pk).nickname == "Robin"
     cast.member_a.refresh_from_db()
     change_member(cast.member_a, "Robbie", cast.team_b, cast.coach, now=NOW)
