@@ -55,7 +55,7 @@ check: dev
 SENTENCES := DJANGO_SETTINGS_MODULE=config.settings.test $(PY) manage.py
 sentences: dev
 	@$(SENTENCES) makemessages -l es -l de --no-location --no-wrap --no-obsolete -i '.venv' -i var -i tests -i benchmarks -i docs -i fixtures
-	@sed -i '/^"POT-Creation-Date/d' locale/*/LC_MESSAGES/django.po
+	@sed -i '/^"POT-Creation-Date/d; /^"Report-Msgid-Bugs-To/d' locale/*/LC_MESSAGES/django.po
 	@$(SENTENCES) compilemessages -l es -l de
 
 $(VENV)/bench.stamp: requirements-bench.txt

@@ -18,19 +18,19 @@ class ClubForm(forms.ModelForm):
 
     class Meta:
         model = Club
-        fields = ["name", "unit", "time_zone", "locale", "retention_days", "tells_jobs", "measures_by_picture"]
+        fields = ["name", "unit", "time_zone", "locale", "retention_days", "tells_jobs", "measures_by_camera"]
         labels = {
             "unit": "Lengths are shown in",
             "time_zone": "Time zone",
             "retention_days": "Records are kept for (days)",
             "tells_jobs": "Families may read which jobs their child had in its team",
-            "measures_by_picture": "Tables and robots may be measured by a picture",
+            "measures_by_camera": "Tables and robots may be measured by a picture",
         }
         help_texts = {
             "unit": "What was measured stays as it was; “26 in” or “66 cm” can be typed in any case.",
             "retention_days": "Counted from when they were made. After it, runs and names are erased for good.",
             "tells_jobs": "Off unless you switch it on. Then a family's page and the drafts for it count the turns in which the child drove, typed, measured or wrote.",
-            "measures_by_picture": "A picture is measured and dropped at once, never kept. Switched off, its pages and buttons are gone.",
+            "measures_by_camera": "A picture is measured and dropped at once, never kept. Switched off, its pages and buttons are gone.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
     operations = [
         migrations.AddField(
             model_name='club',
-            name='measures_by_picture',
+            name='measures_by_camera',
             field=models.BooleanField(default=True, help_text='No picture is kept in any case.', verbose_name='tables and robots may be measured by a picture'),
         ),
         migrations.AddField(

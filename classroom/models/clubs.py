@@ -31,7 +31,7 @@ class Club(models.Model):
         default=False,
         help_text="Off unless the club says so.",
     )
-    measures_by_picture = models.BooleanField(
+    measures_by_camera = models.BooleanField(
         "tables and robots may be measured by a picture",
         default=True,
         help_text="No picture is kept in any case.",

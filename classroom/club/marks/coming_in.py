@@ -126,7 +126,7 @@ def check_switched_on(club: Club) -> None:
     NotAllowedError
         ``switched_off``.
     """
-    if not club.measures_by_picture:
+    if not club.measures_by_camera:
         raise NotAllowedError(
             ClassroomCode.SWITCHED_OFF,
             "Your club does without measuring by a picture. Measure by tape; a lead coach can switch it on in the settings.",

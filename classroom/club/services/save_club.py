@@ -13,7 +13,7 @@ from classroom.errors import ClassroomCode, InputError
 from classroom.models import Club, Coach
 from classroom.site.clash.mark import mark_of, refuse_changed
 
-FIELDS = ("name", "unit", "time_zone", "locale", "retention_days", "tells_jobs", "measures_by_picture")
+FIELDS = ("name", "unit", "time_zone", "locale", "retention_days", "tells_jobs", "measures_by_camera")
 
 
 def club_mark(club: Club) -> str:

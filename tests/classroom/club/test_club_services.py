@@ -24,7 +24,7 @@ VALUES = {
     "locale": "de",
     "retention_days": 500,
     "tells_jobs": True,
-    "measures_by_picture": False,
+    "measures_by_camera": False,
 }
 
 

@@ -90,7 +90,7 @@ def test_coach_and_guardian_get_it_and_the_log_says_who_without_what(cast):
         assert answer["Content-Type"] == "application/zip" and "no-store" in answer["Cache-Control"]
         assert "Robin" not in answer["Content-Disposition"]
         assert json.loads(zipfile.ZipFile(io.BytesIO(answer.content)).read("copy.json"))["records"]["member"] == [
-            {"nickname": "Robin", "language": ""}
+            {"nickname": "Robin", "family_language": ""}
         ]
     told = AuditEntry.objects.filter(verb="copied a child's records").order_by("pk")
     assert [entry.actor for entry in told] == [f"coach:{cast.assistant.pk}", f"summarylink:{cast.link_a.pk}"]

@@ -25,7 +25,7 @@ SETTINGS = {
     "locale": "en-gb",
     "retention_days": 400,
     "tells_jobs": True,
-    "measures_by_picture": True,
+    "measures_by_camera": True,
 }
 
 

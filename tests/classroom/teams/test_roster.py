@@ -103,7 +103,8 @@ def test_a_roster_that_fails_half_way_leaves_nothing(cast, monkeypatch):
 
 def test_five_thousand_lines_go_in_with_a_handful_of_queries(cast, django_assert_max_num_queries):
     text = "\n".join(f"Bird {i},Curlew" for i in range(5000))
-    with django_assert_max_num_queries(40):
+    # SQLite takes 999 values a statement: a child's third column, the family's language, made 5 of 40 more.
+    with django_assert_max_num_queries(45):
         plan = plan_roster(cast.club, text)
         assert apply_roster(cast.club, cast.coach, plan, now=NOW) == 5000
 

@@ -89,7 +89,7 @@ def test_a_draft_that_another_tablet_overtook_is_told_and_one_sent_twice_is_kept
 def fix(monkeypatch):
     monkeypatch.setattr(surveys, "record_of", lambda places: [{"object": name} for name in places])
     reading = SimpleNamespace(mark="1:0", to="left", distance_mm=940.0)
-    return SimpleNamespace(readings=[reading], places=["bank"])
+    return SimpleNamespace(readings=[reading], places=["bank"], picture=None)
 
 
 def rows(**where):

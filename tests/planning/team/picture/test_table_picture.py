@@ -255,7 +255,7 @@ def test_a_club_that_does_without_has_neither_buttons_nor_pages(cast: Any, editi
     addresses = ("/team/picture/", "/team/picture/stopped/")
     assert "/team/picture/" in cast.as_team_a.get("/team/survey/").content.decode()
     assert "stopped-link" in cast.as_team_a.get("/team/log/").content.decode()
-    Club.objects.update(measures_by_picture=False)
+    Club.objects.update(measures_by_camera=False)
     for address in addresses:
         answer = cast.as_team_a.get(address)
         assert answer.status_code == 403 and "does without measuring by a picture" in page_of(answer)
