@@ -71,11 +71,12 @@ def _changed_at(robot: Robot, numbers: RobotNumbers) -> dt.datetime:
 def known_robot(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
     """What is known of a robot today. Remembered until it is measured or run again."""
     ready = kernels_ready()
-    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {_run_keys(robot, _changed_at(robot, numbers))!r}"
+    keys = _run_keys(robot, _changed_at(robot, numbers))
+    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {keys!r}"
     key = f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
     kept: KnownRobot | None = cache.get(key)
     if kept is None:
-        runs = runs_since_change(robot, numbers)
+        runs = runs_since_change(robot, numbers) if keys[0] else []
         parts = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
         logged = [part for each in parts for part in each]
         if ready:

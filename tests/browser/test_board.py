@@ -176,7 +176,7 @@ def test_an_earlier_day_is_shown_as_it_was(ladder, open_page):
 def test_a_bar_says_what_it_would_mean_while_it_is_typed(ladder, open_page):
     page = open_page(ladder.as_coach, reverse("tier_bar", args=[ladder.editions[0].tier_id]))
     expect(page.locator("#bar-words")).to_contain_text("over 65 %")
-    page.get_by_label("Success rate to show").press_sequentially("90")
+    page.get_by_label("Share of clean runs to show").press_sequentially("90")
     expect(page.locator("#bar-words")).to_contain_text("over 90 %")
     expect(page.locator("#bar-words")).to_contain_text("What it would then say")
     page.get_by_label("Why").fill("The show is next week")

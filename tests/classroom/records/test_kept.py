@@ -13,6 +13,7 @@ from classroom.records.walk import club_path, naming_models, own_models
 #: Texts that are no sentences: names of things, codes, digests, contents of a mission.
 NO_SENTENCES = {
     "classroom.Club", "classroom.Coach", "classroom.AuditEntry", "classroom.Invitation", "classroom.Team", "classroom.Member",
+    "classroom.TabletSession",
     "classroom.GuardianContact", "classroom.SummaryLink", "classroom.FamilyLetter", "classroom.Spare", "classroom.Robot", "classroom.Calibration",
     "classroom.Term", "classroom.Table", "missions.Mission", "missions.MissionVersion", "missions.Tier",
     "missions.TierVersion", "missions.RotaTurn", "missions.TeamJob", "missions.CalendarFeed",
