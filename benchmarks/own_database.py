@@ -1,4 +1,4 @@
-"""Measuring in a database of its own, made for it and gone afterwards."""
+"""Measuring in a database of its own, made for it and gone afterwards; and whoever is signed in there."""
 
 from __future__ import annotations
 
@@ -55,3 +55,28 @@ def gather_statistics() -> None:
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("ANALYZE")
+
+
+def session_with(**values: Any) -> str:
+    """The key of a session with these values, as a browser's cookie has it."""
+    from importlib import import_module
+
+    from django.conf import settings
+
+    store = import_module(settings.SESSION_ENGINE).SessionStore()
+    store.update(values)
+    store.create()
+    return str(store.session_key)
+
+
+def session_of(user: Any) -> str:
+    """A coach's, signed in."""
+    from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+
+    return session_with(
+        **{
+            SESSION_KEY: str(user.pk),
+            BACKEND_SESSION_KEY: "allauth.account.auth_backends.AuthenticationBackend",
+            HASH_SESSION_KEY: user.get_session_auth_hash(),
+        }
+    )

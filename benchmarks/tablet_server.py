@@ -18,6 +18,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from benchmarks.own_database import session_of, session_with
+
 THREADS = 4
 
 
@@ -56,19 +58,8 @@ def rows(site: dict[str, Any], table: str) -> int:
 
 
 def populate(teams: int) -> dict[str, Any]:
-    from importlib import import_module
-
-    from django.conf import settings
-    from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-
     from classroom.access import TABLET_KEY
     from tests import factories as make
-
-    def session(values: dict[str, Any]) -> str:
-        store = import_module(settings.SESSION_ENGINE).SessionStore()
-        store.update(values)
-        store.create()
-        return str(store.session_key)
 
     club = make.ClubFactory()
     coach = make.CoachFactory(club=club).user
@@ -78,14 +69,9 @@ def populate(teams: int) -> dict[str, Any]:
         team = make.TeamFactory(club=club)
         make.RobotAssignmentFactory(team=team, robot=make.RobotFactory(club=club))
         make.ProgressFactory(team=team, tier=editions[1].tier)
-        key = session({TABLET_KEY: make.TabletSessionFactory(team=team).pk})
+        key = session_with(**{TABLET_KEY: make.TabletSessionFactory(team=team).pk})
         made.append({"team": team.pk, "tier": editions[1].tier.pk, "session": key})
-    signed_in = {
-        SESSION_KEY: str(coach.pk),
-        BACKEND_SESSION_KEY: "allauth.account.auth_backends.AuthenticationBackend",
-        HASH_SESSION_KEY: coach.get_session_auth_hash(),
-    }
-    return {"teams": made, "coach": session(signed_in)}
+    return {"teams": made, "coach": session_of(coach)}
 
 
 def main(teams: int) -> None:

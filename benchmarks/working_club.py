@@ -9,6 +9,8 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
+from benchmarks.own_database import session_of, session_with
+
 CHILDREN, TABLES, SESSIONS, SLOTS, MINUTES = 5, 6, 12, 12, 10
 #: What each robot was measured to do.
 STRAIGHT = {
@@ -130,38 +132,25 @@ def keep_a_plan_each(made: WorkingClub, edition: Any, now: dt.datetime) -> None:
 
 def signed_in(made: WorkingClub) -> dict[str, Any]:
     """Sessions of the coach and of every team's tablet, as those who send requests need them."""
-    from importlib import import_module
-
-    from django.conf import settings
-    from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
-
     from classroom.access import FAMILY_KEY, TABLET_KEY
     from tests import factories as make
 
-    def session(values: dict[str, Any]) -> str:
-        store = import_module(settings.SESSION_ENGINE).SessionStore()
-        store.update(values)
-        store.create()
-        return str(store.session_key)
-
-    user = made.coach.user
-    coach = {
-        SESSION_KEY: str(user.pk),
-        BACKEND_SESSION_KEY: "allauth.account.auth_backends.AuthenticationBackend",
-        HASH_SESSION_KEY: user.get_session_auth_hash(),
-    }
     tiers = [edition.tier_id for edition in made.editions]
     tablets = [
-        {"team": team.pk, "tier": tiers[0], "session": session({TABLET_KEY: make.TabletSessionFactory(team=team).pk})}
+        {
+            "team": team.pk,
+            "tier": tiers[0],
+            "session": session_with(**{TABLET_KEY: make.TabletSessionFactory(team=team).pk}),
+        }
         for team in made.teams
     ]
     return {
         "club": made.club.pk,
-        "coach": session(coach),
+        "coach": session_of(made.coach.user),
         "term": made.session.term_id,
         "session": made.session.pk,
         "mission": made.editions[0].tier.mission_id,
         "tiers": tiers,
-        "family": session({FAMILY_KEY: make.SummaryLinkFactory(member=made.children[0]).pk}),
+        "family": session_with(**{FAMILY_KEY: make.SummaryLinkFactory(member=made.children[0]).pk}),
         "teams": tablets,
     }

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,36 +17,43 @@ from classroom.club.marks.forms import TopMarkForm
 from classroom.club.marks.services import fix_mark, take_mark_off
 from classroom.club.marks.sheets import robot_sheets, set_choices, table_sheets
 from classroom.errors import HelmroomError
-from classroom.models import Robot
+from classroom.models import Club, Robot
 from classroom.site.error_pages import refused
 
 
+def while_switched_on(view: Callable[[HttpRequest, Club], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """A coach's page that only a club with measuring by a picture has; another one is told so."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest) -> HttpResponse:
+        club = require_coach(request).club
+        try:
+            check_switched_on(club)
+        except HelmroomError as error:
+            return refused(request, error.status, "Measuring by a picture is off", error.message)
+        return view(request, club)
+
+    return guarded
+
+
 @require_safe
-def marks(request: HttpRequest) -> HttpResponse:
-    coach = require_coach(request)
-    try:
-        check_switched_on(coach.club)
-    except HelmroomError as error:
-        return refused(request, error.status, "Measuring by a picture is off", error.message)
-    robots = Robot.objects.filter(club=coach.club)
+@while_switched_on
+def marks(request: HttpRequest, club: Club) -> HttpResponse:
+    robots = Robot.objects.filter(club=club)
     page = {"section": "club_settings", "sets": set_choices(), "robots": robots}
     return render(request, "classroom/club/marks/marks_page.html", page)
 
 
 @require_safe
-def mark_sheets(request: HttpRequest) -> HttpResponse:
+@while_switched_on
+def mark_sheets(request: HttpRequest, club: Club) -> HttpResponse:
     """``set`` 1 to 8: the four of a table; ``robots``: those of all robots that have one."""
-    coach = require_coach(request)
-    try:
-        check_switched_on(coach.club)
-    except HelmroomError as error:
-        return refused(request, error.status, "Measuring by a picture is off", error.message)
     chosen = as_key(request.GET.get("set"))
     known = dict(set_choices())
     page = {
         "section": "club_settings",
-        "sheets": table_sheets(coach.club, chosen) if chosen in known else [],
-        "robot_sheets": [] if chosen in known else robot_sheets(coach.club, Robot.objects.filter(club=coach.club)),
+        "sheets": table_sheets(club, chosen) if chosen in known else [],
+        "robot_sheets": [] if chosen in known else robot_sheets(club, Robot.objects.filter(club=club)),
         "word": known.get(chosen, ""),
         "chosen": chosen,
     }

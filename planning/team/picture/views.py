@@ -47,8 +47,8 @@ def team_picture(request: HttpRequest) -> HttpResponse:
     tier = chosen_tier(seat, request.POST.get("tier") or request.GET.get("tier"))
     edition = current_tier_version(tier) if tier else None
     if tier is None or edition is None:
-        page = {"tab": "team_course", "tier": None, "robot": robot_at(seat.team, timezone.now())}
-        return render(request, "planning/team/no_course_page.html", page)
+        nothing = {"tab": "team_course", "tier": None, "robot": robot_at(seat.team, timezone.now())}
+        return render(request, "planning/team/no_course_page.html", nothing)
     page: dict[str, Any] = {"tab": "team_course", "tier": tier, "back": f"/team/survey/?tier={tier.pk}"}
     answer = _answer(request, seat.club, edition, page, team=seat.team)
     return answer or render(request, "planning/team/picture/tablet_picture_page.html", page, status=page["status"])
