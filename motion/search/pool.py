@@ -24,9 +24,12 @@ from motion.search.trade import needs_more_steps, of_few_steps
 from motion.search.wholes import ROUNDING_EXTRA_MM, Whole, different_parts, first_homes, first_outs, no_whole
 
 #: Courses this much slower than the quickest, as a share of its time, count as equally quick.
-HARDLY = 0.002
-#: One of them is steadier than the quickest when it works in more runs by so many standard deviations of what luck does.
+HARDLY = 0.005
+#: One of them is steadier than the quickest when it works in more runs by so many standard deviations of what luck does,
 BEYOND_LUCK = 2.0
+#: and, where it takes longer by more than this share, when a quarter of all runs more work: a difference that everybody sees,
+#: and that comes out the same on a scene drawn otherwise.
+SCARCELY, MANY_MORE = 0.002, 0.25
 #: How many of those are simulated, in how many runs, and how many actions the longest may have.
 SIMULATED, RUNS, LONGEST = 16, 2_000, 40
 #: How many of the cheapest courses are made tidy, and how many different ways out are brought home.
@@ -158,13 +161,23 @@ class Pool:
         ranked = sorted(self.allowed(), key=price)
         least = price(ranked[0])
         near = [whole for whole in ranked if _hardly_more(price(whole), least)][:SIMULATED]
-        near += [other for whole in near[:3] for other in self.other_pushes(whole) if _hardly_more(price(other), least)]
+        quick = [whole for whole in near[:3] if _hardly_more(price(whole), least, SCARCELY)]
+        near += [other for whole in quick for other in self.other_pushes(whole) if _hardly_more(price(other), least)]
         works = {(whole.start, whole.actions): self._works(whole) for whole in near}
         quickest = min(near, key=lambda whole: (price(whole), -works[whole.start, whole.actions]))
-        best = max(near, key=lambda whole: (works[whole.start, whole.actions], -price(whole)[-1]))
-        often, least_often = (works[whole.start, whole.actions] for whole in (best, quickest))
-        if often - least_often <= BEYOND_LUCK * math.sqrt(2 * often * (1 - often / RUNS)):
-            best = quickest
+        often = works[quickest.start, quickest.actions]
+
+        def steadier(whole: Whole) -> bool:
+            here = works[whole.start, whole.actions]
+            by_luck = BEYOND_LUCK * math.sqrt(2 * here * (1 - here / RUNS))
+            enough = by_luck if _hardly_more(price(whole), least, SCARCELY) else max(by_luck, MANY_MORE * RUNS)
+            return here - often > enough
+
+        best = max(
+            filter(steadier, near),
+            key=lambda whole: (works[whole.start, whole.actions], -price(whole)[-1]),
+            default=quickest,
+        )
         return [best, *(whole for whole in ranked if whole is not best)]
 
     def _works(self, whole: Whole) -> int:
@@ -205,6 +218,6 @@ class Pool:
         return Whole(out, replace(whole.home, start=end, actions=(Drive(back), *whole.home.actions[1:])))
 
 
-def _hardly_more(price: tuple[float, ...], least: tuple[float, ...]) -> bool:
+def _hardly_more(price: tuple[float, ...], least: tuple[float, ...], share: float = HARDLY) -> bool:
     """Whether a price has no more of anything but time, and hardly more of that."""
-    return price[:-1] == least[:-1] and price[-1] <= least[-1] * (1 + HARDLY)
+    return price[:-1] == least[:-1] and price[-1] <= least[-1] * (1 + share)

@@ -321,7 +321,7 @@ def test_a_closed_tier_refuses_the_run_in_words_and_nothing_is_lost(club: Any, o
     Progress.objects.filter(team=club.team_a).delete()
     log(page)
     page.get_by_role("heading", name="This run was not taken").wait_for()
-    assert "Ask your coach to open it" in page.locator("#not-saved").inner_text()
+    page.locator("#not-saved").get_by_text("Ask your coach to open it").wait_for()
     make.ProgressFactory(team=club.team_a, tier=club.tier)
     page.get_by_role("button", name="Send it again").click()
     until_on(page, Attempt.objects.exists, "the run to be saved")
