@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 from motion.chance.landing import miss
 from motion.chance.montecarlo import clean_runs, normals
@@ -160,9 +160,10 @@ class Pool:
         self.add(self.tidier.tidied(whole) for whole in ranked[:TIDIED])
         ranked = sorted(self.allowed(), key=price)
         least = price(ranked[0])
-        near = [whole for whole in ranked if _hardly_more(price(whole), least)][:SIMULATED]
-        quick = [whole for whole in near[:3] if _hardly_more(price(whole), least, SCARCELY)]
-        near += [other for whole in quick for other in self.other_pushes(whole) if _hardly_more(price(other), least)]
+        near = _each_once(whole for whole in ranked if _hardly_more(price(whole), least))[:SIMULATED]
+        near += [other for whole in near[:3] for other in self.other_pushes(whole)]
+        least = min(map(price, near))
+        near = [whole for whole in near if _hardly_more(price(whole), least)]
         works = {(whole.start, whole.actions): self._works(whole) for whole in near}
         quickest = min(near, key=lambda whole: (price(whole), -works[whole.start, whole.actions]))
         often = works[quickest.start, quickest.actions]
@@ -216,6 +217,15 @@ class Pool:
         end = push_end(scene, before, far)
         out = replace(whole.out, actions=(*whole.out.actions[:-1], Push(far)), end=end)
         return Whole(out, replace(whole.home, start=end, actions=(Drive(back), *whole.home.actions[1:])))
+
+
+def _each_once(wholes: Iterable[Whole]) -> list[Whole]:
+    """In their order, without those that an earlier one is to a thousandth: two frames may find one course twice."""
+    seen: dict[tuple[object, ...], Whole] = {}
+    for whole in wholes:
+        numbers = (number for part in (whole.start, *whole.actions) for number in astuple(part))
+        seen.setdefault(tuple(round(n, 3) if isinstance(n, float) else n for n in numbers), whole)
+    return list(seen.values())
 
 
 def _hardly_more(price: tuple[float, ...], least: tuple[float, ...], share: float = HARDLY) -> bool:

@@ -119,7 +119,9 @@ def test_all_aims_come_in_their_order_and_the_simplest_has_the_fewest_actions():
 def test_straight_ahead_to_the_target_is_straight_back_home_in_one_leg(aim, exact):
     course = plan_courses(example_scene(), aim, exact=exact)[0]
     assert [action.do for action in course.actions] == ["drive", "push", "drive"]
-    assert course.check.clear and course.actions[-1].distance_mm <= -799.9
+    # The nose starts 200 mm inside the base's edge and ends 10 mm inside it: 2 mm of scatter seldom leave it outside.
+    assert course.check.clear and sum(action.distance_mm for action in course.actions) <= 190.1
+    assert course.check.success.probability > 0.99
 
 
 def test_an_open_start_is_chosen_inside_the_base():
