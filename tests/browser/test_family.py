@@ -16,9 +16,8 @@ from missions.models import RotaTurn
 from tests import factories as make
 
 
-@pytest.fixture
-def term(site):
-    now = timezone.now()
+def let_a_term_go_by(site, now):
+    """One tier passed, the next one nearer from week to week."""
     make.TermFactory(club=site.club, name="Autumn term", starts_on=now.date() - dt.timedelta(days=60))
     site.member_a.memberships.update(joined_on=now.date() - dt.timedelta(days=60))
     _, tiers = make.mission_with_tiers(site.club)
@@ -36,6 +35,12 @@ def term(site):
                 lateral_mm=miss + 5 * i,
                 along_mm=10,
             )
+
+
+@pytest.fixture
+def term(site):
+    now = timezone.now()
+    let_a_term_go_by(site, now)
     write_words(
         site.member_a,
         site.coach,

@@ -2,31 +2,19 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 
 import pytest
 from django.utils import timezone
 
 from classroom.families.share_summary import make_link, set_family_language, write_words
-from tests import factories as make
+from tests.browser.test_family import let_a_term_go_by
 
 
 @pytest.fixture
 def token(site):
     now = timezone.now()
-    make.TermFactory(club=site.club, name="Autumn term", starts_on=now.date() - dt.timedelta(days=60))
-    site.member_a.memberships.update(joined_on=now.date() - dt.timedelta(days=60))
-    _, tiers = make.mission_with_tiers(site.club)
-    make.ProgressFactory(team=site.team_a, tier=tiers[0].tier, state="passed", passed_at=now)
-    make.ProgressFactory(team=site.team_a, tier=tiers[1].tier, state="working", answer="ready")
-    for week, miss in ((5, 110), (3, 70), (1, 25)):
-        for n in range(4):
-            made = now - dt.timedelta(weeks=week, minutes=n)
-            make.AttemptFactory(
-                team=site.team_a, tier_version=tiers[1], robot=site.robot_a, plan_number=1, made_at=made,
-                lateral_mm=miss + 5 * n, along_mm=10,
-            )  # fmt: skip
+    let_a_term_go_by(site, now)
     set_family_language(site.member_a, site.coach, "es", now=now)
     words = {"learnt": "Medir una mesa con la cinta.", "working_on": "Rodear el banco.", "ask_at_home": "¿Cómo?"}
     write_words(site.member_a, site.coach, approve=True, now=now, **words)
