@@ -104,6 +104,36 @@ def test_failed_pretend_runs_bear_a_shape_and_a_word_and_can_be_left_out(site: A
     assert page.locator(".rehearsal-mark:visible").count() == 0
 
 
+def test_a_check_that_is_answered_late_ends_no_rehearsal_of_the_same_draft(site: Any, course: Any, open_page: Callable[..., Any]) -> None:  # fmt: skip
+    page = open_page(site.as_team_a, "/team/mission/", width=820, height=1180, service_workers="block")
+    held: list[Any] = []
+    page.route(
+        "**/team/course/", lambda route: held.append(route) if route.request.method == "POST" else route.continue_()
+    )
+    page.goto("/team/course/")
+    opened(page)
+    page.get_by_role("button", name="One step on").click()
+    assert len(held) == 1
+    held[0].continue_()
+    page.locator("#course[data-seen='1']").wait_for()
+    assert page.locator(".chart .rehearsal-layer").count() == 1
+    assert page.get_by_role("button", name="Close it").is_visible()
+    assert page.locator(".rehearsal [role=alert]").is_hidden()
+
+
+def test_a_draft_that_changes_while_it_is_asked_about_is_not_played(site: Any, course: Any, open_page: Callable[..., Any]) -> None:  # fmt: skip
+    page = open_page(site.as_team_a, "/team/mission/", width=820, height=1180, service_workers="block")
+    held: list[Any] = []
+    page.route("**" + reverse("team_draft_rehearsal"), lambda route: held.append(route))
+    page.goto("/team/course/")
+    page.get_by_role("button", name="Rehearse it").click()
+    page.locator(".adders").get_by_role("button", name="Wait", exact=True).click()
+    until_on(page, lambda: held, "the rehearsal to be asked for")
+    held[0].continue_()
+    page.get_by_text("The draft has changed.").wait_for()
+    assert page.locator(".rehearsal-layer").count() == 0
+
+
 def test_a_draft_is_rehearsed_before_it_is_kept_and_again_when_it_has_changed(site: Any, course: Any, open_page: Callable[..., Any]) -> None:  # fmt: skip
     page = open_page(site.as_team_a, "/team/course/", width=820, height=1180, touch=True, reduced_motion="reduce")
     page.locator(".verdict .chip", has_text="Clear").wait_for()

@@ -5,6 +5,7 @@ import { inOwnDigits, say } from "../../site/recall.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const QUICK = 4;
+const CHANGED = () => say("The draft has changed. Rehearse it again to see how it goes now.");
 const GHOST_WORD = 0.85; // letters of a word at a failed run, in letters of the map
 
 // How much of a step is done so long after it began: gaining speed, full speed, losing speed, rest.
@@ -185,15 +186,20 @@ class Rehearsal {
   // The map of the page that this stands on; a draft's map is another one after every change.
   get chart() { return document.querySelector(".chart"); }
 
+  // What stands there to be kept; a course that was kept has none.
+  get draft() { return document.querySelector("form#keep")?.elements.draft.value; }
+
   async open() {
     const button = this.part("open");
     button.disabled = true;
     this.refuse("");
+    this.played = this.draft;
     try {
       const response = await fetch(this.root.dataset.rehearsal, this.asked());
       const record = await response.json();
       if (!response.ok) throw new Error(record.wrong);
-      this.begin(record);
+      if (this.draft === this.played) this.begin(record);
+      else this.refuse(CHANGED());
     } catch (error) {
       this.refuse(error instanceof SyntaxError || error instanceof TypeError ? say("There was no answer. Try again when the network is back.") : error.message);
     }
@@ -309,15 +315,15 @@ class Rehearsal {
   }
 
   draw() {
-    if (!this.overlay?.alive) { // the draft changed under it
-      if (!this.deck.hidden && this.overlay) {
-        this.overlay = null;
-        this.running = false;
-        this.close();
-        this.refuse(say("The draft has changed. Rehearse it again to see how it goes now."));
-      }
+    if (this.deck.hidden || !this.overlay) return;
+    if (!this.overlay.alive && this.draft !== this.played) {
+      this.overlay = null;
+      this.close();
+      this.refuse(CHANGED());
       return;
     }
+    // The same draft on a new map: the check of when the page was opened has only now been answered.
+    if (!this.overlay.alive) this.overlay = new Overlay(this.chart, this.record);
     const now = this.overlay.show(this.at, this.part("ghosts").checked);
     // Between two steps what comes next is what is to be typed now; at the very end the last step stays.
     this.shown = this.running ? now.step : stepAt(this.record.steps, this.at + 1e-6);
