@@ -27,6 +27,7 @@ class MotionCode(StrEnum):
     DUPLICATE_KEY = "duplicate_key"
     EMPTY = "empty"
     FLAT_TRIANGLE = "flat_triangle"
+    FOLDED = "folded"
     FOOTPRINT_CROSSES_ITSELF = "footprint_crosses_itself"
     FOOTPRINT_DEGENERATE = "footprint_degenerate"
     FOOTPRINT_SIZE = "footprint_size"

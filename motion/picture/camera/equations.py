@@ -14,7 +14,7 @@ import numpy as np
 
 from motion.chance.least_squares import Array
 from motion.picture.camera.homography import camera_of, focal_of, homography
-from motion.picture.camera.laid import LaidMark, SeenMark, square_corners, weight_px
+from motion.picture.camera.laid import LaidMark, SeenMark, paper_share, square_corners, weight_px
 from motion.picture.camera.lens import Camera, Lens, turned_by
 
 #: What cameras of phones and tablets are like: focal length as a share of the picture's longer side and its spread (a
@@ -63,12 +63,15 @@ class Equations:
         self, laid: Sequence[LaidMark], seen: Sequence[SeenMark], size_px: tuple[int, int], scale_sd: float
     ) -> None:
         pairs = [(mark, sight) for mark in laid for sight in seen if sight.number == mark.number]
+        self._of = [i for i, mark in enumerate(laid) for sight in seen if sight.number == mark.number]
+        self._laid = len(laid)
         self.size_px = size_px
         self._pixels = np.array([sight.corners_px for _, sight in pairs], dtype=float)
         self._sd_px = np.array([weight_px(sight, mark.side_mm) for mark, sight in pairs])[:, None, None]
         self._sides = np.array([mark.side_mm for mark, _ in pairs])
         self._said = np.array([(mark.x_mm, mark.y_mm, mark.turn_deg) for mark, _ in pairs])
         self._said_sd = np.array([(mark.sd_mm, mark.sd_mm, mark.sd_deg) for mark, _ in pairs])
+        self._paper = [paper_share(sight, mark.side_mm) for mark, sight in pairs]
         self._square = square_corners(1.0)
         self._middle = ((size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0)
         self._longer = float(max(size_px))
@@ -119,6 +122,22 @@ class Equations:
             move[k] = step
             columns.append((self.residuals(off + move, start) - self.residuals(off - move, start)) / (2.0 * step))
         return np.column_stack(columns)
+
+    def shared(self, inverse: Array) -> Array:
+        """How the fitted camera follows what all pictures of this table share, (11, 1 + 11 laid), a column a unit variance.
+
+        First the print's scale; then of each mark laid, seen or not, its place and turn (3) and its corners' paper (8).
+        ``inverse`` is that of :meth:`slopes`.
+        """
+        gain = -inverse[:CAMERA_UNKNOWNS]
+        pixels, moved = 8 * len(self._paper), 8 * len(self._paper) + 6
+        columns = np.zeros((CAMERA_UNKNOWNS, 1 + 11 * self._laid))
+        columns[:, 0] = gain[:, moved - 1]
+        for k, (of, paper) in enumerate(zip(self._of, self._paper, strict=True)):
+            at = 1 + 11 * of
+            columns[:, at : at + 3] = gain[:, moved + 3 * k : moved + 3 * k + 3]
+            columns[:, at + 3 : at + 11] = gain[:, :pixels][:, 8 * k : 8 * k + 8] @ np.kron(np.eye(4), paper)
+        return columns
 
     def _corners(self, off: Array) -> Array:
         """Corners of the marks on the table, (m, 4, 3)."""

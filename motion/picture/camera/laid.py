@@ -80,3 +80,19 @@ def weight_px(seen: SeenMark, side_mm: float) -> float:
     0.424
     """
     return math.hypot(seen.sd_px, PAPER_SD_MM * seen.side_px / side_mm)
+
+
+def paper_share(seen: SeenMark, side_mm: float) -> Array:
+    """How a corner's residuals (u, v) over :func:`weight_px` follow its paper, (2, 2): off by one standard uncertainty to
+    the mark's own right, and up. The same paper is off alike in each picture of it; the rest is new in each.
+
+    Examples
+    --------
+    >>> paper_share(SeenMark(3, square_corners(100.0) * (1.0, -1.0), 0.3), 100.0).round(3).tolist()
+    [[0.707, 0.0], [0.0, -0.707]]
+    """
+    upper_left, upper_right, lower_right, lower_left = seen.corners_px
+    along = upper_right + lower_right - upper_left - lower_left
+    u, v = along / math.hypot(*along)
+    size = PAPER_SD_MM * seen.side_px / side_mm / weight_px(seen, side_mm)
+    return size * np.array([[u, v], [v, -u]])

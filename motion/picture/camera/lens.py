@@ -22,6 +22,8 @@ from motion.errors import FitError, MotionCode
 
 #: Newton's steps until a pixel's ray is found; more are needed only where the distortion folds the picture.
 MOST_STEPS = 30
+#: What the distortion leaves of a step outwards where a pixel is still taken to say something.
+LEAST_SLOPE = 0.05
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,8 @@ class Lens:
         Raises
         ------
         FitError
-            ``no_convergence`` where the distortion folds the picture, so that a pixel belongs to no ray or to two.
+            ``folded`` where the distortion folds the picture, so that a pixel belongs to no ray or to two, or squeezes it to a
+            twentieth and less, so that a pixel says nothing.
 
         Examples
         --------
@@ -66,14 +69,14 @@ class Lens:
         for _ in range(MOST_STEPS):
             square = radius * radius
             slope = 1.0 + square * (3.0 * self.k1 + 5.0 * self.k2 * square)
-            if not (np.isfinite(slope).all() and (slope > 0.05).all()):
+            if not (np.isfinite(slope).all() and (slope > LEAST_SLOPE).all()):
                 break
             step = (radius * (1.0 + square * (self.k1 + self.k2 * square)) - far) / slope
             radius = radius - step
             if float(np.abs(step).max(initial=0.0)) < 1e-12:
                 return bent * np.divide(radius, far, out=np.ones_like(far), where=far > 0.0)[:, None]
         raise FitError(
-            MotionCode.NO_CONVERGENCE,
+            MotionCode.FOLDED,
             "The lens bends this picture too much at its edge; step back so that all marks are nearer the middle.",
         )
 
@@ -107,7 +110,7 @@ class Camera:
         Raises
         ------
         FitError
-            ``no_convergence`` as :meth:`Lens.ideal`, ``out_of_range`` for a pixel that looks past the table.
+            ``folded`` as :meth:`Lens.ideal`, ``out_of_range`` for a pixel that looks past the table.
 
         Examples
         --------

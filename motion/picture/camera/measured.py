@@ -48,8 +48,8 @@ def measure_table(
     ------
     FitError
         ``mark_twice``, ``unclear`` (a mark blurred or too small), ``too_few``, ``mirrored``, ``oblique``,
-        ``print_scale``, ``mark_moved``, ``mark_bent``, ``no_convergence`` (nothing fits), ``unsure`` (fits and says
-        little): each with what to do.
+        ``print_scale``, ``mark_moved``, ``mark_bent``, ``no_convergence`` (nothing fits), ``folded`` (the lens bends
+        a part of the table out of reach), ``unsure`` (fits and says little): each with what to do.
 
     Examples
     --------

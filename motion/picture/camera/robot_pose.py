@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy import optimize, special
@@ -11,7 +11,7 @@ from scipy import optimize, special
 from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.equations import CAMERA_UNKNOWNS
-from motion.picture.camera.laid import SCALE_SD, SeenMark, square_corners, weight_px
+from motion.picture.camera.laid import SCALE_SD, SeenMark, paper_share, square_corners, weight_px
 from motion.picture.camera.measured import FALSE_ALARM, LEAST_CLEAR
 from motion.picture.camera.table_fit import TablePicture
 from motion.scene.records import Pose
@@ -37,10 +37,15 @@ class RobotMark:
 
 @dataclass(frozen=True)
 class SeenRobot:
-    """A robot's pose on the table with the covariance of (x, y, heading), in mm and degrees, (3, 3)."""
+    """A robot's pose on the table with the covariance of (x, y, heading), in mm and degrees, (3, 3).
+
+    ``shared``, (3, n), is how the pose follows what every picture of this table and this robot has alike, a column a unit
+    variance: that of :class:`TablePicture`, then height, print and fixing of the robot's mark (5) and its paper (8).
+    """
 
     pose: Pose
     covariance: Array
+    shared: Array = field(default_factory=lambda: np.zeros((3, 0)))
 
     def half_ranges(self) -> tuple[float, float, float]:
         """Half the 95 % ranges of x, y (mm) and heading (degrees)."""
@@ -112,8 +117,10 @@ def see_robot(picture: TablePicture, mark: RobotMark, seen: SeenMark) -> SeenRob
     inverse = np.linalg.pinv(found.jac / size) / size[:, None]
     to_degrees = np.diag([1.0, 1.0, math.degrees(1.0)])
     covariance = to_degrees @ (inverse @ inverse.T)[:3, :3] @ to_degrees
+    shared = to_degrees @ equations.shared(inverse[:3])
     x, y, turned = found.x[:3]
-    return SeenRobot(Pose(float(x), float(y), math.remainder(math.degrees(heading + float(turned)), 360.0)), covariance)
+    pose = Pose(float(x), float(y), math.remainder(math.degrees(heading + float(turned)), 360.0))
+    return SeenRobot(pose, covariance, shared)
 
 
 class _Equations:
@@ -126,6 +133,7 @@ class _Equations:
     def __init__(self, picture: TablePicture, mark: RobotMark, seen: SeenMark, heading: float) -> None:
         self._picture, self._mark, self._heading = picture, mark, heading
         self._pixels, self._sd_px = seen.corners_px, weight_px(seen, mark.side_mm)
+        self._paper = paper_share(seen, mark.side_mm)
         sd = np.sqrt(np.diag(picture.covariance))
         spread, turn = np.linalg.eigh(picture.covariance / np.outer(sd, sd))
         # Divides what the camera is off by into parts that are independent, each of unit variance.
@@ -153,3 +161,9 @@ class _Equations:
             askew / math.radians(FIXED_SD_DEG),
         )
         return np.concatenate([in_picture.ravel(), known, self._whiten @ off])
+
+    def shared(self, inverse: Array) -> Array:
+        """Rows of the inverse of the slopes, as they follow what pictures have alike (see :class:`SeenRobot`)."""
+        by_table = inverse[:, 13:] @ self._whiten @ self._picture.shared
+        by_paper = -inverse[:, :8] @ np.kron(np.eye(4), self._paper)
+        return np.column_stack([by_table, -inverse[:, 8:13], by_paper])

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -74,6 +74,9 @@ class TablePicture:
         Observations minus unknowns.
     size_px
         Width and height of the picture.
+    shared
+        How the camera's unknowns follow what every picture of this table has alike, (11, n), as
+        :meth:`Equations.shared` counts it.
     """
 
     camera: Camera
@@ -84,6 +87,7 @@ class TablePicture:
     standardised: Array
     degrees: int
     size_px: tuple[int, int]
+    shared: Array = field(default_factory=lambda: np.zeros((CAMERA_UNKNOWNS, 0)))
 
     @property
     def misfit(self) -> float:
@@ -230,4 +234,5 @@ def _report(equations: Equations, off: Array, start: Camera) -> TablePicture:
         standardised,
         len(standardised) - equations.unknowns,
         equations.size_px,
+        equations.shared(inverse),
     )

@@ -65,7 +65,7 @@ def places_of(table: TablePicture, taps: Mapping[str, Point]) -> PicturePlaces:
     Raises
     ------
     InputError
-        ``out_of_range``, ``no_convergence``: a pixel that is past the table.
+        ``out_of_range``, ``folded``: a pixel that is past the table, or where the lens bends too much.
     """
     try:
         seen = table.places(np.array(list(taps.values())))

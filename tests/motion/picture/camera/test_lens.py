@@ -53,7 +53,7 @@ def test_a_lens_is_undone_as_opencv_undoes_it():
 def test_a_lens_that_folds_the_picture_is_refused():
     with pytest.raises(FitError) as refused:
         Lens(1000.0, 500.0, 500.0, k1=-0.9).ideal([[2500.0, 500.0]])
-    assert refused.value.code == MotionCode.NO_CONVERGENCE
+    assert refused.value.code == MotionCode.FOLDED
 
 
 @given(st.lists(st.floats(-3.0, 3.0), min_size=3, max_size=3))
