@@ -16,6 +16,7 @@ class PlanningCode(StrEnum):
     NO_MARK = "no_mark"
     NO_MOMENT = "no_moment"
     NO_ROBOT = "no_robot"
+    NO_PICTURES = "no_pictures"
     NO_TAPS = "no_taps"
     NO_TEAM = "no_team"
     NOT_PUBLISHED = "not_published"

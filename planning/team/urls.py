@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
+from planning.team.picture import run_views as run_picture
 from planning.team.picture import views as picture
 from planning.team.views import course, experiment, log, mission, news, rehearsal, survey
 
@@ -24,6 +25,8 @@ urlpatterns = [
     path("team/survey/", survey.team_survey, name="team_survey"),
     path("team/picture/", picture.team_picture, name="team_picture"),
     path("team/picture/stopped/", picture.team_stopped, name="team_stopped"),
+    path("team/picture/robot/<slug:kind>/", run_picture.team_run_picture, name="team_run_picture"),
+    path("picture/measure/<int:pk>/<slug:kind>/", run_picture.robot_run_picture, name="robot_run_picture"),
     path("picture/tiers/<int:pk>/", picture.tier_picture, name="tier_picture"),
     path("team/course/compare/", course.team_compare, name="team_compare"),
     path("team/course/rehearsal/", rehearsal.team_draft_rehearsal, name="team_draft_rehearsal"),

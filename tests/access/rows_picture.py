@@ -23,6 +23,16 @@ def _no_picture(world: Any) -> dict[str, Any]:
     return {"tier": world.tier.pk, "moment": "pushed"}
 
 
+def _spin_of_open_tier(world: Any) -> dict[str, Any]:
+    assert world.progress
+    return {"kind": "spin"}
+
+
+def _spin_of_robot(world: Any) -> dict[str, Any]:
+    assert world.progress
+    return {"pk": world.cast.robot_a.pk, "kind": "spin"}
+
+
 ROWS = {
     "marks": Row(COACHES_ONLY),
     "mark_sheets": Row(COACHES_ONLY),
@@ -37,6 +47,12 @@ ROWS = {
     ),
     "team_picture": Row(TEAMS_ONLY, _open_tier),
     "team_picture:post": Row("302 422 404 404 404 404 404 404 404", data=_no_picture, method="post"),
+    "team_run_picture": Row(TEAMS_ONLY, _spin_of_open_tier),
+    "team_run_picture:post": Row(
+        "302 422 404 404 404 404 404 404 404", _spin_of_open_tier, data=_no_picture, method="post"
+    ),
+    "robot_run_picture": Row(CHANGERS_OF_CLUB, _spin_of_robot),
+    "robot_run_picture:post": Row("302 404 404 404 404 403 422 422 404", _spin_of_robot, method="post"),
     "team_stopped": Row("302 200 200 404 404 404 404 404 404", _open_tier),
     "team_stopped:post": Row("302 422 404 404 404 404 404 404 404", data=_no_picture, method="post"),
 }

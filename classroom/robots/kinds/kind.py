@@ -10,6 +10,9 @@ from motion.calibration import ComparableFit, RunsColumn
 
 if TYPE_CHECKING:
     from classroom.models import Robot
+    from motion.picture.camera.robot_moved import RobotMoved
+    from motion.scene.contact import Nose
+    from motion.scene.records import Point
 
 Run = Mapping[str, Any]
 Fit = TypeVar("Fit", bound=ComparableFit)
@@ -67,6 +70,54 @@ def _nothing(fit: object, robot: Robot, unit: str) -> list[Any]:
     return []
 
 
+class PictureReading(NamedTuple):
+    """What two pictures say of a column, by the column's name: in mm or degrees, with its standard error."""
+
+    column: str
+    value: float
+    sd: float
+
+
+@dataclass(frozen=True)
+class BodyEnds:
+    """What of a robot a tape is held to: the middle of its front, its back, its left, mm about the axle's middle."""
+
+    nose: Nose
+    back_mm: float
+    left_mm: float
+
+    @property
+    def length_mm(self) -> float:
+        return self.nose.reach_mm - self.back_mm
+
+
+@dataclass(frozen=True)
+class ByPicture:
+    """How a run is read from where the robot stands in two pictures.
+
+    Attributes
+    ----------
+    first, then
+        When each is taken, in words.
+    points
+        Of the robot, that are followed from the first picture to the second; ``told`` as below.
+    read
+        What the sheet's columns say then. ``told`` is what was typed into the field named ``asks``, in mm or degrees; None
+        where it is empty.
+    asks
+        A column, or ``side``, that is asked for beside the pictures.
+    once
+        One first picture does for all runs of a sheet.
+    """
+
+    first: str
+    then: str
+    points: Callable[[BodyEnds, float | None], Sequence[Point]]
+    read: Callable[[RobotMoved, float | None], tuple[PictureReading, ...]]
+    asks: str = ""
+    once: bool = False
+
+
 @dataclass(frozen=True)
 class CalibrationKind(Generic[Fit]):
     """A kind of calibration.
@@ -98,6 +149,8 @@ class CalibrationKind(Generic[Fit]):
         A length that all runs of one calibration share, asked for once.
     puts_right
         Parameters of a diagnosis (``motion.calibration.diagnosis``) that measuring this kind puts right for good.
+    by_picture
+        How its runs are read from pictures, if they can be.
     """
 
     key: str
@@ -115,6 +168,7 @@ class CalibrationKind(Generic[Fit]):
     blank_rows: int = 6
     side: SheetColumn | None = None
     puts_right: frozenset[str] = frozenset()
+    by_picture: ByPicture | None = None
 
     def read_back(self, stored: Mapping[str, Any]) -> Fit:
         """The fit as motion made it, from its record in the database, where tuples are lists."""

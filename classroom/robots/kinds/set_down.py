@@ -6,13 +6,24 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from classroom.errors import ClassroomCode, InputError
-from classroom.robots.kinds.kind import CalibrationKind, MeasuringStep, OverTime, Run, SheetColumn
+from classroom.robots.kinds.kind import (
+    BodyEnds,
+    ByPicture,
+    CalibrationKind,
+    MeasuringStep,
+    OverTime,
+    PictureReading,
+    Run,
+    SheetColumn,
+)
 from classroom.robots.kinds.readings import column
 from motion.calibration import SetDownFit, fit_set_down
 from motion.units import figure, format_length, side_word
 
 if TYPE_CHECKING:
     from classroom.models import Robot
+    from motion.picture.camera.robot_moved import RobotMoved
+    from motion.scene.records import Point
 
 
 def _fit(robot: Robot, runs: Sequence[Run]) -> SetDownFit:
@@ -62,6 +73,21 @@ def measured_set_down(robot: Robot) -> SetDownFit | None:
     return SET_DOWN.read_back(kept.fit) if kept else None
 
 
+def _front_and_back(body: BodyEnds, apart_mm: float | None) -> list[Point]:
+    nose = body.nose
+    return [(nose.reach_mm, nose.left_mm), (nose.reach_mm - (apart_mm or body.length_mm), nose.left_mm)]
+
+
+def _read(moved: RobotMoved, apart_mm: float | None) -> tuple[PictureReading, ...]:
+    (ahead, front), (_, back) = moved.went_mm
+    (ahead_sd, front_sd), (_, back_sd) = moved.sd_mm
+    return (
+        PictureReading("ahead", ahead, ahead_sd),
+        PictureReading("front", front, front_sd),
+        PictureReading("back", back, back_sd),
+    )
+
+
 SET_DOWN = CalibrationKind(
     key="set_down",
     label="Setting down",
@@ -101,5 +127,13 @@ SET_DOWN = CalibrationKind(
         value=lambda fit, unit: (fit.heading_sd_deg, fit.heading_sd_u_deg),
         suffix="°",
         from_zero=True,
+    ),
+    by_picture=ByPicture(
+        first="It stands exactly at its marks: push it right until it does.",
+        then="Lift it, walk once round it, and set it down as you do before a run. Do not push it right.",
+        points=_front_and_back,
+        read=_read,
+        asks="side",
+        once=True,
     ),
 )

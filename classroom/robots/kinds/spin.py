@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import (
     READY,
+    BodyEnds,
+    ByPicture,
     CalibrationKind,
     Correction,
     MeasuringStep,
     OverTime,
+    PictureReading,
     Run,
     SheetColumn,
 )
@@ -21,6 +25,8 @@ from motion.units import figure, format_length, nearest_step
 
 if TYPE_CHECKING:
     from classroom.models import Robot
+    from motion.picture.camera.robot_moved import RobotMoved
+    from motion.scene.records import Point
 
 
 #: The commonest turn of a course.
@@ -81,6 +87,19 @@ def _settings(fit: SpinFit, robot: Robot, unit: str) -> list[tuple[str, str]]:
     return [("Track width", format_length(width, unit, decimals=1 if unit == "mm" else 2))]
 
 
+def _axle(body: BodyEnds, told: float | None) -> list[Point]:
+    return [(0.0, 0.0)]
+
+
+def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
+    """A picture does not count whole turns: what the robot was told says how many there were."""
+    if not told:
+        raise InputError(
+            ClassroomCode.MISSING_READING, "Write first what it was told: whole turns cannot be seen in a picture."
+        )
+    return (PictureReading("measured", moved.turned_near(told), moved.turned_sd_deg),)
+
+
 SPIN = CalibrationKind(
     key="spin",
     label="Spins",
@@ -123,4 +142,11 @@ SPIN = CalibrationKind(
         suffix=" %",
     ),
     puts_right=frozenset({"turn_scale", "turn_bias"}),
+    by_picture=ByPicture(
+        first="It stands ready to turn.",
+        then="It has turned and stopped. Leave it there.",
+        points=_axle,
+        read=_read,
+        asks="commanded",
+    ),
 )

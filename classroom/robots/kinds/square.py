@@ -7,12 +7,24 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from classroom.errors import ClassroomCode, InputError
-from classroom.robots.kinds.kind import READY, CalibrationKind, MeasuringStep, OverTime, Run, SheetColumn
+from classroom.robots.kinds.kind import (
+    READY,
+    BodyEnds,
+    ByPicture,
+    CalibrationKind,
+    MeasuringStep,
+    OverTime,
+    PictureReading,
+    Run,
+    SheetColumn,
+)
 from motion.calibration import SquareFit, fit_square
 from motion.units import figure, format_length, side_word, to_unit
 
 if TYPE_CHECKING:
     from classroom.models import Robot
+    from motion.picture.camera.robot_moved import RobotMoved
+    from motion.scene.records import Point
 
 
 def _fit(robot: Robot, runs: Sequence[Run]) -> SquareFit:
@@ -59,6 +71,15 @@ def _settings(fit: SquareFit, robot: Robot, unit: str) -> list[tuple[str, str]]:
     ]
 
 
+def _back_left(body: BodyEnds, told: float | None) -> list[Point]:
+    return [(body.back_mm, body.left_mm)]
+
+
+def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
+    (x, y), (x_sd, y_sd) = moved.went_mm[0], moved.sd_mm[0]
+    return PictureReading("x", x, x_sd), PictureReading("y", y, y_sd)
+
+
 SQUARE = CalibrationKind(
     key="square",
     label="Square both ways",
@@ -97,5 +118,11 @@ SQUARE = CalibrationKind(
         value=lambda fit, unit: (to_unit(fit.largest_error_mm, unit), 0.0),
         suffix=" {unit}",
         from_zero=True,
+    ),
+    by_picture=ByPicture(
+        first="It stands at the start of its square.",
+        then="It is back from its square. Leave it where it stopped.",
+        points=_back_left,
+        read=_read,
     ),
 )

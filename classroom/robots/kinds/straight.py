@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 from classroom.robots.kinds.kind import (
     READY,
+    BodyEnds,
+    ByPicture,
     CalibrationKind,
     Correction,
     MeasuringStep,
     OverTime,
+    PictureReading,
     Run,
     SheetColumn,
 )
@@ -22,6 +25,8 @@ from motion.units import MM_PER_UNIT, figure, format_length, nearest_step, side_
 
 if TYPE_CHECKING:
     from classroom.models import Robot
+    from motion.picture.camera.robot_moved import RobotMoved
+    from motion.scene.records import Point
 
 
 def _fit(robot: Robot, runs: Sequence[Run]) -> StraightFit:
@@ -88,6 +93,15 @@ def _settings(fit: StraightFit, robot: Robot, unit: str) -> list[tuple[str, str]
     return [("Wheel diameter", format_length(diameter, unit, decimals=1 if unit == "mm" else 2))]
 
 
+def _front(body: BodyEnds, told: float | None) -> list[Point]:
+    return [(body.nose.reach_mm, body.nose.left_mm)]
+
+
+def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
+    (ahead, left), (ahead_sd, left_sd) = moved.went_mm[0], moved.sd_mm[0]
+    return PictureReading("measured", ahead, ahead_sd), PictureReading("sideways", left, left_sd)
+
+
 STRAIGHT = CalibrationKind(
     key="straight",
     label="Straight runs",
@@ -129,4 +143,11 @@ STRAIGHT = CalibrationKind(
         suffix=" %",
     ),
     puts_right=frozenset({"distance_scale", "drift"}),
+    by_picture=ByPicture(
+        first="It stands where its run begins.",
+        then="It has driven and stopped. Leave it there.",
+        points=_front,
+        read=_read,
+        asks="commanded",
+    ),
 )

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from classroom.access import get_calibration, get_robot, require_coach
@@ -86,7 +87,10 @@ def _sheet(
         "error": error,
         "result": result,
         "table": request.POST.get("table", "") if error else "",
+        "pictures": "",
     }
+    if sheet.kind.by_picture and robot.club.measures_by_camera:
+        context["pictures"] = reverse("robot_run_picture", args=[robot.pk, sheet.kind.key])
     return render(request, "classroom/robots/calibrate_page.html", context, status=422 if error else 200)
 
 

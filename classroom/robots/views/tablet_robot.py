@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -62,7 +63,9 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
     of = KINDS[kind]
     page: dict[str, Any] = {"tab": "team_robot", "robot": robot, "kind": kind, "label": of.label}
     page |= {"steps": of.steps, "caution": CAUTION, "ways": WAYS, "surface": last_surface(robot)}
-    page["newest"] = newest_measuring(robot, kind)
+    page |= {"newest": newest_measuring(robot, kind), "pictures": ""}
+    if of.by_picture and seat.club.measures_by_camera:
+        page["pictures"] = reverse("team_run_picture", args=[kind])
     if request.method == "GET":
         return render(
             request, "classroom/robots/tablet_calibrate_page.html", page | {"sheet": RunSheet.blank(of, unit)}

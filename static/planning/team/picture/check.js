@@ -2,7 +2,7 @@
 // The picture itself stays in this page; the server has the numbers of one request and forgets them.
 
 import { pixelOf, readPicture, straighten } from "./camera.js";
-import { send } from "./send.js";
+import { send } from "../../../classroom/club/marks/send.js";
 
 const MARGIN_MM = 60;
 const LENS_MM = 90;

@@ -1,6 +1,6 @@
 // Where did the robot stop: one picture, and the answer fills the run's form, to be changed there or left.
 
-import { send } from "./send.js";
+import { send } from "../../../classroom/club/marks/send.js";
 
 const dialog = document.createElement("dialog");
 dialog.className = "picture-dialog";
