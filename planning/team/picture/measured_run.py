@@ -12,7 +12,7 @@ from motion.chance.least_squares import NINETEEN_IN_TWENTY
 from motion.errors import UnitError
 from motion.picture.camera.robot_moved import robot_moved
 from motion.scene.contact import nose_of
-from motion.units import figure, parse_angle, parse_length, to_unit
+from motion.units import figure, format_length, parse_angle, parse_length, to_unit
 from planning.errors import PlanningCode
 from planning.team.picture.carried import read_stand, sign_stand
 from planning.team.picture.measure import see_own_robot, see_table
@@ -76,7 +76,7 @@ def see_run(
     columns = {column.name: column for column in kind.columns}
     shared = {}
     if by.asks == "side" and value is None:
-        shared["side"] = figure(to_unit(body.length_mm, unit), DECIMALS[unit])
+        shared["side"] = format_length(body.length_mm, unit, decimals=DECIMALS[unit], with_unit=False)
     return SeenRun(
         before,
         {each.column: _typed(each, columns[each.column], unit) for each in readings},
@@ -107,7 +107,7 @@ def _told(column: SheetColumn, text: str, unit: str) -> float | None:
 def _typed(reading: PictureReading, column: SheetColumn, unit: str) -> str:
     if column.holds != "length":
         return figure(reading.value, 1)
-    return figure(to_unit(reading.value, unit), DECIMALS[unit])
+    return format_length(reading.value, unit, decimals=DECIMALS[unit], with_unit=False)
 
 
 def _said(reading: PictureReading, column: SheetColumn, unit: str) -> str:
@@ -115,5 +115,5 @@ def _said(reading: PictureReading, column: SheetColumn, unit: str) -> str:
     half = NINETEEN_IN_TWENTY * reading.sd
     if column.holds != "length":
         return f"{column.label}: {figure(reading.value, 1)} ± {figure(half, 1)}°"
-    sure = figure(to_unit(half, unit), DECIMALS[unit])
-    return f"{column.label}: {_typed(reading, column, unit)} ± {sure} {unit}"
+    value, sure = (figure(to_unit(each, unit), DECIMALS[unit]) for each in (reading.value, half))
+    return f"{column.label}: {value} ± {sure} {unit}"

@@ -40,13 +40,17 @@ function listen(asks, sheet) {
 const field = (sheet, row, column) => sheet.elements[`run-${row}-${column}`];
 const filledByPictures = (asks) => asks.dataset.columns.trim().split(" ");
 
-// The first row into which nothing that a picture tells has been written; one more where all are full.
+// The first row into which nothing that a picture tells has been written; the one after the last where all are full.
 function freeRow(asks, sheet) {
   const columns = filledByPictures(asks);
   const count = Number(sheet.elements.rows.value);
   for (let row = 0; row < count; row += 1) {
     if (columns.every((column) => !field(sheet, row, column)?.value || field(sheet, row, column).tagName === "SELECT")) return row;
   }
+  return count;
+}
+
+function addRow(sheet, count) {
   const last = sheet.querySelector(`[name^="run-${count - 1}-"]`).closest("li, tr");
   const more = last.cloneNode(true);
   more.querySelector("b, th").textContent = String(count + 1);
@@ -59,14 +63,13 @@ function freeRow(asks, sheet) {
   }
   last.parentElement.append(more);
   sheet.elements.rows.value = String(count + 1);
-  return count;
 }
 
 // Which picture comes next, and of which run.
 function next(asks, sheet) {
   const { before, told, picture } = asks.elements;
   const row = freeRow(asks, sheet);
-  const way = sheet.querySelector(`select[name^="run-${row}-"]`);
+  const way = sheet.querySelector(`select[name^="run-${Math.min(row, Number(sheet.elements.rows.value) - 1)}-"]`);
   const number = asks.querySelector("#run-number");
   number.hidden = false;
   const turns = way ? ` ${way.ariaLabel.split(": ")[1]} ${way.selectedOptions[0].textContent}` : "";
@@ -79,7 +82,7 @@ function next(asks, sheet) {
   (before.value ? then : first).setAttribute("aria-current", "step");
   (before.value ? first : then).removeAttribute("aria-current");
   const label = asks.querySelector("label[for=run-picture-file]");
-  if (label) label.textContent = before.value ? "Picture 2: after" : "Picture 1: before";
+  if (label) label.textContent = before.value ? label.dataset.then : label.dataset.first;
   if (picture) picture.value = "";
 }
 
@@ -130,6 +133,7 @@ function offer(asks, sheet, seen, told) {
 // As if it had been typed: what a sheet does with that, it does with this. Gives the row.
 function fill(asks, sheet, seen, told) {
   const row = freeRow(asks, sheet);
+  if (!field(sheet, row, filledByPictures(asks)[0])) addRow(sheet, row);
   if (asks.dataset.asks === "side") {
     sheet.elements.side.value = told || seen.shared.side || sheet.elements.side.value;
   } else if (asks.dataset.asks && told) {
