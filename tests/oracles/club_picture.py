@@ -57,6 +57,7 @@ def rendered_club_picture(
     seed: int = 7,
     missing: Sequence[int] = (),
     moved: tuple[int, float] | None = None,
+    bent: tuple[int, float] | None = None,
     more: Sequence[TrueSquare] = (),
     side_mm: float = 150.0,
     weather: Weather | None = None,
@@ -66,7 +67,8 @@ def rendered_club_picture(
     """The sheets of a set in the corners of a table of 2.4 by 1.2 m, laid by hand.
 
     ``things`` are outlines on the table, ``robot`` a row with a mark and its true pose, ``missing`` corners (0 to 3)
-    without their sheet, ``moved`` a corner and how far its sheet is pushed to the right (mm).
+    without their sheet, ``moved`` a corner and how far its sheet is pushed to the right (mm), ``bent`` a corner and how far
+    the upper left of its mark stands up (mm).
     """
     rng = np.random.default_rng(seed)
     weather = weather or Weather()
@@ -86,6 +88,11 @@ def rendered_club_picture(
         for corner, square in enumerate(laid)
         if corner not in missing
     ]
+    if bent is not None:
+        at = next(i for i, square in enumerate(squares) if square.number == table_number(club.pk, sheet_set, bent[0]))
+        lifted = np.array(squares[at].lifted)
+        lifted[0, 2] = bent[1]
+        squares[at] = replace(squares[at], lifted=lifted)
     if robot is not None:
         squares.append(_on_top(club, *robot))
     outlines = [np.array(outline, dtype=float) for outline in things]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import zlib
 from collections.abc import Callable
 from typing import Any
@@ -17,6 +18,7 @@ from planning.models import TableSurvey
 from planning.team.measured import kept_picture, survey_in_force
 from tests import factories as make
 from tests.oracles.club_picture import ClubPicture, club_picture
+from tests.oracles.plain_camera import PlainCamera
 from tests.oracles.plain_marks import TrueSquare
 from tests.oracles.rendered_table import Weather, jpeg
 from tests.pages import page_of
@@ -208,6 +210,13 @@ def test_a_file_that_is_no_measurable_picture_is_refused_in_words(cast: Any, edi
     assert answer.json()["code"] == code and len(answer.json()["words"]) > 30
 
 
+#: So near to the table and so low that it looks over it: 14 degrees down to its middle.
+FLAT = PlainCamera(
+    x=1200.0, y=-1000.0, z=400.0, pan=0.0, tilt=math.radians(14.0), roll=0.0,
+    focal=1800.0, mid_u=1999.5, mid_v=1499.5,
+)  # fmt: skip
+
+
 def wrong_table(case: str, club: Any) -> ClubPicture:
     second = TrueSquare(table_number(club.pk, 2, 0), 1200.0, 600.0, 0.0, 150.0)
     copy = TrueSquare(table_number(club.pk, 1, 0), 1200.0, 600.0, 0.0, 150.0)
@@ -217,6 +226,8 @@ def wrong_table(case: str, club: Any) -> ClubPicture:
         "mark_twice": {"more": [copy]},
         "too_few": {"missing": (1, 2)},
         "mark_moved": {"moved": (3, -40.0)},
+        "mark_bent": {"bent": (0, 25.0), "size_px": (3000, 2250)},
+        "oblique": {"camera": FLAT, "size_px": (4000, 3000)},
         "print_scale": {"side_mm": 143.0},
         "unclear": {"weather": Weather(blur_px=5.0)},
         "glare": {"missing": (0,), "weather": Weather(glare=(*good.pixel(2305.0, 1105.0), 60.0))},
@@ -225,23 +236,27 @@ def wrong_table(case: str, club: Any) -> ClubPicture:
 
 
 @pytest.mark.parametrize(
-    ("case", "codes"),
+    ("case", "codes", "what_to_do"),
     [
-        ("two_tables", {"two_tables"}),
-        ("mark_twice", {"mark_twice"}),
-        ("other_club", {"other_club"}),
-        ("too_few", {"too_few"}),
-        ("mark_moved", {"mark_moved"}),
-        ("print_scale", {"print_scale"}),
-        ("unclear", {"unclear", "nothing_found", "too_few"}),
-        ("glare", {"too_few"}),
+        ("two_tables", {"two_tables"}, "Marks of tables 1 and 2 are in this picture; take one table at a time."),
+        ("mark_twice", {"mark_twice"}, "take one table at a time, and put copies away."),
+        ("other_club", {"other_club"}, "print this club's own, and put others away."),
+        ("too_few", {"too_few"}, "get all of them into the picture, flat, with no glare on them"),
+        ("mark_moved", {"mark_moved"}, "The far right mark lies 4"),
+        ("mark_moved", {"mark_moved"}, "lay its cut corner on the table's corner again, and take the picture."),
+        ("mark_bent", {"mark_bent"}, "The near left mark is bent or covered at a corner: fix it flat, and take"),
+        ("oblique", {"oblique"}, "it looks down by 14°. Hold the camera higher, or step nearer."),
+        ("print_scale", {"print_scale"}, "print them at 100 %, check the ruler line"),
+        ("unclear", {"unclear", "nothing_found", "too_few"}, ""),
+        ("glare", {"too_few"}, "with no glare on them and nothing in front."),
     ],
 )
 def test_a_table_that_cannot_be_measured_is_refused_with_what_to_do(
-    cast: Any, edition: Any, case: str, codes: set[str]
+    cast: Any, edition: Any, case: str, codes: set[str], what_to_do: str
 ) -> None:
     answer = send(cast, wrong_table(case, cast.club).data)
     assert answer.status_code == 422 and answer.json()["code"] in codes
+    assert what_to_do in answer.json()["words"]
 
 
 def test_without_a_script_the_page_says_the_same(cast: Any, edition: Any) -> None:
