@@ -25,7 +25,7 @@ THREADS = 4
 
 @contextlib.contextmanager
 def tablet_site(teams: int) -> Iterator[dict[str, Any]]:
-    """``port``, ``coach`` (a session key), and for each team its ``team``, ``tier`` and ``session``; ``rows()`` counts."""
+    """``port``, ``club`` (its key), ``coach`` (a session key), and for each team its ``team``, ``tier`` and ``session``; ``rows()`` counts."""
     with tempfile.TemporaryDirectory(prefix="helmroom-bench-") as folder:
         env = os.environ | {"DJANGO_SETTINGS_MODULE": "config.settings.local", "HELMROOM_DATA": folder}
         env.pop("DATABASE_URL", None)
@@ -71,7 +71,7 @@ def populate(teams: int) -> dict[str, Any]:
         make.ProgressFactory(team=team, tier=editions[1].tier)
         key = session_with(**{TABLET_KEY: make.TabletSessionFactory(team=team).pk})
         made.append({"team": team.pk, "tier": editions[1].tier.pk, "session": key})
-    return {"teams": made, "coach": session_of(coach)}
+    return {"club": club.pk, "teams": made, "coach": session_of(coach)}
 
 
 def main(teams: int) -> None:
@@ -81,8 +81,8 @@ def main(teams: int) -> None:
     from django.conf import settings
     from django.core.management import call_command
     from django.core.wsgi import get_wsgi_application
-    from waitress.server import create_server
 
+    from config.process.bodies import create_site_server
     from planning.preparing.kernels import compile_as_called
 
     compile_as_called()  # what the figures time comes after a warm-up
@@ -91,7 +91,7 @@ def main(teams: int) -> None:
     Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
     call_command("migrate", verbosity=0, interactive=False)
     made = populate(teams)
-    server = create_server(get_wsgi_application(), host="127.0.0.1", port=0, threads=THREADS, ident=None)
+    server = create_site_server(get_wsgi_application(), host="127.0.0.1", port=0, threads=THREADS, ident=None)
     print(json.dumps(made | {"port": server.effective_port}), flush=True)
     threading.Thread(target=server.run, daemon=True).start()
     sys.stdin.read()
