@@ -33,7 +33,8 @@ def pages(site, of):
         return ["/robots/spares/", f"/robots/spares/{tyre.pk}/", "/robots/", f"/robots/{robot}/"]
     if of == "measuring":
         calibration = Calibration.objects.filter(robot=robot).first().pk
-        return [*(f"/robots/{robot}/measure/{kind}/" for kind in KINDS), f"/calibrations/{calibration}/"]
+        by_picture = [f"/picture/measure/{robot}/{key}/" for key, kind in KINDS.items() if kind.by_picture]
+        return [*(f"/robots/{robot}/measure/{kind}/" for kind in KINDS), *by_picture, f"/calibrations/{calibration}/"]
     if of == "teams":
         return ["/teams/", "/teams/new/", f"/teams/{team}/", f"/members/{member}/", "/teams/roster/", "/teams/cards/"]
     if of == "families":

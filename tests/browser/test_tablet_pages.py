@@ -35,6 +35,7 @@ PAGES = {
     "robot": "/team/robot/",
     "straight": "/team/robot/straight/",
     "square": "/team/robot/square/",
+    "by pictures": "/team/picture/robot/set_down/",
     "outline": "/team/robot/outline/",
     "leave": "/team/leave/",
 }

@@ -11,13 +11,14 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
 
+import numpy as np
 import pytest
 from django.urls import resolve, reverse
 
 from classroom.errors import InputError
 from classroom.models import Calibration
 from classroom.robots.kinds import KINDS, key_that_puts_right
-from classroom.robots.kinds.kind import CalibrationKind, Correction, MeasuringStep, OverTime, SheetColumn
+from classroom.robots.kinds.kind import BodyEnds, CalibrationKind, Correction, MeasuringStep, OverTime, SheetColumn
 from classroom.robots.kinds.readings import column
 from classroom.robots.numbers import fit_of
 from classroom.robots.pages.calibration_history import history_of
@@ -26,6 +27,8 @@ from classroom.robots.views.calibrations import calibrate
 from classroom.robots.views.tablet_robot import team_calibrate
 from motion.calibration import ComparedNumber, compare
 from motion.chance.error import PARAMETERS
+from motion.picture.camera.robot_moved import RobotMoved
+from motion.scene.contact import Nose
 from motion.units import figure, format_length
 from tests import factories as make
 from tests.pages import page_of
@@ -55,6 +58,21 @@ def kind(request: pytest.FixtureRequest) -> CalibrationKind[Any]:
 
 def test_every_kind_has_runs_to_test_it_with():
     assert set(MEASURED) == set(KINDS)
+
+
+def test_pictures_tell_every_column_that_is_needed_beside_the_one_that_is_asked_for(kind):
+    """Which way round a square went is chosen on the sheet."""
+    by = kind.by_picture
+    if by is None:
+        assert kind.key == "rest_drift", "nothing moves that a picture could tell"
+        return
+    body = BodyEnds(Nose(200.0, 15.0), -50.0, 75.0)
+    points = by.points(body, 90.0)
+    moved = RobotMoved(np.ones((len(points), 2)), 90.0, np.eye(2 * len(points) + 1))
+    told = {reading.column for reading in by.read(moved, 90.0)}
+    names = {column.name for column in kind.columns}
+    assert told <= names and by.asks in names | {"", "side"}
+    assert {column.name for column in kind.columns if column.needed and column.holds != "way"} <= told | {by.asks}
 
 
 def test_a_kind_is_registered_under_its_own_key_in_the_file_of_that_name(kind):
