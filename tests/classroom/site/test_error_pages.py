@@ -91,7 +91,9 @@ def test_a_style_sheet_or_module_bears_only_what_guards_it(browser):
     for path in ("/static/site/helmroom.css", "/static/site/tablet.js"):
         answer = browser.get(path)
         assert answer.headers["X-Content-Type-Options"] == "nosniff"
-        assert not {"Content-Security-Policy", "Permissions-Policy", "Access-Control-Allow-Origin"} & set(answer.headers)
+        assert not {"Content-Security-Policy", "Permissions-Policy", "Access-Control-Allow-Origin"} & set(
+            answer.headers
+        )
     # A worker is a script that a policy holds, and a page under that path is a page.
     for path in ("/team/worker.js", "/static/site/nothing.css"):
         assert set(browser.get(path).headers) >= HEADERS, path
