@@ -77,7 +77,6 @@ def main(teams: int) -> None:
     import django
 
     django.setup()
-    from django.conf import settings
     from django.core.management import call_command
     from django.core.wsgi import get_wsgi_application
     from waitress.server import create_server

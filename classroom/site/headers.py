@@ -10,7 +10,6 @@ from django.http import HttpRequest, HttpResponse
 
 from classroom.site.request_id import new_request_id, request_id
 
-
 PARTS = ("text/css", "text/javascript")
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.core.cache import cache
 
 from classroom.robots.numbers import RobotNumbers, numbers_for
+from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from planning.courses.learned import known_robot
@@ -42,8 +43,16 @@ class PlanToday:
     measured_since: bool
 
 
-def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanToday:
+def plan_today(
+    course: Course,
+    *,
+    numbers: RobotNumbers | None = None,
+    known: KnownRobot | None = None,
+    edition: TierVersion | None = None,
+) -> PlanToday:
     """The plan with the robot's numbers in force, checked anew if it has been measured since or was kept unchecked.
+
+    A page of many plans asks for the robots' numbers, what is known of them and the maps (``edition_of``) at once.
 
     Raises
     ------
@@ -59,8 +68,8 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     if not moved and course.origin == Origin.PLANNER:
         true = actions_from_json(course.actions, start)  # as it was searched for, unrounded where nothing is typed
     measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
-    known = known_robot(course.robot, numbers)
-    scene = scene_for(edition_of(course), course.robot, numbers=numbers, known=known)
+    known = known or known_robot(course.robot, numbers)
+    scene = scene_for(edition or edition_of(course), course.robot, numbers=numbers, known=known)
     try:
         check = _check_anew(course, scene, start, true, drives.told)
     except NotReadyError:
