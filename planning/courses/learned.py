@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import NamedTuple
-
-from django.core.cache import cache
 
 from classroom.models import Robot
 from classroom.robots.kinds import NUMBERING
@@ -19,6 +17,7 @@ from motion.chance.hypotheses import drawn
 from motion.chance.logged import Logged, Miss
 from motion.chance.pace import pace_of
 from motion.course.times import course_seconds
+from planning.courses.remembered import fetch_remembered, key_of, remembered
 from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import driving
 from planning.courses.scene_for import pose_of, scene_for
@@ -29,7 +28,6 @@ from planning.team.measured import edition_of
 
 #: The newest runs say enough: more change nothing that is shown.
 MOST_RUNS = 200
-KEPT_S = 3600
 
 
 class RunKey(NamedTuple):
@@ -91,23 +89,14 @@ def known_robots(robots: Sequence[tuple[Robot, RobotNumbers]]) -> dict[int, Know
     """``known_robot`` of many, by their key. Two queries and one look at what is remembered, however many they are."""
     ready = kernels_ready()
     keys = {
-        robot.pk: _remembered_as(robot, ready, numbers, runs)
+        robot.pk: key_of("robot", f"{robot.pk} {ready} {numbers.knowledge!r} {runs!r}")
         for (robot, numbers), runs in zip(robots, _run_keys(robots), strict=True)
     }
-    kept = cache.get_many(keys.values())
-    found: dict[int, KnownRobot] = {}
-    for robot, numbers in robots:
-        known: KnownRobot | None = kept.get(keys[robot.pk])
-        if known is None:
-            known = _learned(robot, numbers, ready=ready)
-            cache.set(keys[robot.pk], known, KEPT_S)
-        found[robot.pk] = known
-    return found
-
-
-def _remembered_as(robot: Robot, ready: bool, numbers: RobotNumbers, runs: RunKeys) -> str:
-    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {runs!r}"
-    return f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
+    fetch_remembered(keys.values())
+    return {
+        robot.pk: remembered(keys[robot.pk], partial(_learned, robot, numbers, ready=ready))
+        for robot, numbers in robots
+    }
 
 
 def _learned(robot: Robot, numbers: RobotNumbers, *, ready: bool) -> KnownRobot:

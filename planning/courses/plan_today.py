@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
-
-from django.core.cache import cache
 
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from planning.courses.learned import known_robot
+from planning.courses.remembered import key_of, remembered
 from planning.courses.rules.course_json import actions_from_json, check_from_json
 from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import KeptScales, Scales, driving
@@ -92,9 +90,4 @@ def _check_anew(
     course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...], told: tuple[Action, ...]
 ) -> Check:
     facts = f"{course.pk} {actions!r} {told!r} {scene!r}"
-    key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
-    kept: Check | None = cache.get(key)
-    if kept is None:
-        kept = check_now(scene, start, actions, told=told)
-        cache.set(key, kept, 3600)
-    return kept
+    return remembered(key_of("plan", facts), lambda: check_now(scene, start, actions, told=told))

@@ -316,7 +316,7 @@ def _in_words(own: PlanRuns | None, unit: str) -> str:
 
 
 def _bars(
-    ordered: list[SessionSums], days: Sequence[dt.date], most: int, *, width: int, height: int
+    ordered: Sequence[SessionSums], days: Sequence[dt.date], most: int, *, width: int, height: int
 ) -> tuple[Bar, ...]:
     if not ordered or not most:
         return ()
