@@ -88,19 +88,21 @@ def known_robot(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
 def known_robots(robots: Sequence[tuple[Robot, RobotNumbers]]) -> dict[int, KnownRobot]:
     """``known_robot`` of many, by their key. Two queries and one look at what is remembered, however many they are."""
     ready = kernels_ready()
+    run_keys = {robot.pk: runs for (robot, _), runs in zip(robots, _run_keys(robots), strict=True)}
     keys = {
-        robot.pk: key_of("robot", f"{robot.pk} {ready} {numbers.knowledge!r} {runs!r}")
-        for (robot, numbers), runs in zip(robots, _run_keys(robots), strict=True)
-    }
-    fetch_remembered(keys.values())
-    return {
-        robot.pk: remembered(keys[robot.pk], partial(_learned, robot, numbers, ready=ready))
+        robot.pk: key_of("robot", f"{robot.pk} {ready} {numbers.knowledge!r} {run_keys[robot.pk]!r}")
         for robot, numbers in robots
     }
+    fetch_remembered(keys.values())
+
+    def make(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
+        return _learned(robot, numbers, ready=ready, has_run=bool(run_keys[robot.pk].runs))
+
+    return {robot.pk: remembered(keys[robot.pk], partial(make, robot, numbers)) for robot, numbers in robots}
 
 
-def _learned(robot: Robot, numbers: RobotNumbers, *, ready: bool) -> KnownRobot:
-    runs = runs_since_change(robot, numbers)
+def _learned(robot: Robot, numbers: RobotNumbers, *, ready: bool, has_run: bool) -> KnownRobot:
+    runs = runs_since_change(robot, numbers) if has_run else []
     parts = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
     logged = [part for each in parts for part in each]
     if ready:
