@@ -15,7 +15,6 @@ import sys
 import tempfile
 import threading
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 from benchmarks.own_database import session_of, session_with
@@ -78,17 +77,17 @@ def main(teams: int) -> None:
     import django
 
     django.setup()
-    from django.conf import settings
     from django.core.management import call_command
     from django.core.wsgi import get_wsgi_application
 
     from config.process.bodies import create_site_server
+    from config.process.static_files import collect_static_files
     from planning.preparing.kernels import compile_as_called
 
     compile_as_called()  # what the figures time comes after a warm-up
     # A queue that is longer than the threads are many is what is being measured, not news.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
+    collect_static_files()
     call_command("migrate", verbosity=0, interactive=False)
     made = populate(teams)
     server = create_site_server(get_wsgi_application(), host="127.0.0.1", port=0, threads=THREADS, ident=None)

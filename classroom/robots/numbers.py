@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
@@ -110,7 +111,20 @@ def _full_fit(robot: Robot, calibration: Calibration | None) -> Any:
 
 def numbers_for(robot: Robot, *, at: dt.datetime | None = None) -> RobotNumbers:
     """The robot's numbers from its calibrations in force now or at a moment, nominal where nothing was measured. One query."""
-    newest = {c.kind: c for c in Calibration.objects.filter(robot=robot).in_force(at).order_by("measured_at", "pk")}
+    return _numbers(robot, Calibration.objects.filter(robot=robot).in_force(at).order_by("measured_at", "pk"))
+
+
+def numbers_of_each(robots: Iterable[Robot]) -> dict[int, RobotNumbers]:
+    """``numbers_for`` now, of many robots by their key. One query."""
+    by_key = {robot.pk: robot for robot in robots}
+    found: dict[int, list[Calibration]] = {pk: [] for pk in by_key}
+    for one in Calibration.objects.filter(robot__in=by_key).in_force().order_by("measured_at", "pk"):
+        found[one.robot_id].append(one)
+    return {pk: _numbers(robot, found[pk]) for pk, robot in by_key.items()}
+
+
+def _numbers(robot: Robot, oldest_first: Iterable[Calibration]) -> RobotNumbers:
+    newest = {c.kind: c for c in oldest_first}
     straight, spin = newest.get(STRAIGHT.key), newest.get(SPIN.key)
     square, rest, set_down = newest.get(SQUARE.key), newest.get(REST_DRIFT.key), newest.get(SET_DOWN.key)
     straight_fit: StraightFit | None = _full_fit(robot, straight)

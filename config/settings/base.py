@@ -39,9 +39,9 @@ MIDDLEWARE = [
     "classroom.site.headers.EveryHeader",
     "config.process.health.CountRequests",
     "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     # A tablet on a club's Wi-Fi waits for bytes. (Its random padding keeps the length from telling secrets.)
     "django.middleware.gzip.GZipMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -164,6 +164,8 @@ TIME_ZONE = "UTC"
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
+# Pages of other origins have no business with them.
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES: dict[str, dict[str, Any]] = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},

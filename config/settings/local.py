@@ -25,6 +25,11 @@ if env.bool("HELMROOM_HTTPS", default=False):
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
 # Mails lead here and nowhere else: by the name that a request gives itself, somebody else could have them lead elsewhere.
 HELMROOM_ADDRESS = env.str("HELMROOM_ADDRESS", default=f"http://127.0.0.1:{env.str('HELMROOM_PORT', default='8000')}")
+# Until they are collected and compressed at the start (config/process/static_files.py).
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
+}
 HELMROOM_MODE = "local"

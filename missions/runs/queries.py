@@ -53,6 +53,16 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
             "at_target",
         )
 
+    def of_each_robot_since(self, since: Mapping[int, dt.datetime], most: int) -> Self:
+        """Of many robots, each with its own moment: so many of each whose plan is known, newest first."""
+        chosen = Q(pk__in=())
+        for robot_id, moment in since.items():
+            chosen |= Q(robot=robot_id, made_at__gte=moment)
+        newest_first = ["-made_at", "-pk"]
+        runs = self.standing().filter(chosen, plan_number__isnull=False)
+        age = Window(RowNumber(), partition_by=["robot"], order_by=newest_first)
+        return runs.annotate(age=age).filter(age__lte=most).order_by(*newest_first)
+
     def since_change(self, held: Mapping[int, HeldRobot], at: dt.datetime) -> Self:
         """By team those of a known plan that were made with the robot it has at a moment, as that has been since.
 

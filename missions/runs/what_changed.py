@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from classroom.robots.robot_at import HeldRobot
 from missions.models import Attempt
@@ -13,6 +14,18 @@ from missions.runs.rules.changes import Changes, PlanRun, changes_in
 
 #: The newest runs of a team in a tier that are compared.
 MOST = 48
+
+
+class ComparedRun(NamedTuple):
+    """What is looked at of a run, which would be slower to read as a row with all that a row can do."""
+
+    team_id: int
+    tier_id: int
+    made_at: dt.datetime
+    success: bool
+    plan_number: int | None
+    lateral_mm: float | None
+    along_mm: float | None
 
 
 @dataclass(frozen=True)
@@ -33,16 +46,13 @@ def what_changed(
     chosen = Attempt.objects.since_change(held, at)
     if before is not None:
         chosen = chosen.filter(made_at__lt=before)
-    by_team: dict[int, list[Attempt]] = {}
-    rows = chosen.newest_in_last_tier(MOST).only(
-        "team_id", "tier_id", "made_at", "success", "plan_number", "lateral_mm", "along_mm"
-    )
-    for run in rows:
+    by_team: dict[int, list[ComparedRun]] = {}
+    for run in map(ComparedRun._make, chosen.newest_in_last_tier(MOST).values_list(*ComparedRun._fields)):
         by_team.setdefault(run.team_id, []).append(run)
     return {team_id: _of_plan(runs) for team_id, runs in by_team.items()}
 
 
-def _of_plan(newest_first: list[Attempt]) -> PlanRuns:
+def _of_plan(newest_first: list[ComparedRun]) -> PlanRuns:
     tier_id = newest_first[0].tier_id
     runs = [run for run in reversed(newest_first) if run.tier_id == tier_id]
     found = changes_in([PlanRun(run.plan_number or 0, run.success, off_mm(run)) for run in runs])
@@ -51,7 +61,7 @@ def _of_plan(newest_first: list[Attempt]) -> PlanRuns:
     return PlanRuns(tier_id, found, tuple((run.made_at, off_mm(run)) for run in own))
 
 
-def off_mm(run: Attempt) -> float | None:
+def off_mm(run: Attempt | ComparedRun) -> float | None:
     """How far from the mark it ended; None unless both ways were measured."""
     if run.lateral_mm is None or run.along_mm is None:
         return None

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
-
-from django.core.cache import cache
+from functools import partial
+from typing import NamedTuple
 
 from classroom.models import Robot
 from classroom.robots.kinds import NUMBERING
@@ -19,6 +17,7 @@ from motion.chance.hypotheses import drawn
 from motion.chance.logged import Logged, Miss
 from motion.chance.pace import pace_of
 from motion.course.times import course_seconds
+from planning.courses.remembered import fetch_remembered, key_of, remembered
 from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import driving
 from planning.courses.scene_for import pose_of, scene_for
@@ -29,7 +28,20 @@ from planning.team.measured import edition_of
 
 #: The newest runs say enough: more change nothing that is shown.
 MOST_RUNS = 200
-KEPT_S = 3600
+
+
+class RunKey(NamedTuple):
+    team: int
+    tier: int
+    plan_number: int
+    pk: int
+
+
+class RunKeys(NamedTuple):
+    """The runs of a robot, newest first, and the keys of the courses that they drove."""
+
+    runs: tuple[RunKey, ...]
+    courses: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -70,25 +82,37 @@ def _changed_at(robot: Robot, numbers: RobotNumbers) -> dt.datetime:
 
 def known_robot(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
     """What is known of a robot today. Remembered until it is measured or run again."""
-    ready = kernels_ready()
-    keys = _run_keys(robot, _changed_at(robot, numbers))
-    facts = f"{robot.pk} {ready} {numbers.knowledge!r} {keys!r}"
-    key = f"robot:{hashlib.sha256(facts.encode()).hexdigest()}"
-    kept: KnownRobot | None = cache.get(key)
-    if kept is None:
-        runs = runs_since_change(robot, numbers) if keys[0] else []
-        parts = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
-        logged = [part for each in parts for part in each]
-        if ready:
-            from motion.chance.learning import learned  # late: it brings the kernels in
+    return known_robots([(robot, numbers)])[robot.pk]
 
-            hypotheses = learned(numbers.knowledge, logged)
-        else:
-            hypotheses = drawn(numbers.knowledge, logged)
-        ratios = [ratio for each, (whole, *_) in zip(runs, parts, strict=True) for ratio in _ratios(each, whole)]
-        kept = KnownRobot(hypotheses, pace_of(ratios), sum(len(each.runs) for each in runs))
-        cache.set(key, kept, KEPT_S)
-    return kept
+
+def known_robots(robots: Sequence[tuple[Robot, RobotNumbers]]) -> dict[int, KnownRobot]:
+    """``known_robot`` of many, by their key. Two queries and one look at what is remembered, however many they are."""
+    ready = kernels_ready()
+    run_keys = {robot.pk: runs for (robot, _), runs in zip(robots, _run_keys(robots), strict=True)}
+    keys = {
+        robot.pk: key_of("robot", f"{robot.pk} {ready} {numbers.knowledge!r} {run_keys[robot.pk]!r}")
+        for robot, numbers in robots
+    }
+    fetch_remembered(keys.values())
+
+    def make(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
+        return _learned(robot, numbers, ready=ready, has_run=bool(run_keys[robot.pk].runs))
+
+    return {robot.pk: remembered(keys[robot.pk], partial(make, robot, numbers)) for robot, numbers in robots}
+
+
+def _learned(robot: Robot, numbers: RobotNumbers, *, ready: bool, has_run: bool) -> KnownRobot:
+    runs = runs_since_change(robot, numbers) if has_run else []
+    parts = [logged_runs(each.course, robot, numbers, each.runs) for each in runs]
+    logged = [part for each in parts for part in each]
+    if ready:
+        from motion.chance.learning import learned  # late: it brings the kernels in
+
+        hypotheses = learned(numbers.knowledge, logged)
+    else:
+        hypotheses = drawn(numbers.knowledge, logged)
+    ratios = [ratio for each, (whole, *_) in zip(runs, parts, strict=True) for ratio in _ratios(each, whole)]
+    return KnownRobot(hypotheses, pace_of(ratios), sum(len(each.runs) for each in runs))
 
 
 def _ratios(each: RunsOfCourse, logged: Logged) -> list[float]:
@@ -135,13 +159,27 @@ def worked(run: Attempt) -> bool:
     return all(run.outcomes.values())
 
 
-def _run_keys(robot: Robot, since: dt.datetime) -> tuple[list[Any], list[Any]]:
+def _run_keys(robots: Sequence[tuple[Robot, RobotNumbers]]) -> list[RunKeys]:
     """Of the runs of ``runs_since_change`` and of their courses what tells them from all others: a kept run never changes."""
-    runs = list(
-        Attempt.objects.of_robot_since(robot, since).values_list("team", "tier", "plan_number", "pk")[:MOST_RUNS]
+    since = {robot.pk: _changed_at(robot, numbers) for robot, numbers in robots}
+    runs: dict[int, list[RunKey]] = {pk: [] for pk in since}
+    for robot_id, *run in Attempt.objects.of_each_robot_since(since, MOST_RUNS).values_list("robot", *RunKey._fields):
+        runs[robot_id].append(RunKey(*run))
+    every = [run for of_robot in runs.values() for run in of_robot]
+    if not every:
+        return [RunKeys((), ()) for _ in robots]
+    rows = list(
+        Course.objects.filter(
+            team__in={run.team for run in every},
+            tier_version__tier__in={run.tier for run in every},
+            number__in={run.plan_number for run in every},
+        )
+        .order_by("pk")
+        .values_list("pk", "team", "tier_version__tier", "number")
     )
-    if not runs:
-        return [], []
-    teams, tiers, numbers = {run[0] for run in runs}, {run[1] for run in runs}, {run[2] or 0 for run in runs}
-    courses = Course.objects.filter(team__in=teams, tier_version__tier__in=tiers, number__in=numbers)
-    return runs, list(courses.order_by("pk").values_list("pk", flat=True))
+    return [RunKeys(tuple(runs[robot.pk]), tuple(_courses_run_in(runs[robot.pk], rows))) for robot, _ in robots]
+
+
+def _courses_run_in(runs: list[RunKey], courses: list[tuple[int, int, int, int]]) -> list[int]:
+    driven = {(run.team, run.tier, run.plan_number) for run in runs}
+    return [pk for pk, *which in courses if tuple(which) in driven]

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 
-from django.core.cache import cache
-
 from classroom.robots.numbers import RobotNumbers, numbers_for
+from missions.models import TierVersion
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
 from planning.courses.learned import known_robot
+from planning.courses.remembered import key_of, remembered
 from planning.courses.rules.course_json import actions_from_json, check_from_json
 from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.typing import KeptScales, Scales, driving
@@ -42,8 +41,16 @@ class PlanToday:
     measured_since: bool
 
 
-def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanToday:
+def plan_today(
+    course: Course,
+    *,
+    numbers: RobotNumbers | None = None,
+    known: KnownRobot | None = None,
+    edition: TierVersion | None = None,
+) -> PlanToday:
     """The plan with the robot's numbers in force, checked anew if it has been measured since or was kept unchecked.
+
+    A page of many plans asks for the robots' numbers, what is known of them and the maps (``edition_of``) at once.
 
     Raises
     ------
@@ -59,8 +66,8 @@ def plan_today(course: Course, *, numbers: RobotNumbers | None = None) -> PlanTo
     if not moved and course.origin == Origin.PLANNER:
         true = actions_from_json(course.actions, start)  # as it was searched for, unrounded where nothing is typed
     measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
-    known = known_robot(course.robot, numbers)
-    scene = scene_for(edition_of(course), course.robot, numbers=numbers, known=known)
+    known = known or known_robot(course.robot, numbers)
+    scene = scene_for(edition or edition_of(course), course.robot, numbers=numbers, known=known)
     try:
         check = _check_anew(course, scene, start, true, drives.told)
     except NotReadyError:
@@ -83,9 +90,4 @@ def _check_anew(
     course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...], told: tuple[Action, ...]
 ) -> Check:
     facts = f"{course.pk} {actions!r} {told!r} {scene!r}"
-    key = f"plan:{hashlib.sha256(facts.encode()).hexdigest()}"
-    kept: Check | None = cache.get(key)
-    if kept is None:
-        kept = check_now(scene, start, actions, told=told)
-        cache.set(key, kept, 3600)
-    return kept
+    return remembered(key_of("plan", facts), lambda: check_now(scene, start, actions, told=told))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
+
+from django.db.models import Count, Q
 
 from classroom.models import Club
 from missions.models import Attempt
@@ -28,19 +29,14 @@ def forecasts_of(courses: Iterable[Course], **period: object) -> dict[int, Forec
     found = {course.pk: course for course in courses if (course.check_result or {}).get("success")}
     if not found:
         return {}
-    came: Counter[tuple[int, int, int, int | None, int | None]] = Counter()
-    runs: Counter[tuple[int, int, int, int | None, int | None]] = Counter()
+    which = ("team", "tier", "plan_number", "robot", "calibration")
     rows = Attempt.objects.standing().filter(
         team__in={course.team_id for course in found.values()},
         plan_number__in={course.number for course in found.values()},
         **period,
     )
-    for team, tier, number, robot, calibration, success in rows.values_list(
-        "team", "tier", "plan_number", "robot", "calibration", "success"
-    ):
-        made_of = (team, tier, number or 0, robot, calibration)
-        runs[made_of] += 1
-        came[made_of] += success
+    counts = rows.order_by().values_list(*which).annotate(came=Count("pk", filter=Q(success=True)), runs=Count("pk"))
+    seen = {tuple(made_of): (came, runs) for *made_of, came, runs in counts}
     made = {}
     for pk, course in found.items():
         said = course.check_result["success"]
@@ -51,5 +47,5 @@ def forecasts_of(courses: Iterable[Course], **period: object) -> dict[int, Forec
             course.robot_id,
             course.calibration_id,
         )
-        made[pk] = Forecast(said["probability"], said["low"], said["high"], came[key], runs[key])
+        made[pk] = Forecast(said["probability"], said["low"], said["high"], *seen.get(key, (0, 0)))
     return made

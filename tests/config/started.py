@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.cookiejar
 import json
 import os
+import random
 import re
 import signal
 import socket
@@ -21,11 +23,17 @@ from django.conf import settings
 
 from tests.patience import LONGEST_S, until
 
+#: Under those that a system gives out by itself (Linux from 32768, macOS and Windows from 49152; RFC 6335 too): what is
+#: free there now is not taken by somebody's connection before a server on a busy machine gets to it.
+PORTS = range(10_240, 32_000)
+
 
 def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    while True:
+        port = random.SystemRandom().choice(PORTS)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 class Started:
@@ -70,15 +78,16 @@ class Started:
         with self.browser.open(f"http://127.0.0.1:{self.port}{path}", data=body, timeout=LONGEST_S) as answer:
             return str(answer.read().decode())
 
-    def first_page(self) -> str:
-        def look() -> str:
-            assert self.process.poll() is None, self.said
-            try:
-                return self.get()
-            except OSError:
-                return ""
+    def page_once_it_serves(self, path: str = "/") -> str:
+        """Empty while it does not serve yet. One that has ended never will."""
+        assert self.process.poll() is None, self.said
+        try:
+            return self.get(path)
+        except OSError:
+            return ""
 
-        return str(until(look, "the first page"))
+    def first_page(self) -> str:
+        return str(until(self.page_once_it_serves, "the first page"))
 
     def sign_in(self) -> str:
         """As the demonstration's lead coach, once it is made; the board."""

@@ -6,7 +6,6 @@ import signal
 import socket
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from urllib.error import URLError
 
 import pytest
 
@@ -65,17 +64,10 @@ def test_the_site_answers_while_the_demonstration_is_made_and_the_kernels_compil
     assert "Traceback" not in site.said
 
 
-def _is_being_made(site):
-    try:
-        return "is being made" in site.get("/account/sign-in/")
-    except URLError:
-        return False  # it does not serve yet
-
-
 @pytest.mark.slow
 def test_a_power_cut_while_the_demonstration_is_made_leaves_nothing_half_made(start, tmp_path):
     site = start()
-    until(lambda: _is_being_made(site), "the page that says so")
+    until(lambda: "is being made" in site.page_once_it_serves("/account/sign-in/"), "the page that says so")
     until(lambda: site.count("missions_attempt") > 10, "some of the term")
     site.kill_all()
     assert not (tmp_path / "demo.json").exists()

@@ -25,6 +25,7 @@ from config.process.addresses import NoPortError, listen, network_address
 from config.process.chores import compiling_chore, demonstration_chore
 from config.process.garbage import freeze_what_is_loaded
 from config.process.lock import AlreadyRunningError, FolderLock
+from config.process.static_files import collect_static_files
 from config.process.supervisor import Supervisor
 from config.process.warm import warm_up_checks
 from planning.preparing.kernels import are_compiled, loading_aside
@@ -63,8 +64,8 @@ class Command(BaseCommand):
             lock.release()
 
     def _prepare(self, *, demo: bool) -> None:
-        Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
         call_command("migrate", verbosity=0, interactive=False)
+        collect_static_files()
         was_begun = take_away_half_made()
         if demo and (was_begun or not Club.objects.exists()):
             begin_making()

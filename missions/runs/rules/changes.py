@@ -11,6 +11,7 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 from statistics import median
 from typing import NamedTuple, TypeVar
@@ -112,13 +113,19 @@ def permuted_p(before: Sequence[float], after: Sequence[float]) -> float:
     >>> permuted_p([1.0, 2.0, 3.0], [4.0, 5.0, 6.0])
     0.1
     """
-    values, k = np.array([*before, *after], dtype=float), len(before)
-    n, total = len(values), math.fsum((*before, *after))
+    return _permuted_p((*before, *after), len(before))
+
+
+@lru_cache(maxsize=4096)
+def _permuted_p(dealt_from: tuple[float, ...], k: int) -> float:
+    """Remembered: most teams have no new run since the page was asked for last."""
+    values = np.array(dealt_from, dtype=float)
+    n, total = len(values), math.fsum(dealt_from)
 
     def apart(sums: np.ndarray) -> np.ndarray:
         return np.abs((total - sums) / (n - k) - sums / k)
 
-    seen = float(apart(np.array([math.fsum(before)]))[0]) * (1.0 - 1e-9)
+    seen = float(apart(np.array([math.fsum(dealt_from[:k])]))[0]) * (1.0 - 1e-9)
     if math.comb(n, k) <= EXACT:
         sums = np.array([values[list(chosen)].sum() for chosen in combinations(range(n), k)])
         return float(np.mean(apart(sums) >= seen))

@@ -6,15 +6,18 @@ Sums are made in the database, one row a team and session, so that a hundred tho
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db.models import Count, F, FloatField, Q, Sum
 from django.utils import timezone
+from django.utils.translation import get_language
 from scipy import special
 
 from classroom.models import Club, Session, Team, Term
@@ -92,6 +95,8 @@ class Pictures:
     """One team, or the club when ``team`` is None."""
 
     team: Team | None
+    #: Of what they are drawn.
+    key: str
     clean: SeriesPicture | None
     offset: SeriesPicture | None
     spread: SeriesPicture | None
@@ -170,16 +175,27 @@ def _sums(term: Term) -> dict[int, dict[int, SessionSums]]:
 def _pictures(
     team: Team | None, sums: Iterable[SessionSums], days: Sequence[dt.date], unit: str, in_words: str
 ) -> Pictures:
-    ordered = sorted(sums, key=lambda one: one.day)
+    ordered = tuple(sorted(sums, key=lambda one: one.day))
+    drawn = _drawn(ordered, tuple(days), unit, get_language(), of_team=team is not None)
+    return replace(drawn, team=team, in_words=in_words)
+
+
+@lru_cache(maxsize=1024)
+def _drawn(
+    ordered: tuple[SessionSums, ...], days: tuple[dt.date, ...], unit: str, language: str, *, of_team: bool
+) -> Pictures:
+    """Remembered: between two sessions they stay as they are. Days and numbers are written in the language."""
     spread = [(one, spread_mm(one.squares_mm2, one.freedom)) for one in ordered if one.landings >= FEWEST]
     timed = [(one, mean_between(one.timed, one.seconds, one.seconds_squared)) for one in ordered if one.timed >= 2]
     clean = [(one, (one.done / one.runs, *wilson(one.done, one.runs, SURE))) for one in ordered]
     # Teams run other tiers: where all of them land on average says nothing.
-    offset = [(one, offset_mm(one)) for one, _ in spread] if team else []
-    small = {"width": 320, "height": 150} if team else {"width": 420, "height": 190}
+    offset = [(one, offset_mm(one)) for one, _ in spread] if of_team else []
+    small = {"width": 320, "height": 150} if of_team else {"width": 420, "height": 190}
     most = max((one.runs for one in ordered), default=0)
+    facts = repr((language, ordered, days, unit, of_team))
     return Pictures(
-        team=team,
+        team=None,
+        key=hashlib.sha256(facts.encode()).hexdigest(),
         clean=series_picture(
             [(one.day, 100 * share, 100 * low, 100 * high) for one, (share, low, high) in clean],
             suffix=" %",
@@ -214,7 +230,7 @@ def _pictures(
         ),
         bars=_bars(ordered, days, most, **small),
         most_runs=most,
-        in_words=in_words,
+        in_words="",
     )
 
 
@@ -300,7 +316,7 @@ def _in_words(own: PlanRuns | None, unit: str) -> str:
 
 
 def _bars(
-    ordered: list[SessionSums], days: Sequence[dt.date], most: int, *, width: int, height: int
+    ordered: Sequence[SessionSums], days: Sequence[dt.date], most: int, *, width: int, height: int
 ) -> tuple[Bar, ...]:
     if not ordered or not most:
         return ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from classroom.robots.numbers import RobotNumbers
+from classroom.robots.numbers import RobotNumbers, numbers_of_each
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
 from missions.models import TierVersion
@@ -13,15 +13,18 @@ from motion.course.actions import Action, Check, Landing
 from motion.course.plain_words import touches_in
 from motion.scene.records import Pose, Scene
 from motion.units import figure, format_length, side_word, whole_number
+from planning.courses.learned import known_robots
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.plan_today import PlanToday, plan_today
 from planning.courses.rules.course_words import each_in_words
+from planning.courses.rules.known_robot import KnownRobot
 from planning.courses.rules.marks import marks_of
 from planning.courses.rules.typing import CardRow, card_rows
 from planning.forecasts.queries import forecasts_of
 from planning.forecasts.rules import Forecast
 from planning.models import Course, Origin
+from planning.team.measured import editions_of
 
 
 @dataclass(frozen=True)
@@ -74,21 +77,39 @@ class CourseCard:
 
 @dataclass(frozen=True)
 class CardsShare:
-    """What cards of many courses ask for once: forecasts by course, and the newest version of each course's tier."""
+    """What cards of many courses ask for once: forecasts and maps by course, the newest version of each course's tier, and
+    by robot its numbers and what is known of it.
+    """
 
     forecasts: Mapping[int, Forecast]
+    editions: Mapping[int, TierVersion]
     newest: Mapping[int, TierVersion | None]
+    numbers: Mapping[int, RobotNumbers]
+    known: Mapping[int, KnownRobot]
 
     @classmethod
     def of(cls, courses: Sequence[Course]) -> CardsShare:
         tiers = {course.tier_version.tier_id: course.tier_version.tier for course in courses}
-        return cls(forecasts_of(courses), {pk: current_tier_version(tier) for pk, tier in tiers.items()})
+        robots = {course.robot_id: course.robot for course in courses}
+        numbers = numbers_of_each(robots.values())
+        return cls(
+            forecasts_of(courses),
+            editions_of(courses),
+            {pk: current_tier_version(tier) for pk, tier in tiers.items()},
+            numbers,
+            known_robots([(robot, numbers[pk]) for pk, robot in robots.items()]),
+        )
 
 
-def card_of(course: Course, *, numbers: RobotNumbers | None = None, beside: CardsShare | None = None) -> CourseCard:
+def card_of(course: Course, *, beside: CardsShare | None = None) -> CourseCard:
     """The card for the robot's numbers in force; which numbers those are, ``plan_today`` says."""
     beside = beside or CardsShare.of([course])
-    today = plan_today(course, numbers=numbers)
+    today = plan_today(
+        course,
+        numbers=beside.numbers[course.robot_id],
+        known=beside.known[course.robot_id],
+        edition=beside.editions[course.pk],
+    )
     rows = card_rows(today.told, course.robot, course.team.club.unit, today.check)
     return CourseCard(
         course=course,

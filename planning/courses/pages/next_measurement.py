@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
-
-from django.core.cache import cache
-
 from classroom.robots.kinds import kind_of
 from motion.units import figure
 from planning.courses.plan_today import PlanToday
+from planning.courses.remembered import key_of, remembered
 from planning.preparing.kernels import kernels_ready
 
 #: A range that this narrows by less is not worth an afternoon.
 WORTH_IT = 0.03
-KEPT_S = 3600
 
 
 def next_words(today: PlanToday) -> str:
@@ -24,12 +20,7 @@ def next_words(today: PlanToday) -> str:
     if success is None or not kernels_ready():
         return ""
     facts = f"{today.true!r} {today.told!r} {today.scene!r}"
-    key = f"next:{hashlib.sha256(facts.encode()).hexdigest()}"
-    words: str | None = cache.get(key)
-    if words is None:
-        words = _words(today, success.high - success.low)
-        cache.set(key, words, KEPT_S)
-    return words
+    return remembered(key_of("next", facts), lambda: _words(today, success.high - success.low))
 
 
 def _words(today: PlanToday, width: float) -> str:

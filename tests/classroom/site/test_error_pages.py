@@ -86,6 +86,19 @@ def test_every_answer_has_the_headers_and_https_its_year(cast, browser, settings
     assert "Strict-Transport-Security" not in browser.get("/nothing-here/").headers
 
 
+def test_a_style_sheet_or_module_bears_only_what_guards_it(browser):
+    """A tablet on a slow network pays for each byte of a header in each of fourteen files."""
+    for path in ("/static/site/helmroom.css", "/static/site/tablet.js"):
+        answer = browser.get(path)
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert not {"Content-Security-Policy", "Permissions-Policy", "Access-Control-Allow-Origin"} & set(
+            answer.headers
+        )
+    # A worker is a script that a policy holds, and a page under that path is a page.
+    for path in ("/team/worker.js", "/static/site/nothing.css"):
+        assert set(browser.get(path).headers) >= HEADERS, path
+
+
 def test_a_coach_who_is_known_keeps_the_links_and_can_sign_out(cast):
     page = page_of(cast.as_coach.get("/nothing-here/"))
     assert "Nothing here" in page and cast.club.name in page and "Sign out" in page
