@@ -26,6 +26,19 @@ export function remember(key, value, where = "localStorage") {
   } catch { return false; }
 }
 
+// What nobody waits for comes when the page is there; on a connection that hangs, after a while all the same.
+const LATEST_MS = 5000;
+
+export function onceLoaded(act) {
+  let done = false;
+  const once = () => { if (!done) { done = true; act(); } };
+  if (document.readyState === "complete") once();
+  else {
+    addEventListener("load", once);
+    setTimeout(once, LATEST_MS);
+  }
+}
+
 export function forget(key, where = "localStorage") {
   try { window[where].removeItem(key); } catch { /* it could not be kept either */ }
 }

@@ -1,9 +1,8 @@
 // On every page of a signed-in tablet: what is kept here goes out, and its state stands in words in the bar.
 
 import * as queue from "./queue.js";
-import { say } from "./recall.js";
+import { onceLoaded, say } from "./recall.js";
 import { Sender } from "./sender.js";
-import "./news.js";
 
 const place = document.getElementById("kept");
 export const team = Number(place.dataset.team);
@@ -60,7 +59,10 @@ export async function show() {
 addEventListener("offline", () => { link = "away"; show(); });
 addEventListener("beforeunload", (event) => { if (queue.onlyHere()) event.preventDefault(); });
 queue.test().then(show);
-sender.send();
-if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
-// Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.
-if (isSecureContext) navigator.storage?.persist?.().catch(() => {});
+onceLoaded(() => {
+  sender.send();
+  import("./news.js").catch(() => {}); // without network there are none; the next page asks again
+  if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
+  // Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.
+  if (isSecureContext) navigator.storage?.persist?.().catch(() => {});
+});
