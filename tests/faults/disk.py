@@ -11,10 +11,10 @@ from tests.faults.people import People
 LASTS_S = 8.0
 
 
-def refused_meanwhile(people: People) -> Told:
+def refused_meanwhile(people: People, seconds: float = LASTS_S) -> Told:
     """A fault that nobody notices is none."""
     before = len(people.seen)
-    time.sleep(LASTS_S)
+    time.sleep(seconds)
     tablets = [seen.status for seen in people.seen[before:] if seen.who == "tablet"]
     return Told(wrong=[] if 503 in tablets else ["no tablet noticed"], words_in_time=True)
 
