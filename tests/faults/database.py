@@ -7,8 +7,7 @@ from typing import Any
 
 import psycopg
 
-from tests.faults.disk import refused_meanwhile
-from tests.faults.fault import SERVER, NotRunHereError, Told, fault
+from tests.faults.fault import SERVER, NotRunHereError, Told, fault, refused_meanwhile
 from tests.faults.killed import at_work
 from tests.faults.people import People
 from tests.faults.small_disk import fill, make_room

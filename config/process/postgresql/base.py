@@ -20,7 +20,7 @@ class WatchedPsycopg:
 
 
 class DatabaseWrapper(base.DatabaseWrapper):
-    Database = WatchedPsycopg()
+    Database = WatchedPsycopg()  # type: ignore[assignment]
 
     def __init__(self, settings_dict: dict[str, Any], alias: str = "default") -> None:
         options = settings_dict["OPTIONS"]

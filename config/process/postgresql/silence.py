@@ -83,7 +83,7 @@ def watched(gen: PQGen[T], still_there: Callable[[], bool]) -> Generator[Any, An
                 heard = time.monotonic()
             wanted = gen.send(ready)
     except StopIteration as end:
-        return end.value  # type: ignore[no-any-return]
+        return end.value
 
 
 class WatchedConnection(psycopg.Connection[Any]):
