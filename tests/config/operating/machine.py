@@ -13,6 +13,7 @@ What is another than on a real one:
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import re
 import shutil
@@ -104,9 +105,14 @@ class Machine:
             check=True,
         ).stdout
         for file in listed.splitlines():
-            if not file.startswith("docs/"):
-                (place / file).parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy2(ROOT / file, place / file)
+            if file.startswith("docs/"):
+                continue
+            (place / file).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / file, place / file)
+            compiled = Path(importlib.util.cache_from_source(file)) if file.endswith(".py") else None
+            if compiled and (ROOT / compiled).exists():  # it costs each copy seconds, and says nothing
+                (place / compiled).parent.mkdir(exist_ok=True)
+                shutil.copy2(ROOT / compiled, place / compiled)
         for path in (place / "deploy").iterdir():
             path.write_text(self.here(path.read_text()))
         return place

@@ -11,6 +11,8 @@ from http.cookies import SimpleCookie
 from pathlib import Path
 
 NAME = "club.example"
+#: So often each of several looks, which leaves the machine to what is typed meanwhile.
+LOOK_EVERY_S = 0.25
 
 
 class ToSocket(http.client.HTTPConnection):
@@ -81,7 +83,7 @@ class Callers:
             thread.join()
 
     def _look(self, visitor: Visitor, path: str) -> None:
-        while not self._over.is_set():
+        while not self._over.wait(LOOK_EVERY_S):
             try:
                 status, told = visitor.ask("GET", path)
             except (OSError, http.client.HTTPException) as error:
