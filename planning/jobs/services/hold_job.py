@@ -95,7 +95,7 @@ def stop_job(hold: Hold, *, now: dt.datetime) -> bool:
     return _end(hold, now, **STOPPED)
 
 
-STOPPED = {"state": JobState.CANCELLED, "progress_words": "Stopped"}
+STOPPED: dict[str, Any] = {"state": JobState.CANCELLED, "progress_words": "Stopped"}
 
 
 def give_back(hold: Hold, words: str, *, now: dt.datetime) -> bool:
