@@ -41,6 +41,8 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql":
     # A database that is away is said within three seconds (tests/config/test_database_away.py): nobody waits longer for
     # a connection, and one whose other end has vanished is given up (libpq, "Parameter Key Words").
     _options = DATABASES["default"].setdefault("OPTIONS", {})
+    # One that hangs is told from one that has long to do (config/process/postgresql/silence.py).
+    DATABASES["default"]["ENGINE"] = "config.process.postgresql"
     _options |= {"connect_timeout": 2, "tcp_user_timeout": 5000, "keepalives_idle": 10, "keepalives_interval": 5}
     if env.bool("HELMROOM_POOL", default=True):
         DATABASES["default"]["CONN_MAX_AGE"] = 0

@@ -6,8 +6,9 @@ import logging
 from collections.abc import Iterable
 from typing import Any
 
+from django.contrib import messages
 from django.db import transaction
-from django.db.models import ForeignKey, JSONField, Model
+from django.db.models import ForeignKey, JSONField, Model, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
@@ -17,6 +18,8 @@ from config.support.documents import DocumentField
 from config.support.reason import reason_given
 
 log = logging.getLogger("helmroom.support")
+#: Of a search.
+MOST_LETTERS = 200
 
 
 def clubs_of(row: Model) -> list[Club]:
@@ -58,6 +61,13 @@ class ToldChanges:
         if isinstance(db_field, JSONField):
             kwargs["form_class"] = DocumentField
         return super().formfield_for_dbfield(db_field, request, **kwargs)  # type: ignore[misc]
+
+    def get_search_results(self, request: HttpRequest, queryset: QuerySet[Any], search_term: str) -> Any:
+        """A database gives up on a question that goes on for pages; nobody types one."""
+        if len(search_term) > MOST_LETTERS:
+            messages.warning(request, f"Search for {MOST_LETTERS} letters at most; these were {len(search_term)}.")
+            return queryset.none(), False
+        return super().get_search_results(request, queryset, search_term)  # type: ignore[misc]
 
     def changelist_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """An action on many rows and its lines in the log: all of it or nothing."""

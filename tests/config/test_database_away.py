@@ -13,8 +13,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
+import psycopg
 import pytest
 
+from config.process.postgresql import silence
+from config.process.postgresql.silence import WatchedConnection
 from tests.config.test_server_settings import GOOD, ROOT, run
 from tests.patience import until
 from tests.servers import answers
@@ -84,6 +87,8 @@ class Way:
         where = urlsplit(POSTGRES)
         self.to = (where.hostname or "127.0.0.1", where.port or 5432)
         self.port = 0
+        self.goes_on = threading.Event()
+        self.goes_on.set()
         self.open()
         self.address = POSTGRES.replace(where.netloc, f"{where.username or 'postgres'}@127.0.0.1:{self.port}")
 
@@ -99,6 +104,13 @@ class Way:
                 line.shutdown(socket.SHUT_RDWR)
             line.close()
 
+    def hang(self) -> None:
+        """Connections are taken and confirmed, and nothing comes through, as from a machine that stands still."""
+        self.goes_on.clear()
+
+    def go_on(self) -> None:
+        self.goes_on.set()
+
     def _take(self, door: socket.socket) -> None:
         with contextlib.suppress(OSError):
             while True:
@@ -111,36 +123,98 @@ class Way:
     def _pass_on(self, one: socket.socket, other: socket.socket) -> None:
         with contextlib.suppress(OSError):
             while data := one.recv(65536):
+                self.goes_on.wait()
                 other.sendall(data)
+
+
+class Site:
+    """A server's process that asks for a page whenever it is told which, on the way to PostgreSQL."""
+
+    def __init__(self, tmp_path: Path, way: Way, pool: str) -> None:
+        told = {"HELMROOM_DATA": str(tmp_path), "HELMROOM_POOL": pool, "DATABASE_URL": way.address}
+        known = f"    if page == '/': {KNOWN.strip()}\n"
+        each = "import sys\nfor line in sys.stdin:\n    page = line.strip()\n    browser.cookies.clear()\n"
+        code = f"{ASK}{each}{known}    ask()\n"
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", code], cwd=ROOT, env=os.environ | GOOD | told, stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+
+    def ask(self, path: str) -> tuple[int, float, str | None, str]:
+        """Status, seconds, when to come again, and the page."""
+        assert self.process.stdin and self.process.stdout
+        self.process.stdin.write(f"{path}\n")
+        self.process.stdin.flush()
+        status, took_s, retry_after, page = json.loads(self.process.stdout.readline())
+        return status, took_s, retry_after, page
+
+    def database_answers(self) -> bool:
+        return bool(json.loads(self.ask("/ready/")[3])["database"])
+
+    def close(self) -> None:
+        self.process.kill()
+        self.process.wait()
+
+
+@pytest.fixture
+def way() -> Iterator[Way]:
+    way = Way()
+    yield way
+    way.go_on()
+    way.cut()
+
+
+@pytest.fixture(params=["1", "0"], ids=["pool", "no pool"])
+def site(request: pytest.FixtureRequest, tmp_path: Path, way: Way) -> Iterator[Site]:
+    site = Site(tmp_path, way, request.param)
+    yield site
+    site.close()
+
+
+needs_postgres = pytest.mark.skipif(not answers(POSTGRES, 5432), reason="no PostgreSQL answers")
 
 
 @pytest.mark.slow
 @pytest.mark.postgres
-@pytest.mark.skipif(not answers(POSTGRES, 5432), reason="no PostgreSQL answers")
-@pytest.mark.parametrize("pool", ["1", "0"])
-def test_it_is_well_again_by_itself(tmp_path: Path, pool: str) -> None:
-    way = Way()
-    code = ASK.replace("browser.get(page,", "browser.get('/ready/',") + "import sys\nfor line in sys.stdin: ask()\n"
-    told = {"HELMROOM_DATA": str(tmp_path), "HELMROOM_POOL": pool, "DATABASE_URL": way.address}
-    site = subprocess.Popen(
-        [sys.executable, "-c", code], cwd=ROOT, env=os.environ | GOOD | told, stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
-    )  # fmt: skip
+@needs_postgres
+def test_cut_off_it_is_well_again_by_itself(site: Site, way: Way) -> None:
+    assert site.database_answers()
+    way.cut()
+    assert not site.database_answers()
+    way.open()
+    until(site.database_answers, "the site to be well again")
 
-    def database_answers() -> bool:
-        assert site.stdin and site.stdout
-        site.stdin.write("ask\n")
-        site.stdin.flush()
-        page = json.loads(site.stdout.readline())[3]
-        return bool(json.loads(page)["database"])
 
-    try:
-        assert database_answers()
-        way.cut()
-        assert not database_answers()
-        way.open()
-        until(database_answers, "the site to be well again")
-    finally:
-        way.cut()
-        site.kill()
-        site.wait()
+@pytest.mark.slow
+@pytest.mark.postgres
+@needs_postgres
+def test_one_that_hangs_is_said_in_words_within_three_seconds_each_time(site: Site, way: Way) -> None:
+    """The connection stands, and what is asked over it, or over a new one, is never answered."""
+    assert site.database_answers()
+    way.hang()
+    for _ in range(3):
+        status, took_s, retry_after, page = site.ask("/")
+        assert (status, retry_after) == (503, "5")
+        assert "cannot be reached just now" in page
+        assert took_s < most_s()
+    way.go_on()
+    until(site.database_answers, "the site to be well again")
+
+
+@pytest.mark.postgres
+@needs_postgres
+def test_one_that_has_long_to_do_is_waited_for() -> None:
+    where = urlsplit(POSTGRES)
+    with WatchedConnection.connect(POSTGRES) as line:
+        assert line.execute("select pg_sleep(%s), 7", [3 * silence.SILENT_S]).fetchone() == ("", 7)
+    assert silence.answers(where.hostname or "127.0.0.1", where.port or 5432)
+
+
+@pytest.mark.postgres
+@needs_postgres
+def test_a_question_that_is_never_answered_is_given_up_with_its_connection(way: Way) -> None:
+    line = WatchedConnection.connect(way.address)
+    way.hang()
+    with pytest.raises(psycopg.OperationalError, match="does not answer"):
+        line.execute("select 1")
+    assert line.closed and silence.lately_silent()

@@ -189,3 +189,13 @@ def test_each_record_finds_its_club(cast):
     assert [clubs_of(row) for row in rows] == [[cast.club]] * len(rows)
     assert clubs_of(cast.coach.user) == [cast.club]
     assert clubs_of(make.UserFactory()) == []
+
+
+@pytest.mark.parametrize("words", ["word " * 1200, "\u00e9" * 30_000], ids=["many words", "a long one"])
+@pytest.mark.parametrize("kind", ["auth_group", "classroom_user"])
+def test_a_search_for_more_than_anybody_would_type_is_refused_in_words(support, kind, words):
+    """SQLite takes neither so many conditions nor so long a pattern."""
+    page = support.get(reverse(f"admin:{kind}_changelist"), {"q": words})
+    assert page.status_code == 200
+    assert "Search for 200 letters at most" in page_of(page)
+    assert page.context["cl"].result_count == 0

@@ -53,7 +53,7 @@ def main() -> int:
     parser.add_argument(
         "faults", nargs="*", help="groups or names, such as queue or killed.web_killed; all when none is given"
     )
-    parser.add_argument("--write", action="store_true", help="write the table into docs/faults.md")
+    parser.add_argument("--write", action="store_true", help="write what was tried into docs/faults.md")
     parser.add_argument("--keep", action="store_true", help="leave the houses' folders with their logs")
     asked = parser.parse_args()
 
@@ -68,8 +68,6 @@ def main() -> int:
     for group in GROUPS:
         importlib.import_module(f"tests.faults.{group}")
     chosen = [one for one in FAULTS if not asked.faults or any(one.name.startswith(name) for name in asked.faults)]
-    if asked.write and len(chosen) < len(FAULTS):
-        parser.error("docs/faults.md is written from all faults")
     rows: dict[str, Row] = {}
     began = os.getloadavg()[0]
     for kind, why in ((Server, why_no_server()), (Laptop, "")):
@@ -84,7 +82,7 @@ def main() -> int:
                 own.remove(row.fault)
     table = [rows[one.name] for one in chosen]
     if asked.write:
-        write(table, (began, os.getloadavg()[0]))
+        write(table, (began, os.getloadavg()[0]), [one.name for one in FAULTS] if len(table) < len(FAULTS) else ())
     wrong, left_out = [row for row in table if row.wrong], [row for row in table if row.not_run]
     print(f"{len(table) - len(left_out)} faults tried, {len(wrong)} fell short, {len(left_out)} not run")
     return 1 if wrong else 0

@@ -2,21 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from typing import Any
 
-from tests.faults.fault import LAPTOP, NotRunHereError, Told, fault
+from tests.faults.fault import LAPTOP, NotRunHereError, Told, fault, refused_meanwhile
 from tests.faults.people import People
-
-LASTS_S = 8.0
-
-
-def refused_meanwhile(people: People) -> Told:
-    """A fault that nobody notices is none."""
-    before = len(people.seen)
-    time.sleep(LASTS_S)
-    tablets = [seen.status for seen in people.seen[before:] if seen.who == "tablet"]
-    return Told(wrong=[] if 503 in tablets else ["no tablet noticed"], words_in_time=True)
 
 
 @fault(LAPTOP)

@@ -17,6 +17,8 @@ SERVER, LAPTOP = "server", "laptop"
 GROUPS = ("killed", "queue", "database", "disk", "clock")
 #: So long somebody waits at most to read that something is wrong, on a machine that does little else.
 WORDS_S = 3.0
+#: So long a disk is full, or may only be read.
+LASTS_S = 8.0
 
 
 @dataclass
@@ -60,6 +62,14 @@ def fault(house: str) -> Callable[[Callable[..., Told]], Callable[..., Told]]:
         return harm
 
     return enter
+
+
+def refused_meanwhile(people: People, seconds: float = LASTS_S) -> Told:
+    """A fault that nobody notices is none."""
+    before = len(people.seen)
+    time.sleep(seconds)
+    tablets = [seen.status for seen in people.seen[before:] if seen.who == "tablet"]
+    return Told(wrong=[] if 503 in tablets else ["no tablet noticed"], words_in_time=True)
 
 
 @dataclass

@@ -5,7 +5,6 @@ Whoever ends it starts it again by hand: nobody keeps it.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import subprocess
 import sys
@@ -15,6 +14,7 @@ from typing import Any
 
 from tests.config.started import free_port
 from tests.faults.house import House
+from tests.faults.small_disk import fill, make_room, mount, small_disk, unmount
 
 DISK_MB = 64
 
@@ -26,7 +26,7 @@ class Laptop(House):
     def __init__(self, folder: Path, **env: str) -> None:
         (folder / "data").mkdir(mode=0o700)
         #: Why it has no disk of its own; empty when it has one.
-        self.no_disk = _mount("-t", "tmpfs", "-o", f"size={DISK_MB}m,mode=0700", "tmpfs", folder / "data")
+        self.no_disk = small_disk(folder / "data", DISK_MB)
         self._port = free_port()
         super().__init__(
             folder,
@@ -61,20 +61,14 @@ class Laptop(House):
         """To the last byte, after the write-ahead log was emptied: else SQLite goes on for megabytes in what it has of it."""
         with closing(sqlite3.connect(self.data / "helmroom.sqlite3", timeout=30)) as database:
             database.execute("pragma wal_checkpoint(truncate)")
-        with (self.data / "filling").open("wb", buffering=0) as filling:
-            for size in (1 << 20, 1 << 12, 1):
-                try:
-                    while filling.write(b"\0" * size):
-                        pass
-                except OSError:
-                    continue
+        fill(self.data)
 
     def free_disk(self) -> None:
-        (self.data / "filling").unlink()
+        make_room(self.data)
 
     def make_readonly(self) -> None:
         """Whoever opens a file anew gets it read-only, root too: the folder is mounted over itself."""
-        why = _mount("--bind", self.data, self.data) or _mount("-o", "remount,bind,ro", self.data)
+        why = mount("--bind", self.data, self.data) or mount("-o", "remount,bind,ro", self.data)
         assert not why, why
 
     def make_writable(self) -> None:
@@ -83,12 +77,4 @@ class Laptop(House):
     def close(self) -> None:
         super().close()
         if not self.no_disk:
-            subprocess.run(["umount", "--lazy", self.data], check=False)
-
-
-def _mount(*arguments: str | Path) -> str:
-    """Empty when it worked, else why not."""
-    if os.name != "posix" or os.geteuid() != 0:
-        return "mounting needs root"
-    done = subprocess.run(["mount", *arguments], capture_output=True, text=True)
-    return done.stderr.strip() if done.returncode else ""
+            unmount(self.data)

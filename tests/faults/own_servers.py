@@ -11,6 +11,7 @@ from pathlib import Path
 import psutil
 
 from tests.config.started import free_port
+from tests.faults.small_disk import small_disk, unmount
 from tests.patience import until
 from tests.servers import answers
 
@@ -28,6 +29,7 @@ class Postgres:
         programs = postgres_programs()
         assert programs is not None
         self._programs, self._data, self.port = programs, folder / "cluster", free_port()
+        self._disk: Path | None = None
         self._user = "postgres" if os.geteuid() == 0 else None
         folder.mkdir()
         if self._user:
@@ -47,6 +49,31 @@ class Postgres:
     def kill(self) -> None:
         """As a power cut would."""
         end_tree(self.pid)
+
+    def hang(self) -> None:
+        """All its processes stand still; the kernel still takes connections for it, and what is sent over old ones."""
+        for process in tree_of(self.pid):
+            process.suspend()
+
+    def go_on(self) -> None:
+        for process in tree_of(self.pid):
+            process.resume()
+
+    def take_disk(self, megabytes: int) -> tuple[Path, str]:
+        """A small disk for tables; where it is, and why there is none."""
+        disk = self._data.parent / "small"
+        disk.mkdir()
+        why = small_disk(disk, megabytes)
+        if not why:
+            self._disk = disk
+            if self._user:
+                shutil.chown(disk, self._user)
+        return disk, why
+
+    def give_disk_back(self) -> None:
+        if self._disk:
+            unmount(self._disk)
+        self._disk = None
 
     @property
     def pid(self) -> int:

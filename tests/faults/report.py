@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import platform
 import subprocess
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -48,19 +49,35 @@ def machine() -> str:
     return f"{os.cpu_count()} processors, {memory:.0f} GB, {platform.system()}, Python {platform.python_version()}"
 
 
-def written(page: str, rows: list[Row], load: tuple[float, float]) -> str:
-    """The page with these rows under its heading; what stands above is kept."""
+def written(page: str, rows: list[Row], load: tuple[float, float], order: Sequence[str] = ()) -> str:
+    """The page with these rows under its heading; what stands above is kept.
+
+    With the names of all faults in their ``order`` the rows of others stay as they were measured, under their own line.
+    """
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], cwd=ROOT, capture_output=True, text=True
     ).stdout.strip()
+    own = [row.fault.name for row in rows]
+    only = f' ONLY="{" ".join(own)}"' if order else ""
     about = (
-        f"`make faults` on {date.today():%d %B %Y} at {commit}: {machine()}; the machine's load was {load[0]:.0f} when it "
+        f"`make faults{only}` on {date.today():%d %B %Y} at {commit}: {machine()}; the machine's load was {load[0]:.0f} when it "
         f"began and {load[1]:.0f} at its end. A lease lasted {LEASE_S:.0f} s."
     )
-    table = [HEAD, ["---"] * len(HEAD), *(cells(row) for row in rows)]
-    lines = ["| " + " | ".join(text.replace("|", "\\|") for text in line) + " |" for line in table]
-    return page.split(MEASURED)[0] + "\n\n".join([MEASURED, about, "\n".join(lines)]) + "\n"
+    above, _, before = page.partition(MEASURED)
+    lines = {row.fault.name: _line(cells(row)) for row in rows}
+    abouts = [about]
+    if order:
+        lines = {name: line for line in before.splitlines() if (name := line[2:].split(" ")[0]) in order} | lines
+        lines = {name: lines[name] for name in order if name in lines}
+        earlier = [line for line in before.splitlines() if line.startswith("`make faults") and only not in line]
+        abouts = [*earlier, about]
+    table = [_line(HEAD), _line(["---"] * len(HEAD)), *lines.values()]
+    return above + "\n\n".join([MEASURED, *abouts, "\n".join(table)]) + "\n"
 
 
-def write(rows: list[Row], load: tuple[float, float], page: Path = PAGE) -> None:
-    page.write_text(written(page.read_text(), rows, load))
+def _line(texts: list[str]) -> str:
+    return "| " + " | ".join(text.replace("|", "\\|") for text in texts) + " |"
+
+
+def write(rows: list[Row], load: tuple[float, float], order: Sequence[str] = (), page: Path = PAGE) -> None:
+    page.write_text(written(page.read_text(), rows, load, order))

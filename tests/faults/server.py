@@ -79,4 +79,5 @@ class Server(House):
         self.redis.stop()
         if self.postgres.is_up:
             self.postgres.stop("immediate")
+        self.postgres.give_disk_back()
         self._door.close()

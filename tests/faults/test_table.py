@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from tests.faults import disk, fault, report
+from tests.faults import database, disk, fault, report
 from tests.faults.fault import FAULTS, GROUPS, Row
 from tests.faults.ledger import Count
 from tests.faults.people import Seen, words_of
@@ -64,9 +64,24 @@ def test_what_stands_above_the_table_is_kept_and_a_row_that_was_not_run_says_why
     assert "\nold" not in page and page.rstrip().endswith("| not run: mounting needs root |")
 
 
+def test_rows_that_were_not_tried_this_time_stay_as_they_were_measured_and_where():
+    first, second, third = (Row(one, note="then") for one in FAULTS[:3])
+    order = [one.name for one in FAULTS]
+    then = report.written("# Above\n\n## Measured\n\nold", [first, third], (1.0, 2.0))
+    now = report.written(then, [second], (3.0, 4.0), order)
+    names = re.findall(r"^\| (\w+\.\w+) \|", now, re.MULTILINE)
+    assert names == order[:3]
+    assert now.count("`make faults` on ") == 1 and f'`make faults ONLY="{order[1]}"` on ' in now
+    again = report.written(now, [Row(FAULTS[1], note="at last")], (3.0, 4.0), order)
+    assert again.count("(at last)") == 1 and again.count("(then)") == 2 and again.count("ONLY=") == 1
+
+
 def test_a_fault_that_cannot_be_tried_is_not_passed_over(monkeypatch):
     house = type("House", (), {"no_disk": "mounting needs root"})()
     for harm in (disk.full, disk.read_only):
         assert list(inspect.signature(harm).parameters) == ["house", "people"]
         with pytest.raises(fault.NotRunHereError, match="needs root"):
             harm(house, None)
+    postgres = type("Postgres", (), {"take_disk": lambda self, megabytes: (None, "mounting needs root")})()
+    with pytest.raises(fault.NotRunHereError, match="needs root"):
+        database.disk_full(type("Server", (), {"postgres": postgres})(), None)

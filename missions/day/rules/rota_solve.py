@@ -11,7 +11,7 @@ Without this, every exchange of two alike tables would be a solution of its own 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -240,8 +240,10 @@ def _layouts(task: RotaTask) -> list[Hashable]:
     )
 
 
-def plan_rota(task: RotaTask, *, nodes: int = NODES) -> Rota:
+def plan_rota(task: RotaTask, *, nodes: int = NODES, stopped: Callable[[], bool] = lambda: False) -> Rota:
     """The best rota found with so many ``nodes`` a goal, with what is proven about each goal.
+
+    Once ``stopped`` no goal is looked at any more, and what is proven is only so for those before.
 
     Raises
     ------
@@ -252,6 +254,8 @@ def plan_rota(task: RotaTask, *, nodes: int = NODES) -> Rota:
     built = _RotaModel(task)
     results = []
     for name in GOALS:
+        if stopped():
+            break
         terms, offset = built.goals[name]
         if not terms:
             value = judge_rota(task, best.turns, best.laid)[name]

@@ -12,7 +12,7 @@ from classroom.errors import InputError
 from classroom.models import Club, Coach, Robot
 from missions.ladder.mission_file import Document
 from motion.course.plain_words import plainly
-from motion.errors import CancelledError, MotionCode
+from motion.errors import CancelledError, DeadlineError, MotionCode
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from planning.courses.rules.course_json import actions_to_json
@@ -31,13 +31,18 @@ def find_places(job_input: dict[str, Any], progress: JobControl) -> dict[str, An
     """The planner's work: plain values in and out."""
     from motion.search.obstacle_places import propose_obstacles  # late: the kernels are for the worker
 
-    proposals = propose_obstacles(
-        scene_from_dict(job_input["scene"]),
-        room_mm=job_input["room_mm"],
-        count=PROPOSALS,
-        deadline=lambda: -1.0 if progress.stopped() else progress.seconds_left(),
-        progress=progress.tell,
-    )
+    try:
+        proposals = propose_obstacles(
+            scene_from_dict(job_input["scene"]),
+            room_mm=job_input["room_mm"],
+            count=PROPOSALS,
+            deadline=lambda: -1.0 if progress.stopped() else progress.seconds_left(),
+            progress=progress.tell,
+        )
+    except DeadlineError:
+        if not progress.stopped():
+            raise
+        proposals = []
     if progress.stopped():
         raise CancelledError(MotionCode.CANCELLED, "Stopped.")
     return {

@@ -66,16 +66,22 @@ def keep_hold(hold: Hold, progress: float, words: str, *, now: dt.datetime, seco
 def finish_job(
     hold: Hold, result: dict[str, Any], *, now: dt.datetime, keep: Callable[[Job, dict[str, Any], dt.datetime], None]
 ) -> bool:
-    """Write the result and what follows from it (``keep``) in one transaction. False: the hold was lost, nothing is
-    written.
+    """Write the result and what follows from it (``keep``) in one transaction. False: the hold was lost, or it was asked
+    to stop meanwhile and has; nothing is kept.
     """
     with transaction.atomic():
-        done = hold.rows().update(
-            state=JobState.DONE, result=result, progress=1, progress_words="Done", lease_until=None, finished_at=now
+        done = (
+            hold.rows()
+            .filter(cancel_asked_at=None)
+            .update(
+                state=JobState.DONE, result=result, progress=1, progress_words="Done", lease_until=None, finished_at=now
+            )
         )
         if done:
             keep(hold.job, result, now)
             hold.job.club.touch()
+    if not done:
+        _end(hold, now, asked_to_stop=True, **STOPPED)
     return bool(done)
 
 
@@ -86,7 +92,10 @@ def fail_job(hold: Hold, code: str, words: str, *, now: dt.datetime, result: dic
 
 def stop_job(hold: Hold, *, now: dt.datetime) -> bool:
     """It was asked to stop, and has."""
-    return _end(hold, now, state=JobState.CANCELLED, progress_words="Stopped")
+    return _end(hold, now, **STOPPED)
+
+
+STOPPED: dict[str, Any] = {"state": JobState.CANCELLED, "progress_words": "Stopped"}
 
 
 def give_back(hold: Hold, words: str, *, now: dt.datetime) -> bool:
@@ -105,9 +114,10 @@ BROKE_WORDS = (
 )
 
 
-def _end(hold: Hold, now: dt.datetime, **changes: Any) -> bool:
+def _end(hold: Hold, now: dt.datetime, *, asked_to_stop: bool = False, **changes: Any) -> bool:
+    rows = hold.rows().exclude(cancel_asked_at=None) if asked_to_stop else hold.rows()
     with transaction.atomic():
-        ended = hold.rows().update(lease_until=None, finished_at=now, **changes)
+        ended = rows.update(lease_until=None, finished_at=now, **changes)
         if ended:
             hold.job.club.touch()
     return bool(ended)

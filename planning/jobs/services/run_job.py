@@ -101,6 +101,8 @@ def run_job(job_pk: int) -> bool:
     with Heartbeat(hold, ends) as heart:
         progress = JobControl(tell=heart.tell, seconds_left=lambda: ends - time.monotonic(), stopped=heart.stopped)
         conclude = _attempt(hold, heart, progress)
+    if heart.asked_to_stop:  # whatever came of it: nobody waits for it
+        conclude = lambda: stop_job(hold, now=timezone.now())  # noqa: E731
     _write_down(conclude, hold)
     return True
 

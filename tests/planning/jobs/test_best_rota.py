@@ -13,6 +13,7 @@ from missions.day.rules.rota_solve import plan_rota
 from missions.day.services.plan_rota import better_wanted, run_of, solve_rota
 from missions.models import RotaTurn
 from planning.jobs.services.best_rota import ask_for_best_rota, find_best_rota, keep_best_rota
+from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Job, JobState
 from tests import factories as make
 
@@ -51,7 +52,8 @@ def turns(session):
 def test_the_search_says_what_it_does_and_gives_the_best_rota(cast, session):
     told = []
     found = find_best_rota(
-        {"session": session.pk, "wanted": wanted(session)}, SimpleNamespace(tell=lambda *words: told.append(words))
+        {"session": session.pk, "wanted": wanted(session)},
+        SimpleNamespace(tell=lambda *words: told.append(words), stopped=lambda: False),
     )
     assert found == rota_to_json(plan_rota(task_from_json(wanted(session)["task"])))
     assert told == [(0.1, "Looking for a better rota")]
@@ -75,15 +77,23 @@ def test_a_question_that_failed_is_not_asked_again_by_the_page(cast, session):
     assert Job.objects.count() == 2
 
 
-@pytest.mark.parametrize("other", ["club", "kind", "input_hash", "state"])
-def test_what_failed_elsewhere_or_was_stopped_is_asked(cast, session, other):
+def test_what_was_stopped_is_asked_again_only_when_somebody_says_so(cast, session):
+    job = ask(session, cast.coach)
+    cancel_job(job, now=NOW)
+    assert ask(session, cast.coach, 2) == job, "the page asks by itself"
+    again = ask_for_best_rota(session, cast.coach, again=True, now=NOW)
+    assert again != job and again.state == JobState.WAITING
+    assert ask(session, cast.coach, 3) == again, "the newest counts"
+
+
+@pytest.mark.parametrize("other", ["club", "kind", "input_hash"])
+def test_what_failed_elsewhere_is_asked(cast, session, other):
     job = ask(session, cast.coach)
     failed = {"state": JobState.FAILED}
     changed = {
         "club": failed | {"club": cast.other_coach.club},
         "kind": failed | {"kind": "plan_course"},
         "input_hash": failed | {"input_hash": "0" * 64},
-        "state": {"state": JobState.CANCELLED},
     }
     Job.objects.filter(pk=job.pk).update(**changed[other])
     again = ask(session, cast.coach, 2)

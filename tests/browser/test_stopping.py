@@ -1,0 +1,102 @@
+"""Each Stop of a job that is not a course's, pressed where it is shown; the page says so without a reload."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import expect
+
+from missions.editor.rules.first_document import first_document
+from missions.ladder.services.edit_mission import start_mission
+from planning.jobs.services.run_job import run_next_job
+from planning.models import Job
+from tests import factories as make
+from tests.browser.day_world import an_afternoon
+
+
+@pytest.fixture
+def mission(site: Any) -> Any:
+    return start_mission(site.club, site.coach, first_document("Fog bell", 2400, 1200), now=make.NOW)
+
+
+@pytest.fixture
+def editor(site: Any, mission: Any, open_page: Any) -> Any:
+    page = open_page(site.as_coach, f"/missions/{mission.pk}/edit/", height=1000)
+    page.wait_for_selector("#map[role=application]")
+    return page
+
+
+@pytest.fixture
+def day(site: Any) -> Any:
+    site.world = an_afternoon(site)
+    return site
+
+
+def states() -> list[str]:
+    return sorted(Job.objects.values_list("state", flat=True))
+
+
+def test_tiers_are_no_longer_asked_about_and_others_are(editor: Any, axe_clean: Any) -> None:
+    """“Timed” is drawn as “With obstacle”: one job answers for both."""
+    editor.get_by_role("button", name="Ask the planner").click()
+    answers = editor.locator("#can-do-answers")
+    expect(answers.get_by_text("Waiting for its turn")).to_have_count(3)
+    answers.get_by_role("button", name="Stop: Timed").press("Enter")
+    expect(answers.get_by_text("was stopped before it had an answer; ask again")).to_have_count(2)
+    expect(answers.get_by_text("Waiting for its turn")).to_have_count(1)
+    axe_clean(editor)
+    assert states() == ["cancelled", "waiting"]
+    editor.get_by_role("button", name="Ask the planner").click()
+    expect(answers.get_by_text("Waiting for its turn")).to_have_count(3)
+
+
+def test_a_search_for_places_is_stopped(editor: Any) -> None:
+    editor.get_by_role("button", name="Propose places").click()
+    places = editor.locator("#places")
+    places.get_by_role("button", name="Stop: looking for places").press("Enter")
+    expect(places).to_contain_text("The search was stopped; ask again.")
+    assert states() == ["cancelled"]
+
+
+def test_a_check_before_publishing_is_stopped(site: Any, mission: Any, open_page: Any, axe_clean: Any) -> None:
+    page = open_page(site.as_coach, f"/missions/{mission.pk}/publish/")
+    page.get_by_role("button", name="Check all tiers").click()
+    stop = page.locator("#publish").get_by_role("button", name="Stop: Timed")
+    stop.wait_for()
+    axe_clean(page)
+    stop.press("Enter")
+    expect(page.locator("#publish").get_by_text("has not been asked about this tier as it is drawn now")).to_have_count(
+        2
+    )
+    page.get_by_role("button", name="Check all tiers").click()
+    stop.wait_for()
+
+
+def test_drafting_for_families_is_stopped_and_begun_again(site: Any, open_page: Any, axe_clean: Any) -> None:
+    page = open_page(site.as_coach, reverse("families"))
+    page.get_by_role("button", name="Draft new words").click()
+    drafts = page.locator("#drafts-job")
+    expect(drafts).to_contain_text("Drafts wait for their turn")
+    axe_clean(page)
+    drafts.get_by_role("button", name="Stop: drafting").press("Enter")
+    expect(drafts).to_contain_text("Drafting was stopped")
+    assert states() == ["cancelled"] and not run_next_job()
+    page.get_by_role("button", name="Draft new words").click()
+    expect(page.locator("#drafts-job")).to_contain_text("Drafts wait for their turn")
+
+
+def test_looking_for_a_better_rota_is_stopped_and_begun_again_by_a_press_only(
+    day: Any, open_page: Any, axe_clean: Any
+) -> None:
+    page = open_page(day.as_coach, "/today/")
+    page.get_by_role("button", name="Plan the rota").click()
+    page.get_by_role("button", name="Stop: looking for a better rota").press("Enter")
+    expect(page.locator("#rota-better")).to_contain_text("The search was stopped; the rota stays as it is.")
+    axe_clean(page)
+    page.reload()
+    expect(page.locator("#rota-better")).to_contain_text("The search was stopped")
+    page.get_by_role("button", name="Look for a better one").press("Enter")
+    page.get_by_role("button", name="Stop: looking for a better rota").wait_for()
+    assert states() == ["cancelled", "waiting"]
