@@ -6,6 +6,7 @@ A new kind fails here until it is said how a person asks for it, or that nobody 
 from __future__ import annotations
 
 import datetime as dt
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -140,6 +141,7 @@ class Beside:
     def __init__(self, cast: Any, asked: Asked, page: str) -> None:
         self.cast, self.asked, self.page = cast, asked, page
         self.asked_to_stop, self.lost, self.said = False, False, ""
+        self._presser = threading.current_thread()
 
     def __call__(self, hold: Any, ends: float) -> Beside:
         self.pk = hold.job.pk
@@ -155,10 +157,11 @@ class Beside:
         pass
 
     def stopped(self) -> bool:
-        if not self.asked_to_stop:
+        # The planner looks from a thread of its own too, which would hear of the press before its page has been read.
+        if not self.asked_to_stop and threading.current_thread() is self._presser:
             self.cast.as_coach.post(reverse("job_cancel", args=[self.pk]), headers=HX)
-            self.asked_to_stop = Job.objects.exclude(cancel_asked_at=None).filter(pk=self.pk).exists()
             self.said = page_of(self.asked.look(self.cast, self.page))
+            self.asked_to_stop = Job.objects.exclude(cancel_asked_at=None).filter(pk=self.pk).exists()
         return self.asked_to_stop
 
 
