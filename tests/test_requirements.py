@@ -14,7 +14,6 @@ from tests.test_architecture import LAYERS, ROOT, imports_of, python_files
 IMPORTED_BY_OTHERS = {
     "argon2-cffi": "Django's hasher",
     "gunicorn": "started as a program",
-    "psycopg": "Django's backend",
     "pywin32": "the lock on Windows",
     "tzdata": "zoneinfo, where a system has none",
     "whitenoise": "named in the settings",
