@@ -16,8 +16,8 @@ def collect_static_files() -> None:
     Anew at each start, so that nothing half written by a power cut stands. On a full disk they are served from where
     they lie, uncompressed.
     """
-    Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
     try:
+        Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
         call_command("collectstatic", clear=True, interactive=False, verbosity=0)
         keep_private(Path(settings.STATIC_ROOT))
     except OSError:

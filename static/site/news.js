@@ -1,5 +1,7 @@
 // What the coach says to this team comes by itself, on every page of its tablet. While nothing is new the answer is 304.
 
+import { onceLoaded } from "./recall.js";
+
 const place = document.getElementById("news");
 let tag = "";
 let asking = false;
@@ -25,6 +27,6 @@ async function ask() {
   }
 }
 
-ask();
+onceLoaded(ask);
 setInterval(ask, Number(place.dataset.every));
 document.addEventListener("visibilitychange", ask);

@@ -3,6 +3,7 @@
 import * as queue from "./queue.js";
 import { onceLoaded, say } from "./recall.js";
 import { Sender } from "./sender.js";
+import "./news.js";
 
 const place = document.getElementById("kept");
 export const team = Number(place.dataset.team);
@@ -61,7 +62,6 @@ addEventListener("beforeunload", (event) => { if (queue.onlyHere()) event.preven
 queue.test().then(show);
 onceLoaded(() => {
   sender.send();
-  import("./news.js").catch(() => {}); // without network there are none; the next page asks again
   if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
   // Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.
   if (isSecureContext) navigator.storage?.persist?.().catch(() => {});

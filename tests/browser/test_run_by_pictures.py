@@ -10,20 +10,12 @@ import pytest
 
 from classroom.models import Calibration, Robot
 from classroom.robots.numbers import fit_of
-from tests import factories as make
+from tests.browser.test_picture import club
 from tests.oracles.club_picture import club_picture
 
+__all__ = ["club"]
 pytestmark = pytest.mark.browser
 MARKS = (700.0, 450.0, 0.0)
-
-
-@pytest.fixture
-def club(site: Any) -> Any:
-    """Team A with an open tier and a robot with a mark on its top."""
-    Robot.objects.filter(pk=site.robot_a.pk).update(top_mark=1, top_mark_height_mm=110, top_mark_ahead_mm=30)
-    site.edition = make.mission_with_tiers(site.club)[1][1]
-    make.ProgressFactory(team=site.team_a, tier=site.edition.tier)
-    return site
 
 
 def photograph(page: Any, club: Any, pose: tuple[float, float, float]) -> None:

@@ -8,24 +8,12 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from missions.editor.rules.first_document import first_document
-from missions.ladder.services.edit_mission import start_mission
 from planning.jobs.services.run_job import run_next_job
 from planning.models import Job
-from tests import factories as make
 from tests.browser.day_world import an_afternoon
+from tests.browser.test_several_targets import editor, mission
 
-
-@pytest.fixture
-def mission(site: Any) -> Any:
-    return start_mission(site.club, site.coach, first_document("Fog bell", 2400, 1200), now=make.NOW)
-
-
-@pytest.fixture
-def editor(site: Any, mission: Any, open_page: Any) -> Any:
-    page = open_page(site.as_coach, f"/missions/{mission.pk}/edit/", height=1000)
-    page.wait_for_selector("#map[role=application]")
-    return page
+__all__ = ["editor", "mission"]
 
 
 @pytest.fixture

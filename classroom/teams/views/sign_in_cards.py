@@ -13,6 +13,7 @@ from django.views.decorators.cache import never_cache
 
 from classroom.access import get_team, require_coach
 from classroom.models import Coach, Team
+from classroom.site.kept_part import kept_markup
 from classroom.site.qr import qr_svg
 from classroom.site.request_source import only_here
 from classroom.teams.services.join_codes import code_is_open, issue_pin, spaced
@@ -42,6 +43,11 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
     return _cards(request, coach, [team], team)
 
 
+def _drawn(address: str) -> SafeString:
+    """Remembered: it is the slowest part of the page. Other codes bear what is kept nowhere, and are drawn each time."""
+    return kept_markup("qr", lambda: qr_svg(address), address)
+
+
 def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | None = None) -> HttpResponse:
     now = timezone.now()
     door = request.build_absolute_uri(reverse("team_sign_in"))
@@ -49,7 +55,7 @@ def _cards(request: HttpRequest, coach: Coach, teams: list[Team], only: Team | N
     for team in teams:
         pin = issue_pin(team, coach, now=now) if request.method == "POST" else ""
         address = request.build_absolute_uri(reverse("team_sign_in_code", args=[team.join_code]))
-        made.append(SignInCard(team, spaced(team.join_code), code_is_open(team, now), qr_svg(address), pin))
+        made.append(SignInCard(team, spaced(team.join_code), code_is_open(team, now), _drawn(address), pin))
     context = {
         "section": "teams",
         "cards": made,

@@ -2,8 +2,9 @@
 
 import * as queue from "../../site/queue.js";
 import { durationOf, firstWrong, forgetWrong, tell } from "./checks.js";
+import { KeptRuns } from "./kept_runs.js";
 import { Pad } from "./pad.js";
-import { inOwnDigits, onceLoaded, say } from "../../site/recall.js";
+import { inOwnDigits, say } from "../../site/recall.js";
 import { clockAhead } from "../../site/sender.js";
 import { Stopwatch } from "./stopwatch.js";
 import { onSettled, sender, show, team } from "../../site/tablet.js";
@@ -284,12 +285,7 @@ onSettled(async (record, reply) => {
   }
 });
 
-// The lists of what waits come once the run can be logged. Without network the strip along the edge counts it all the same.
-async function listKept() {
-  const { KeptRuns } = await import("./kept_runs.js");
-  new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
-}
-onceLoaded(() => listKept().catch(() => {}));
+new KeptRuns({ putRight: putRecordRight, takeBack: (record) => takeBack({ item: record.item, number: record.number }) });
 queue.waiting(team).then((records) => {
   number += records.filter(({ item }) => item.do === "log" && String(item.tier) === form.elements.tier.value).length;
   showNumber();
