@@ -62,7 +62,8 @@ addEventListener("beforeunload", (event) => { if (queue.onlyHere()) event.preven
 queue.test().then(show);
 onceLoaded(() => {
   sender.send();
-  if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js");
+  // Left, or without its network, before the worker has come: the page does without, and the next one asks again.
+  if ("serviceWorker" in navigator && isSecureContext) navigator.serviceWorker.register("/team/worker.js").catch(() => {});
   // Short of room, a browser throws away what no one has asked it to hold on to. It may refuse; then all goes on as before.
   if (isSecureContext) navigator.storage?.persist?.().catch(() => {});
 });

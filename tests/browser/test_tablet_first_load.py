@@ -84,3 +84,17 @@ def test_every_module_is_asked_for_at_once(club: Any, open_page: Callable[..., A
     )
     assert sorted(set(came)) == sorted(named)
     assert len(came) == len(set(came)), "no module came twice"
+
+
+def test_a_network_that_goes_before_the_worker_has_come_fails_no_script(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    page = open_page(club.as_team_a, "/team/mission/")
+    page.add_init_script(
+        """navigator.serviceWorker.register = () => { window.asked = 1; return Promise.reject(new TypeError("fetching the script")); }"""
+    )
+    page.goto("/team/log/")
+    until_on(page, lambda: page.evaluate("window.asked"), "the worker asked for")
+    kept(page).get_by_text("Saved").wait_for()
+    page.evaluate("new Promise((done) => setTimeout(done))")
+    assert page.watch.errors == [], "the page goes on without its worker"
