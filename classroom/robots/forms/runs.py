@@ -122,6 +122,11 @@ class RunSheet:
         return self.kind.columns
 
     @property
+    def column_names(self) -> str:
+        """As the heading of a CSV file has them."""
+        return ", ".join(column.name for column in self.columns)
+
+    @property
     def has_errors(self) -> bool:
         cells = [cell for row in self.rows for cell in row.cells] + ([self.side] if self.side else [])
         return any(cell.error for cell in cells)
