@@ -10,7 +10,7 @@ from django.contrib.auth.password_validation import validate_password
 
 from classroom.models import Club, Role, User
 from classroom.people.names import one_line
-from classroom.site.languages import NAMES
+from classroom.site.languages import NAMES, language_of_club
 
 
 class ClubForm(forms.ModelForm):
@@ -41,10 +41,10 @@ class ClubForm(forms.ModelForm):
         )
         if "locale" in self.fields:
             self.fields["locale"] = forms.ChoiceField(
-                label="Families and tablets read",
+                label="The club's language",
                 choices=list(NAMES.items()),
                 required=False,
-                help_text="Another language can be set for each family and on each tablet. Coaches' pages are in English.",
+                help_text="Families, tablets and coaches read it. Another can be set for each family, on each tablet and by each coach.",
             )
 
     def clean_name(self) -> str:
@@ -67,6 +67,17 @@ class NewClubForm(ClubForm):
 
     class Meta(ClubForm.Meta):
         fields = ["name", "unit", "time_zone"]
+
+
+class OwnLanguageForm(forms.Form):
+    """Of a coach's own pages; empty: the club's."""
+
+    language = forms.ChoiceField(label="You read", required=False)
+
+    def __init__(self, *args: Any, club: Club, **more: Any) -> None:
+        super().__init__(*args, **more)
+        names = [("", f"{NAMES[language_of_club(club)]} (the club's language)"), *NAMES.items()]
+        self.fields["language"] = forms.ChoiceField(label="You read", choices=names, required=False)
 
 
 class InviteForm(forms.Form):

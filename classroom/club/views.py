@@ -6,16 +6,19 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import CLUB_KEY, get_own_role, require_coach
 from classroom.club.audit_words import actor_names, sentence_of, who_did
-from classroom.club.forms import ClubForm
+from classroom.club.forms import ClubForm, OwnLanguageForm
 from classroom.club.services.save_club import club_mark, save_club, set_club_clock
 from classroom.errors import HelmroomError
 from classroom.models import AuditEntry, Club, Coach
+from classroom.people.services.own_language import choose_own_language
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.languages import NAMES, language_of_coach
 
 
 def club_settings(request: HttpRequest) -> HttpResponse:
@@ -37,6 +40,7 @@ def club_settings(request: HttpRequest) -> HttpResponse:
     roles = Coach.objects.select_related("club").filter(user=coach.user, left_at=None).order_by("club__name")
     context = {"section": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
     context |= {"seen": seen, "clash": clash}
+    context["language_form"] = OwnLanguageForm(club=club, initial={"language": coach.user.language})
     return render(request, "classroom/club/settings_page.html", context, status=409 if clash else 200)
 
 
@@ -56,6 +60,22 @@ def club_clock(request: HttpRequest) -> HttpResponse:
 def _club_now(pk: int) -> tuple[ClubForm, str]:
     fresh = Club.objects.get(pk=pk)
     return ClubForm(instance=fresh), club_mark(fresh)
+
+
+@require_POST
+def own_language(request: HttpRequest) -> HttpResponse:
+    """Observers too: it changes nothing of the club's."""
+    coach = require_coach(request)
+    form = OwnLanguageForm(request.POST, club=coach.club)
+    if form.is_valid():
+        choose_own_language(coach.user, form.cleaned_data["language"])
+        with translation.override(language_of_coach(coach)):
+            messages.success(
+                request, _("Your pages speak %(language)s now.") % {"language": NAMES[language_of_coach(coach)]}
+            )
+    else:
+        messages.error(request, _("That language is not in the list. Choose one of the list."))
+    return redirect("club_settings")
 
 
 @require_POST

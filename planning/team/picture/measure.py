@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from classroom.club.marks.find import marks_in
 from classroom.club.marks.measurer import measurer
 from classroom.club.marks.numbers import CORNER_NAMES, table_in, table_number, whose
 from classroom.club.marks.sheets import INSET_MM, ROBOT_SIDE_MM, SIDE_MM
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Club, Robot
+from classroom.site.isolated import isolated
 from missions.models import MissionVersion
 from motion.errors import FitError
 from motion.picture.camera.laid import LaidMark, SeenMark
@@ -17,6 +21,13 @@ from motion.picture.camera.measured import measure_table
 from motion.picture.camera.robot_pose import RobotMark, SeenRobot, see_robot
 from motion.picture.camera.table_fit import TablePicture
 from planning.errors import PlanningCode
+
+_MARKS = {
+    "near left": gettext_noop("the near left mark"),
+    "near right": gettext_noop("the near right mark"),
+    "far left": gettext_noop("the far left mark"),
+    "far right": gettext_noop("the far right mark"),
+}
 
 
 @dataclass(frozen=True)
@@ -60,7 +71,7 @@ def laid_marks(club: Club, version: MissionVersion, sheet_set: int) -> list[Laid
         x = version.width_mm - INSET_MM if name.endswith("right") else INSET_MM
         y = version.depth_mm - INSET_MM if name.startswith("far") else INSET_MM
         number = table_number(club.pk, sheet_set, corner)
-        marks.append(LaidMark(number, x, y, SIDE_MM, name=f"the {name} mark"))
+        marks.append(LaidMark(number, x, y, SIDE_MM, name=_(_MARKS[name])))
     return marks
 
 
@@ -74,12 +85,15 @@ def see_own_robot(seen: SeenTable, robot: Robot) -> SeenRobot:
     """
     if robot.top_mark is None:
         raise InputError(
-            PlanningCode.NO_MARK, f"{robot.name} has no printed mark yet. Ask your coach to print one and to fix it on."
+            PlanningCode.NO_MARK,
+            _("%(robot)s has no printed mark yet. Ask your coach to print one and to fix it on.")
+            % {"robot": isolated(robot.name)},
         )
     if robot.top_mark not in seen.robots:
         raise InputError(
             ClassroomCode.NOTHING_FOUND,
-            f"The mark of {robot.name} is not found. Its number {robot.top_mark} must be in the picture, sharp and from above.",
+            _("The mark of %(robot)s is not found. Its number %(number)s must be in the picture, sharp and from above.")
+            % {"robot": isolated(robot.name), "number": robot.top_mark},
         )
     mark = RobotMark(
         robot.top_mark,
