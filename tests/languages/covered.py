@@ -23,6 +23,8 @@ TEMPLATES = (
 )
 #: Modules in which no word for people stands outside a mark.
 MODULES = (
+    "classroom/club/marks/decode.py",
+    "classroom/club/marks/find.py",
     "classroom/records/kept.py",
     "classroom/records/pages.py",
     "classroom/site/error_pages.py",
