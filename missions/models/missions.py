@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Club, Coach, MeasuredTable
 from missions.ladder.queries import MissionQuerySet, TierQuerySet, TierVersionQuerySet
@@ -78,9 +79,9 @@ class MissionVersion(MeasuredTable):
 
 
 class TierKind(models.TextChoices):
-    PLAIN = "plain", "Plain route"
-    OBSTACLE = "obstacle", "With obstacle"
-    TIMED = "timed", "Timed"
+    PLAIN = "plain", _("Plain route")
+    OBSTACLE = "obstacle", _("With obstacle")
+    TIMED = "timed", _("Timed")
 
 
 class Tier(models.Model):
