@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import copyreg
 from enum import StrEnum
-from typing import ClassVar
+from typing import Any, ClassVar
 
 
 class ClassroomCode(StrEnum):
@@ -41,6 +42,7 @@ class ClassroomCode(StrEnum):
     NOT_A_TABLE = "not_a_table"
     NOT_EMPTY = "not_empty"
     NOT_LET_IN = "not_let_in"
+    NOT_MEASURED = "not_measured"
     NOT_MOVED = "not_moved"
     NOT_SECURE = "not_secure"
     NOT_TEXT = "not_text"
@@ -56,6 +58,7 @@ class ClassroomCode(StrEnum):
     OTHER_COLOURS = "other_colours"
     OTHER_SUM = "other_sum"
     OUT_OF_MARKS = "out_of_marks"
+    OVER_TIME = "over_time"
     SIGN_IN_FIRST = "sign_in_first"
     SPARE_GONE = "spare_gone"
     STILL_WANTED = "still_wanted"
@@ -94,6 +97,10 @@ class HelmroomError(Exception):
         super().__init__(message)
         self.code = code
         self.message = message
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Whole on its way between processes: an exception would be made anew of its words alone."""
+        return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]
 
 
 class NotAllowedError(HelmroomError):

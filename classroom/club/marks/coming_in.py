@@ -19,11 +19,12 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
 from classroom.club.marks.decode import MOST_BYTES
+from classroom.club.marks.measurer import other_pictures
 from classroom.errors import ClassroomCode, HelmroomError, InputError, NotAllowedError
 from classroom.models import Club
 from classroom.site.error_pages import refused
 
-#: Pictures that one process takes in and measures at once: what saving runs leaves free of four threads.
+#: Pictures that one process takes in at once, one of them measured: what saving runs leaves free of four threads.
 MOST_AT_ONCE = 2
 #: Of a request whose picture is as large as may be: its other fields and the lines between.
 MOST_AROUND_IT = 200_000
@@ -86,9 +87,7 @@ def takes_picture(view: View) -> View:
                 return guarded(request, *args, **kwargs)
             _check_way(request)
             if not _places.acquire(blocking=False):
-                return _say(
-                    request, ClassroomCode.BUSY, "Other pictures are being measured. Send it again in a moment.", 503
-                )
+                raise other_pictures()
             try:
                 request.upload_handlers = [HeldInMemory(request)]
                 return guarded(request, *args, **kwargs)

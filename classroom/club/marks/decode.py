@@ -92,7 +92,7 @@ def _decode(data: bytes, kind: str) -> Greys:
                 # A JPEG's greys are stored by themselves, so that its colours need not be decoded.
                 image.draft("L", (width // 2, height // 2) if halved else (width, height))
             greys = np.array(image if image.mode == "L" else image.convert("L"))
-    except InputError:
+    except (InputError, MemoryError):
         raise
     except pillow.DecompressionBombError as error:
         raise _too_many_pixels() from error

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from classroom.club.marks.decode import Greys
+from classroom.club.marks.decode import Greys, greys_of
 from classroom.club.marks.edges import fine_corners
 from classroom.club.marks.numbers import MODULES
 from classroom.errors import ClassroomCode, InputError
@@ -24,6 +24,18 @@ SMALLEST = 0.011
 MOST_SQUARES = 1000
 #: Windows of the detector's thresholds, in pixels: its own ordinary ones.
 _WINDOWS = (3, 13, 23)
+
+
+def marks_in(data: bytes) -> tuple[list[SeenMark], tuple[int, int]]:
+    """Marks of a picture's file, and its width and height.
+
+    Raises
+    ------
+    InputError
+        As :func:`greys_of` and :func:`find_marks`.
+    """
+    greys = greys_of(data)
+    return find_marks(greys), (greys.shape[1], greys.shape[0])
 
 
 def find_marks(greys: Greys) -> list[SeenMark]:
