@@ -94,6 +94,12 @@ def item(mapping: dict[Any, Any], key: Any) -> Any:
     return mapping.get(key)
 
 
+@register.filter
+def in_sentence(name: Any) -> str:
+    """A name or title as it stands within a sentence. German keeps a noun's capital wherever it stands."""
+    return str(name) if get_language() == "de" else str(name).lower()
+
+
 @register.filter(name="isolated")
 def isolated_name(name: Any) -> str:
     """Names from right to left leave the sentence around them alone."""

@@ -10,7 +10,8 @@ import io
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from django.utils.translation import gettext as _
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _  # what refuses here is read by somebody in another process
 from numpy.typing import NDArray
 
 from classroom.errors import ClassroomCode, InputError
@@ -58,11 +59,7 @@ def greys_of(data: bytes) -> Greys:
     if not data:
         raise InputError(ClassroomCode.EMPTY, _("No picture came; take one, or choose one."))
     if len(data) > MOST_BYTES:
-        raise InputError(
-            ClassroomCode.TOO_BIG,
-            _("This file has over %(megabytes)s MB; take the picture with the camera's ordinary quality.")
-            % {"megabytes": MOST_BYTES // 1_000_000},
-        )
+        raise too_many_bytes()
     kind = next((kind for begin, kind in _SIGNATURES.items() if data.startswith(begin)), None)
     if kind is None:
         raise InputError(
@@ -94,7 +91,7 @@ def _decode(data: bytes, kind: str) -> Greys:
                 # A JPEG's greys are stored by themselves, so that its colours need not be decoded.
                 image.draft("L", (width // 2, height // 2) if halved else (width, height))
             greys = np.array(image if image.mode == "L" else image.convert("L"))
-    except InputError:
+    except (InputError, MemoryError):
         raise
     except pillow.DecompressionBombError as error:
         raise _too_many_pixels() from error
@@ -171,6 +168,11 @@ _TURNS: dict[int, Any] = {
     7: lambda greys: greys[::-1, ::-1].T,
     8: lambda greys: np.rot90(greys),
 }
+
+
+def too_many_bytes() -> InputError:
+    words = _("This file has over {megabytes} MB; take the picture with the camera's ordinary quality.")
+    return InputError(ClassroomCode.TOO_BIG, format_lazy(words, megabytes=MOST_BYTES // 1_000_000))
 
 
 def _too_many_pixels() -> InputError:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _  # as in decode.py
 
-from classroom.club.marks.decode import Greys
+from classroom.club.marks.decode import Greys, greys_of
 from classroom.club.marks.edges import fine_corners
 from classroom.club.marks.numbers import MODULES
 from classroom.errors import ClassroomCode, InputError
@@ -27,6 +27,18 @@ MOST_SQUARES = 1000
 _WINDOWS = (3, 13, 23)
 
 
+def marks_in(data: bytes) -> tuple[list[SeenMark], tuple[int, int]]:
+    """Marks of a picture's file, and its width and height.
+
+    Raises
+    ------
+    InputError
+        As :func:`greys_of` and :func:`find_marks`.
+    """
+    greys = greys_of(data)
+    return find_marks(greys), (greys.shape[1], greys.shape[0])
+
+
 def find_marks(greys: Greys) -> list[SeenMark]:
     """All marks of the dictionary in a picture, by number; a mark that is there twice is in the list twice.
 
@@ -44,9 +56,9 @@ def find_marks(greys: Greys) -> list[SeenMark]:
     size = (round(greys.shape[1] / shrink), round(greys.shape[0] / shrink))
     small = np.asarray(cv2.resize(greys, size, interpolation=cv2.INTER_AREA) if shrink > 1.0 else greys, dtype=np.uint8)
     _check_squares(small)
-    corners, numbers, _rest = detector.detectMarkers(small)
+    corners, numbers, _rejected = detector.detectMarkers(small)
     if numbers is None or not len(numbers):
-        _corners, mirrored, _rest = detector.detectMarkers(np.ascontiguousarray(small[:, ::-1]))
+        _corners, mirrored, _rejected = detector.detectMarkers(np.ascontiguousarray(small[:, ::-1]))
         if mirrored is not None and len(mirrored):
             raise InputError(
                 ClassroomCode.MIRRORED,
