@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import copyreg
 from enum import StrEnum
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
 
 
 class ClassroomCode(StrEnum):
@@ -93,10 +96,14 @@ class HelmroomError(Exception):
 
     status: ClassVar[int] = 422
 
-    def __init__(self, code: StrEnum, message: str) -> None:
+    def __init__(self, code: StrEnum, message: _StrOrPromise) -> None:
         super().__init__(message)
         self.code = code
-        self.message = message
+
+    @property
+    def message(self) -> str:
+        """In the language of whoever reads it, where it was marked lazily."""
+        return str(self.args[0])
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Whole on its way between processes: an exception would be made anew of its words alone."""

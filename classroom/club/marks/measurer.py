@@ -26,6 +26,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, ParamSpec, TypeVar
 
+from django.utils.translation import gettext_lazy as _
+
 from classroom.errors import ClassroomCode, HelmroomError, InputError
 from motion.errors import MotionError
 
@@ -55,7 +57,7 @@ class PicturesBusyError(HelmroomError):
 
 
 def other_pictures() -> PicturesBusyError:
-    return PicturesBusyError(ClassroomCode.BUSY, "Other pictures are being measured. Send it again in a moment.")
+    return PicturesBusyError(ClassroomCode.BUSY, _("Other pictures are being measured. Send it again in a moment."))
 
 
 @dataclass(frozen=True)
@@ -173,12 +175,12 @@ measurer = Measurer()
 def _too_long() -> InputError:
     return InputError(
         ClassroomCode.OVER_TIME,
-        "Measuring this picture took too long. Take a new one, with nothing but the table in it.",
+        _("Measuring this picture took too long. Take a new one, with nothing but the table in it."),
     )
 
 
 def _not_measured() -> InputError:
-    return InputError(ClassroomCode.NOT_MEASURED, "This picture could not be measured. Take a new one.")
+    return InputError(ClassroomCode.NOT_MEASURED, _("This picture could not be measured. Take a new one."))
 
 
 def serve() -> None:

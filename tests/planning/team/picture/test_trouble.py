@@ -8,9 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.utils.translation import override
 from scipy import optimize
 
 from classroom.club.marks.measurer import Measurer
+from classroom.errors import InputError
+from classroom.models import TabletSession
 from planning.team.picture import measure
 from tests import factories as make
 from tests.classroom.club.marks import in_the_measurer as there
@@ -86,3 +89,29 @@ def test_who_waits_too_long_for_another_picture_is_told_to_come_again(
     assert (answer.status_code, answer.json()["code"], answer.headers["Retry-After"]) == (503, "busy", "3")
     (tmp_path / "first may end").touch()
     first.join(LONGEST_S)
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (
+            b"no picture",
+            {"de": "Das ist kein JPEG- oder PNG-Foto", "es": "Esto no es una foto", "en": "This is no JPEG"},
+        ),
+        (
+            bytes(24_000_001),
+            {"de": "Diese Datei hat über 24 MB", "es": "Este archivo pasa de 24 MB", "en": "This file has over 24"},
+        ),
+    ],
+)
+def test_what_the_measurer_refuses_is_read_in_the_language_of_whoever_asked(
+    cast: Any, edition: Any, own: Measurer, data: bytes, said: dict[str, str]
+) -> None:
+    for code, words in said.items():
+        with override(code), pytest.raises(InputError) as found:
+            measure.see_table(cast.club, edition.version, data)
+        with override(code):
+            assert found.value.message.startswith(words) and str(found.value) == found.value.message
+        TabletSession.objects.filter(team=cast.team_a).update(language=code)
+        if len(data) < 1000:
+            assert send(cast, data).json()["words"].startswith(words)
