@@ -125,6 +125,9 @@ class MotionError(ValueError):
         self.message = message
         self.place = place
 
+    def __str__(self) -> str:
+        return f"{self.place}: {self.message}" if self.place else str(self.message)
+
 
 class SceneError(MotionError):
     """A scene, robot or course file that cannot be used as it stands."""

@@ -203,7 +203,7 @@ def _read(value: Any) -> Any:
     kind, *rest = value
     parts = [_read_part(part) for part in rest]
     fits = len(parts) == len(_SHAPES[kind]) and all(map(isinstance, parts, _SHAPES[kind]))
-    return Sentence(kind, *parts) if fits else value  # type: ignore[arg-type]
+    return Sentence(kind, *parts) if fits else value
 
 
 def _read_part(part: Any) -> Any:

@@ -6,7 +6,7 @@ from motion.course.sentences import Sentence, _
 
 EDGE_NAMES = (_("the left edge"), _("the near edge"), _("the right edge"), _("the far edge"))
 TARGET_NAMES = (_("first target"), _("second target"), _("third target"))
-_THE_TARGETS = dict(
+_THE_TARGETS: dict[str, Sentence] = dict(
     zip(TARGET_NAMES, (_("the first target"), _("the second target"), _("the third target")), strict=True)
 )
 
