@@ -132,6 +132,10 @@ SAID_BY_SCRIPTS = (
         "Load the page again: it has been open too long to be answered, and the map shows an earlier draft. Your drawing is kept on this tablet."
     ),
     _("An earlier draft"),
+    # static/missions/day/today.js
+    _("{hours} h {minutes} min"),
+    _("{time} left"),
+    _("{time} to go"),
     # static/planning/courses/rehearsal.js
     _("There was no answer. Try again when the network is back."),
     _("Close it"),
