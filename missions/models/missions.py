@@ -7,6 +7,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.models import Club, Coach, MeasuredTable
 from classroom.site.listed import strung
@@ -80,9 +81,9 @@ class MissionVersion(MeasuredTable):
 
 
 class TierKind(models.TextChoices):
-    PLAIN = "plain", "Plain route"
-    OBSTACLE = "obstacle", "With obstacle"
-    TIMED = "timed", "Timed"
+    PLAIN = "plain", gettext_lazy("Plain route")
+    OBSTACLE = "obstacle", gettext_lazy("With obstacle")
+    TIMED = "timed", gettext_lazy("Timed")
 
 
 class Tier(models.Model):

@@ -104,6 +104,8 @@ NOT_FOR_PEOPLE = re.compile(
 
 #: Values that the program compares and shows to nobody.
 COMPARED = {
+    "overruled the rule",
+    "moved a team",
     "far right",
     "far left",
     "near left",

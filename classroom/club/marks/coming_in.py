@@ -18,12 +18,13 @@ from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpl
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
-from classroom.club.marks.decode import MOST_BYTES
+from classroom.club.marks.decode import MOST_BYTES, too_many_bytes
+from classroom.club.marks.measurer import other_pictures
 from classroom.errors import ClassroomCode, HelmroomError, InputError, NotAllowedError
 from classroom.models import Club
 from classroom.site.error_pages import refused
 
-#: Pictures that one process takes in and measures at once: what saving runs leaves free of four threads.
+#: Pictures that one process takes in at once, one of them measured: what saving runs leaves free of four threads.
 MOST_AT_ONCE = 2
 #: Of a request whose picture is as large as may be: its other fields and the lines between.
 MOST_AROUND_IT = 200_000
@@ -62,7 +63,7 @@ class HeldInMemory(FileUploadHandler):
             raise StopUpload(connection_reset=True)
         if start + len(raw_data) > MOST_BYTES:
             self._held = io.BytesIO()
-            self.trouble = _too_big()
+            self.trouble = too_many_bytes()
             raise StopUpload(connection_reset=True)
         self._held.write(raw_data)
         return None
@@ -86,9 +87,7 @@ def takes_picture(view: View) -> View:
                 return guarded(request, *args, **kwargs)
             _check_way(request)
             if not _places.acquire(blocking=False):
-                return _say(
-                    request, ClassroomCode.BUSY, "Other pictures are being measured. Send it again in a moment.", 503
-                )
+                raise other_pictures()
             try:
                 request.upload_handlers = [HeldInMemory(request)]
                 return guarded(request, *args, **kwargs)
@@ -145,14 +144,7 @@ def _check_way(request: HttpRequest) -> None:
         )
     length = request.META.get("CONTENT_LENGTH") or "0"
     if not length.isdigit() or int(length) > MOST_BYTES + MOST_AROUND_IT:
-        raise _too_big()
-
-
-def _too_big() -> InputError:
-    return InputError(
-        ClassroomCode.TOO_BIG,
-        f"This file has over {MOST_BYTES // 1_000_000} MB; take the picture with the camera's ordinary quality.",
-    )
+        raise too_many_bytes()
 
 
 def _say(request: HttpRequest, code: str, words: str, status: int) -> HttpResponse:

@@ -1,4 +1,4 @@
-"""From a picture's bytes to a measured table, or to the reason in words why it says nothing."""
+"""From a picture's bytes to a measured table, or to the reason in words why it says nothing. What takes long is done by the measurer."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from classroom.club.marks.decode import greys_of
-from classroom.club.marks.find import find_marks
+from classroom.club.marks.find import marks_in
+from classroom.club.marks.measurer import measurer
 from classroom.club.marks.numbers import CORNER_NAMES, table_in, table_number, whose
 from classroom.club.marks.sheets import INSET_MM, ROBOT_SIDE_MM, SIDE_MM
 from classroom.errors import ClassroomCode, InputError
@@ -47,16 +47,14 @@ def see_table(club: Club, version: MissionVersion, data: bytes) -> SeenTable:
     ------
     InputError
         Whatever is wrong with the file, with the marks in it, or with what they say together.
+    PicturesBusyError
+        Another picture takes its time.
     """
-    greys = greys_of(data)
-    seen = find_marks(greys)
-    height, width = greys.shape
-    del greys
+    seen, size_px = measurer.ask(marks_in, data)
     sheet_set = table_in(club.pk, [mark.number for mark in seen])
     try:
-        table = measure_table(
-            laid_marks(club, version, sheet_set), seen, (width, height), version.width_mm, version.depth_mm
-        )
+        laid = laid_marks(club, version, sheet_set)
+        table = measurer.ask(measure_table, laid, seen, size_px, version.width_mm, version.depth_mm)
         sure_to = table.sure_to_mm(version.width_mm, version.depth_mm)
     except FitError as error:
         raise InputError(error.code, error.message) from error
@@ -105,6 +103,6 @@ def see_own_robot(seen: SeenTable, robot: Robot) -> SeenRobot:
         left_mm=robot.top_mark_left_mm,
     )
     try:
-        return see_robot(seen.table, mark, seen.robots[robot.top_mark])
+        return measurer.ask(see_robot, seen.table, mark, seen.robots[robot.top_mark])
     except FitError as error:
         raise InputError(error.code, error.message) from error
