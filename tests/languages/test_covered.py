@@ -113,6 +113,7 @@ COMPARED = {
     "a team, no child by itself",
     "the club and its things",
     "whoever comes to the door",
+    "no turn",
     "too far",
 }
 
