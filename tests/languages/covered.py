@@ -42,6 +42,9 @@ TEMPLATES = (
     "missions/family/no_mail_page.html",
     "missions/family/summary_page.html",
     "missions/readiness/",
+    "planning/courses/rehearsal_part.html",
+    "planning/forecasts/beside_part.html",
+    "planning/preparing/team_page.html",
     "planning/team/",
 )
 #: Modules in which no word for people stands outside a mark.
@@ -157,6 +160,12 @@ MODULES = (
     "missions/runs/tags.py",
     "missions/runs/views.py",
     "missions/runs/what_changed.py",
+    "planning/courses/pages/next_measurement.py",
+    "planning/courses/pages/rehearsal.py",
+    "planning/courses/pages/rests_on.py",
+    "planning/courses/rules/typing.py",
+    "planning/forecasts/rules.py",
+    "planning/preparing/checks.py",
     "planning/team/draft.py",
     "planning/team/measured.py",
     "planning/team/pages/course.py",
