@@ -153,7 +153,7 @@ def start_measure(start: dict[str, float] | None, unit: str) -> Measure | None:
     more = _("the middle of the axle, heading %(heading)s") % {
         "heading": in_own_digits(format_angle(start["heading_deg"]))
     }
-    return Measure("", _("Start"), _number(start["x_mm"], unit), _number(start["y_mm"], unit), more)
+    return Measure("", _("Start place"), _number(start["x_mm"], unit), _number(start["y_mm"], unit), more)
 
 
 def drawing_of(tier_version: Any, things: Sequence[DrawnObject], unit: str) -> Drawing:
