@@ -127,6 +127,9 @@ class MotionError(ValueError):
         self.message = message
         self.place = place
 
+    def __str__(self) -> str:
+        return f"{self.place}: {self.message}" if self.place else str(self.message)
+
     def __reduce__(self) -> tuple[Any, ...]:
         """Whole on its way between processes: an exception would be made anew of its words alone."""
         return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]

@@ -18,6 +18,7 @@ from classroom.errors import HelmroomError
 from classroom.models import AuditEntry, Club, Coach
 from classroom.people.services.own_language import choose_own_language
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
 from classroom.site.languages import NAMES, language_of_coach
 
 
@@ -33,7 +34,7 @@ def club_settings(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             clash = clash_or_raise(error, form, lambda: _club_now(club.pk))
         else:
-            messages.success(request, "The club's settings are saved.")
+            messages.success(request, _("The club's settings are saved."))
             return redirect("club_settings")
     if form.is_bound:
         club.refresh_from_db()
@@ -53,7 +54,7 @@ def club_clock(request: HttpRequest) -> HttpResponse:
     except HelmroomError as error:
         messages.error(request, error.message)
     else:
-        messages.success(request, "The club goes by that clock now.")
+        messages.success(request, _("The club goes by that clock now."))
     return redirect("board")
 
 
@@ -84,7 +85,7 @@ def club_switch(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     role = get_own_role(coach, pk)
     request.session[CLUB_KEY] = role.club_id
-    messages.success(request, f"You are working in {role.club.name} now.")
+    messages.success(request, _("You are working in %(name)s now.") % {"name": isolated(role.club.name)})
     return redirect("/")
 
 

@@ -68,6 +68,18 @@ def ago(moment: dt.datetime | None) -> str:
 
 
 @register.filter
+def figure_of(value: float) -> str:
+    """A number as it is, at most three digits behind the decimal mark of the page's language."""
+    return in_own_digits(f"{round(value, 3):g}")
+
+
+@register.filter
+def mid_sentence(label: object) -> str:
+    """A label in the middle of a sentence: in small letters, but for German, whose nouns keep their capitals."""
+    return str(label) if get_language() == "de" else str(label).lower()
+
+
+@register.filter
 def per_cent(value: float | None) -> str:
     return "–" if value is None else f"{figure_said(value * 100)} %"
 

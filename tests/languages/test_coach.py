@@ -95,3 +95,26 @@ def test_a_state_that_is_drawn_once_is_drawn_in_each_language(cast, tier):
     pages = [reads(cast, language, reverse("board")) for language in ("en-gb", "de", "es", "en-gb")]
     assert ["Too few runs to tell" in page for page in pages] == [True, False, False, True]
     assert "Zu wenige Fahrten, um es zu sagen" in pages[1]
+
+
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        ("es", ["Escribir palabras, una familia tras otra", "Sobre lo que aprende Robin.", "Aprobar y siguiente"]),
+        (
+            "de",
+            [
+                "Worte schreiben, eine Familie nach der anderen",
+                "Über das eigene Lernen von Robin.",
+                "Freigeben und weiter",
+            ],
+        ),
+    ],
+)
+def test_what_a_coach_writes_for_families_is_asked_for_in_the_coachs_language(cast, language, says):
+    pages = [reverse("families"), reverse("family_member", args=[cast.member_a.pk]), reverse("family_queue")]
+    shown = [reads(cast, language, page) for page in pages]
+    assert [sentence for sentence, page in zip(says, shown, strict=True) if sentence not in page] == []
+    for name in ("family_slips", "child_erase"):
+        args = [cast.member_a.pk] if name == "child_erase" else []
+        assert "page" not in reads(cast, language, reverse(name, args=args))

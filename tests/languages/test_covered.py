@@ -113,6 +113,7 @@ COMPARED = {
     "a team, no child by itself",
     "the club and its things",
     "whoever comes to the door",
+    "no turn",
     "too far",
 }
 
@@ -170,7 +171,9 @@ SCRIPTS = (
     "site/chart.js", "site/left.js", "site/news.js", "site/page.js", "site/queue.js", "site/recall.js", "site/sender.js",
     "site/tablet.js", "planning/team/checks.js", "planning/team/course.js", "planning/team/draft.js",
     "planning/team/kept_runs.js", "planning/team/log.js", "planning/team/pad.js", "planning/team/stopwatch.js",
-    "planning/courses/rehearsal.js",
+    "planning/courses/rehearsal.js", "planning/team/picture/check.js", "planning/team/picture/stopped.js",
+    "classroom/robots/by_picture.js", "classroom/robots/measure.js", "classroom/robots/picture_link.js",
+    "classroom/club/marks/send.js",
 )  # fmt: skip
 _SAID = re.compile(r'\b(?:say|inPageLanguage)\("((?:[^"\\]|\\.)*)"')
 _TEXT = re.compile(r'"((?:[^"\\\n]|\\.)*)"|`((?:[^`\\]|\\.)*)`')

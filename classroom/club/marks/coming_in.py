@@ -16,6 +16,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import InMemoryUploadedFile, UploadedFile
 from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpload
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
 from classroom.club.marks.decode import MOST_BYTES, too_many_bytes
@@ -58,7 +59,8 @@ class HeldInMemory(FileUploadHandler):
         if self._clock() - self._begun > LONGEST_S:
             self._held = io.BytesIO()
             self.trouble = InputError(
-                ClassroomCode.TOO_SLOW, "The picture took too long to come. Go nearer to the Wi-Fi, and send it again."
+                ClassroomCode.TOO_SLOW,
+                _("The picture took too long to come. Go nearer to the Wi-Fi, and send it again."),
             )
             raise StopUpload(connection_reset=True)
         if start + len(raw_data) > MOST_BYTES:
@@ -113,7 +115,7 @@ def picture_of(request: HttpRequest) -> bytes:
     if trouble is not None:
         raise trouble
     if found is None:
-        raise InputError(ClassroomCode.EMPTY, "No picture came; take one, or choose one.")
+        raise InputError(ClassroomCode.EMPTY, _("No picture came; take one, or choose one."))
     return found.read()
 
 
@@ -128,7 +130,9 @@ def check_switched_on(club: Club) -> None:
     if not club.measures_by_camera:
         raise NotAllowedError(
             ClassroomCode.SWITCHED_OFF,
-            "Your club does without measuring by a picture. Measure by tape; a lead coach can switch it on in the settings.",
+            _(
+                "Your club does without measuring by a picture. Measure by tape; a lead coach can switch it on in the settings."
+            ),
         )
 
 
@@ -140,7 +144,7 @@ def _check_way(request: HttpRequest) -> None:
     """Before a byte of the form is read."""
     if settings.HELMROOM_MODE == "server" and not request.is_secure():
         raise NotAllowedError(
-            ClassroomCode.NOT_SECURE, "A picture is only taken over HTTPS. Open this page by its https:// address."
+            ClassroomCode.NOT_SECURE, _("A picture is only taken over HTTPS. Open this page by its https:// address.")
         )
     length = request.META.get("CONTENT_LENGTH") or "0"
     if not length.isdigit() or int(length) > MOST_BYTES + MOST_AROUND_IT:

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode
 from classroom.robots.kinds.kind import CalibrationKind, SheetColumn
 from motion.calibration import RunsTable, read_runs_csv
@@ -122,6 +124,11 @@ class RunSheet:
         return self.kind.columns
 
     @property
+    def column_names(self) -> str:
+        """As the heading of a CSV file has them."""
+        return ", ".join(column.name for column in self.columns)
+
+    @property
     def has_errors(self) -> bool:
         cells = [cell for row in self.rows for cell in row.cells] + ([self.side] if self.side else [])
         return any(cell.error for cell in cells)
@@ -174,13 +181,15 @@ def _read_cell(holds: str, text: str, unit: str) -> Any:
         return parse_length(text, unit)
     if holds == "way":
         if text not in dict(WAYS):
-            raise UnitError(ClassroomCode.UNKNOWN_WAY, "Choose the way round.")
+            raise UnitError(ClassroomCode.UNKNOWN_WAY, _("Choose the way round."))
         return text
     if holds == "number":
         try:
             return parse_angle(text.removesuffix("s"))
         except UnitError:
-            raise UnitError(ClassroomCode.NOT_A_NUMBER, f"“{text[:12]}” is not a number of seconds.") from None
+            raise UnitError(
+                ClassroomCode.NOT_A_NUMBER, _("“%(text)s” is not a number of seconds.") % {"text": text[:12]}
+            ) from None
     return parse_angle(text)
 
 
@@ -218,7 +227,9 @@ def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
     """
     if upload.size > most_kb * 1000:
         raise MotionError(
-            ClassroomCode.TOO_BIG, f"The file is over {most_kb:,} kB. Keep the columns that are asked for, or cut it."
+            ClassroomCode.TOO_BIG,
+            _("The file is over %(most_kb)s kB. Keep the columns that are asked for, or cut it.")
+            % {"most_kb": f"{most_kb:,}"},
         )
     raw = upload.read()
     marked = raw[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -229,4 +240,4 @@ def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
             continue
         if "\x00" not in text:
             return text
-    raise MotionError(ClassroomCode.NOT_TEXT, "This is no text file; save the table as CSV and choose that.")
+    raise MotionError(ClassroomCode.NOT_TEXT, _("This is no text file; save the table as CSV and choose that."))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from classroom.robots.kinds.kind import CalibrationKind, MeasuringStep, OverTime, Run, SheetColumn
 from classroom.robots.kinds.readings import column
+from classroom.site.lazily import lazily as _
 from motion.calibration import RestDriftFit, fit_rest_drift
 from motion.units import figure
 
@@ -30,7 +31,7 @@ def _found(fit: RestDriftFit, unit: str) -> str:
 
 REST_DRIFT = CalibrationKind(
     key="rest_drift",
-    label="Resting drift",
+    label=_("Resting drift"),
     called="resting drift",
     counted="readings at rest",
     # Common practice, no source.
@@ -44,8 +45,8 @@ REST_DRIFT = CalibrationKind(
         MeasuringStep("How often", "Five readings: now, and after one, two, three and four minutes."),
     ),
     columns=(
-        SheetColumn("seconds", "number", label="After (s)", key="seconds", digits_only=True),
-        SheetColumn("yaw", "angle", label="Yaw reads", key="yaw_deg"),
+        SheetColumn("seconds", "number", label=_("After (s)"), key="seconds", digits_only=True),
+        SheetColumn("yaw", "angle", label=_("Yaw reads"), key="yaw_deg"),
     ),
     fit_class=RestDriftFit,
     fit_runs=_fit,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import (
     BodyEnds,
@@ -17,6 +19,7 @@ from classroom.robots.kinds.kind import (
     SheetColumn,
 )
 from classroom.robots.kinds.readings import column
+from classroom.site.lazily import lazily as gettext_lazy
 from motion.calibration import SetDownFit, fit_set_down
 from motion.units import figure, format_length, side_word
 
@@ -30,7 +33,7 @@ def _fit(robot: Robot, runs: Sequence[Run]) -> SetDownFit:
     apart = {run["marks_apart_mm"] for run in runs}
     if len(apart) > 1:
         raise InputError(
-            ClassroomCode.TWO_SIZES, "All set-downs of one measurement are against the same marks; enter them apart."
+            ClassroomCode.TWO_SIZES, _("All set-downs of one measurement are against the same marks; enter them apart.")
         )
     return fit_set_down(
         column(runs, "ahead_mm"),
@@ -79,8 +82,8 @@ def _front_and_back(body: BodyEnds, apart_mm: float | None) -> list[Point]:
 
 
 def _read(moved: RobotMoved, apart_mm: float | None) -> tuple[PictureReading, ...]:
-    (ahead, front), (_, back) = moved.went_mm
-    (ahead_sd, front_sd), (_, back_sd) = moved.sd_mm
+    (ahead, front), (_side, back) = moved.went_mm
+    (ahead_sd, front_sd), (_side_sd, back_sd) = moved.sd_mm
     return (
         PictureReading("ahead", ahead, ahead_sd),
         PictureReading("front", front, front_sd),
@@ -90,7 +93,7 @@ def _read(moved: RobotMoved, apart_mm: float | None) -> tuple[PictureReading, ..
 
 SET_DOWN = CalibrationKind(
     key="set_down",
-    label="Setting down",
+    label=gettext_lazy("Setting down"),
     called="setting down",
     counted="set-downs",
     # Common practice, no source.
@@ -113,11 +116,11 @@ SET_DOWN = CalibrationKind(
         MeasuringStep("How often", "Ten times, by the child who sets it down in a run. Lift it each time."),
     ),
     columns=(
-        SheetColumn("ahead", "length", label="Front ahead by", key="ahead_mm"),
-        SheetColumn("front", "length", label="Front left by", key="front_left_mm"),
-        SheetColumn("back", "length", label="Back left by", key="back_left_mm"),
+        SheetColumn("ahead", "length", label=gettext_lazy("Front ahead by"), key="ahead_mm"),
+        SheetColumn("front", "length", label=gettext_lazy("Front left by"), key="front_left_mm"),
+        SheetColumn("back", "length", label=gettext_lazy("Back left by"), key="back_left_mm"),
     ),
-    side=SheetColumn("side", "length", label="From front to back of the robot", key="marks_apart_mm"),
+    side=SheetColumn("side", "length", label=gettext_lazy("From front to back of the robot"), key="marks_apart_mm"),
     blank_rows=10,
     fit_class=SetDownFit,
     fit_runs=_fit,

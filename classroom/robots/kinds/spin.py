@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import (
     READY,
@@ -20,6 +22,7 @@ from classroom.robots.kinds.kind import (
 )
 from classroom.robots.kinds.readings import column, optional_column
 from classroom.robots.kinds.scale_words import off_in_percent
+from classroom.site.lazily import lazily as gettext_lazy
 from motion.calibration import SpinFit, fit_spin
 from motion.units import figure, format_length, nearest_step
 
@@ -95,14 +98,14 @@ def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
     """A picture does not count whole turns: what the robot was told says how many there were."""
     if not told:
         raise InputError(
-            ClassroomCode.MISSING_READING, "Write first what it was told: whole turns cannot be seen in a picture."
+            ClassroomCode.MISSING_READING, _("Write first what it was told: whole turns cannot be seen in a picture.")
         )
     return (PictureReading("measured", moved.turned_near(told), moved.turned_sd_deg),)
 
 
 SPIN = CalibrationKind(
     key="spin",
-    label="Spins",
+    label=gettext_lazy("Spins"),
     called="spins",
     counted="spins",
     # Common practice, no source.
@@ -126,9 +129,11 @@ SPIN = CalibrationKind(
         ),
     ),
     columns=(
-        SheetColumn("commanded", "angle", label="Told", key="commanded_deg"),
-        SheetColumn("measured", "angle", label="Seen by the mark", key="measured_deg", as_told=True),
-        SheetColumn("yaw", "angle", needed=False, label="Its own yaw counted", key="yaw_deg", as_told=True),
+        SheetColumn("commanded", "angle", label=gettext_lazy("Told"), key="commanded_deg"),
+        SheetColumn("measured", "angle", label=gettext_lazy("Seen by the mark"), key="measured_deg", as_told=True),
+        SheetColumn(
+            "yaw", "angle", needed=False, label=gettext_lazy("Its own yaw counted"), key="yaw_deg", as_told=True
+        ),
     ),
     blank_rows=12,
     fit_class=SpinFit,

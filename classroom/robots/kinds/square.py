@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import (
     READY,
@@ -18,6 +20,7 @@ from classroom.robots.kinds.kind import (
     Run,
     SheetColumn,
 )
+from classroom.site.lazily import lazily as gettext_lazy
 from motion.calibration import SquareFit, fit_square
 from motion.units import figure, format_length, side_word, to_unit
 
@@ -31,13 +34,15 @@ def _fit(robot: Robot, runs: Sequence[Run]) -> SquareFit:
     sides = {run["side_mm"] for run in runs}
     if len(sides) > 1:
         raise InputError(
-            ClassroomCode.TWO_SIZES, "All squares of one calibration have the same side; enter them apart."
+            ClassroomCode.TWO_SIZES, _("All squares of one calibration have the same side; enter them apart.")
         )
     ways: dict[str, list[tuple[float, float]]] = {"cw": [], "ccw": []}
     places: dict[str, list[int]] = {"cw": [], "ccw": []}
     for place, run in enumerate(runs):
         if run["way"] not in ways:
-            raise InputError(ClassroomCode.UNKNOWN_WAY, "Each square goes clockwise or counter-clockwise; choose one.")
+            raise InputError(
+                ClassroomCode.UNKNOWN_WAY, _("Each square goes clockwise or counter-clockwise; choose one.")
+            )
         ways[run["way"]].append((run["x_mm"], run["y_mm"]))
         places[run["way"]].append(place)
     side = sides.pop() if sides else 0.0
@@ -82,7 +87,7 @@ def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
 
 SQUARE = CalibrationKind(
     key="square",
-    label="Square both ways",
+    label=gettext_lazy("Square both ways"),
     called="the square",
     counted="square paths",
     # The source is named in motion.calibration.square.
@@ -103,11 +108,11 @@ SQUARE = CalibrationKind(
         MeasuringStep("How often", "Ten squares: five turning right (clockwise), five turning left."),
     ),
     columns=(
-        SheetColumn("way", "way", label="Turns", key="way"),
-        SheetColumn("x", "length", label="Ended ahead by (x)", key="x_mm"),
-        SheetColumn("y", "length", label="Ended left by (y)", key="y_mm"),
+        SheetColumn("way", "way", label=gettext_lazy("Turns"), key="way"),
+        SheetColumn("x", "length", label=gettext_lazy("Ended ahead by (x)"), key="x_mm"),
+        SheetColumn("y", "length", label=gettext_lazy("Ended left by (y)"), key="y_mm"),
     ),
-    side=SheetColumn("side", "length", label="Side of the square", key="side_mm"),
+    side=SheetColumn("side", "length", label=gettext_lazy("Side of the square"), key="side_mm"),
     blank_rows=10,
     fit_class=SquareFit,
     fit_runs=_fit,

@@ -20,6 +20,7 @@ from classroom.robots.kinds.kind import (
 from classroom.robots.kinds.readings import column, optional_column
 from classroom.robots.kinds.scale_words import off_in_percent
 from classroom.robots.kinds.set_down import measured_set_down
+from classroom.site.lazily import lazily as _
 from motion.calibration import StraightFit, fit_straight
 from motion.units import MM_PER_UNIT, figure, format_length, nearest_step, side_word
 
@@ -104,7 +105,7 @@ def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
 
 STRAIGHT = CalibrationKind(
     key="straight",
-    label="Straight runs",
+    label=_("Straight runs"),
     called="straight runs",
     counted="straight runs",
     # Common practice, no source.
@@ -128,9 +129,9 @@ STRAIGHT = CalibrationKind(
         ),
     ),
     columns=(
-        SheetColumn("commanded", "length", label="Told", key="commanded_mm", digits_only=True),
-        SheetColumn("measured", "length", label="Measured", key="measured_mm", digits_only=True),
-        SheetColumn("sideways", "length", needed=False, label="Ended left by", key="sideways_mm"),
+        SheetColumn("commanded", "length", label=_("Told"), key="commanded_mm", digits_only=True),
+        SheetColumn("measured", "length", label=_("Measured"), key="measured_mm", digits_only=True),
+        SheetColumn("sideways", "length", needed=False, label=_("Ended left by"), key="sideways_mm"),
     ),
     fit_class=StraightFit,
     fit_runs=_fit,

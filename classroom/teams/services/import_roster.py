@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
@@ -119,7 +120,8 @@ def plan_roster(
         lines.append(_line(number, nickname, into, present, teams, elsewhere, seen, fix.other_child))
     if len({line.team.casefold() for line in lines if line.new_team}) > MOST_TEAMS:
         raise InputError(
-            ClassroomCode.TOO_MANY_TEAMS, f"This would make over {MOST_TEAMS} teams; is the right column called team?"
+            ClassroomCode.TOO_MANY_TEAMS,
+            _("This would make over %(most)s teams; is the right column called team?") % {"most": MOST_TEAMS},
         )
     return RosterPlan(tuple(lines), columns)
 
@@ -174,11 +176,11 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
     if plan.counts["ask"]:
         raise ConflictError(
             ClassroomCode.TWINS_UNANSWERED,
-            "Say of each name that is there twice whether it is the same child, then add.",
+            _("Say of each name that is there twice whether it is the same child, then add."),
         )
     adding = [line for line in plan.lines if line.does == "add"]
     if not adding:
-        raise ConflictError(ClassroomCode.NOTHING_TO_ADD, "No line adds anybody; nothing was changed.")
+        raise ConflictError(ClassroomCode.NOTHING_TO_ADD, _("No line adds anybody; nothing was changed."))
     teams = {team.name.casefold(): team for team in Team.objects.filter(club=club).active()}
     order = Team.objects.filter(club=club).count()
     for name in plan.new_teams:
@@ -204,11 +206,12 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
 def _rows(text: str) -> list[tuple[int, list[str]]]:
     lines = text.lstrip("\ufeff").replace("\x00", "").splitlines()
     if not any(line.strip() for line in lines):
-        raise InputError(ClassroomCode.EMPTY, "There is nothing in it; paste one child a line, name and team.")
+        raise InputError(ClassroomCode.EMPTY, _("There is nothing in it; paste one child a line, name and team."))
     if len(lines) > MOST_LINES + 1:
         raise InputError(
             ClassroomCode.TOO_MANY_LINES,
-            f"It has {len(lines)} lines; at most {MOST_LINES} go at once. Cut it in parts.",
+            _("It has %(lines)s lines; at most %(most)s go at once. Cut it in parts.")
+            % {"lines": len(lines), "most": MOST_LINES},
         )
     first = next(line for line in lines if line.strip())
     delimiter = next((mark for mark in ";\t," if mark in first), ",")
@@ -223,10 +226,10 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
                 (n, row) for n, line in enumerate(lines, start=1) for row in csv.reader([line], delimiter=delimiter)
             ]
     except csv.Error:
-        raise InputError(ClassroomCode.NOT_A_TABLE, "This is no table that can be read; save it as CSV.") from None
+        raise InputError(ClassroomCode.NOT_A_TABLE, _("This is no table that can be read; save it as CSV.")) from None
     filled = [(number, row) for number, row in rows if any(cell.strip() for cell in row)]
     if not filled:
-        raise InputError(ClassroomCode.EMPTY, "There is nothing in it; paste one child a line, name and team.")
+        raise InputError(ClassroomCode.EMPTY, _("There is nothing in it; paste one child a line, name and team."))
     return filled
 
 

@@ -14,6 +14,7 @@ from django.utils.translation import ngettext
 
 from classroom.models import Robot, RobotState, ServiceNote, Session, Spare, Table
 from classroom.site.isolated import isolated
+from classroom.site.listed import strung
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.pages.warnings import rota_warnings
 from missions.day.rules.clock import DayClock
@@ -63,10 +64,7 @@ class RobotAtHand:
 
     @property
     def teams_together(self) -> str:
-        together = ""
-        for team in map(isolated, self.teams):
-            together = _("%(names)s and %(name)s") % {"names": together, "name": team} if together else team
-        return together
+        return strung([isolated(team) for team in self.teams])
 
     @property
     def is_free(self) -> bool:
