@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 import time_machine
 from django.urls import reverse
@@ -118,3 +120,27 @@ def test_what_a_coach_writes_for_families_is_asked_for_in_the_coachs_language(ca
     for name in ("family_slips", "child_erase"):
         args = [cast.member_a.pk] if name == "child_erase" else []
         assert "page" not in reads(cast, language, reverse(name, args=args))
+
+
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        ("es", ["Añadir sesiones", "Lo que alcanzó cada equipo", "Bienvenida y precauciones", "Guardar el archivo"]),
+        ("de", ["Treffen hinzufügen", "Was jedes Team erreicht hat", "Begrüßung und Vorsicht", "Das Archiv speichern"]),
+    ],
+)
+def test_the_term_is_planned_and_closed_in_it(cast, session, tier, language, says):
+    term = session.term
+    pages = [
+        reverse("term_of", args=[term.pk]),
+        reverse("session_after", args=[session.pk]),
+        reverse("session_plan", args=[term.pk]),
+        reverse("term_end"),
+    ]
+    Club.objects.filter(pk=cast.club.pk).update(locale=language)
+    shown = [page_of(cast.as_coach.get(page)) for page in pages]
+    assert [sentence for sentence, page in zip(says, shown, strict=True) if sentence not in page] == []
+    for name, key in (("session_edit", session.pk), ("term_edit", term.pk), ("term_progress", term.pk)):
+        assert not re.search(
+            r"\b(the|of|session|keep|change)\b", reads(cast, language, reverse(name, args=[key])).lower()
+        )

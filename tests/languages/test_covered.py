@@ -104,6 +104,12 @@ NOT_FOR_PEOPLE = re.compile(
 
 #: Values that the program compares and shows to nobody.
 COMPARED = {
+    "ended the term",
+    "private, no-store",
+    "no-store, private",
+    "text/calendar; charset=utf-8",
+    'inline; filename="sessions.ics"',
+    'attachment; filename="copy-of-records.zip"',
     "overruled the rule",
     "moved a team",
     "far right",
