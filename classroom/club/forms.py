@@ -86,7 +86,8 @@ class OwnLanguageForm(forms.Form):
 
     def __init__(self, *args: Any, club: Club, **more: Any) -> None:
         super().__init__(*args, **more)
-        names = [("", f"{NAMES[language_of_club(club)]} (the club's language)"), *NAMES.items()]
+        as_club = _("%(language)s (the club's language)") % {"language": NAMES[language_of_club(club)]}
+        names = [("", as_club), *NAMES.items()]
         self.fields["language"] = forms.ChoiceField(label=_("You read"), choices=names, required=False)
 
 

@@ -78,7 +78,7 @@ def make_link(
         raise InputError(ClassroomCode.OTHER_CHILD, _("This contact belongs to another child."))
     expires_at = ends_at or now + dt.timedelta(days=settings.HELMROOM_LINK_DAYS)
     if not now < expires_at <= now + dt.timedelta(days=LONGEST_LINK_DAYS):
-        words = "A link ends between tomorrow and a year from now: give another day."
+        words = _("A link ends between tomorrow and a year from now: give another day.")
         raise InputError(ClassroomCode.LINK_END, words)
     token = token_of(seed or new_seed(), member)
     Member.objects.select_for_update(of=("self",)).get(pk=member.pk)  # one letter after the other

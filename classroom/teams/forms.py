@@ -12,7 +12,11 @@ from classroom.models import Club, Team
 from classroom.people.names import one_line, refusal, warning
 
 #: How long a new code opens the door. A code on a wall is everybody's: the shorter, the safer.
-CODE_UNTIL = [("today", "until the end of today"), ("week", "for a week"), ("term", "until the end of the term")]
+CODE_UNTIL = [
+    ("today", _("until the end of today")),
+    ("week", _("for a week")),
+    ("term", _("until the end of the term")),
+]
 
 
 class TeamForm(forms.Form):

@@ -156,7 +156,7 @@ def _say(request: HttpRequest, code: str, words: str, status: int) -> HttpRespon
     if wants_json(request):
         answer = JsonResponse({"code": code, "words": words}, status=status)
     else:
-        answer = refused(request, status, "This picture was not measured", words)
+        answer = refused(request, status, _("This picture was not measured"), words)
     if status == 503:
         answer.headers["Retry-After"] = str(AGAIN_S)
     return answer

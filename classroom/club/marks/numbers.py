@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from classroom.errors import ClassroomCode, InputError
+from classroom.site.listed import strung
 
 MARKS, BLOCK = 587, 58
 BLOCKS = MARKS // BLOCK
@@ -91,6 +92,6 @@ def table_in(club: int, numbers: Sequence[int]) -> int:
         raise InputError(
             ClassroomCode.TWO_TABLES,
             _("Marks of tables %(tables)s are in this picture; take one table at a time.")
-            % {"tables": " and ".join(map(str, tables))},
+            % {"tables": strung([str(table) for table in tables])},
         )
     return tables[0]

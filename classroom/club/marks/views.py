@@ -32,7 +32,7 @@ def while_switched_on(view: Callable[[HttpRequest, Club], HttpResponse]) -> Call
         try:
             check_switched_on(club)
         except HelmroomError as error:
-            return refused(request, error.status, "Measuring by a picture is off", error.message)
+            return refused(request, error.status, _("Measuring by a picture is off"), error.message)
         return view(request, club)
 
     return guarded
@@ -92,6 +92,6 @@ def top_mark(request: HttpRequest, pk: int) -> HttpResponse:
             )
             return redirect("marks")
     except HelmroomError as error:
-        return refused(request, error.status, "This was not kept", error.message)
+        return refused(request, error.status, _("This was not kept"), error.message)
     page = {"section": "club_settings", "robot": robot, "form": form}
     return render(request, "classroom/club/marks/top_mark_page.html", page, status=422 if form.errors else 200)

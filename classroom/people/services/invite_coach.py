@@ -6,6 +6,8 @@ import datetime as dt
 import secrets
 
 from django.db import transaction
+from django.utils import translation
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
@@ -13,6 +15,8 @@ from classroom.errors import ClassroomCode, ConflictError
 from classroom.families.share_summary import TOKEN_BYTES
 from classroom.models import Club, Coach, Invitation, Role, User
 from classroom.people.services.send_link import send_link
+from classroom.site.isolated import isolated
+from classroom.site.languages import language_of_club
 from classroom.site.tokens import digest_of
 
 GOOD_FOR = dt.timedelta(days=7)
@@ -50,15 +54,26 @@ def invite_coach(lead: Coach, email: str, role: str, *, now: dt.datetime) -> tup
 
 
 def send_invitation(invitation: Invitation, address: str) -> bool:
-    """E-mail the link; whether it went out."""
-    return send_link(
-        invitation.email,
-        f"{invitation.club.name} invites you as a coach",
-        f"{invitation.invited_by} invites you to {invitation.club.name} as {invitation.get_role_display().lower()}.\n"
-        f"This link opens once and until {invitation.expires_at:%d %B %Y}:",
-        address,
-        "If you do not know the club, do nothing.",
-    )
+    """E-mail the link, in the club's language; whether it went out."""
+    with translation.override(language_of_club(invitation.club)):
+        names = {
+            "coach": isolated(invitation.invited_by),
+            "club": isolated(invitation.club.name),
+            "role": str(invitation.get_role_display()).lower(),
+            "day": date_format(invitation.expires_at, "TWO_DIGIT_DATE_FORMAT"),
+        }
+        return send_link(
+            invitation.email,
+            _("%(club)s invites you as a coach") % names,
+            "\n".join(
+                (
+                    _("%(coach)s invites you to %(club)s as %(role)s.") % names,
+                    _("This link opens once and until %(day)s:") % names,
+                )
+            ),
+            address,
+            _("If you do not know the club, do nothing."),
+        )
 
 
 @transaction.atomic

@@ -133,10 +133,10 @@ class RobotForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.club, self.robot = club, robot
         read_in_unit(self, club.unit)
-        self.fields["travel_points"].help_text = (
-            f"One corner a line, ahead then left of the axle's middle, in {club.unit}: {corner_example(club.unit)}. "
+        self.fields["travel_points"].help_text = _(
+            "One corner a line, ahead then left of the axle's middle, in %(unit)s: %(example)s. "
             "Behind and to the right have a minus. An empty line starts another part."
-        )
+        ) % {"unit": club.unit, "example": corner_example(club.unit)}
         if robot is None:
             del self.fields["rebuilt"]
 

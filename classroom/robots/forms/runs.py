@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.errors import ClassroomCode
 from classroom.robots.kinds.kind import CalibrationKind, SheetColumn
@@ -19,7 +20,7 @@ MORE_ROWS, MOST_ROWS = 4, 200
 MOST_KB = 200
 
 
-WAYS = (("cw", "right"), ("ccw", "left"))
+WAYS = (("cw", gettext_lazy("right")), ("ccw", gettext_lazy("left")))
 
 
 @dataclass
@@ -86,9 +87,13 @@ class RunSheet:
         table = read_runs_csv(text, kind.columns, unit)
         sheet = cls(kind, unit)
         rows = _rows_of(table, kind.columns, unit)
-        sheet.problems = [f"Line {p.line}: {p.message}" for p in table.problems[:20]]
+        sheet.problems = [
+            _("Line %(line)s: %(problem)s") % {"line": p.line, "problem": p.message} for p in table.problems[:20]
+        ]
         if len(rows) > MOST_ROWS:
-            sheet.problems.append(f"Only the first {MOST_ROWS} runs are taken; the most useful are the newest.")
+            sheet.problems.append(
+                _("Only the first %(most)s runs are taken; the most useful are the newest.") % {"most": MOST_ROWS}
+            )
         sheet._take(rows[:MOST_ROWS], side)
         return sheet
 
@@ -160,7 +165,7 @@ class RunSheet:
     def _value(self, cell: SheetCell) -> Any:
         if not cell.text:
             if cell.column.needed:
-                cell.error = "Fill this in, or empty the whole row."
+                cell.error = _("Fill this in, or empty the whole row.")
             return None
         try:
             cell.value = _read_cell(cell.column.holds, cell.text, self.unit)
@@ -173,7 +178,9 @@ def _signs_alike(row: SheetRow) -> None:
     told = row.cells[0]
     for cell in row.cells:
         if cell.column.as_told and not cell.error and (told.value or 0) * (cell.value or 0) < 0:
-            cell.error = f"Told {told.text} and came {cell.text}: one of them has the wrong sign. To the right has a minus in both."
+            cell.error = _(
+                "Told %(told)s and came %(came)s: one of them has the wrong sign. To the right has a minus in both."
+            ) % {"told": told.text, "came": cell.text}
 
 
 def _read_cell(holds: str, text: str, unit: str) -> Any:
@@ -199,7 +206,7 @@ def _written(column: SheetColumn, value: Any, unit: str) -> str:
     if column.holds == "length":
         return format_length(value, unit, decimals=2)
     if column.holds == "way":
-        return dict(WAYS)[value]
+        return str(dict(WAYS)[value])
     return f"{value:g}{'°' if column.holds == 'angle' else ''}"
 
 

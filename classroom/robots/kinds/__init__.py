@@ -38,7 +38,7 @@ def kind_of(key: str) -> CalibrationKind[Any]:
         ``unknown_kind``.
     """
     if key not in KINDS:
-        *others, last = (kind.called for kind in KINDS.values())
+        *others, last = (str(kind.called) for kind in KINDS.values())
         raise InputError(
             ClassroomCode.UNKNOWN_KIND,
             _("Choose %(others)s or %(last)s.") % {"others": ", ".join(others), "last": last},

@@ -40,7 +40,7 @@ def calibrate(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
             return _sheet(request, robot, sheet, surface=surface)
         runs = sheet.read()
         if sheet.has_errors:
-            return _sheet(request, robot, sheet, surface=surface, error="Some cells need another look.")
+            return _sheet(request, robot, sheet, surface=surface, error=_("Some cells need another look."))
         if do == "keep":
             made = record_calibration(robot, kind, surface, runs, by_coach=coach, now=timezone.now())
             messages.success(request, _("Kept. %(found)s") % {"found": of.found(fit_runs(robot, kind, runs), unit)})

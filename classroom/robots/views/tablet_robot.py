@@ -83,7 +83,7 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
             record_calibration(robot, kind, surface, runs, by_team=seat.team, now=timezone.now())
             messages.success(request, _("Kept. %(found)s") % {"found": of.found(fit_runs(robot, kind, runs), unit)})
             return redirect("team_robot")
-        page["error"] = "Some cells need another look." if sheet.has_errors else ""
+        page["error"] = _("Some cells need another look.") if sheet.has_errors else ""
         page["result"] = None if sheet.has_errors else says(robot, kind, runs, unit)
     except (HelmroomError, MotionError) as error:
         page["error"] = error.message

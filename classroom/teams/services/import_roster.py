@@ -19,6 +19,7 @@ from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, Team
 from classroom.people.names import is_date, one_line, refusal, warning
+from classroom.site.isolated import isolated
 from classroom.teams.roster_columns import RosterColumns, children_in, guess_columns, named_columns
 from classroom.teams.services.join_codes import new_pin, unused_join_code
 
@@ -139,29 +140,34 @@ def _line(
     if why := refusal(nickname):
         return RosterLine(number, nickname[:40], into[:40], "skip", why)
     if not into:
-        return RosterLine(number, nickname, "", "skip", "No team is named; write one beside the name.")
+        return RosterLine(number, nickname, "", "skip", _("No team is named; write one beside the name."))
     if len(into) > 40 or into[0] in "=+@-":
-        return RosterLine(number, nickname, into[:40], "skip", "The team's name cannot be used; write it out.")
+        return RosterLine(number, nickname, into[:40], "skip", _("The team's name cannot be used; write it out."))
     key = (into.casefold(), nickname.casefold())
     into = teams.get(key[0], into)
+    names = {"name": isolated(nickname), "team": isolated(into), "line": seen.get(key)}
     if key in present:
-        return RosterLine(number, nickname, into, "same", f"{nickname} is in {into} already.")
+        return RosterLine(number, nickname, into, "same", _("%(name)s is in %(team)s already.") % names)
     if key in seen and other_child is None:
-        words = f"Line {seen[key]} has a {nickname} in {into} too. The same child, or another?"
+        words = _("Line %(line)s has a %(name)s in %(team)s too. The same child, or another?") % names
         return RosterLine(number, nickname, into, "ask", words)
     if key in seen and not other_child:
-        return RosterLine(number, nickname, into, "twice", f"The same as line {seen[key]}; left out.")
+        return RosterLine(number, nickname, into, "twice", _("The same as line %(line)s; left out.") % names)
     if key in seen:
-        return RosterLine(number, nickname, into, "add", f"Adds another {nickname} to {into}.", "", key[0] not in teams)
+        words = _("Adds another %(name)s to %(team)s.") % names
+        return RosterLine(number, nickname, into, "add", words, "", key[0] not in teams)
     seen[key] = number
     look = warning(nickname)
     if not look and key[0] not in teams and is_date(into):
-        look = "The team's name looks like a date, perhaps changed by the spreadsheet."
+        look = _("The team's name looks like a date, perhaps changed by the spreadsheet.")
     if not look and elsewhere.get(key[1]):
-        look = f"A {nickname} is in {elsewhere[key[1]]}; this adds another child of that name."
+        look = _("A %(name)s is in %(other)s; this adds another child of that name.") % {
+            **names,
+            "other": isolated(elsewhere[key[1]]),
+        }
     new = key[0] not in teams
-    words = f"Adds {nickname} to {into}" + (", a new team." if new else ".")
-    return RosterLine(number, nickname, into, "add", words, look, new)
+    words = _("Adds %(name)s to %(team)s, a new team.") if new else _("Adds %(name)s to %(team)s.")
+    return RosterLine(number, nickname, into, "add", words % names, look, new)
 
 
 @transaction.atomic
@@ -217,7 +223,7 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     delimiter = next((mark for mark in ";\t," if mark in first), ",")
     try:
         rows = _numbered(lines, delimiter)
-        swallowed = any("\n" in cell and delimiter in cell.partition("\n")[2] for _, row in rows for cell in row)
+        swallowed = any("\n" in cell and delimiter in cell.partition("\n")[2] for _number, row in rows for cell in row)
     except csv.Error:  # longer than a cell may be
         swallowed = True
     try:
