@@ -96,7 +96,7 @@ def test_who_waits_too_long_for_another_picture_is_told_to_come_again(
     [
         (
             b"no picture",
-            {"de": "Das ist kein JPEG- oder PNG-Foto", "es": "Esto no es una foto", "en": "This is no JPEG"},
+            {"de": "Das ist kein JPEG- oder PNG-", "es": "Esto no es una foto", "en": "This is no JPEG"},
         ),
         (
             bytes(24_000_001),
@@ -115,3 +115,13 @@ def test_what_the_measurer_refuses_is_read_in_the_language_of_whoever_asked(
         TabletSession.objects.filter(team=cast.team_a).update(language=code)
         if len(data) < 1000:
             assert send(cast, data).json()["words"].startswith(words)
+
+
+def test_what_the_fit_refuses_is_read_so_too(cast: Any, edition: Any, own: Measurer) -> None:
+    picture = club_picture(cast.club, missing=(0, 1))
+    english = send(cast, picture.data).json()
+    TabletSession.objects.filter(team=cast.team_a).update(language="de")
+    german = send(cast, picture.data).json()
+    assert (english["code"], german["code"]) == ("too_few", "too_few")
+    assert english["words"].startswith("2 of the table's 4 marks are found and 3 are needed")
+    assert german["words"].startswith("2 von 4 Marken des Tisches sind gefunden, 3 sind nötig")
