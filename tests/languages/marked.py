@@ -14,8 +14,10 @@ from classroom.records.kept import FREE_TEXT
 from tests.languages.test_covered import READ_ALOUD, SAME_EVERYWHERE, WORD
 
 BEGIN, END = "⟦", "⟧"
-#: Its catalogue is put in the place of this one, whose days hold no word of their own beside the month's.
+#: Its catalogue is put in the place of this one.
 CODE = "de"
+#: What it calls itself, so that nothing remembered of the one is taken for the other.
+MARKED = "de-marked"
 #: Django takes these apart at their commas.
 TAKEN_APART = "yes,no,maybe"
 #: What people call their things. Texts that they write are ``FREE_TEXT``.
@@ -43,15 +45,14 @@ DRAWN = {
     "missions.MissionVersion": ("target",),
     "missions.TierVersion": ("obstacles", "keep_outs", "criteria", "more_targets"),
 }
-#: Alike in every language, or a name of something outside: each with its reason.
+#: Alike in every language, each with its reason.
 ALIKE = {
     "English": "a language, by its own name",
     "Español": "a language, by its own name",
     "Deutsch": "a language, by its own name",
-    "http": "an address to type",
-    "testserver": "an address to type",
-    "XLSX": "a kind of file",
 }
+#: To be typed as it stands.
+ADDRESS = re.compile(r"(?:https?://|testserver)\S+")
 
 
 class MarkingTranslation:
@@ -67,7 +68,7 @@ class MarkingTranslation:
         return self.gettext(singular if number == 1 else plural)
 
     def language(self) -> str:
-        return CODE
+        return MARKED
 
     to_language = language
 
@@ -81,7 +82,8 @@ def typed_by_people() -> list[str]:
     for label, fields in DRAWN.items():
         for documents in apps.get_model(label)._base_manager.values_list(*fields):
             found |= set(_named_in(documents))
-    return sorted(found, key=len, reverse=True)
+    found |= {re.sub(r"[*_`]", "", text) for text in found}  # as it is shown where it may have emphasis
+    return sorted(found | {text[:1].upper() + text[1:] for text in found}, key=len, reverse=True)
 
 
 def _named_in(document: Any) -> Iterator[str]:
@@ -125,19 +127,18 @@ def unmarked(text: str) -> str:
 
 
 def words_outside_marks(html: str, data: list[str]) -> list[str]:
-    """Words that no translation reaches and nobody typed."""
+    """Words that no translation reaches and nobody typed; of ``data`` the longest first."""
     page = _Page()
     page.feed(html)
     page.close()
-    return [word for text in (" ".join(page.text), *page.aloud) for word in _words(text, data)]
-
-
-def _words(text: str, data: list[str]) -> Iterator[str]:
-    rest = re.sub(r"\s+", " ", unmarked(text))
-    for typed in data:
-        rest = re.sub(rf"(?<!\w){re.escape(typed)}(?!\w)", " ", rest)
-    yield from (word for word in WORD.findall(rest) if word not in SAME_EVERYWHERE and word not in ALIKE)
+    typed = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, data)) or '(?!)'})(?!\w)")
+    left = (
+        typed.sub(" ", ADDRESS.sub(" ", re.sub(r"\s+", " ", unmarked(text))))
+        for text in (" ".join(page.text), *page.aloud)
+    )
+    return [word for rest in left for word in WORD.findall(rest) if word not in SAME_EVERYWHERE and word not in ALIKE]
 
 
 def speak_marked(monkeypatch: Any) -> None:
-    monkeypatch.setitem(trans_real._translations, CODE, MarkingTranslation())
+    for code in (CODE, MARKED):
+        monkeypatch.setitem(trans_real._translations, code, MarkingTranslation())

@@ -10,9 +10,11 @@ import pytest
 from django.urls import reverse
 
 from classroom.models import Club
+from classroom.robots.services.calibrate import record_calibration
+from tests import factories as make
 from tests.access import all_rows
 from tests.languages.covered import NOT_YET_READ
-from tests.languages.marked import ALIKE, CODE, speak_marked, typed_by_people, unmarked, words_outside_marks
+from tests.languages.marked import ALIKE, CODE, MARKED, speak_marked, typed_by_people, unmarked, words_outside_marks
 from tests.test_access import World
 
 #: All that the access matrix knows how to ask for, and who asks.
@@ -25,6 +27,12 @@ def world(cast: Any, monkeypatch: pytest.MonkeyPatch) -> World:
     made = World(cast)
     for row in ("progress", "attempt", "session", "course", "job", "sign_in"):
         assert getattr(made, row)
+    runs = [
+        {"commanded_mm": told, "measured_mm": told * 0.98 + n, "sideways_mm": n - 1.0}
+        for told in (300.0, 600.0)
+        for n in range(3)
+    ]
+    record_calibration(cast.robot_a, "straight", "club table", runs, by_coach=cast.coach, now=make.NOW)
     Club.objects.update(locale=CODE)
     speak_marked(monkeypatch)
     return made
@@ -41,7 +49,7 @@ def left_english(world: World, key: str) -> set[str]:
         answer = world.cast.clients[role].get(address, headers={"accept-language": CODE})
         if answer.headers.get("Content-Type", "").startswith("text/html"):
             page = answer.content.decode()
-            assert f'lang="{CODE}"' in page or "<html" not in page, (key, role)
+            assert f'lang="{MARKED}"' in page or "<html" not in page, (key, role)
             found |= {f"{role}: {word}" for word in words_outside_marks(page, [*typed_by_people(), *ZONES])}
     return found
 
