@@ -19,8 +19,7 @@ def next_words(today: PlanToday) -> str:
     success = today.check.success
     if success is None or not kernels_ready():
         return ""
-    facts = f"{today.true!r} {today.told!r} {today.scene!r}"
-    return remembered(key_of("next", facts), lambda: _words(today, success.high - success.low))
+    return remembered(key_of("next", today.facts), lambda: _words(today, success.high - success.low))
 
 
 def _words(today: PlanToday, width: float) -> str:
