@@ -13,6 +13,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.models import (
     Calibration,
@@ -149,9 +150,9 @@ def require_coach(request: HttpRequest, *, to_change: bool = False, to_lead: boo
             raise Http404
         raise SignInNeeded
     if to_lead and coach.role != "lead":
-        raise PermissionDenied("Only a lead coach can do this. Ask one of them.")
+        raise PermissionDenied(_("Only a lead coach can do this. Ask one of them."))
     if to_change and not coach.may_change:
-        raise PermissionDenied("An observer looks and changes nothing. Ask a coach to do this.")
+        raise PermissionDenied(_("An observer looks and changes nothing. Ask a coach to do this."))
     return coach
 
 

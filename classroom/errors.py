@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import copyreg
 from enum import StrEnum
-from typing import ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
 
 
 class ClassroomCode(StrEnum):
@@ -41,6 +45,7 @@ class ClassroomCode(StrEnum):
     NOT_A_TABLE = "not_a_table"
     NOT_EMPTY = "not_empty"
     NOT_LET_IN = "not_let_in"
+    NOT_MEASURED = "not_measured"
     NOT_MOVED = "not_moved"
     NOT_SECURE = "not_secure"
     NOT_TEXT = "not_text"
@@ -56,6 +61,7 @@ class ClassroomCode(StrEnum):
     OTHER_COLOURS = "other_colours"
     OTHER_SUM = "other_sum"
     OUT_OF_MARKS = "out_of_marks"
+    OVER_TIME = "over_time"
     SIGN_IN_FIRST = "sign_in_first"
     SPARE_GONE = "spare_gone"
     STILL_WANTED = "still_wanted"
@@ -90,10 +96,18 @@ class HelmroomError(Exception):
 
     status: ClassVar[int] = 422
 
-    def __init__(self, code: StrEnum, message: str) -> None:
+    def __init__(self, code: StrEnum, message: _StrOrPromise) -> None:
         super().__init__(message)
         self.code = code
-        self.message = message
+
+    @property
+    def message(self) -> str:
+        """In the language of whoever reads it, where it was marked lazily."""
+        return str(self.args[0])
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Whole on its way between processes: an exception would be made anew of its words alone."""
+        return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]
 
 
 class NotAllowedError(HelmroomError):

@@ -18,9 +18,9 @@ from shapely.ops import nearest_points
 from motion.chance.expected import Simulated, expected_of
 from motion.chance.landing import miss
 from motion.course.actions import AT_START, Action, Check, Drive, Push, Tool, Touch, Turn
+from motion.course.sentences import _, all_of, numeral
 from motion.course.times import course_seconds
 from motion.ground.clearance import (
-    EDGE_NAMES,
     Ground,
     Stage,
     action_room,
@@ -33,6 +33,7 @@ from motion.ground.clearance import (
     wall_outlines,
 )
 from motion.ground.errands import Errand, errands_of, in_the_way, meant_by, name_of
+from motion.ground.named import EDGE_NAMES, with_article
 from motion.ground.outlines import swept_by
 from motion.scene.records import Pose, Scene
 from motion.units import figure
@@ -128,28 +129,26 @@ def step_words(index: int, action: Action) -> str:
     ('Step 3, a turn to the left,', 'Step 4, a drive backwards,')
     """
     if isinstance(action, Turn):
-        kind = f"a turn to the {'left' if action.by_deg >= 0 else 'right'}"
-    elif isinstance(action, Push):
-        kind = "the push"
-    elif isinstance(action, Tool):
-        kind = "a tool move"
-    else:
-        kind = "a drive" if action.distance_mm >= 0 else "a drive backwards"
-    return f"Step {index + 1}, {kind},"
+        if action.by_deg >= 0:
+            return _("Step {step}, a turn to the left,", step=index + 1)
+        return _("Step {step}, a turn to the right,", step=index + 1)
+    if isinstance(action, Push):
+        return _("Step {step}, the push,", step=index + 1)
+    if isinstance(action, Tool):
+        return _("Step {step}, a tool move,", step=index + 1)
+    if action.distance_mm >= 0:
+        return _("Step {step}, a drive,", step=index + 1)
+    return _("Step {step}, a drive backwards,", step=index + 1)
 
 
 def _named(ground: Ground, stage: Stage, index: int) -> tuple[str, str]:
     return ground.names[stage.name][index], ground.kinds[stage.name][index]
 
 
-def _with_article(name: str) -> str:
-    return name if name.split()[0] in ("the", "obstacle", "keep-out") else f"the {name}"
-
-
 def _touch(scene: Scene, stage: Stage, pose: Pose, action: Action, i: int, name: str, kind: str, room: float) -> Touch:
-    how = "runs into" if room <= 0 else "comes too near"
     x, y = _where(scene, stage, pose, action, name, kind)
-    message = f"{step_words(i, action)} {how} {_with_article(name)}."
+    said = {"step": step_words(i, action), "thing": with_article(name)}
+    message = _("{step} runs into {thing}.", **said) if room <= 0 else _("{step} comes too near {thing}.", **said)
     return Touch(i, kind, name, x, y, scene.margin_mm - room, message)
 
 
@@ -187,16 +186,21 @@ def _inside(ground: Ground, lowered: bool, pose: Pose) -> bool:
 def _at_the_start(scene: Scene, ground: Ground, start: Pose) -> list[Touch]:
     if _inside(ground, False, start):
         return []
-    words = "The robot does not start wholly inside the base. Set it down further in."
-    return [Touch(AT_START, "base", "the base", start.x_mm, start.y_mm, 0.0, words)]
+    words = _("The robot does not start wholly inside the base. Set it down further in.")
+    return [Touch(AT_START, "base", _("the base"), start.x_mm, start.y_mm, 0.0, words)]
 
 
 def _idle_turns(poses: Sequence[Pose], actions: Sequence[Action], told: Sequence[Action]) -> list[Touch]:
     """Turns by nothing: they take no time, and yet a robot that counts its yaw from the start would be put straight."""
     pairs = enumerate(zip(actions, told, strict=False))
     idle = [i for i, pair in pairs if all(isinstance(each, Turn) and each.by_deg == 0 for each in pair)]
-    words = "turns by nothing. Give it a number, or take it out."
-    return [Touch(i, "turn", "the turn", poses[i].x_mm, poses[i].y_mm, 0.0, f"Step {i + 1} {words}") for i in idle]
+    return [
+        Touch(
+            i, "turn", _("the turn"), poses[i].x_mm, poses[i].y_mm, 0.0,
+            _("Step {step} turns by nothing. Give it a number, or take it out.", step=i + 1),
+        )
+        for i in idle
+    ]  # fmt: skip
 
 
 def _at_the_targets(
@@ -205,16 +209,20 @@ def _at_the_targets(
     """What is wrong about the pushes: one for each target, having left the base, in the window, backed off."""
     extra = [i for i, action in enumerate(actions) if isinstance(action, Push)][len(scene.targets) :]
     if extra:
-        enough = "each target is pushed once" if scene.more_targets else "one push is enough"
-        return [_ending(poses[extra[0]], extra[0], "push", f"Step {extra[0] + 1} pushes again; {enough}.")]
+        again = (
+            _("Step {step} pushes again; each target is pushed once.", step=extra[0] + 1)
+            if scene.more_targets
+            else _("Step {step} pushes again; one push is enough.", step=extra[0] + 1)
+        )
+        return [_ending(poses[extra[0]], extra[0], "push", again)]
     found: list[Touch] = []
     for errand in errands:
         if errand.push is not None:
             found += _at_the_target(scene, errand, poses, actions, left_base=errand is not errands[0])
     missing = sorted(set(range(len(scene.targets))) - {errand.target for errand in errands if errand.push is not None})
     if missing:
-        names = [_with_article(name_of(scene, i)) if scene.more_targets else "the target" for i in missing]
-        words = f"The course does not push {' and '.join(names)} yet."
+        names = [with_article(name_of(scene, i)) if scene.more_targets else _("the target") for i in missing]
+        words = _("The course does not push {things} yet.", things=all_of(names))
         found.append(_ending(poses[-1], len(actions), "push", words))
     return found
 
@@ -243,11 +251,11 @@ def _out_of_turn(scene: Scene, errand: Errand, poses: Sequence[Pose]) -> list[To
     meant, i = _mistaken_for(scene, errand, poses), errand.push or 0
     if meant is None:
         return []
-    name, turn = _with_article(name_of(scene, meant)), _with_article(errand.world.target.name)
+    name, turn = with_article(name_of(scene, meant)), with_article(errand.world.target.name)
     if meant in errand.pushed:
-        words = f"Step {i + 1} pushes {name} again; it is the turn of {turn}."
+        words = _("Step {step} pushes {thing} again; it is the turn of {turn}.", step=i + 1, thing=name, turn=turn)
     else:
-        words = f"Step {i + 1} pushes {name}, but {turn} comes before it."
+        words = _("Step {step} pushes {thing}, but {turn} comes before it.", step=i + 1, thing=name, turn=turn)
     return [_ending(poses[i], i, "push", words)]
 
 
@@ -256,17 +264,20 @@ def _met_by_target(scene: Scene, errand: Errand, end: Pose) -> list[Touch]:
     other = in_the_way(scene, errand.target, errand.pushed)
     if other is None:
         return []
-    names = _with_article(errand.world.target.name), _with_article(name_of(scene, other))
-    return [
-        _ending(end, errand.push or 0, "target", f"Step {(errand.push or 0) + 1} pushes {names[0]} into {names[1]}.")
-    ]
+    words = _(
+        "Step {step} pushes {thing} into {other}.",
+        step=(errand.push or 0) + 1,
+        thing=with_article(errand.world.target.name),
+        other=with_article(name_of(scene, other)),
+    )
+    return [_ending(end, errand.push or 0, "target", words)]
 
 
 def _outside_first(ground: Ground, poses: Sequence[Pose], actions: Sequence[Action], push: int) -> list[Touch]:
     lowered = [stage.lowered for stage in stages_of(actions)]
     if any(not _inside(ground, lowered[i], poses[i]) for i in range(push + 1)):
         return []
-    return [_ending(poses[push], push, "base", "The robot pushes before it has left the base.")]
+    return [_ending(poses[push], push, "base", _("The robot pushes before it has left the base."))]
 
 
 def _window(scene: Scene, before: Pose, after: Pose, push: int, action: Action) -> list[Touch]:
@@ -275,30 +286,44 @@ def _window(scene: Scene, before: Pose, after: Pose, push: int, action: Action) 
     side = max(lateral, meets, key=abs)
     name = target_name(scene)
     if isinstance(action, Push) and action.distance_mm <= 0:
-        words = f"{step_words(push, action)} does not go forward."
+        words = _("{step} does not go forward.", step=step_words(push, action))
         return [Touch(push, "window", name, after.x_mm, after.y_mm, 0.0, words)]
-    found = []
+    found, thing = [], with_article(name)
     if abs(turned) > window.heading_deg + TOLERANCE_MM:
-        found.append(f"turned {figure(abs(turned))}° too far to the {'left' if turned > 0 else 'right'}")
+        told = {"thing": thing, "size": numeral(figure(abs(turned)))}
+        found.append(
+            _("At {thing} the robot ends turned {size}° too far to the left.", **told)
+            if turned > 0
+            else _("At {thing} the robot ends turned {size}° too far to the right.", **told)
+        )
     if abs(side) > window.lateral_mm + TOLERANCE_MM:
-        found.append(f"{figure(abs(side))} mm too far to the {'left' if side > 0 else 'right'}")
+        told = {"thing": thing, "size": numeral(figure(abs(side)))}
+        found.append(
+            _("At {thing} the robot ends {size} mm too far to the left.", **told)
+            if side > 0
+            else _("At {thing} the robot ends {size} mm too far to the right.", **told)
+        )
     if along < -window.short_mm - TOLERANCE_MM or along <= TOLERANCE_MM - scene.target.push_mm:  # it was not moved
-        found.append(f"{figure(-along)} mm short of pushed")
+        found.append(
+            _("At {thing} the robot ends {size} mm short of pushed.", thing=thing, size=numeral(figure(-along)))
+        )
     if along > window.long_mm + TOLERANCE_MM:
-        found.append(f"{figure(along)} mm past where the push should stop")
-    return [
-        Touch(push, "window", name, after.x_mm, after.y_mm, 0.0, f"At {_with_article(name)} the robot ends {words}.")
-        for words in found
-    ]
+        past = numeral(figure(along))
+        found.append(_("At {thing} the robot ends {size} mm past where the push should stop.", thing=thing, size=past))
+    return [Touch(push, "window", name, after.x_mm, after.y_mm, 0.0, words) for words in found]
 
 
 def _backing_off(scene: Scene, poses: Sequence[Pose], actions: Sequence[Action], push: int) -> list[Touch]:
     after = next((i for i in range(push + 1, len(actions)) if not isinstance(actions[i], Tool)), None)
     if after is None:
         return []
-    least, action, name = scene.robot.min_back_off_mm, actions[after], _with_article(target_name(scene))
+    least, action, name = scene.robot.min_back_off_mm, actions[after], with_article(target_name(scene))
     if not (isinstance(action, Drive) and action.distance_mm <= -least + TOLERANCE_MM):
-        words = f"After the push the robot first backs straight off {name}, at least {figure(least)} mm."
+        words = _(
+            "After the push the robot first backs straight off {thing}, at least {size} mm.",
+            thing=name,
+            size=numeral(figure(least)),
+        )
         return [_ending(poses[after], after, "target", words)]
     room, index = action_room(
         ground_of(scene), Stage("home", stages_of(actions)[after].lowered), poses[after + 1], Drive(0.0)
@@ -312,7 +337,7 @@ def _backing_off(scene: Scene, poses: Sequence[Pose], actions: Sequence[Action],
             poses[after + 1],
             after,
             "target",
-            f"Step {after + 1} stops while it still touches {name}. Back off further.",
+            _("Step {step} stops while it still touches {thing}. Back off further.", step=after + 1, thing=name),
         )
     ]
 
@@ -324,8 +349,8 @@ def _at_the_end(ground: Ground, end: Pose, actions: Sequence[Action]) -> list[To
     )
     if not any(isinstance(action, Push) for action in actions) or _inside(ground, lowered, end):
         return []
-    return [_ending(end, len(actions), "base", "The robot does not end wholly inside the base.")]
+    return [_ending(end, len(actions), "base", _("The robot does not end wholly inside the base."))]
 
 
 def _ending(pose: Pose, action: int, what: str, words: str) -> Touch:
-    return Touch(action, what, "the base" if what == "base" else "the target", pose.x_mm, pose.y_mm, 0.0, words)
+    return Touch(action, what, _("the base") if what == "base" else _("the target"), pose.x_mm, pose.y_mm, 0.0, words)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copyreg
 from enum import StrEnum
+from typing import Any
 
 
 class MotionCode(StrEnum):
@@ -124,6 +126,13 @@ class MotionError(ValueError):
         self.code = code
         self.message = message
         self.place = place
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.message}" if self.place else str(self.message)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Whole on its way between processes: an exception would be made anew of its words alone."""
+        return copyreg.__newobj__, (type(self), *self.args), self.__dict__  # type: ignore[attr-defined]
 
 
 class SceneError(MotionError):

@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Literal
 
+from motion.course.sentences import _, numeral
 from motion.errors import MotionCode, UnitError
 
 Unit = Literal["mm", "cm", "in"]
@@ -69,11 +70,16 @@ def parse_length(text: str | float, default_unit: str) -> float:
     if match is None:
         raise UnitError(
             MotionCode.NOT_A_LENGTH,
-            f"“{_short(written)}” is not a length; write a number and a unit, such as 66 cm or 26 in.",
+            _(
+                "“{written}” is not a length; write a number and a unit, such as 66 cm or 26 in.",
+                written=_short(written),
+            ),
         )
     unit = match["unit"] or default_unit
     if unit not in _MM_PER_WRITTEN_UNIT:
-        raise UnitError(MotionCode.UNKNOWN_UNIT, f"“{_short(unit)}” is not a unit known here; use mm, cm, m, in or ft.")
+        raise UnitError(
+            MotionCode.UNKNOWN_UNIT, _("“{unit}” is not a unit known here; use mm, cm, m, in or ft.", unit=_short(unit))
+        )
     value = _value_of(match, written)
     if match["sign"] == "-":
         value = -value
@@ -85,7 +91,9 @@ def _value_of(match: re.Match[str], written: str) -> float:
         return float(match["number"])
     over, under = (match["over"], match["under"]) if match["over"] else (match["top"], match["bottom"])
     if int(under) == 0:
-        raise UnitError(MotionCode.NOT_A_LENGTH, f"“{_short(written)}” divides by zero; write it as a number.")
+        raise UnitError(
+            MotionCode.NOT_A_LENGTH, _("“{written}” divides by zero; write it as a number.", written=_short(written))
+        )
     return int(match["whole"] or 0) + int(over) / int(under)
 
 
@@ -95,13 +103,16 @@ def _tidy(written: str) -> str:
         tidy = tidy.replace(glyph, plain)
     tidy = tidy.strip()
     if "," in tidy:
-        before, _, after = tidy.partition(",")
+        before, _comma, after = tidy.partition(",")
         digits = re.match(r"\d*", after)
         count = len(digits.group()) if digits else 0
         if "," in after or "." in tidy or (count == 3 and before.lstrip("+-") not in ("", "0")):
             raise UnitError(
                 MotionCode.TWO_READINGS,
-                f"“{_short(written)}” can be read in two ways; leave thousands unmarked and use a point for decimals.",
+                _(
+                    "“{written}” can be read in two ways; leave thousands unmarked and use a point for decimals.",
+                    written=_short(written),
+                ),
             )
         tidy = tidy.replace(",", ".")
     return tidy
@@ -109,9 +120,15 @@ def _tidy(written: str) -> str:
 
 def _sane_length(mm: float, written: str) -> float:
     if not math.isfinite(mm):
-        raise UnitError(MotionCode.NOT_A_LENGTH, f"“{_short(written)}” is not a length; write a number and a unit.")
+        raise UnitError(
+            MotionCode.NOT_A_LENGTH,
+            _("“{written}” is not a length; write a number and a unit.", written=_short(written)),
+        )
     if abs(mm) > _LONGEST_MM:
-        raise UnitError(MotionCode.TOO_LONG, f"“{_short(written)}” is over a kilometre; check the number and its unit.")
+        raise UnitError(
+            MotionCode.TOO_LONG,
+            _("“{written}” is over a kilometre; check the number and its unit.", written=_short(written)),
+        )
     return mm
 
 
@@ -137,7 +154,8 @@ def unit_of(name: str) -> str:
     """
     if name not in MM_PER_UNIT:
         raise UnitError(
-            MotionCode.UNKNOWN_UNIT, f"“{_short(str(name))}” is not a unit known here; choose mm, cm or in."
+            MotionCode.UNKNOWN_UNIT,
+            _("“{name}” is not a unit known here; choose mm, cm or in.", name=_short(str(name))),
         )
     return name
 
@@ -185,7 +203,7 @@ def format_length(
     """
     unit_of(unit)
     if not math.isfinite(mm):
-        raise UnitError(MotionCode.NOT_A_LENGTH, "There is no number to show here yet; measure it first.")
+        raise UnitError(MotionCode.NOT_A_LENGTH, _("There is no number to show here yet; measure it first."))
     if fraction is not None:
         number = _in_fractions(mm, unit, fraction)
     else:
@@ -196,7 +214,7 @@ def format_length(
 def _in_fractions(mm: float, unit: str, fraction: int) -> str:
     if unit != "in" or fraction not in (2, 4, 8, 16):
         raise UnitError(
-            MotionCode.UNKNOWN_FRACTION, "Fractions are for inches, in halves, quarters, eighths or sixteenths."
+            MotionCode.UNKNOWN_FRACTION, _("Fractions are for inches, in halves, quarters, eighths or sixteenths.")
         )
     parts = whole_number(abs(mm) / 25.4 * fraction)
     whole, rest = divmod(parts, fraction)
@@ -302,11 +320,12 @@ def parse_angle(text: str | float) -> float:
         match = _ANGLE.fullmatch(_tidy(str(text)))
         if match is None:
             raise UnitError(
-                MotionCode.NOT_AN_ANGLE, f"“{_short(str(text))}” is not an angle; write degrees, such as 90."
+                MotionCode.NOT_AN_ANGLE,
+                _("“{text}” is not an angle; write degrees, such as 90.", text=_short(str(text))),
             )
         value = float(match["number"]) * (-1.0 if match["sign"] == "-" else 1.0)
     if not math.isfinite(value):
-        raise UnitError(MotionCode.NOT_AN_ANGLE, "That is not an angle; write degrees, such as 90.")
+        raise UnitError(MotionCode.NOT_AN_ANGLE, _("That is not an angle; write degrees, such as 90."))
     return value
 
 
@@ -319,7 +338,7 @@ def format_angle(deg: float, decimals: int = 1) -> str:
     '-90°'
     """
     if not math.isfinite(deg):
-        raise UnitError(MotionCode.NOT_AN_ANGLE, "There is no angle to show here yet; measure it first.")
+        raise UnitError(MotionCode.NOT_AN_ANGLE, _("There is no angle to show here yet; measure it first."))
     return _decimal(deg, decimals) + "°"
 
 
@@ -349,8 +368,10 @@ def turn_in_words(by_deg: float, decimals: int = 1) -> str:
     """
     size = format_angle(abs(by_deg), decimals)
     if size == "0°":
-        return "no turn"
-    return f"{side_word(by_deg)} {size}"
+        return _("no turn")
+    if by_deg > 0:
+        return _("left {size}", size=numeral(size))
+    return _("right {size}", size=numeral(size))
 
 
 def side_word(signed: float) -> str:
@@ -362,5 +383,5 @@ def side_word(signed: float) -> str:
     ('left', 'right', 'straight')
     """
     if signed == 0:
-        return "straight"
-    return "left" if signed > 0 else "right"
+        return _("straight")
+    return _("left") if signed > 0 else _("right")

@@ -13,14 +13,18 @@ from django.test import Client
 from hypothesis import HealthCheck, settings
 
 from classroom.access import FAMILY_KEY, TABLET_KEY
+from classroom.club.marks.measurer import measurer
 from planning.preparing.kernels import compile_as_called
 from tests import factories as make
+from tests.patience import LONGEST_S
 
 # A first example may compile a kernel and a machine may be busy: slowness is measured in benchmarks, not by Hypothesis.
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("house")
 # The suite compiles as it goes. What pages say while they may not is tested in tests/planning/preparing/.
 compile_as_called()
+# A picture takes the time it takes on a slow or busy machine; what comes of one that takes too long has tests of its own.
+measurer.longest_s = measurer.longest_wait_s = LONGEST_S
 
 
 @pytest.fixture(autouse=True)

@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+from django.utils.translation import gettext as _
+
 from classroom.club.log_names import names_by
 from classroom.models import AuditEntry, Club, Coach, Member, Robot, Session, Spare, SummaryLink, Table, Team, Term
+from classroom.site.isolated import isolated
 
 _CODE = re.compile(r"[a-z]+:\d+")
 #: Verbs that stand in rows of old and new in a word that pages do not use (docs/glossary.md), as they are read.
@@ -29,7 +32,7 @@ def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
     codes = {code for entry in entries for code in (entry.actor, *entry.subject.split()) if ":" in code}
     wanted: dict[str, list[int]] = {}
     for code in codes:
-        kind, _, key = code.partition(":")
+        kind, _colon, key = code.partition(":")
         if key.isdecimal():
             wanted.setdefault(kind, []).append(int(key))
     names: dict[str, str] = {}
@@ -44,11 +47,13 @@ def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
         "term": Term.objects.filter(club=club),
     }.items():
         for row in rows.filter(pk__in=wanted.get(kind, [])) if kind in wanted else ():
-            names[f"{kind}:{row.pk}"] = f"team {row}" if kind == "team" else str(row)
+            named = _("team %(team)s") % {"team": isolated(row)} if kind == "team" else str(row)
+            names[f"{kind}:{row.pk}"] = named
     links = wanted.get("link", []) + wanted.get("summarylink", [])
     if links:
         for link in SummaryLink.objects.select_related("member").filter(member__club=club, pk__in=links):
-            names[f"link:{link.pk}"] = names[f"summarylink:{link.pk}"] = f"the family link of {link.member}"
+            named = _("the family link of %(child)s") % {"child": isolated(link.member)}
+            names[f"link:{link.pk}"] = names[f"summarylink:{link.pk}"] = named
     for kind, keys in wanted.items():
         names |= {f"{kind}:{key}": words for key, words in names_by(kind, club, keys).items()}
     return names
@@ -56,12 +61,12 @@ def actor_names(club: Club, entries: Iterable[AuditEntry]) -> dict[str, str]:
 
 def who_did(entry: AuditEntry, names: Mapping[str, str]) -> str:
     """The actor by name; a link or a tablet by what it is."""
-    kind, _, key = entry.actor.partition(":")
+    kind, _colon, key = entry.actor.partition(":")
     known = {
-        "summarylink": "a family's link",
-        "tabletsession": "a tablet",
-        "support": "helmroom's support",
-        "system": "the system",
+        "summarylink": _("a family's link"),
+        "tabletsession": _("a tablet"),
+        "support": _("helmroom's support"),
+        "system": _("the system"),
     }
     return names.get(entry.actor) or _coded(known.get(kind, kind), key)
 
@@ -70,7 +75,8 @@ def sentence_of(entry: AuditEntry, names: Mapping[str, str]) -> str:
     said = entry.subject.split()
     coded = any(_CODE.fullmatch(word) for word in said)
     parts = [names.get(word) or _coded(*word.split(":", 1)) for word in said] if coded else [entry.subject]
-    subject, verb = ", ".join(parts), READ_AS.get(entry.verb, entry.verb).replace("_", " ")
+    done = READ_AS.get(entry.verb, entry.verb).replace("_", " ")
+    subject, verb = ", ".join(parts), _(done) if done else ""
     words = verb if not subject else f"{verb}: {subject}"
     return words[:1].upper() + words[1:]
 

@@ -6,16 +6,20 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import CLUB_KEY, get_own_role, require_coach
 from classroom.club.audit_words import actor_names, sentence_of, who_did
-from classroom.club.forms import ClubForm
+from classroom.club.forms import ClubForm, OwnLanguageForm
 from classroom.club.services.save_club import club_mark, save_club, set_club_clock
 from classroom.errors import HelmroomError
 from classroom.models import AuditEntry, Club, Coach
+from classroom.people.services.own_language import choose_own_language
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
+from classroom.site.languages import NAMES, language_of_coach
 
 
 def club_settings(request: HttpRequest) -> HttpResponse:
@@ -30,13 +34,14 @@ def club_settings(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             clash = clash_or_raise(error, form, lambda: _club_now(club.pk))
         else:
-            messages.success(request, "The club's settings are saved.")
+            messages.success(request, _("The club's settings are saved."))
             return redirect("club_settings")
     if form.is_bound:
         club.refresh_from_db()
     roles = Coach.objects.select_related("club").filter(user=coach.user, left_at=None).order_by("club__name")
     context = {"section": "club_settings", "form": form, "roles": roles, "lead": coach.role == "lead"}
     context |= {"seen": seen, "clash": clash}
+    context["language_form"] = OwnLanguageForm(club=club, initial={"language": coach.user.language})
     return render(request, "classroom/club/settings_page.html", context, status=409 if clash else 200)
 
 
@@ -49,7 +54,7 @@ def club_clock(request: HttpRequest) -> HttpResponse:
     except HelmroomError as error:
         messages.error(request, error.message)
     else:
-        messages.success(request, "The club goes by that clock now.")
+        messages.success(request, _("The club goes by that clock now."))
     return redirect("board")
 
 
@@ -59,12 +64,28 @@ def _club_now(pk: int) -> tuple[ClubForm, str]:
 
 
 @require_POST
+def own_language(request: HttpRequest) -> HttpResponse:
+    """Observers too: it changes nothing of the club's."""
+    coach = require_coach(request)
+    form = OwnLanguageForm(request.POST, club=coach.club)
+    if form.is_valid():
+        choose_own_language(coach.user, form.cleaned_data["language"])
+        with translation.override(language_of_coach(coach)):
+            messages.success(
+                request, _("Your pages speak %(language)s now.") % {"language": NAMES[language_of_coach(coach)]}
+            )
+    else:
+        messages.error(request, _("That language is not in the list. Choose one of the list."))
+    return redirect("club_settings")
+
+
+@require_POST
 def club_switch(request: HttpRequest, pk: int) -> HttpResponse:
     """Work in another of one's own clubs."""
     coach = require_coach(request)
     role = get_own_role(coach, pk)
     request.session[CLUB_KEY] = role.club_id
-    messages.success(request, f"You are working in {role.club.name} now.")
+    messages.success(request, _("You are working in %(name)s now.") % {"name": isolated(role.club.name)})
     return redirect("/")
 
 

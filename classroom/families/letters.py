@@ -74,7 +74,9 @@ def write_letter(contact: GuardianContact, coach: Coach, *, now: dt.datetime) ->
     """
     contact = GuardianContact.objects.select_for_update(of=("self",)).select_related("member__club").get(pk=contact.pk)
     if not contact.may_have_mail:
-        words = "No e-mail goes to this address. Ask the guardian first and record the consent; a slip can be handed out at any time."
+        words = _(
+            "No e-mail goes to this address. Ask the guardian first and record the consent; a slip can be handed out at any time."
+        )
         raise InputError(ClassroomCode.NO_MAIL, words)
     try:
         with transaction.atomic():
@@ -82,7 +84,7 @@ def write_letter(contact: GuardianContact, coach: Coach, *, now: dt.datetime) ->
                 member=contact.member, contact=contact, asked_by=coach, asked_at=now, next_try_at=now
             )
     except IntegrityError as error:
-        words = "An e-mail to this address is on its way already. Look again in a minute."
+        words = _("An e-mail to this address is on its way already. Look again in a minute.")
         raise ConflictError(ClassroomCode.LETTER_UNDERWAY, words) from error
     note_in_audit(contact.member.club, coach, "asked for a family's e-mail", f"member:{contact.member_id}", now=now)
     return letter

@@ -9,6 +9,7 @@ import secrets
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
@@ -74,10 +75,10 @@ def make_link(
         ``other_child``: the contact is another child's. ``link_end``: it would end in the past, or in over a year.
     """
     if contact is not None and contact.member_id != member.pk:
-        raise InputError(ClassroomCode.OTHER_CHILD, "This contact belongs to another child.")
+        raise InputError(ClassroomCode.OTHER_CHILD, _("This contact belongs to another child."))
     expires_at = ends_at or now + dt.timedelta(days=settings.HELMROOM_LINK_DAYS)
     if not now < expires_at <= now + dt.timedelta(days=LONGEST_LINK_DAYS):
-        words = "A link ends between tomorrow and a year from now: give another day."
+        words = _("A link ends between tomorrow and a year from now: give another day.")
         raise InputError(ClassroomCode.LINK_END, words)
     token = token_of(seed or new_seed(), member)
     Member.objects.select_for_update(of=("self",)).get(pk=member.pk)  # one letter after the other
@@ -143,10 +144,12 @@ def keep_contact(
         ``there_already``.
     """
     if not consented:
-        raise InputError(ClassroomCode.NO_CONSENT, "Ask the guardian first; without their consent no address is kept.")
+        raise InputError(
+            ClassroomCode.NO_CONSENT, _("Ask the guardian first; without their consent no address is kept.")
+        )
     had = GuardianContact.objects.filter(member=member, email=email).first() if email else None
     if had is not None and had.no_mail_since is None:
-        raise ConflictError(ClassroomCode.THERE_ALREADY, "This address is there already.")
+        raise ConflictError(ClassroomCode.THERE_ALREADY, _("This address is there already."))
     contact = had or GuardianContact(member=member, email=email)
     contact.language, contact.consent_notice = language, NOTICE
     contact.consented_at, contact.consent_recorded_by = now, coach

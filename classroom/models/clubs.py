@@ -7,12 +7,13 @@ import uuid
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F
+from django.utils.translation import gettext_lazy as _
 
 
 class LengthUnit(models.TextChoices):
-    CENTIMETRE = "cm", "centimetres"
-    INCH = "in", "inches"
-    MILLIMETRE = "mm", "millimetres"
+    CENTIMETRE = "cm", _("centimetres")
+    INCH = "in", _("inches")
+    MILLIMETRE = "mm", _("millimetres")
 
 
 class Club(models.Model):

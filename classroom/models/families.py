@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models.people import Coach
 from classroom.models.teams import Member
@@ -12,9 +13,9 @@ from classroom.models.teams import Member
 class NoMail(models.TextChoices):
     """Why no e-mail goes to an address any more. The consent stays on record; a new one lets e-mail go again."""
 
-    UNSUBSCRIBED = "unsubscribed", "The family asked for no more e-mail."
-    REFUSED = "refused", "The mail server of this address refused it: it may be mistyped, or gone."
-    CAME_BACK = "came_back", "An e-mail to this address came back."
+    UNSUBSCRIBED = "unsubscribed", _("The family asked for no more e-mail.")
+    REFUSED = "refused", _("The mail server of this address refused it: it may be mistyped, or gone.")
+    CAME_BACK = "came_back", _("An e-mail to this address came back.")
 
 
 class GuardianContact(models.Model):
@@ -79,12 +80,12 @@ class SummaryLink(models.Model):
 
 
 class LetterState(models.TextChoices):
-    WAITING = "waiting", "Waiting"
-    LEAVING = "leaving", "Being handed to the mail server"
-    SENT = "sent", "Sent"
-    REFUSED = "refused", "Refused"
-    UNSURE = "unsure", "Nobody knows whether it arrived"
-    NOT_SENT = "not_sent", "Not sent"
+    WAITING = "waiting", _("Waiting")
+    LEAVING = "leaving", _("Being handed to the mail server")
+    SENT = "sent", _("Sent")
+    REFUSED = "refused", _("Refused")
+    UNSURE = "unsure", _("Nobody knows whether it arrived")
+    NOT_SENT = "not_sent", _("Not sent")
 
 
 class FamilyLetter(models.Model):

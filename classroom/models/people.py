@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models.clubs import Club
 
@@ -19,9 +20,9 @@ class User(AbstractUser):
 
 
 class Role(models.TextChoices):
-    LEAD = "lead", "Lead coach"
-    ASSISTANT = "assistant", "Assistant"
-    OBSERVER = "observer", "Observer (looks, changes nothing)"
+    LEAD = "lead", _("Lead coach")
+    ASSISTANT = "assistant", _("Assistant")
+    OBSERVER = "observer", _("Observer (looks, changes nothing)")
 
 
 class Coach(models.Model):

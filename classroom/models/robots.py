@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models.clubs import Club
 from classroom.models.people import Coach
@@ -13,14 +14,14 @@ from classroom.robots.queries import CalibrationQuerySet, RobotQuerySet
 
 
 class RobotState(models.TextChoices):
-    IN_SERVICE = "in_service", "In service"
-    RESTING = "resting", "Resting"
-    IN_REPAIR = "in_repair", "In repair"
+    IN_SERVICE = "in_service", _("In service")
+    RESTING = "resting", _("Resting")
+    IN_REPAIR = "in_repair", _("In repair")
 
 
 class YawSense(models.TextChoices):
-    COUNTER_CLOCKWISE = "ccw", "grows when it turns left"
-    CLOCKWISE = "cw", "grows when it turns right"
+    COUNTER_CLOCKWISE = "ccw", _("grows when it turns left")
+    CLOCKWISE = "cw", _("grows when it turns right")
 
 
 class Robot(models.Model):
@@ -45,7 +46,7 @@ class Robot(models.Model):
     turn_step_deg = models.FloatField(default=1)
     yaw_sense = models.CharField(max_length=3, choices=YawSense, default=YawSense.COUNTER_CLOCKWISE)
     yaw_reference = models.CharField(
-        max_length=8, choices=[("absolute", "to a heading"), ("relative", "by an angle")], default="absolute"
+        max_length=8, choices=[("absolute", _("to a heading")), ("relative", _("by an angle"))], default="absolute"
     )
     state = models.CharField(max_length=10, choices=RobotState, default=RobotState.IN_SERVICE)
     order = models.PositiveSmallIntegerField(default=0)
@@ -138,7 +139,7 @@ class RobotLoan(models.Model):
 class ServiceNote(models.Model):
     robot = models.ForeignKey(Robot, on_delete=models.CASCADE, related_name="service_notes")
     kind = models.CharField(
-        max_length=10, choices=[("battery", "Battery"), ("repair", "Repair"), ("part", "Spare part")]
+        max_length=10, choices=[("battery", _("Battery")), ("repair", _("Repair")), ("part", _("Spare part"))]
     )
     text = models.CharField(max_length=300)
     on = models.DateField()

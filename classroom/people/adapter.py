@@ -11,6 +11,7 @@ from django.conf import settings
 from django.contrib.auth.models import AbstractBaseUser
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from classroom.access import end_other_visits
 from classroom.people.known_browser import known_browser, remember_browser
@@ -22,9 +23,13 @@ log = logging.getLogger("helmroom.door")
 
 class ClosedSignUpAdapter(DefaultAccountAdapter):
     error_messages = DefaultAccountAdapter.error_messages | {
-        "email_password_mismatch": "This address and this password do not open the door. Check both, or set a new password.",
-        "too_many_login_attempts": "Too many tries from here, or at this account. Wait five minutes, use a browser "
-        "that you have signed in with before, or set a new password.",
+        "email_password_mismatch": _(
+            "This address and this password do not open the door. Check both, or set a new password."
+        ),
+        "too_many_login_attempts": _(
+            "Too many tries from here, or at this account. Wait five minutes, use a browser "
+            "that you have signed in with before, or set a new password."
+        ),
     }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:

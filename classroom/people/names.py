@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from django.utils.translation import gettext as _
+
 MOST = 24
 _EMAIL = re.compile(r"\S+@\S+\.\S+")
 _MONTHS = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
@@ -23,19 +25,19 @@ def one_line(text: str) -> str:
 def refusal(name: str) -> str:
     """Why a name cannot be kept at all, in a sentence; empty when it can."""
     if not name:
-        return "Write a first name or a nickname."
+        return _("Write a first name or a nickname.")
     if len(name) > MOST:
-        return f"A first name or nickname has at most {MOST} letters."
+        return _("A first name or nickname has at most %(most)s letters.") % {"most": MOST}
     if name[0] in "=+@" or (name[0] == "-" and len(name) > 1):
-        return "This looks like a spreadsheet's formula; write the name itself."
+        return _("This looks like a spreadsheet's formula; write the name itself.")
     if _EMAIL.search(name):
-        return "This looks like an e-mail address; write a first name or a nickname."
+        return _("This looks like an e-mail address; write a first name or a nickname.")
     if is_date(name):
-        return "This looks like a date, perhaps changed by the spreadsheet; write the name."
+        return _("This looks like a date, perhaps changed by the spreadsheet; write the name.")
     if _LONG_NUMBER.search(name):
-        return "This looks like a telephone number; write a first name or a nickname."
+        return _("This looks like a telephone number; write a first name or a nickname.")
     if not any(letter.isalpha() for letter in name):
-        return "A name has at least one letter in it."
+        return _("A name has at least one letter in it.")
     return ""
 
 
@@ -54,7 +56,7 @@ def warning(name: str) -> str:
     """
     words = [word for word in re.split(r"[\s_]+", name.strip()) if word]
     if len(words) >= 2 and sum(len(word.strip(".")) > 1 for word in words) >= 2:
-        return "This looks like a full name. A first name or a nickname is enough."
+        return _("This looks like a full name. A first name or a nickname is enough.")
     if "," in name:
-        return "This looks like a surname and a first name. A first name or a nickname is enough."
+        return _("This looks like a surname and a first name. A first name or a nickname is enough.")
     return ""

@@ -10,7 +10,7 @@ from django.contrib.sessions.models import Session as BrowserSession
 from django.utils.crypto import constant_time_compare
 
 from classroom.models import SignIn, User
-from classroom.people.rules import place_words
+from classroom.people.rules import browser_said, place_words
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,12 @@ def sign_ins_of(user: User, here: str, *, now: dt.datetime) -> list[OpenSignIn]:
     }
     found = [
         OpenSignIn(
-            row.pk, row.browser, place_words(row.source), row.at, row.last_seen_at, this_one=row.session_key == here
+            row.pk,
+            browser_said(row.browser),
+            place_words(row.source),
+            row.at,
+            row.last_seen_at,
+            this_one=row.session_key == here,
         )
         for row in rows
         if row.session_key in alive

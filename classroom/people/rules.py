@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import ipaddress
 
+from django.utils.translation import gettext as _
+
 #: What stands in a browser's User-Agent (RFC 9110, 10.1.5): the first that is found counts, since most of them also claim
 #: to be their forerunners. The words themselves from memory.
 _BROWSERS = (
@@ -42,6 +44,16 @@ def browser_words(user_agent: str) -> str:
     return f"{browser} on {system}" if system else browser
 
 
+def browser_said(kept: str) -> str:
+    """What ``browser_words`` made, which is kept, in the language of the page."""
+    browser, on, system = kept.partition(" on ")
+    if browser == "A browser":
+        return _("A browser on %(system)s") % {"system": system}
+    if not on:
+        return _("A browser that does not say which it is") if kept.startswith("A browser that") else kept
+    return _("%(browser)s on %(system)s") % {"browser": browser, "system": system}
+
+
 def place_words(source: str) -> str:
     """A network address as a place (RFC 1918, RFC 3927, RFC 4193 and RFC 4291 for those of a house's own network).
 
@@ -51,8 +63,9 @@ def place_words(source: str) -> str:
     try:
         address = ipaddress.ip_address(source)
     except ValueError:
-        return "an address that is not known"
+        return _("an address that is not known")
     if address.is_loopback:
-        return "the computer that helmroom runs on"
+        return _("the computer that helmroom runs on")
     house = any(address in network for network in (_HOUSE if address.version == 4 else _HOUSE_6))
-    return f"{'a local network' if house else 'the internet'} ({address})"
+    said = _("a local network (%(address)s)") if house else _("the internet (%(address)s)")
+    return said % {"address": address}

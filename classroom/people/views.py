@@ -8,6 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -35,6 +37,7 @@ from classroom.people.services.invite_coach import (
     send_invitation,
     withdraw_invitation,
 )
+from classroom.site.isolated import isolated
 from classroom.site.secret_pages import secret_page
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
@@ -90,7 +93,10 @@ def coach_role(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         try:
             change_role(coach, form.cleaned_data["role"], lead, now=timezone.now())
-            messages.success(request, f"{coach}: {coach.get_role_display()}.")
+            messages.success(
+                request,
+                _("%(coach)s: %(role)s.") % {"coach": isolated(coach), "role": coach.get_role_display()},
+            )
         except HelmroomError as error:
             messages.error(request, error.message)
     return redirect("coaches")
@@ -102,7 +108,7 @@ def coach_end(request: HttpRequest, pk: int) -> HttpResponse:
     coach = get_coach(lead, pk)
     try:
         end_role(coach, lead, now=timezone.now())
-        messages.success(request, f"{coach} sees nothing of the club any more.")
+        messages.success(request, _("%(coach)s sees nothing of the club any more.") % {"coach": coach})
     except HelmroomError as error:
         messages.error(request, error.message)
     return redirect("coaches")
@@ -112,7 +118,7 @@ def coach_end(request: HttpRequest, pk: int) -> HttpResponse:
 def invitation_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     lead = require_coach(request, to_lead=True)
     withdraw_invitation(get_invitation(lead, pk), lead, now=timezone.now())
-    messages.success(request, "The invitation opens nothing any more.")
+    messages.success(request, _("The invitation opens nothing any more."))
     return redirect("coaches")
 
 
@@ -140,7 +146,7 @@ def join(request: HttpRequest, token: str) -> HttpResponse:
                 end_other_visits(request)
                 note_sign_in(request, coach.user_id, now=now)
             request.session[CLUB_KEY] = coach.club_id
-            messages.success(request, f"Welcome to {coach.club.name}.")
+            messages.success(request, _("Welcome to %(name)s.") % {"name": isolated(coach.club.name)})
             return redirect("/")
     return render(request, "classroom/people/join_page.html", context)
 
@@ -160,7 +166,7 @@ def sign_in_end(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_sign_in(user, pk)
     try:
         end_sign_in(user, row, coach_or_none(request), here=request.session.session_key or "", now=timezone.now())
-        messages.success(request, "That browser is signed out: the next page it asks for is the sign-in.")
+        messages.success(request, _("That browser is signed out: the next page it asks for is the sign-in."))
     except HelmroomError as error:
         messages.error(request, error.message)
     return redirect("sign_ins")
@@ -171,8 +177,12 @@ def sign_ins_end_others(request: HttpRequest) -> HttpResponse:
     user = require_account(request)
     ended = end_other_sign_ins(user, coach_or_none(request), here=request.session.session_key or "", now=timezone.now())
     if ended:
-        other = "The other browser is" if ended == 1 else f"The other {ended} browsers are"
-        messages.success(request, f"{other} signed out. You are still signed in here.")
+        said = ngettext(
+            "The other browser is signed out. You are still signed in here.",
+            "The other %(count)s browsers are signed out. You are still signed in here.",
+            ended,
+        )
+        messages.success(request, said % {"count": ended})
     else:
-        messages.info(request, "You were signed in nowhere else.")
+        messages.info(request, _("You were signed in nowhere else."))
     return redirect("sign_ins")

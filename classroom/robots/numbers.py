@@ -9,6 +9,9 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from classroom.errors import InputError
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
@@ -17,13 +20,14 @@ from classroom.robots.kinds.set_down import SET_DOWN
 from classroom.robots.kinds.spin import SPIN
 from classroom.robots.kinds.square import SQUARE
 from classroom.robots.kinds.straight import STRAIGHT
+from classroom.site.figures import figure_said
+from classroom.site.isolated import isolated
 from motion.calibration import NOMINAL_NOISE, SpinFit, SquareFit, StraightFit
 from motion.calibration.knowledge import Fits, KnownPart, knowledge_from_fits
 from motion.calibration.taken import Taken
 from motion.chance.hypotheses import Knowledge
 from motion.errors import FitError
 from motion.scene.records import Noise, Systematic
-from motion.units import figure, side_word
 
 #: What an unmeasured robot's scales may be off by. Common practice, no source.
 NOMINAL_SCALE_U = 0.01
@@ -200,29 +204,48 @@ def _words(
     straight = newest.get(STRAIGHT.key)
     turning = newest.get(SPIN.key) or newest.get(SQUARE.key)
     if straight is None and turning is None:
-        return [
-            f"{robot.name} has not been measured yet. These are a kit's usual numbers: measure straight runs and spins first."
-        ]
+        lacking = _(
+            "%(robot)s has not been measured yet. These are a kit's usual numbers: measure straight runs and spins first."
+        )
+        return [lacking % {"robot": isolated(robot.name)}]
     said = []
     if straight is not None:
-        said.append(
-            f"For every 100 it is told it goes {figure(distance[0] * 100, 1)} "
-            f"(give or take {figure(distance[1] * 100, 1)}), from {len(straight.runs)} straight runs."
+        told = ngettext(
+            "For every 100 it is told it goes %(really)s (give or take %(u)s), from %(runs)s straight run.",
+            "For every 100 it is told it goes %(really)s (give or take %(u)s), from %(runs)s straight runs.",
+            len(straight.runs),
         )
+        really, u = figure_said(distance[0] * 100, 1), figure_said(distance[1] * 100, 1)
+        said.append(told % {"really": really, "u": u, "runs": len(straight.runs)})
     else:
-        said.append("Distances are not measured yet: a kit's usual numbers stand in.")
+        said.append(_("Distances are not measured yet: a kit's usual numbers stand in."))
     if turning is not None:
+        runs = len(turning.runs)
+        told = (
+            ngettext(
+                "Told 90° it turns %(turn)s° (give or take %(u)s), from %(runs)s spin.",
+                "Told 90° it turns %(turn)s° (give or take %(u)s), from %(runs)s spins.",
+                runs,
+            )
+            if turning.kind == SPIN.key
+            else ngettext(
+                "Told 90° it turns %(turn)s° (give or take %(u)s), from %(runs)s square.",
+                "Told 90° it turns %(turn)s° (give or take %(u)s), from %(runs)s squares.",
+                runs,
+            )
+        )
         said.append(
-            f"Told 90° it turns {figure(turn[0] * 90 + bias, 1)}° (give or take {figure(turn[1] * 90, 1)}), "
-            f"from {len(turning.runs)} {'spins' if turning.kind == SPIN.key else 'squares'}."
+            told % {"turn": figure_said(turn[0] * 90 + bias, 1), "u": figure_said(turn[1] * 90, 1), "runs": runs}
         )
     else:
-        said.append("Turns are not measured yet: a kit's usual numbers stand in.")
+        said.append(_("Turns are not measured yet: a kit's usual numbers stand in."))
     if abs(mean.drift_deg_per_m) >= TOLD_DRIFT_DEG_PER_M:
-        side = side_word(mean.drift_deg_per_m)
-        said.append(
-            f"It curves {side} by {figure(abs(mean.drift_deg_per_m), 1)}° a metre; the numbers to type allow for it."
+        curves = (
+            _("It curves left by %(turn)s° a metre; the numbers to type allow for it.")
+            if mean.drift_deg_per_m > 0
+            else _("It curves right by %(turn)s° a metre; the numbers to type allow for it.")
         )
+        said.append(curves % {"turn": figure_said(abs(mean.drift_deg_per_m), 1)})
     if any(c.measured_at < robot.changed_at for c in newest.values()):
-        said.append("It was rebuilt since it was last measured: measure it again.")
+        said.append(_("It was rebuilt since it was last measured: measure it again."))
     return said

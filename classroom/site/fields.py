@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 
 from motion.errors import UnitError
 from motion.units import format_length, parse_length
@@ -35,7 +36,11 @@ class LengthField(forms.CharField):
             raise ValidationError(error.message, code=error.code) from error
         if not self.least_mm <= mm <= self.most_mm:
             low, high = format_length(self.least_mm, self.unit), format_length(self.most_mm, self.unit)
-            raise ValidationError(f"This lies between {low} and {high}; check the number and its unit.", code="size")
+            raise ValidationError(
+                _("This lies between %(low)s and %(high)s; check the number and its unit.")
+                % {"low": low, "high": high},
+                code="size",
+            )
         return round(mm, 6)
 
 

@@ -55,8 +55,8 @@ def language_of_link(link: SummaryLink) -> str:
 
 
 def language_of_coach(coach: Coach) -> str:
-    """Only what a coach has chosen: most of a coach's pages speak English alone so far."""
-    return _first(coach.user.language)
+    """What a coach has chosen for themselves, in whichever club; else the club's."""
+    return _first(coach.user.language, coach.club.locale)
 
 
 def language_of_tablet(tablet: TabletSession) -> str:

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.utils import timezone, translation
 from django.utils.cache import patch_vary_headers
+from django.utils.translation import gettext as _
 
 from classroom.access import SignInNeeded, current_club
 from classroom.people.services.end_sign_ins import see_sign_in
@@ -54,5 +55,5 @@ class ClubMiddleware:
             return HttpResponse(status=200, headers={"HX-Redirect": door.url})
         if request.headers.get("Accept") == "application/json":
             # A script that asked for data. A redirect would look like that of a Wi-Fi's own sign-in page.
-            return JsonResponse({"code": "sign_in", "words": "Sign in again."}, status=401)
+            return JsonResponse({"code": "sign_in", "words": _("Sign in again.")}, status=401)
         return door

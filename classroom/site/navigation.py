@@ -1,11 +1,13 @@
 """The coach's main pages, in the order of the bar. A page names its own with ``section`` in its context."""
 
+from django.utils.translation import gettext_lazy as _
+
 SECTIONS = (
-    ("board", "Readiness"),
-    ("today", "Today"),
-    ("teams", "Teams"),
-    ("missions", "Missions"),
-    ("robots", "Robots"),
-    ("families", "Families"),
-    ("club_settings", "Settings"),
+    ("board", _("Readiness")),
+    ("today", _("Today")),
+    ("teams", _("Teams")),
+    ("missions", _("Missions")),
+    ("robots", _("Robots")),
+    ("families", _("Families")),
+    ("club_settings", _("Settings")),
 )

@@ -132,6 +132,38 @@ SAID_BY_SCRIPTS = (
         "Load the page again: it has been open too long to be answered, and the map shows an earlier draft. Your drawing is kept on this tablet."
     ),
     _("An earlier draft"),
+    # static/missions/day/today.js
+    _("{hours} h {minutes} min"),
+    _("{time} left"),
+    _("{time} to go"),
+    # static/planning/team/picture/check.js
+    _("This picture cannot be shown here. Take another one."),
+    _("{corner} is set. {count} of {all}."),
+    # static/planning/team/picture/stopped.js
+    _("Where did it stop?"),
+    _("Back to the run"),
+    # static/classroom/robots/by_picture.js
+    _("Measure by pictures"),
+    _("Back to the sheet"),
+    _("Run {number}"),
+    _("Take a picture first, or choose one."),
+    _("Measuring…"),
+    _("Others are measuring just now. Yours is next…"),
+    _("You are signed out on this tablet. Sign in again; the sheet keeps what it has."),
+    _("Seen where it stands. Now: {then}"),
+    _("Use these numbers"),
+    _("Leave it out"),
+    _("Set it down again, and take the next picture."),
+    _("Next: a first picture of another run."),
+    _("Run {number} is in the sheet."),
+    _("Nothing was written."),
+    # static/classroom/robots/picture_link.js
+    _("Measure by pictures (no network just now)"),
+    # static/classroom/robots/measure.js
+    _("Load the page again, or sign in again: what you typed is kept on this tablet."),
+    _("No network: what you typed is kept on this tablet. What it says shows when the network is back."),
+    # static/classroom/club/marks/send.js
+    _("No network: nothing was sent. What is on this page stays; try again when the network is back."),
     # static/planning/courses/rehearsal.js
     _("There was no answer. Try again when the network is back."),
     _("Close it"),

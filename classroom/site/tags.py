@@ -68,6 +68,18 @@ def ago(moment: dt.datetime | None) -> str:
 
 
 @register.filter
+def figure_of(value: float) -> str:
+    """A number as it is, at most three digits behind the decimal mark of the page's language."""
+    return in_own_digits(f"{round(value, 3):g}")
+
+
+@register.filter
+def mid_sentence(label: object) -> str:
+    """A label in the middle of a sentence: in small letters, but for German, whose nouns keep their capitals."""
+    return str(label) if get_language() == "de" else str(label).lower()
+
+
+@register.filter
 def per_cent(value: float | None) -> str:
     return "–" if value is None else f"{figure_said(value * 100)} %"
 
@@ -80,6 +92,12 @@ def thousands(value: int) -> str:
 @register.filter
 def item(mapping: dict[Any, Any], key: Any) -> Any:
     return mapping.get(key)
+
+
+@register.filter
+def in_sentence(name: Any) -> str:
+    """A name or title as it stands within a sentence. German keeps a noun's capital wherever it stands."""
+    return str(name) if get_language() == "de" else str(name).lower()
 
 
 @register.filter(name="isolated")

@@ -6,16 +6,21 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Club, Team
 from classroom.people.names import one_line, refusal, warning
 
 #: How long a new code opens the door. A code on a wall is everybody's: the shorter, the safer.
-CODE_UNTIL = [("today", "until the end of today"), ("week", "for a week"), ("term", "until the end of the term")]
+CODE_UNTIL = [
+    ("today", _("until the end of today")),
+    ("week", _("for a week")),
+    ("term", _("until the end of the term")),
+]
 
 
 class TeamForm(forms.Form):
-    name = forms.CharField(max_length=40, label="Team's name")
+    name = forms.CharField(max_length=40, label=_("Team's name"))
 
     def clean_name(self) -> str:
         return one_line(self.cleaned_data["name"])
@@ -25,9 +30,9 @@ class NicknameForm(forms.Form):
     """Asks once more when a name looks like a full name; refuses what is no name at all."""
 
     nickname = forms.CharField(
-        max_length=60, label="First name or nickname", help_text="No surname, no e-mail address."
+        max_length=60, label=_("First name or nickname"), help_text=_("No surname, no e-mail address.")
     )
-    sure = forms.BooleanField(required=False, label="Keep it as it is", widget=forms.HiddenInput)
+    sure = forms.BooleanField(required=False, label=_("Keep it as it is"), widget=forms.HiddenInput)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -52,15 +57,17 @@ class NewMemberForm(NicknameForm):
 
     here_since = forms.DateField(
         required=False,
-        label="Here since",
-        help_text="Empty is today.",
+        label=_("Here since"),
+        help_text=_("Empty is today."),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
     field_order = ["nickname", "here_since", "sure"]
 
 
 class MemberForm(NicknameForm):
-    team = forms.ModelChoiceField(queryset=Team.objects.none(), required=False, empty_label="No team (left the club)")
+    team = forms.ModelChoiceField(
+        queryset=Team.objects.none(), required=False, empty_label=_("No team (left the club)")
+    )
     field_order = ["nickname", "sure", "team"]
 
     def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
@@ -69,17 +76,17 @@ class MemberForm(NicknameForm):
 
 
 class CodeForm(forms.Form):
-    until = forms.ChoiceField(choices=CODE_UNTIL, label="It opens the door", initial="today")
+    until = forms.ChoiceField(choices=CODE_UNTIL, label=_("It opens the door"), initial="today")
 
 
 class RosterForm(forms.Form):
     text = forms.CharField(
         required=False,
         max_length=1_000_000,
-        label="Paste from a spreadsheet",
+        label=_("Paste from a spreadsheet"),
         strip=False,
         widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false"}),
-        help_text="One child a line: first name or nickname, then the team. A heading line may name the columns.",
+        help_text=_("One child a line: first name or nickname, then the team. A heading line may name the columns."),
     )
-    file = forms.FileField(required=False, label="Or choose a CSV file")
+    file = forms.FileField(required=False, label=_("Or choose a CSV file"))
     digest = forms.CharField(required=False, max_length=64, widget=forms.HiddenInput)

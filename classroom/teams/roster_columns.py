@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 Rows = Sequence[tuple[int, list[str]]]
 _NAME_WORDS = set(
     "name names nickname nicknames firstname child children kid kids member members pupil pupils student students "
@@ -40,7 +42,7 @@ def guess_columns(rows: Rows) -> RosterColumns:
     kinds = [_kind_of(cell) for cell in first]
     has_head = any(kinds)
     body = rows[1:] if has_head else rows
-    width = max(len(cells) for _, cells in rows)
+    width = max(len(cells) for _number, cells in rows)
     free = [at for at in range(width) if not _is_numbers(body, at)]
     name_at = kinds.index("name") if "name" in kinds else None
     team_at = kinds.index("team") if "team" in kinds else None
@@ -53,7 +55,7 @@ def guess_columns(rows: Rows) -> RosterColumns:
 
 def named_columns(rows: Rows, name_at: int, team_at: int | None, has_head: bool) -> RosterColumns:
     """As chosen; a column that the table has not is none."""
-    width = max(len(cells) for _, cells in rows)
+    width = max(len(cells) for _number, cells in rows)
     first = rows[0][1]
     heads = tuple(_head(at, first, has_head) for at in range(width))
     return RosterColumns(
@@ -85,7 +87,7 @@ def _kind_of(cell: str) -> str:
 
 
 def _is_numbers(rows: Rows, at: int) -> bool:
-    cells = [cell for cell in (_cell(cells, at) for _, cells in rows) if cell]
+    cells = [cell for cell in (_cell(cells, at) for _number, cells in rows) if cell]
     return bool(cells) and all(_NUMBER.fullmatch(cell) for cell in cells)
 
 
@@ -96,5 +98,6 @@ def _cell(cells: list[str], at: int | None) -> str:
 def _head(at: int, first: list[str], has_head: bool) -> str:
     shown = _cell(first, at)[:24]
     if not shown:
-        return f"column {at + 1}"
-    return f"column {at + 1}: {shown}" if has_head else f"column {at + 1}: {shown} …"
+        return _("column %(number)s") % {"number": at + 1}
+    said = _("column %(number)s: %(shown)s") if has_head else _("column %(number)s: %(shown)s …")
+    return said % {"number": at + 1, "shown": shown}

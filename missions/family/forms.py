@@ -8,6 +8,8 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.models import Club, Member
 from classroom.people.names import one_line
@@ -22,10 +24,10 @@ def _lines() -> forms.Textarea:
 
 
 class WordsForm(forms.Form):
-    learnt = forms.CharField(max_length=200, label="One thing learnt", widget=_lines())
-    working_on = forms.CharField(max_length=200, label="One thing being worked on", widget=_lines())
-    ask_at_home = forms.CharField(max_length=200, label="One question to ask at home", widget=_lines())
-    language = forms.ChoiceField(label="Written in", choices=list(NAMES.items()), required=False)
+    learnt = forms.CharField(max_length=200, label=gettext_lazy("One thing learnt"), widget=_lines())
+    working_on = forms.CharField(max_length=200, label=gettext_lazy("One thing being worked on"), widget=_lines())
+    ask_at_home = forms.CharField(max_length=200, label=gettext_lazy("One question to ask at home"), widget=_lines())
+    language = forms.ChoiceField(label=gettext_lazy("Written in"), choices=list(NAMES.items()), required=False)
 
     def _line(self, name: str) -> str:
         return one_line(self.cleaned_data[name])
@@ -44,9 +46,12 @@ class LinkEndForm(forms.Form):
     """The last day on which a new link opens anything."""
 
     ends_on = forms.DateField(
-        label="The link's last day",
+        label=gettext_lazy("The link's last day"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"required": "Give the link's last day.", "invalid": "Give the link's last day as a date."},
+        error_messages={
+            "required": gettext_lazy("Give the link's last day."),
+            "invalid": gettext_lazy("Give the link's last day as a date."),
+        },
     )
 
     def __init__(self, *args: Any, now: dt.datetime, **more: Any) -> None:
@@ -61,12 +66,16 @@ class LinkEndForm(forms.Form):
 
 class ContactForm(forms.Form):
     email = forms.EmailField(
-        label="Guardian's e-mail", help_text="Only to tell them of the link. It never reaches a tablet."
+        label=gettext_lazy("Guardian's e-mail"),
+        help_text=gettext_lazy("Only to tell them of the link. It never reaches a tablet."),
     )
     consented = forms.BooleanField(
-        label="The guardian has read the club's privacy page and agrees that their address is kept", required=False
+        label=gettext_lazy("The guardian has read the club's privacy page and agrees that their address is kept"),
+        required=False,
     )
-    language = forms.ChoiceField(label="E-mails are written in", choices=list(NAMES.items()), required=False)
+    language = forms.ChoiceField(
+        label=gettext_lazy("E-mails are written in"), choices=list(NAMES.items()), required=False
+    )
 
     def __init__(self, *args: Any, member: Member, **more: Any) -> None:
         super().__init__(*args, **more)
@@ -76,9 +85,12 @@ class ContactForm(forms.Form):
 class FamilyLanguageForm(forms.Form):
     """Of a child's page, of its slips and of drafts for it."""
 
-    language = forms.ChoiceField(label="The family reads", required=False)
+    language = forms.ChoiceField(label=gettext_lazy("The family reads"), required=False)
 
     def __init__(self, *args: Any, club: Club, **more: Any) -> None:
         super().__init__(*args, **more)
-        names = [("", f"{NAMES[language_of_club(club)]} (the club's language)"), *NAMES.items()]
-        self.fields["language"] = forms.ChoiceField(label="The family reads", choices=names, required=False)
+        names = [
+            ("", _("%(language)s (the club's language)") % {"language": NAMES[language_of_club(club)]}),
+            *NAMES.items(),
+        ]
+        self.fields["language"] = forms.ChoiceField(label=_("The family reads"), choices=names, required=False)

@@ -6,8 +6,11 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.models import Club, Coach, MeasuredTable
+from classroom.site.listed import strung
 from missions.ladder.queries import MissionQuerySet, TierQuerySet, TierVersionQuerySet
 
 
@@ -78,9 +81,9 @@ class MissionVersion(MeasuredTable):
 
 
 class TierKind(models.TextChoices):
-    PLAIN = "plain", "Plain route"
-    OBSTACLE = "obstacle", "With obstacle"
-    TIMED = "timed", "Timed"
+    PLAIN = "plain", gettext_lazy("Plain route")
+    OBSTACLE = "obstacle", gettext_lazy("With obstacle")
+    TIMED = "timed", gettext_lazy("Timed")
 
 
 class Tier(models.Model):
@@ -153,12 +156,12 @@ class TierVersion(models.Model):
     def target_name(self, number: int) -> str:
         """A target in words; of several without a name by its place."""
         name = str(self.targets[number].get("name") or "") if number < len(self.targets) else ""
-        return name or (f"target {number + 1}" if self.more_targets else "target")
+        return name or (_("target %(number)s") % {"number": number + 1} if self.more_targets else _("target"))
 
     @property
     def targets_in_words(self) -> str:
         """ "tide gate", "tide gate and crate"."""
-        return " and ".join(self.target_names)
+        return strung(self.target_names)
 
     @property
     def target_names(self) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Club, Coach, Robot, Team
 from missions.models.missions import Mission, Tier, TierVersion
@@ -11,9 +12,9 @@ from missions.readiness.queries import ChangeMarkQuerySet, ProgressChangeQuerySe
 
 
 class ProgressState(models.TextChoices):
-    NOT_OPEN = "not_open", "Not open yet"
-    WORKING = "working", "Working"
-    PASSED = "passed", "Passed"
+    NOT_OPEN = "not_open", _("Not open yet")
+    WORKING = "working", _("Working")
+    PASSED = "passed", _("Passed")
 
 
 class Progress(models.Model):
@@ -86,10 +87,10 @@ class ProgressChange(models.Model):
 
 
 class ChangedPart(models.TextChoices):
-    BUILD = "build", "The build"
-    TYRES = "tyres", "Tyres or wheels"
-    PROGRAM = "program", "The program"
-    OTHER = "other", "Something else"
+    BUILD = "build", _("The build")
+    TYRES = "tyres", _("Tyres or wheels")
+    PROGRAM = "program", _("The program")
+    OTHER = "other", _("Something else")
 
 
 class ChangeMark(models.Model):

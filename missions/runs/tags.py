@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from motion.units import format_length
+from missions.runs.rules.side_words import side_in_words
 
 register = template.Library()
 
@@ -14,7 +14,7 @@ def _signed(value_mm: float | None, unit: str, over: str, under: str) -> str:
         return "–"
     if abs(value_mm) < 0.5:
         return "0"
-    return f"{format_length(abs(value_mm), unit)} {over if value_mm > 0 else under}"
+    return side_in_words(over if value_mm > 0 else under, abs(value_mm), unit)
 
 
 @register.filter

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from classroom.access import as_key
 from classroom.models import Club
@@ -27,9 +28,9 @@ class _TimeInput(forms.TimeInput):
 
 
 class TermForm(forms.Form):
-    name = forms.CharField(label="Name", max_length=60)
-    starts_on = forms.DateField(label="First day", widget=_DateInput())
-    ends_on = forms.DateField(label="Last day", widget=_DateInput())
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=60)
+    starts_on = forms.DateField(label=gettext_lazy("First day"), widget=_DateInput())
+    ends_on = forms.DateField(label=gettext_lazy("Last day"), widget=_DateInput())
 
 
 class _MissionsField(forms.ModelMultipleChoiceField):
@@ -40,12 +41,12 @@ class _MissionsField(forms.ModelMultipleChoiceField):
 
 
 class SessionForm(forms.Form):
-    day = forms.DateField(label="Date", widget=_DateInput())
-    starts = forms.TimeField(label="From", widget=_TimeInput())
-    ends = forms.TimeField(label="To", widget=_TimeInput())
-    place = forms.CharField(label="Place", max_length=80, required=False)
+    day = forms.DateField(label=gettext_lazy("Date"), widget=_DateInput())
+    starts = forms.TimeField(label=gettext_lazy("From"), widget=_TimeInput())
+    ends = forms.TimeField(label=gettext_lazy("To"), widget=_TimeInput())
+    place = forms.CharField(label=gettext_lazy("Place"), max_length=80, required=False)
     missions = _MissionsField(
-        label="Missions on the plan",
+        label=gettext_lazy("Missions on the plan"),
         queryset=Mission.objects.none(),
         required=False,
         widget=forms.CheckboxSelectMultiple,
@@ -66,4 +67,4 @@ class SessionForm(forms.Form):
 
 
 class NewSessionForm(SessionForm):
-    every_week = forms.BooleanField(label="Every week until the term ends", required=False)
+    every_week = forms.BooleanField(label=gettext_lazy("Every week until the term ends"), required=False)

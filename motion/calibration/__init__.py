@@ -4,7 +4,7 @@ Straight runs (``straight``), spins and resting drift (``turning``), the square 
 down (``set_down``), a robot's noise from its fits (``noise``), what has changed since last time (``change``), and runs from a CSV file (``runs_file``).
 """
 
-from motion.calibration.change import Change, ComparableFit, ComparedNumber, compare
+from motion.calibration.change import Change, ComparableFit, ComparedNumber, SaidOfChange, compare
 from motion.calibration.noise import NOMINAL_NOISE
 from motion.calibration.runs_file import LineProblem, RunsColumn, RunsTable, read_runs_csv
 from motion.calibration.set_down import SetDownFit, fit_set_down
@@ -21,6 +21,7 @@ __all__ = [
     "RestDriftFit",
     "RunsColumn",
     "RunsTable",
+    "SaidOfChange",
     "SetDownFit",
     "SpinFit",
     "SquareFit",

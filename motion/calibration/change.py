@@ -8,8 +8,17 @@ from typing import Protocol
 
 from scipy import special
 
+from motion.course.sentences import Sentence, _, numeral
 from motion.errors import FitError, MotionCode
 from motion.units import figure
+
+
+@dataclass(frozen=True)
+class SaidOfChange:
+    """The sentence of a change that is there, and of one that perhaps is."""
+
+    surely: Sentence
+    perhaps: Sentence
 
 
 @dataclass(frozen=True)
@@ -24,24 +33,21 @@ class ComparedNumber:
         And its standard uncertainty.
     free
         Degrees of freedom of the uncertainty: runs less what was fitted to them.
-    same, changed
-        Sentences. ``{since}`` stands for when the earlier one was; in ``changed`` also ``{hedge}`` for a "perhaps" and
-        ``{size}`` for how much.
-    more, less
-        A change's size is said in per cent of what the number was, followed by one of these words ...
-    unit
-        ... unless the number has a unit: then with its sign and in that.
+    same, more, less
+        Sentences, of a change each surely and with a "perhaps". ``{since}`` stands for when the earlier one was; in a
+        change's also ``{size}`` for how much: in per cent of what the number was, without its sign, unless ...
+    in_its_unit
+        ... it is said in the number's own unit, with its sign; then ``more`` is also for what has become less.
     """
 
     what: str
     value: float
     value_u: float
     free: int
-    same: str
-    changed: str
-    more: str = "larger"
-    less: str = "smaller"
-    unit: str = ""
+    same: Sentence
+    more: SaidOfChange
+    less: SaidOfChange
+    in_its_unit: bool = False
 
 
 class ComparableFit(Protocol):
@@ -68,7 +74,7 @@ class Change:
     sentence: str
 
 
-def compare(now: ComparableFit, before: ComparableFit, since: str = "last time") -> tuple[Change, ...]:
+def compare(now: ComparableFit, before: ComparableFit, since: str = _("last time")) -> tuple[Change, ...]:
     """Compare two fits of the same kind.
 
     Parameters
@@ -94,7 +100,7 @@ def compare(now: ComparableFit, before: ComparableFit, since: str = "last time")
     'none'
     """
     if type(now) is not type(before):
-        raise FitError(MotionCode.OTHER_KIND, "These are two kinds of calibration; compare a kind with itself.")
+        raise FitError(MotionCode.OTHER_KIND, _("These are two kinds of calibration; compare a kind with itself."))
     return tuple(_change(*pair, since) for pair in zip(now.compared(), before.compared(), strict=True))
 
 
@@ -121,13 +127,13 @@ def _change(now: ComparedNumber, before: ComparedNumber, since: str) -> Change:
 
 def _sentence(now: ComparedNumber, before: float, difference: float, u: float, sure: str, since: str) -> str:
     if sure == "none":
-        return f"{now.same.format(since=since)}, within the spread of the runs."
-    hedge = "" if sure == "clear" else "perhaps "
-    return now.changed.format(hedge=hedge, size=_size(now, before, difference, u), since=since)
+        return now.same.with_values(since=since)
+    said = now.more if difference > 0 or now.in_its_unit else now.less
+    size = _size(now, before, difference, u)
+    return (said.surely if sure == "clear" else said.perhaps).with_values(size=numeral(size), since=since)
 
 
 def _size(now: ComparedNumber, before: float, difference: float, u: float) -> str:
-    if now.unit:
-        return f"{figure(difference, 1, sign=True)} ± {figure(u, 1)} {now.unit}"
-    percent, percent_u = 100.0 * difference / before, 100.0 * u / before
-    return f"{figure(abs(percent), 1)} ± {figure(percent_u, 1)} % {now.more if percent > 0 else now.less}"
+    if now.in_its_unit:
+        return f"{figure(difference, 1, sign=True)} ± {figure(u, 1)}"
+    return f"{figure(abs(100.0 * difference / before), 1)} ± {figure(100.0 * u / before, 1)} %"

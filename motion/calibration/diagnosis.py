@@ -23,6 +23,7 @@ from motion.chance.error import OWN
 from motion.chance.least_squares import Array
 from motion.chance.logged import Logged
 from motion.course.actions import Action
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 FEWEST_RUNS = 3
@@ -134,7 +135,7 @@ def diagnose(
     (((0, 2),), 'distance_scale')
     """
     if not courses:
-        raise FitError(MotionCode.TOO_FEW, "There is no course to look at; log runs of a course first.")
+        raise FitError(MotionCode.TOO_FEW, _("There is no course to look at; log runs of a course first."))
     sds = (prior or Prior()).sds()
     runs = runs_of(courses, in_time)
     if len(runs) < FEWEST_RUNS:

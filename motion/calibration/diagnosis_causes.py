@@ -17,6 +17,7 @@ from motion.chance.error import OWN, PARAMETERS, SCALE
 from motion.chance.landing import landing_errors, parameter_jacobian
 from motion.chance.least_squares import Array
 from motion.chance.logged import READING_SD, Logged, Miss
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 #: Names and units, in the order of the model's columns. Positive: the target stands farther on along the push, farther
@@ -70,7 +71,7 @@ class Prior:
             ]
         )
         if not (np.isfinite(sds).all() and (sds > 0).all()):
-            raise FitError(MotionCode.BAD_SD, "Every spread of the prior is a positive number.", "prior")
+            raise FitError(MotionCode.BAD_SD, _("Every spread of the prior is a positive number."), "prior")
         return sds
 
 
@@ -116,7 +117,7 @@ def runs_of(courses: Sequence[Logged], in_time: Sequence[tuple[int, int]] | None
     """
     places = [(c, m) for c, course in enumerate(courses) for m in range(len(course.misses))]
     if in_time is not None and sorted(in_time) != places:
-        raise FitError(MotionCode.SHAPE, "The order of time names each run once, by its course and miss.", "in_time")
+        raise FitError(MotionCode.SHAPE, _("The order of time names each run once, by its course and miss."), "in_time")
     number = {place: k for k, place in enumerate(places if in_time is None else in_time)}
     found = []
     for c, course in enumerate(courses):
@@ -162,8 +163,8 @@ def _values(miss: Miss, index: int) -> tuple[tuple[int, ...], Array]:
     values = np.array([every[k] for k in seen], dtype=float)
     if not np.isfinite(values).all():
         raise FitError(
-            MotionCode.NOT_FINITE, "A miss is not a number; correct it or leave it empty.", f"misses[{index}]"
+            MotionCode.NOT_FINITE, _("A miss is not a number; correct it or leave it empty."), f"misses[{index}]"
         )
     if (np.abs(values) > np.array([2000.0, 2000.0, 180.0])[list(seen)]).any():
-        raise FitError(MotionCode.ABSURD, "A miss is over 2 m or half a turn; check its unit.", f"misses[{index}]")
+        raise FitError(MotionCode.ABSURD, _("A miss is over 2 m or half a turn; check its unit."), f"misses[{index}]")
     return seen, values

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from motion.calibration.diagnosis_words import Missed, Named, advice_for, in_a_row, mean_in_words, slip_words
+from motion.calibration.diagnosis_words import Missed, Named, advice_for, mean_in_words, runs_in_words, slip_words
+from motion.course.sentences import _, all_of, capital, in_line, ngettext
 
 FEWEST_RUNS = 3
-_WIDER = "scatter wider than this robot usually does"
-_ALWAYS = "scatter as widely as this robot always does"
-_CHANGED = "Measure the robot again: something may have changed, such as its wheels, its load or its battery."
-_STEADIER = "Change no numbers yet. Set the robot down more exactly, or draw a course that lands more steadily."
+_CHANGED = _("Measure the robot again: something may have changed, such as its wheels, its load or its battery.")
+_STEADIER = _("Change no numbers yet. Set the robot down more exactly, or draw a course that lands more steadily.")
 
 
 class Worded(Named, Protocol):
@@ -69,45 +68,56 @@ def tell(found: Explained) -> Told:
     >>> print(tell(Explained("no_pattern", 5, outliers=[(3, 0, -120.0)])).sentence)
     Run 3 stands out: it landed 120 mm shorter than the others. The others scatter as widely as this robot always does.
     """
-    names = in_a_row([f"run {number}" for number, _, _ in found.outliers]) if found.outliers else ""
+    names = runs_in_words(found.outliers) if found.outliers else ""
     evidence = mean_in_words(found.misses, found.runs - len(found.outliers), names)
     if found.verdict == "too_few":
         more = FEWEST_RUNS - found.runs
-        advice = f"Measure where {more} more {'run lands' if more == 1 else 'runs land'}."
-        return Told("Too few measured runs to tell.", evidence, advice)
+        advice = ngettext("Measure where {n} more run lands.", "Measure where {n} more runs land.", more)
+        return Told(_("Too few measured runs to tell."), evidence, advice)
     if found.verdict == "pattern":
         return _pattern(found, evidence)
     if found.outliers:
         return _slip(found, evidence, names)
     if found.wider:
-        sentence = f"No pattern, but the misses {_WIDER}."
-        return Told(sentence, evidence, f"Change no numbers yet. {_CHANGED}")
+        sentence = _("No pattern, but the misses scatter wider than this robot usually does.")
+        return Told(sentence, evidence, in_line(" ", [_("Change no numbers yet."), _CHANGED]))
     if found.off:
-        sentence = "The runs miss by more than this robot's scatter, and no cause known here explains it."
-        return Told(sentence, evidence, "Change no numbers yet. Log a few more runs, of another course as well.")
-    return Told(f"No pattern: the misses {_ALWAYS}.", evidence, _STEADIER)
+        sentence = _("The runs miss by more than this robot's scatter, and no cause known here explains it.")
+        return Told(sentence, evidence, _("Change no numbers yet. Log a few more runs, of another course as well."))
+    return Told(_("No pattern: the misses scatter as widely as this robot always does."), evidence, _STEADIER)
 
 
 def _pattern(found: Explained, evidence: str) -> Told:
-    sentence = " and ".join(f.sentence for f in found.findings)
+    causes = all_of([f.sentence for f in found.findings])
     if found.alternatives:
-        sentence += "; or else " + ", or ".join(f.sentence for f in found.alternatives)
+        causes = _("{causes}; or else {others}", causes=causes, others=_or([f.sentence for f in found.alternatives]))
     if found.outliers:
-        them = "it" if len(found.outliers) == 1 else "them"
-        sentence = f"{slip_words(found.outliers)} Without {them}, {sentence}."
+        without = ngettext("Without it, {causes}.", "Without them, {causes}.", len(found.outliers), causes=causes)
+        sentence = in_line(" ", [slip_words(found.outliers), without])
     else:
-        sentence = f"{sentence[0].upper()}{sentence[1:]}."
+        sentence = in_line("", [capital(causes), "."])
     advice = advice_for(found.findings, found.alternatives)
     if found.wider:
-        evidence += f" They {_WIDER}."
-        advice += f" {_CHANGED}"
+        evidence = in_line(" ", [evidence, _("They scatter wider than this robot usually does.")])
+        advice = in_line(" ", [advice, _CHANGED])
     return Told(sentence, evidence, advice)
 
 
+def _or(causes: Sequence[str]) -> str:
+    *most, last = causes
+    return _("{one}, or {other}", one=_or(most), other=last) if most else last
+
+
 def _slip(found: Explained, evidence: str, names: str) -> Told:
-    others = _WIDER if found.wider else _ALWAYS
-    if found.off and not found.wider:
-        others = "miss by more than this robot's scatter, and no cause known here explains it"
-    advice = f"Change no numbers. Think what happened in {names}: a bump, a wheel that slipped, a start set down askew."
-    advice += f" {_CHANGED}" if found.wider else " Then log a few more runs."
-    return Told(f"{slip_words(found.outliers)} The others {others}.", evidence, advice)
+    if found.wider:
+        others = _("The others scatter wider than this robot usually does.")
+    elif found.off:
+        others = _("The others miss by more than this robot's scatter, and no cause known here explains it.")
+    else:
+        others = _("The others scatter as widely as this robot always does.")
+    think = _(
+        "Change no numbers. Think what happened in {runs}: a bump, a wheel that slipped, a start set down askew.",
+        runs=names,
+    )
+    advice = in_line(" ", [think, _CHANGED if found.wider else _("Then log a few more runs.")])
+    return Told(in_line(" ", [slip_words(found.outliers), others]), evidence, advice)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from motion.course.actions import Action, Drive, Push, Turn
+from motion.course.sentences import _, capital, in_a_row, in_line, ngettext, numeral
 from motion.units import figure
 
 
@@ -31,6 +32,36 @@ class Missed(Protocol):
     def heading_deg(self) -> float | None: ...
 
 
+_SHARES, _LENGTHS = ("distance_scale", "turn_scale", "battery"), ("_x", "_y", "_along", "_lateral")
+#: What is off, and whether by more (in the direction that counts as positive) or less.
+_OFF = {
+    ("distance_scale", True): _("distances come out {size} too long"),
+    ("distance_scale", False): _("distances come out {size} too short"),
+    ("turn_scale", True): _("turns come out {size} too big"),
+    ("turn_scale", False): _("turns come out {size} too small"),
+    ("turn_bias", True): _("turns come out {size} degrees too big"),
+    ("turn_bias", False): _("turns come out {size} degrees too small"),
+    ("drift", True): _("it curves {size} degrees a metre to the left"),
+    ("drift", False): _("it curves {size} degrees a metre to the right"),
+    ("start_heading", True): _("it starts turned {size} degrees to the left"),
+    ("start_heading", False): _("it starts turned {size} degrees to the right"),
+    ("start_x", True): _("it starts {size} mm too near to the right edge"),
+    ("start_x", False): _("it starts {size} mm too near to the left edge"),
+    ("start_y", True): _("it starts {size} mm too near to the far edge"),
+    ("start_y", False): _("it starts {size} mm too near to the near edge"),
+    ("target_along", True): _("the target stands {size} mm farther on than the plan has it"),
+    ("target_along", False): _("the target stands {size} mm nearer than the plan has it"),
+    ("target_lateral", True): _("the target stands {size} mm farther to the left than the plan has it"),
+    ("target_lateral", False): _("the target stands {size} mm farther to the right than the plan has it"),
+    ("target_heading", True): _("the target is turned {size} degrees farther to the left than in the plan"),
+    ("target_heading", False): _("the target is turned {size} degrees farther to the right than in the plan"),
+    ("battery", True): _("distances come out longer from run to run, {size} over ten runs"),
+    ("battery", False): _(
+        "distances come out shorter from run to run, {size} over ten runs, as with a battery that runs down"
+    ),
+}
+
+
 def words_for(parameter: str, size: float, u: float) -> str:
     """What is off, by how much, and how sure: "turns come out 3.1 ± 0.7 degrees too big".
 
@@ -39,42 +70,10 @@ def words_for(parameter: str, size: float, u: float) -> str:
     >>> words_for("turn_bias", 3.1, 0.7), words_for("distance_scale", -0.02, 0.003)
     ('turns come out 3.1 ± 0.7 degrees too big', 'distances come out 2.0 ± 0.3 % too short')
     """
-    big = abs(size)
-    amount, share = (f"{figure(k * big, 1)} ± {figure(k * u, 1)}" for k in (1, 100))
-    length = f"{figure(big)} ± {figure(u)} mm"
-    if parameter == "distance_scale":
-        return f"distances come out {share} % too {'long' if size > 0 else 'short'}"
-    if parameter == "turn_scale":
-        return f"turns come out {share} % too {'big' if size > 0 else 'small'}"
-    if parameter == "turn_bias":
-        return f"turns come out {amount} degrees too {'big' if size > 0 else 'small'}"
-    if parameter == "drift":
-        return f"it curves {amount} degrees a metre to the {'left' if size > 0 else 'right'}"
-    if parameter == "start_heading":
-        return f"it starts turned {amount} degrees to the {'left' if size > 0 else 'right'}"
-    if parameter == "target_along":
-        return f"the target stands {length} {'farther on' if size > 0 else 'nearer'} than the plan has it"
-    if parameter == "target_lateral":
-        return f"the target stands {length} farther to the {'left' if size > 0 else 'right'} than the plan has it"
-    if parameter == "target_heading":
-        return (
-            f"the target is turned {amount} degrees farther to the {'left' if size > 0 else 'right'} than in the plan"
-        )
-    if parameter == "battery":
-        cause = "" if size > 0 else ", as with a battery that runs down"
-        return (
-            f"distances come out {'longer' if size > 0 else 'shorter'} from run to run, {share} % over ten runs{cause}"
-        )
-    edge = {
-        ("start_x", True): "right",
-        ("start_x", False): "left",
-        ("start_y", True): "far",
-        ("start_y", False): "near",
-    }[parameter, size > 0]
-    return f"it starts {length} too near to the {edge} edge"
-
-
-_OFF = (("farther on", "shorter"), ("farther to the left", "farther to the right"))
+    times, decimals = (100, 1) if parameter in _SHARES else (1, 0 if parameter.endswith(_LENGTHS) else 1)
+    share = " %" if times == 100 else ""
+    amount = f"{figure(times * abs(size), decimals)} ± {figure(times * u, decimals)}{share}"
+    return _OFF[parameter, size > 0].with_values(size=numeral(amount))
 
 
 def slip_words(outliers: Sequence[tuple[int, int, float]]) -> str:
@@ -85,44 +84,47 @@ def slip_words(outliers: Sequence[tuple[int, int, float]]) -> str:
     >>> slip_words([(3, 1, -150.2)])
     'Run 3 stands out: it landed 150 mm farther to the right than the others.'
     """
-    how = []
-    for _, k, off in outliers:
-        if k == 2:
-            how.append(f"turned {figure(abs(off))} degrees farther to the {'left' if off > 0 else 'right'}")
-        else:
-            how.append(f"{figure(abs(off))} mm {_OFF[k][off < 0]}")
-    one = len(outliers) == 1
-    names = in_a_row([f"run {number}" for number, _, _ in outliers])
-    return (
-        f"{names[0].upper()}{names[1:]} {'stands' if one else 'stand'} out: {'it' if one else 'they'} landed "
-        f"{in_a_row(how)} than the others."
+    how = [_STANDS_OUT[k, off > 0].with_values(size=numeral(figure(abs(off)))) for _number, k, off in outliers]
+    return ngettext(
+        "{runs} stands out: it landed {how} than the others.",
+        "{runs} stand out: they landed {how} than the others.",
+        len(outliers),
+        runs=capital(runs_in_words(outliers)),
+        how=in_a_row(how),
     )
 
 
-def in_a_row(words: Sequence[str]) -> str:
-    """One, two or more, as people list them.
+def runs_in_words(outliers: Sequence[tuple[int, int, float]]) -> str:
+    """Which runs stand out, by their numbers.
 
-    >>> in_a_row(["run 1"]), in_a_row(["run 1", "run 2"]), in_a_row(["run 1", "run 2", "run 5"])
-    ('run 1', 'run 1 and run 2', 'run 1, run 2 and run 5')
+    >>> runs_in_words([(3, 1, -150.2), (5, 0, 80.0)])
+    'run 3 and run 5'
     """
-    *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last
+    return in_a_row([_("run {number}", number=number) for number, _k, _off in outliers])
 
 
-_BACK = "put the target back where the plan has it"
-_CHARGE = "charge the battery as the kit's maker says"
+_STANDS_OUT = {
+    (0, True): _("{size} mm farther on"),
+    (0, False): _("{size} mm shorter"),
+    (1, True): _("{size} mm farther to the left"),
+    (1, False): _("{size} mm farther to the right"),
+    (2, True): _("turned {size} degrees farther to the left"),
+    (2, False): _("turned {size} degrees farther to the right"),
+}
+_BACK = _("put the target back where the plan has it")
+_CHARGE = _("charge the battery as the kit's maker says")
 _TELL_APART = {
-    "distance_scale": "straight runs by tape",
-    "turn_scale": "spins of several whole turns",
-    "turn_bias": "spins of several sizes",
-    "drift": "straight runs with the sideways miss measured",
-    "start_heading": "a start against a square block",
-    "start_x": "a start against a block",
-    "start_y": "a start against a block",
-    "target_along": "a tape from two edges to the target",
-    "target_lateral": "a tape from two edges to the target",
-    "target_heading": "a square held against the target",
-    "battery": "runs with the battery charged as the kit's maker says",
+    "distance_scale": _("straight runs by tape"),
+    "turn_scale": _("spins of several whole turns"),
+    "turn_bias": _("spins of several sizes"),
+    "drift": _("straight runs with the sideways miss measured"),
+    "start_heading": _("a start against a square block"),
+    "start_x": _("a start against a block"),
+    "start_y": _("a start against a block"),
+    "target_along": _("a tape from two edges to the target"),
+    "target_lateral": _("a tape from two edges to the target"),
+    "target_heading": _("a square held against the target"),
+    "battery": _("runs with the battery charged as the kit's maker says"),
 }
 
 
@@ -138,15 +140,24 @@ def advice_for(findings: Sequence[Named], alternatives: Sequence[Named]) -> str:
     """
     if alternatives:
         checks = dict.fromkeys(_TELL_APART[f.parameter] for f in (*findings, *alternatives))
-        return f"These runs cannot tell the causes apart; {', then '.join(checks)} will. Until then try the first."
+        told = _one_then_another(list(checks))
+        return _("These runs cannot tell the causes apart; {checks} will. Until then try the first.", checks=told)
     places = [_put_right(f) for f in findings if f.parameter.startswith(("start", "target", "battery"))]
     if len(places) == len(findings):
-        return f"Keep the numbers; {in_a_row(list(dict.fromkeys(places)))}, then run again."
+        acts = in_a_row(list(dict.fromkeys(places)))
+        return _("Keep the numbers; {acts}, then run again.", acts=acts)
     by_hand = [_put_right(f) for f in findings if f.parameter.startswith(("target", "battery"))]
     if by_hand:
-        first = in_a_row(by_hand)
-        return f"{first[0].upper()}{first[1:]}. Then type the corrected numbers, run again, and change nothing else."
-    return "Type the corrected numbers, run again, and change nothing else."
+        return _(
+            "{acts}. Then type the corrected numbers, run again, and change nothing else.",
+            acts=capital(in_a_row(by_hand)),
+        )
+    return _("Type the corrected numbers, run again, and change nothing else.")
+
+
+def _one_then_another(checks: Sequence[str]) -> str:
+    *most, last = checks
+    return _("{one}, then {other}", one=_one_then_another(most), other=last) if most else last
 
 
 def _put_right(finding: Named) -> str:
@@ -154,8 +165,8 @@ def _put_right(finding: Named) -> str:
     if finding.parameter.startswith("target"):
         return _BACK
     if finding.parameter == "battery":
-        return _CHARGE if finding.size < 0 else "let the robot and its battery warm up"
-    return "place the robot anew against a block or a line"
+        return _CHARGE if finding.size < 0 else _("let the robot and its battery warm up")
+    return _("place the robot anew against a block or a line")
 
 
 def mean_in_words(misses: Sequence[Missed], runs: int, without: str = "") -> str:
@@ -168,20 +179,30 @@ def mean_in_words(misses: Sequence[Missed], runs: int, without: str = "") -> str
     'Rests on 2 runs: on average 3 mm left, 15 mm short.'
     """
     parts = []
-    for values, more, less, unit in (
-        ([m.lateral_mm for m in misses], "left", "right", "mm"),
-        ([m.along_mm for m in misses], "too far", "short", "mm"),
-        ([m.heading_deg for m in misses], "turned left", "turned right", "degrees"),
+    for values, more, less, decimals in (
+        ([m.lateral_mm for m in misses], _("{size} mm left"), _("{size} mm right"), 0),
+        ([m.along_mm for m in misses], _("{size} mm too far"), _("{size} mm short"), 0),
+        ([m.heading_deg for m in misses], _("{size} degrees turned left"), _("{size} degrees turned right"), 1),
     ):
         known = [value for value in values if value is not None and math.isfinite(value)]
         if known:
             mean = sum(known) / len(known)
-            size = figure(abs(mean), 0 if unit == "mm" else 1)
-            parts.append(f"{size} {unit} {more if mean >= 0 or not float(size) else less}")
+            size = figure(abs(mean), decimals)
+            parts.append((more if mean >= 0 or not float(size) else less).with_values(size=numeral(size)))
     if not parts:
-        return "No run has a measured miss yet."
-    aside = f" without {without}" if without else ""
-    return f"Rests on {runs} {'run' if runs == 1 else 'runs'}{aside}: on average {', '.join(parts)}."
+        return _("No run has a measured miss yet.")
+    mean_miss = in_line(", ", parts)
+    if without:
+        return ngettext(
+            "Rests on {n} run without {without}: on average {miss}.",
+            "Rests on {n} runs without {without}: on average {miss}.",
+            runs,
+            without=without,
+            miss=mean_miss,
+        )
+    return ngettext(
+        "Rests on {n} run: on average {miss}.", "Rests on {n} runs: on average {miss}.", runs, miss=mean_miss
+    )
 
 
 def corrected_actions(actions: Sequence[Action], sizes: dict[str, float], yaw_reference: str) -> list[Action]:

@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 from motion.scene.records import Point, Polygon, Pose
 
@@ -59,9 +60,9 @@ def place_outline(outline: Polygon, corners: Mapping[int, Point]) -> Placing:
     (15.0, 17.0)
     """
     if not corners:
-        raise FitError(MotionCode.TOO_FEW, "Measure at least one corner.")
+        raise FitError(MotionCode.TOO_FEW, _("Measure at least one corner."))
     if any(not 0 <= index < len(outline) for index in corners):
-        raise FitError(MotionCode.NO_SUCH_CORNER, "The shape has no such corner; choose one from the list.")
+        raise FitError(MotionCode.NO_SUCH_CORNER, _("The shape has no such corner; choose one from the list."))
     nominal = [complex(*outline[index]) for index in corners]
     measured = [complex(*place) for place in corners.values()]
     middle = sum(nominal) / len(nominal)

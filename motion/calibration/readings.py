@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motion.chance.least_squares import Array
+from motion.course.sentences import _, numeral
 from motion.errors import FitError, MotionCode
 
 #: Measured over commanded outside of this looks like a wrong unit or a wrong column. Common practice, no source.
@@ -33,23 +34,31 @@ def readings(values: ArrayLike, name: str, least: int = 2) -> Array:
         array = np.asarray(values, dtype=float)
     except (TypeError, ValueError):
         raise FitError(
-            MotionCode.NOT_FINITE, "A reading is not a number; correct it or leave its run out.", name
+            MotionCode.NOT_FINITE, _("A reading is not a number; correct it or leave its run out."), name
         ) from None
     if array.ndim != 1:
-        raise FitError(MotionCode.SHAPE, "Give one number a run.", name)
+        raise FitError(MotionCode.SHAPE, _("Give one number a run."), name)
     if len(array) < least:
         raise FitError(
             MotionCode.TOO_FEW,
-            f"{len(array)} of at least {least} runs: one run shows no spread; measure {least} or more.",
+            _(
+                "{count} of at least {least} runs: one run shows no spread; measure {least} or more.",
+                count=len(array),
+                least=least,
+            ),
             name,
         )
     if len(array) > MOST_RUNS:
-        raise FitError(MotionCode.TOO_MANY, f"More than {MOST_RUNS} runs; keep those of this robot and surface.", name)
+        raise FitError(
+            MotionCode.TOO_MANY,
+            _("More than {most} runs; keep those of this robot and surface.", most=MOST_RUNS),
+            name,
+        )
     bad = np.flatnonzero(~np.isfinite(array))
     if len(bad):
         raise FitError(
             MotionCode.NOT_FINITE,
-            f"Run {bad[0] + 1} has no number; fill it in or leave the run out.",
+            _("Run {run} has no number; fill it in or leave the run out.", run=bad[0] + 1),
             f"{name}[{bad[0]}]",
         )
     return array
@@ -66,7 +75,14 @@ def same_length(first: Array, other: Array, name: str) -> None:
     """
     if first.shape != other.shape:
         raise FitError(
-            MotionCode.SHAPE, f"{len(first)} runs but {len(other)} readings of {name}; give one a run.", name
+            MotionCode.SHAPE,
+            _(
+                "{runs} runs but {readings} readings of {name}; give one a run.",
+                runs=len(first),
+                readings=len(other),
+                name=name,
+            ),
+            name,
         )
 
 
@@ -87,10 +103,12 @@ def sane_ratio(measured: Array, commanded: Array, unit: str) -> None:
     zero = np.flatnonzero(commanded == 0)
     if len(zero):
         raise FitError(
-            MotionCode.ZERO, f"Run {zero[0] + 1} was told to move 0 {unit}; leave it out.", f"commanded[{zero[0]}]"
+            MotionCode.ZERO,
+            _("Run {run} was told to move 0 {unit}; leave it out.", run=zero[0] + 1, unit=unit),
+            f"commanded[{zero[0]}]",
         )
     if (measured == 0).all():
-        raise FitError(MotionCode.ZERO, "Every reading is 0; measure how far the robot really moved.", "measured")
+        raise FitError(MotionCode.ZERO, _("Every reading is 0; measure how far the robot really moved."), "measured")
     ratio = measured / commanded
     low, high = SANE_RATIO
     bad = np.flatnonzero(~((ratio >= low) & (ratio <= high)))
@@ -98,14 +116,22 @@ def sane_ratio(measured: Array, commanded: Array, unit: str) -> None:
         i = bad[0]
         raise FitError(
             MotionCode.ABSURD,
-            f"Run {i + 1} was told {commanded[i]:g} {unit} and measured {measured[i]:g} {unit}; "
-            "check its unit, its sign and whether the columns are swapped.",
+            _(
+                "Run {run} was told {commanded} {unit} and measured {measured} {unit}; check its unit, its sign and whether the columns are swapped.",
+                run=i + 1,
+                commanded=numeral(f"{commanded[i]:g}"),
+                unit=unit,
+                measured=numeral(f"{measured[i]:g}"),
+            ),
             f"measured[{i}]",
         )
     if len(measured) > 2 and np.ptp(measured) == 0 and np.ptp(np.abs(commanded)) > 0:
         raise FitError(
             MotionCode.ALL_EQUAL,
-            f"All runs measured {measured[0]:g} {unit} although they were told different numbers; "
-            "check that every run was measured and that the robot got its numbers.",
+            _(
+                "All runs measured {measured} {unit} although they were told different numbers; check that every run was measured and that the robot got its numbers.",
+                measured=numeral(f"{measured[0]:g}"),
+                unit=unit,
+            ),
             "measured",
         )

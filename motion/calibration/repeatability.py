@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 
@@ -50,15 +51,15 @@ def repeatability(attained: ArrayLike, commanded: ArrayLike | None = None) -> Re
     if points.ndim == 1:
         points = points[:, None]
     if points.ndim != 2:
-        raise FitError(MotionCode.SHAPE, "Repeatability is of points: give one row a run.")
+        raise FitError(MotionCode.SHAPE, _("Repeatability is of points: give one row a run."))
     if len(points) < 2:
-        raise FitError(MotionCode.TOO_FEW, "One run shows no spread; measure at least one run more.")
+        raise FitError(MotionCode.TOO_FEW, _("One run shows no spread; measure at least one run more."))
     target = np.zeros(points.shape[1]) if commanded is None else np.asarray(commanded, dtype=float).reshape(-1)
     if target.shape != (points.shape[1],):
-        raise FitError(MotionCode.SHAPE, "The commanded point has as many numbers as each attained one.")
+        raise FitError(MotionCode.SHAPE, _("The commanded point has as many numbers as each attained one."))
     if not (np.isfinite(points).all() and np.isfinite(target).all()):
         raise FitError(
-            MotionCode.NOT_FINITE, "A measurement is missing or not a number; fill it in or leave its run out."
+            MotionCode.NOT_FINITE, _("A measurement is missing or not a number; fill it in or leave its run out.")
         )
     barycentre = points.mean(axis=0)
     distance = np.linalg.norm(points - barycentre, axis=1)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from motion.calibration.readings import MOST_RUNS
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode, UnitError
 from motion.units import parse_angle, parse_length, unit_of
 
@@ -86,16 +87,19 @@ def read_runs_csv(text: str, columns: Sequence[RunsColumn], unit: str) -> RunsTa
     unit_of(unit)
     lines = text.lstrip("\ufeff").splitlines()
     if not any(line.strip() for line in lines):
-        raise FitError(MotionCode.EMPTY, "The file has no runs; put one run on each line.")
+        raise FitError(MotionCode.EMPTY, _("The file has no runs; put one run on each line."))
     if len(lines) > MOST_RUNS + 1:
-        raise FitError(MotionCode.TOO_MANY, f"The file has {len(lines)} lines; the most is {MOST_RUNS} runs.")
+        raise FitError(
+            MotionCode.TOO_MANY,
+            _("The file has {count} lines; the most is {most} runs.", count=len(lines), most=MOST_RUNS),
+        )
     first = next(line for line in lines if line.strip())
     delimiter = max(";\t,", key=lambda mark: (first.count(mark) > 0) * (3 - ";\t,".index(mark)))
     try:
         rows = list(csv.reader(lines, delimiter=delimiter))
     except csv.Error as error:
         raise FitError(
-            MotionCode.NO_CSV, f"The file is not a table that can be read ({error}); save it as CSV."
+            MotionCode.NO_CSV, _("The file is not a table that can be read ({error}); save it as CSV.", error=error)
         ) from None
     numbered = [
         (number, [cell.strip() for cell in row])
@@ -103,7 +107,7 @@ def read_runs_csv(text: str, columns: Sequence[RunsColumn], unit: str) -> RunsTa
         if any(cell.strip() for cell in row)
     ]
     if not numbered:
-        raise FitError(MotionCode.EMPTY, "The file has no runs; put one run on each line.")
+        raise FitError(MotionCode.EMPTY, _("The file has no runs; put one run on each line."))
     order, numbered = _order(numbered, columns)
     return _read(numbered, order, columns, unit)
 
@@ -119,7 +123,8 @@ def _order(
         missing = [name for name, must in wanted.items() if must and name not in order]
         if missing:
             raise FitError(
-                MotionCode.MISSING_COLUMN, f"The column “{missing[0]}” is missing; name it in the first line."
+                MotionCode.MISSING_COLUMN,
+                _("The column “{name}” is missing; name it in the first line.", name=missing[0]),
             )
         return order, numbered[1:]
     return {name: i for i, name in enumerate(wanted)}, numbered
@@ -160,13 +165,17 @@ def _line(
         cell = cells[place] if place < len(cells) else ""
         if not cell:
             if column.needed:
-                raise FitError(MotionCode.MISSING, f"“{name}” is empty; fill it in or leave the line out.")
+                raise FitError(MotionCode.MISSING, _("“{name}” is empty; fill it in or leave the line out.", name=name))
             values[name] = None
         elif cell[0] in "=@" or (cell[0] in "+-" and cell[1:2].isalpha()):
-            raise FitError(MotionCode.FORMULA, f"“{name}” holds a formula; save the file with values only.")
+            raise FitError(
+                MotionCode.FORMULA, _("“{name}” holds a formula; save the file with values only.", name=name)
+            )
         elif column.holds == "way":
             if cell.lower() not in _WAYS:
-                raise FitError(MotionCode.UNKNOWN_WAY, f"“{name}” is cw or ccw, the way round that was driven.")
+                raise FitError(
+                    MotionCode.UNKNOWN_WAY, _("“{name}” is cw or ccw, the way round that was driven.", name=name)
+                )
             way = _WAYS[cell.lower()]
         else:
             values[name] = parse_length(cell, unit) if column.holds == "length" else parse_angle(cell)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motion.calibration.change import ComparedNumber
+from motion.calibration.change import ComparedNumber, SaidOfChange
 from motion.calibration.readings import readings, same_length
 from motion.calibration.repeatability import repeatability
 from motion.chance.least_squares import Array, outliers, solve
+from motion.course.sentences import _, numeral
 from motion.errors import FitError, MotionCode
 
 #: A robot further than this from its marks was not set down against them, mm. Common practice, no source.
@@ -72,22 +73,35 @@ class SetDownFit:
     def compared(self) -> tuple[ComparedNumber, ...]:
         """The means: a mark that was moved or is read otherwise shows in them."""
         return (
-            _compared("along", self.along_mm, self.along_u_mm, self.free, "ahead", "mm"),
-            _compared("sideways", self.sideways_mm, self.sideways_u_mm, self.free, "to the left", "mm"),
-            _compared("heading", self.heading_deg, self.heading_u_deg, self.free, "turned left", "degrees"),
+            _compared("along", self.along_mm, self.along_u_mm, self.free),
+            _compared("sideways", self.sideways_mm, self.sideways_u_mm, self.free),
+            _compared("heading", self.heading_deg, self.heading_u_deg, self.free),
         )
 
 
-def _compared(what: str, value: float, u: float, free: int, way: str, unit: str) -> ComparedNumber:
-    return ComparedNumber(
-        what,
-        value,
-        u,
-        free,
-        same=f"It is set down as far {way} as {{since}}",
-        changed=f"It is {{hedge}}set down {{size}} {way} against {{since}}: check the marks.",
-        unit=unit,
-    )
+_SAME = {
+    "along": _("It is set down as far ahead as {since}, within the spread of the runs."),
+    "sideways": _("It is set down as far to the left as {since}, within the spread of the runs."),
+    "heading": _("It is set down as far turned left as {since}, within the spread of the runs."),
+}
+_CHANGED = {
+    "along": SaidOfChange(
+        _("It is set down {size} mm ahead against {since}: check the marks."),
+        _("It is perhaps set down {size} mm ahead against {since}: check the marks."),
+    ),
+    "sideways": SaidOfChange(
+        _("It is set down {size} mm to the left against {since}: check the marks."),
+        _("It is perhaps set down {size} mm to the left against {since}: check the marks."),
+    ),
+    "heading": SaidOfChange(
+        _("It is set down {size} degrees turned left against {since}: check the marks."),
+        _("It is perhaps set down {size} degrees turned left against {since}: check the marks."),
+    ),
+}
+
+
+def _compared(what: str, value: float, u: float, free: int) -> ComparedNumber:
+    return ComparedNumber(what, value, u, free, _SAME[what], _CHANGED[what], _CHANGED[what], in_its_unit=True)
 
 
 def fit_set_down(
@@ -130,10 +144,10 @@ def fit_set_down(
     along = readings(along_mm, "along", FEWEST)
     front = readings(front_left_mm, "front", least=0)
     back = readings(back_left_mm, "back", least=0)
-    same_length(along, front, "the front")
-    same_length(along, back, "the back")
+    same_length(along, front, _("the front"))
+    same_length(along, back, _("the back"))
     if not (math.isfinite(reading_mm) and reading_mm >= 0):
-        raise FitError(MotionCode.BAD_SD, "The smallest step of the ruler is zero or more.", "reading_mm")
+        raise FitError(MotionCode.BAD_SD, _("The smallest step of the ruler is zero or more."), "reading_mm")
     _sane(along, front, back, marks_apart_mm)
     floor = reading_mm / math.sqrt(12.0)
     sideways = (front + back) / 2.0
@@ -174,20 +188,29 @@ def fit_set_down(
 def _sane(along: Array, front: Array, back: Array, apart: float) -> None:
     if not (math.isfinite(apart) and apart > 0):
         raise FitError(
-            MotionCode.ABSURD, "The marks at its front and its back are some way apart; measure between them.", "apart"
+            MotionCode.ABSURD,
+            _("The marks at its front and its back are some way apart; measure between them."),
+            "apart",
         )
     for values, name in ((along, "along"), (front, "front"), (back, "back")):
         far = np.flatnonzero(np.abs(values) > FARTHEST_MM)
         if len(far):
             raise FitError(
                 MotionCode.ABSURD,
-                f"Set-down {far[0] + 1} is {abs(values[far[0]]):g} mm from its mark; check its unit.",
+                _(
+                    "Set-down {run} is {size} mm from its mark; check its unit.",
+                    run=far[0] + 1,
+                    size=numeral(f"{abs(values[far[0]]):g}"),
+                ),
                 f"{name}[{far[0]}]",
             )
     askew = np.flatnonzero(np.abs(front - back) > apart / 2.0)
     if len(askew):
         raise FitError(
             MotionCode.ABSURD,
-            f"Set-down {askew[0] + 1} stands askew by over 30°; check its signs, its unit and how far the marks are apart.",
+            _(
+                "Set-down {run} stands askew by over 30°; check its signs, its unit and how far the marks are apart.",
+                run=askew[0] + 1,
+            ),
             f"front[{askew[0]}]",
         )

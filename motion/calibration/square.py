@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motion.calibration.change import ComparedNumber
+from motion.calibration.change import ComparedNumber, SaidOfChange
 from motion.calibration.repeatability import repeatability
 from motion.chance.least_squares import Array, outliers, solve
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 
@@ -104,18 +105,34 @@ class SquareFit:
                 self.wheel_ratio,
                 self.wheel_ratio_u,
                 self.free,
-                same="The wheels come out as {since}",
-                changed="The right wheel {hedge}looks {size} against the left since {since}: compare both tyres.",
+                same=_("The wheels come out as {since}, within the spread of the runs."),
+                more=SaidOfChange(
+                    _("The right wheel looks {size} larger against the left since {since}: compare both tyres."),
+                    _(
+                        "The right wheel perhaps looks {size} larger against the left since {since}: compare both tyres."
+                    ),
+                ),
+                less=SaidOfChange(
+                    _("The right wheel looks {size} smaller against the left since {since}: compare both tyres."),
+                    _(
+                        "The right wheel perhaps looks {size} smaller against the left since {since}: compare both tyres."
+                    ),
+                ),
             ),
             ComparedNumber(
                 "track",
                 self.track_ratio,
                 self.track_ratio_u,
                 self.free,
-                same="The track comes out as {since}",
-                changed="The wheels {hedge}stand {size} since {since}: check the axles.",
-                more="further apart",
-                less="closer",
+                same=_("The track comes out as {since}, within the spread of the runs."),
+                more=SaidOfChange(
+                    _("The wheels stand {size} further apart since {since}: check the axles."),
+                    _("The wheels perhaps stand {size} further apart since {since}: check the axles."),
+                ),
+                less=SaidOfChange(
+                    _("The wheels stand {size} closer since {since}: check the axles."),
+                    _("The wheels perhaps stand {size} closer since {since}: check the axles."),
+                ),
             ),
         )
 
@@ -140,7 +157,7 @@ def square_return(
     actual_track = track_ratio * track_mm
     x = y = heading = 0.0
     quarter = (-1.0 if clockwise else 1.0) * math.pi / 2.0 * track_mm / 2.0
-    for _ in range(4):
+    for _corner in range(4):
         for left_way, right_way in ((side_mm * left, side_mm * right), (-quarter * left, quarter * right)):
             bend = (right_way - left_way) / actual_track
             chord = (right_way + left_way) / 2.0 * float(np.sinc(bend / 2.0 / math.pi))
@@ -189,19 +206,27 @@ def _ways(runs: ArrayLike, side_mm: float, name: str) -> Array:
         points = np.asarray(runs, dtype=float)
     except (TypeError, ValueError):
         raise FitError(
-            MotionCode.NOT_FINITE, "A reading is not a number; correct it or leave its run out.", name
+            MotionCode.NOT_FINITE, _("A reading is not a number; correct it or leave its run out."), name
         ) from None
     if points.ndim != 2 or points.shape[1:] != (2,):
-        raise FitError(MotionCode.SHAPE, "Give x and y of every return.", name)
+        raise FitError(MotionCode.SHAPE, _("Give x and y of every return."), name)
     if len(points) < 2:
-        raise FitError(MotionCode.TOO_FEW, f"{len(points)} of at least 2 runs this way round; five are usual.", name)
+        raise FitError(
+            MotionCode.TOO_FEW, _("{count} of at least 2 runs this way round; five are usual.", count=len(points)), name
+        )
     if not np.isfinite(points).all():
-        raise FitError(MotionCode.NOT_FINITE, "A return has no number; fill it in or leave its run out.", name)
+        raise FitError(MotionCode.NOT_FINITE, _("A return has no number; fill it in or leave its run out."), name)
     if (np.hypot(points[:, 0], points[:, 1]) > side_mm / 2.0).any():
         raise FitError(
-            MotionCode.ABSURD, "A return misses by over half a side; check the unit and the way round.", name
+            MotionCode.ABSURD, _("A return misses by over half a side; check the unit and the way round."), name
         )
     return points
+
+
+_SIZES = {
+    "side": _("The side is a positive length; measure it."),
+    "track": _("The track is a positive length; measure it."),
+}
 
 
 def fit_square(
@@ -248,12 +273,12 @@ def fit_square(
     """
     for size, name in ((side_mm, "side"), (track_mm, "track")):
         if not (math.isfinite(size) and size > 0.0):
-            raise FitError(MotionCode.ABSURD, f"The {name} is a positive length; measure it.", name)
+            raise FitError(MotionCode.ABSURD, _SIZES[name], name)
     cw, ccw = _ways(cw_mm, side_mm, "cw"), _ways(ccw_mm, side_mm, "ccw")
     centre_cw, centre_ccw = cw.mean(axis=0), ccw.mean(axis=0)
     alpha, beta = corner_errors(centre_cw, centre_ccw, side_mm, axis)
     step = 0.0
-    for _ in range(passes - 1):
+    for _again in range(passes - 1):
         wheel, track = ratios(alpha, beta, side_mm, track_mm)
         rest = [
             centre - square_return(side_mm, track_mm, wheel_ratio=wheel, track_ratio=track, clockwise=clockwise)
@@ -265,7 +290,9 @@ def fit_square(
         if step < 1e-13:
             break
     if step > 1e-9 or not abs(alpha) + abs(beta) < 0.5:
-        raise FitError(MotionCode.NO_CONVERGENCE, "These returns fit no pair of wheels; check signs and the way round.")
+        raise FitError(
+            MotionCode.NO_CONVERGENCE, _("These returns fit no pair of wheels; check signs and the way round.")
+        )
     wheel, track = ratios(alpha, beta, side_mm, track_mm)
     floor = reading_mm**2 / 12.0
     variances = np.maximum(np.array([cw.var(axis=0, ddof=1), ccw.var(axis=0, ddof=1)]), floor)

@@ -10,6 +10,7 @@ import numpy as np
 
 from motion.calibration.placing import place_outline
 from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 from motion.scene.records import Point, Polygon
 
@@ -70,7 +71,7 @@ def stands_off(outline: Polygon, corners: Mapping[int, Point], covariance: Array
     """
     flat = np.array([coordinate for place in corners.values() for coordinate in place], dtype=float)
     if covariance.shape != (len(flat), len(flat)):
-        raise FitError(MotionCode.SHAPE, "Each measured corner needs its uncertainty; give as many of both.")
+        raise FitError(MotionCode.SHAPE, _("Each measured corner needs its uncertainty; give as many of both."))
     middle = (sum(x for x, _ in outline) / len(outline), sum(y for _, y in outline) / len(outline))
     away = (middle[0] - seen_from[0], middle[1] - seen_from[1])
     far = math.hypot(*away)

@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motion.calibration.change import ComparedNumber
+from motion.calibration.change import ComparedNumber, SaidOfChange
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.calibration.repeatability import repeatability
 from motion.calibration.sideways import fit_sideways
 from motion.calibration.variances import fit_variances, widened
 from motion.chance.least_squares import Array, outliers, through_origin
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 
@@ -90,8 +91,15 @@ class StraightFit:
                 self.scale,
                 self.scale_u / (1.0 if self.scale_free is None else widened(self.scale_free)),
                 self.runs - 1,
-                same="Distances come out as {since}",
-                changed="The wheels {hedge}look {size} since {since}: check the tyres, then the battery.",
+                same=_("Distances come out as {since}, within the spread of the runs."),
+                more=SaidOfChange(
+                    _("The wheels look {size} larger since {since}: check the tyres, then the battery."),
+                    _("The wheels perhaps look {size} larger since {since}: check the tyres, then the battery."),
+                ),
+                less=SaidOfChange(
+                    _("The wheels look {size} smaller since {since}: check the tyres, then the battery."),
+                    _("The wheels perhaps look {size} smaller since {since}: check the tyres, then the battery."),
+                ),
             ),
         )
 
@@ -135,9 +143,9 @@ def fit_straight(
     same_length(commanded, measured, "measured")
     sane_ratio(measured, commanded, "mm")
     if not (math.isfinite(reading_mm) and reading_mm >= 0):
-        raise FitError(MotionCode.BAD_SD, "The smallest step of the tape is zero or more.", "reading_mm")
+        raise FitError(MotionCode.BAD_SD, _("The smallest step of the tape is zero or more."), "reading_mm")
     if set_down_sd_deg is not None and not (math.isfinite(set_down_sd_deg) and set_down_sd_deg >= 0):
-        raise FitError(MotionCode.BAD_SD, "The spread of setting down is zero or more.", "set_down_sd_deg")
+        raise FitError(MotionCode.BAD_SD, _("The spread of setting down is zero or more."), "set_down_sd_deg")
     floor = reading_mm / math.sqrt(12.0)
     found = fit_variances(commanded[:, None], measured, commanded[:, None] ** 2, floor**2)
     # what the tape cannot tell is not taken for nothing, neither in a run's scatter nor in how sure the scale is
@@ -182,7 +190,7 @@ def _sideways(
     sideways = readings(sideways_mm, "sideways", least=0)
     same_length(commanded, sideways, "sideways")
     if (np.abs(sideways) > np.abs(commanded) / 2.0).any():
-        raise FitError(MotionCode.ABSURD, "A sideways miss is over half of its run; check its unit.", "sideways")
+        raise FitError(MotionCode.ABSURD, _("A sideways miss is over half of its run; check its unit."), "sideways")
     found = fit_sideways(commanded, sideways, reading_mm, set_down_sd_deg)
     return {
         "drift_deg_per_m": found.drift_deg_per_m,

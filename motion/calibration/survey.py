@@ -21,9 +21,11 @@ from motion.calibration.survey_readings import (
     SurveyedTable,
     TapeReading,
     check_readings,
+    in_words,
     seen_places,
 )
 from motion.chance.least_squares import Array, LeastSquares, solve
+from motion.course.sentences import _, in_line, numeral
 from motion.errors import FitError, MotionCode
 from motion.scene.records import Point
 from motion.units import figure
@@ -147,7 +149,7 @@ def _first_places(
                 raise trouble
             raise FitError(
                 MotionCode.TOO_FEW,
-                f"“{waiting[0]}” has fewer than two readings from known places; measure one more.",
+                _("“{name}” has fewer than two readings from known places; measure one more.", name=waiting[0]),
                 waiting[0],
             )
     return known
@@ -173,7 +175,9 @@ def _place(table: SurveyedTable, name: str, usable: list[TapeReading], known: di
     if not candidates:
         if reasons:
             raise reasons[0]
-        raise FitError(MotionCode.ABSURD, f"The readings of “{name}” meet only off the table; take them again.", name)
+        raise FitError(
+            MotionCode.ABSURD, _("The readings of “{name}” meet only off the table; take them again.", name=name), name
+        )
 
     def cost(p: Point) -> float:
         return sum(((r.distance_mm - _distance(table, name, r, p, known)) / r.sd) ** 2 for r in usable)
@@ -185,9 +189,14 @@ def _place(table: SurveyedTable, name: str, usable: list[TapeReading], known: di
         if apart > 40.0 and cost(other) - cost(best) < 9.0 and cost(other) < 9.0 * len(usable):
             raise FitError(
                 MotionCode.TWO_SIDES,
-                f"“{name}” may be at ({figure(best[0])}, {figure(best[1])}) or "
-                f"({figure(other[0])}, {figure(other[1])}) mm; "
-                "measure it from one more corner or edge.",
+                _(
+                    "“{name}” may be at ({x}, {y}) or ({other_x}, {other_y}) mm; measure it from one more corner or edge.",
+                    name=name,
+                    x=numeral(figure(best[0])),
+                    y=numeral(figure(best[1])),
+                    other_x=numeral(figure(other[0])),
+                    other_y=numeral(figure(other[1])),
+                ),
                 name,
             )
     return best
@@ -211,7 +220,12 @@ def _meet(
         if det == 0.0:
             raise FitError(
                 MotionCode.FLAT_TRIANGLE,
-                f"{first.to} and {second.to} measure “{name}” along the same line; measure from another edge or corner.",
+                _(
+                    "{first} and {second} measure “{name}” along the same line; measure from another edge or corner.",
+                    first=in_words(first.to),
+                    second=in_words(second.to),
+                    name=name,
+                ),
                 name,
             )
         u, v = first.distance_mm - c, second.distance_mm - f
@@ -239,15 +253,27 @@ def _meet(
     if gap > 3.0 * math.hypot(first.sd, second.sd):
         raise FitError(
             MotionCode.IMPOSSIBLE_TRIANGLE,
-            f"“{name}” cannot be {figure(first.distance_mm)} mm from {first.to} and "
-            f"{figure(second.distance_mm)} mm from {second.to}: they miss each other by {figure(gap)} mm; take both again.",
+            _(
+                "“{name}” cannot be {one} mm from {first} and {other} mm from {second}: they miss each other by {gap} mm; take both again.",
+                name=name,
+                one=numeral(figure(first.distance_mm)),
+                first=in_words(first.to),
+                other=numeral(figure(second.distance_mm)),
+                second=in_words(second.to),
+                gap=numeral(figure(gap)),
+            ),
             name,
         )
     half = math.sqrt(max(0.0, half_square))
     if half < FLATTEST * radius:
         raise FitError(
             MotionCode.FLAT_TRIANGLE,
-            f"The readings of “{name}” from {first.to} and {second.to} cross too flat; measure from another corner.",
+            _(
+                "The readings of “{name}” from {first} and {second} cross too flat; measure from another corner.",
+                name=name,
+                first=in_words(first.to),
+                second=in_words(second.to),
+            ),
             name,
         )
     return [(foot[0] + sign * half * axis[0], foot[1] + sign * half * axis[1]) for sign in (1.0, -1.0)]
@@ -271,7 +297,7 @@ def _refine(
         rows = np.zeros((len(root), 2 * len(names)))
         rows[:, [2 * i + axis for i in shown for axis in (0, 1)]] = root
         sd = np.concatenate([sd, np.ones(len(root))])
-    for _ in range(40):
+    for _again in range(40):
         design = np.zeros((len(readings), 2 * len(names)))
         rest = np.empty(len(readings))
         for k, reading in enumerate(readings):
@@ -298,7 +324,7 @@ def _refine(
         places = places + step
         if float(np.abs(step).max()) < 1e-6:
             return places, fit
-    raise FitError(MotionCode.NO_CONVERGENCE, "These readings fit no set of places; take the flattest ones again.")
+    raise FitError(MotionCode.NO_CONVERGENCE, _("These readings fit no set of places; take the flattest ones again."))
 
 
 def _report(names: list[str], readings: Sequence[TapeReading], places: Array, fit: LeastSquares) -> Survey:
@@ -346,15 +372,27 @@ def _sentence(
     marks: list[SurveyMark],
 ) -> str:
     if apart:
-        named = ", ".join(f"{readings[i].mark} to {readings[i].to}" for i in sorted(apart))
-        return f"These do not fit together: {named}. One of them is wrong; measure one more to see which."
+        named = in_line(", ", [_reading(readings[i]) for i in sorted(apart)])
+        return _(
+            "These do not fit together: {readings}. One of them is wrong; measure one more to see which.",
+            readings=named,
+        )
     if again:
         worst = readings[again[0]]
-        return (
-            f"Take {worst.mark} to {worst.to} again: it reads {figure(worst.distance_mm)} mm, "
-            f"{figure(abs(residuals[again[0]]))} mm {'more' if residuals[again[0]] > 0 else 'less'} than the others say."
-        )
+        told = {
+            "reading": _reading(worst),
+            "size": numeral(figure(worst.distance_mm)),
+            "off": numeral(figure(abs(residuals[again[0]]))),
+        }
+        if residuals[again[0]] > 0:
+            return _("Take {reading} again: it reads {size} mm, {off} mm more than the others say.", **told)
+        return _("Take {reading} again: it reads {size} mm, {off} mm less than the others say.", **told)
     unchecked = [mark.name for mark in marks if not mark.checked]
     if unchecked:
-        return f"Nothing checks {unchecked[0]} yet; one more reading from another corner or edge would."
-    return f"All readings agree; the least sure mark is known to {figure(max(mark.sd_mm for mark in marks), 1)} mm."
+        return _("Nothing checks {mark} yet; one more reading from another corner or edge would.", mark=unchecked[0])
+    known_to = numeral(figure(max(mark.sd_mm for mark in marks), 1))
+    return _("All readings agree; the least sure mark is known to {known_to} mm.", known_to=known_to)
+
+
+def _reading(reading: TapeReading) -> str:
+    return _("{mark} to {place}", mark=reading.mark, place=in_words(reading.to))

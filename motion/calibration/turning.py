@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from motion.calibration.change import ComparedNumber
+from motion.calibration.change import ComparedNumber, SaidOfChange
 from motion.calibration.readings import readings, same_length, sane_ratio
 from motion.calibration.variances import fit_variances, tells_apart, widened
 from motion.chance.least_squares import Array, LeastSquares, outliers, solve, straight_line, through_origin
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 #: What start and stop add to a turn's spread, and what every 90 degrees on the way do, of a kit that nobody has
@@ -99,8 +100,19 @@ class SpinFit:
                 self.turn_scale,
                 self.turn_scale_u / (1.0 if self.turn_sd_deg is None else widened(self.free)),
                 self.free,
-                same="Turns come out as {since}",
-                changed="Turns {hedge}come out {size} since {since}: check the tyres, the surface and the battery.",
+                same=_("Turns come out as {since}, within the spread of the runs."),
+                more=SaidOfChange(
+                    _("Turns come out {size} larger since {since}: check the tyres, the surface and the battery."),
+                    _(
+                        "Turns perhaps come out {size} larger since {since}: check the tyres, the surface and the battery."
+                    ),
+                ),
+                less=SaidOfChange(
+                    _("Turns come out {size} smaller since {since}: check the tyres, the surface and the battery."),
+                    _(
+                        "Turns perhaps come out {size} smaller since {since}: check the tyres, the surface and the battery."
+                    ),
+                ),
             ),
         )
 
@@ -238,17 +250,13 @@ class RestDriftFit:
 
     def compared(self) -> tuple[ComparedNumber, ...]:
         """The rate: a straight line has two numbers."""
-        return (
-            ComparedNumber(
-                "rest",
-                self.deg_per_minute,
-                self.u_deg_per_minute,
-                self.runs - 2,
-                same="The yaw at rest wanders as fast as {since}",
-                changed="The yaw at rest {hedge}wanders {size} against {since}.",
-                unit="degrees a minute",
-            ),
+        wanders = SaidOfChange(
+            _("The yaw at rest wanders {size} degrees a minute against {since}."),
+            _("The yaw at rest perhaps wanders {size} degrees a minute against {since}."),
         )
+        same = _("The yaw at rest wanders as fast as {since}, within the spread of the runs.")
+        rate, u = self.deg_per_minute, self.u_deg_per_minute
+        return (ComparedNumber("rest", rate, u, self.runs - 2, same, wanders, wanders, in_its_unit=True),)
 
 
 def fit_rest_drift(seconds: ArrayLike, yaw_deg: ArrayLike, *, reading_deg: float = 0.1) -> RestDriftFit:
@@ -281,7 +289,7 @@ def fit_rest_drift(seconds: ArrayLike, yaw_deg: ArrayLike, *, reading_deg: float
     fit = straight_line(time, yaw, origin=middle)
     rate = float(fit.values[1]) * 60.0
     if abs(rate) > 360.0:
-        raise FitError(MotionCode.ABSURD, "The yaw turns once a minute or more; was the robot at rest?", "yaw")
+        raise FitError(MotionCode.ABSURD, _("The yaw turns once a minute or more; was the robot at rest?"), "yaw")
     spread = max(fit.residual_sd, reading_deg / math.sqrt(12.0))
     u = spread / float(np.linalg.norm(time - middle)) * 60.0
     return RestDriftFit(rate, u, fit.residual_sd, len(time), outliers(fit, resolution=reading_deg))

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from motion.chance.least_squares import Array, LeastSquares, solve
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 STEPS, HALVINGS = 100, 30
@@ -74,7 +75,9 @@ def fit_variances(design: ArrayLike, observed: ArrayLike, shares: ArrayLike, kno
     a, y, parts = np.asarray(design, dtype=float), np.asarray(observed, dtype=float), np.asarray(shares, dtype=float)
     n, m = a.shape
     if n <= m:
-        raise FitError(MotionCode.TOO_FEW, f"{n} runs show no spread about {m} fitted numbers; measure one run more.")
+        raise FitError(
+            MotionCode.TOO_FEW, _("{n} runs show no spread about {m} fitted numbers; measure one run more.", n=n, m=m)
+        )
     plain = solve(a, y)
     # in units of the scatter, so that no unit of length or angle matters
     unit = max(plain.residual_sd**2, 1e-18 * float(np.mean(y**2)), 1e-300)
@@ -130,12 +133,12 @@ class _Model:
     def climb(self, v: Array) -> Array:
         """Fisher scoring over the components that are above zero or want to be."""
         here = self.likelihood(v)
-        for _ in range(STEPS):
+        for _again in range(STEPS):
             slope, information = self.slope(v)
             free = (v > 0.0) | (slope > 0.0)
             step = np.zeros_like(v)
             step[free] = np.linalg.lstsq(information[np.ix_(free, free)], slope[free], rcond=None)[0]
-            for _ in range(HALVINGS):
+            for _half in range(HALVINGS):
                 tried = np.maximum(v + step, 0.0)
                 there = self.likelihood(tried)
                 if there >= here:

@@ -14,6 +14,7 @@ from motion.chance.intervals import wilson
 from motion.chance.kernels_walk import COMMON
 from motion.chance.spread_range import noise_range, scaled_noise
 from motion.course.actions import Success
+from motion.course.sentences import _
 from motion.errors import MotionCode, MotionError
 from motion.scene.records import Noise
 
@@ -36,7 +37,7 @@ def normals(actions: int, runs: int, seed: int) -> Normals:
     (1000, True, 0.0)
     """
     if runs < 1:
-        raise MotionError(MotionCode.NO_RUNS, "Simulate at least one run.", "runs")
+        raise MotionError(MotionCode.NO_RUNS, _("Simulate at least one run."), "runs")
     return _normals(8 * math.ceil(max(actions, 1) / 8), int(runs), int(seed))
 
 

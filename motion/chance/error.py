@@ -26,6 +26,7 @@ from numpy.typing import ArrayLike
 
 from motion.chance.least_squares import Array
 from motion.course.actions import Action, Drive, Push, Turn
+from motion.course.sentences import _
 from motion.errors import MotionCode, MotionError
 from motion.scene.records import Noise, Pose, Systematic
 
@@ -104,7 +105,7 @@ def chain_of(
     astray = 0.0  # by how much the heading that was told is off the one that was meant (rad)
     told = actions if told is None else told
     if len(told) != len(actions):
-        raise MotionError(MotionCode.SHAPE, "What is told has one number for each action of the course.", "told")
+        raise MotionError(MotionCode.SHAPE, _("What is told has one number for each action of the course."), "told")
     legs: list[tuple[float, float, Array, Array]] = []
     for k, action in enumerate(actions):
         own = OWN + 2 * k
@@ -155,7 +156,7 @@ def _means(systematic: Systematic, size: int) -> Array:
     mean[:OWN] = astuple(systematic)
     mean[[START_HEADING, TURN_BIAS, DRIFT]] *= math.pi / 180.0
     if not np.isfinite(mean).all():
-        raise MotionError(MotionCode.NOT_FINITE, "A robot's number is missing; calibrate it again.", "systematic")
+        raise MotionError(MotionCode.NOT_FINITE, _("A robot's number is missing; calibrate it again."), "systematic")
     return mean
 
 
@@ -170,9 +171,9 @@ def _sds(noise: Noise, actions: int) -> Array:
         noise.distance_sd_fraction,
     )
     if not all(math.isfinite(value) and value >= 0.0 for value in given):
-        raise MotionError(MotionCode.BAD_NOISE, "Every spread is zero or more; calibrate the robot again.", "noise")
+        raise MotionError(MotionCode.BAD_NOISE, _("Every spread is zero or more; calibrate the robot again."), "noise")
     if noise.yaw_reference not in ("absolute", "relative"):
-        raise MotionError(MotionCode.BAD_NOISE, "Yaw is counted “absolute” (from the start) or “relative”.", "noise")
+        raise MotionError(MotionCode.BAD_NOISE, _("Yaw is counted “absolute” (from the start) or “relative”."), "noise")
     sd = np.zeros(OWN + 2 * actions)
     sd[SCALE] = noise.distance_scale_sd
     sd[START_X] = sd[START_Y] = noise.start_position_sd_mm
@@ -182,7 +183,9 @@ def _sds(noise: Noise, actions: int) -> Array:
 
 def _finite(value: float, index: int) -> float:
     if not math.isfinite(value):
-        raise MotionError(MotionCode.NOT_FINITE, "A distance or an angle is missing; fill it in.", f"actions[{index}]")
+        raise MotionError(
+            MotionCode.NOT_FINITE, _("A distance or an angle is missing; fill it in."), f"actions[{index}]"
+        )
     return value
 
 
@@ -279,7 +282,7 @@ def grow(
     turns = np.asarray(turns_rad, dtype=float)
     lengths = np.asarray(distances_mm, dtype=float)
     if turns.ndim != 1 or turns.shape != lengths.shape:
-        raise MotionError(MotionCode.SHAPE, "Give one turn and one distance a leg.")
+        raise MotionError(MotionCode.SHAPE, _("Give one turn and one distance a leg."))
     actions: list[Action] = []
     for by, d in zip(turns, lengths, strict=True):
         actions += [Turn(math.degrees(by), 0.0), Drive(float(d))]

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from scipy import special
 
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 
@@ -38,7 +39,7 @@ def wilson(successes: int, trials: int, level: float = 0.95) -> Interval:
     """
     _counted(successes, trials)
     if not 0.0 < level < 1.0:
-        raise FitError(MotionCode.BAD_LEVEL, "The level of an interval lies between 0 and 1; 0.95 is usual.")
+        raise FitError(MotionCode.BAD_LEVEL, _("The level of an interval lies between 0 and 1; 0.95 is usual."))
     if trials == 0:
         return Interval(0.0, 1.0)
     z = float(special.ndtri(0.5 + level / 2.0))
@@ -54,7 +55,12 @@ def wilson(successes: int, trials: int, level: float = 0.95) -> Interval:
 def _counted(successes: float, trials: float) -> None:
     if not (math.isfinite(successes) and math.isfinite(trials) and 0 <= successes <= trials):
         raise FitError(
-            MotionCode.BAD_COUNT, f"{successes} of {trials} is not a count; the first is from 0 to the second."
+            MotionCode.BAD_COUNT,
+            _(
+                "{successes} of {trials} is not a count; the first is from 0 to the second.",
+                successes=successes,
+                trials=trials,
+            ),
         )
 
 
@@ -76,7 +82,7 @@ def beta_above(a: float, b: float, p0: float) -> float:
 
 def _shapes(*shapes: float) -> None:
     if not all(math.isfinite(shape) and shape > 0 for shape in shapes):
-        raise FitError(MotionCode.BAD_SHAPE, "Both numbers of a Beta distribution are positive and finite.")
+        raise FitError(MotionCode.BAD_SHAPE, _("Both numbers of a Beta distribution are positive and finite."))
 
 
 def discount(
@@ -92,7 +98,7 @@ def discount(
     (4.0, 1.0)
     """
     if not 0.0 <= forget <= 1.0:
-        raise FitError(MotionCode.BAD_FORGET, "What is kept of old evidence lies between 0 and 1.")
+        raise FitError(MotionCode.BAD_FORGET, _("What is kept of old evidence lies between 0 and 1."))
     kept_a = forget * a + (1.0 - forget) * prior[0]
     kept_b = forget * b + (1.0 - forget) * prior[1]
     return (kept_a + 1.0, kept_b) if success else (kept_a, kept_b + 1.0)

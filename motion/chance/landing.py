@@ -27,6 +27,7 @@ from motion.chance.error import (
 from motion.chance.least_squares import Array
 from motion.course.actions import Action, Landing, Push, Share, Tool, Turn
 from motion.course.driven import told_for
+from motion.course.sentences import _
 from motion.errors import MotionCode, MotionError
 from motion.scene.contact import Nose, nose_of
 from motion.scene.records import Pose, Scene
@@ -101,7 +102,7 @@ def until_landing(actions: Sequence[Action]) -> Sequence[Action]:
     pushes = [k for k, action in enumerate(actions) if isinstance(action, Push)]
     if not pushes:
         raise MotionError(
-            MotionCode.NO_PUSH, "The course never pushes; add the push leg to know where it lands.", "actions"
+            MotionCode.NO_PUSH, _("The course never pushes; add the push leg to know where it lands."), "actions"
         )
     return actions[: pushes[-1] + 1]
 

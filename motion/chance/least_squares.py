@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 Array = NDArray[np.float64]
@@ -84,27 +85,31 @@ def solve(design: ArrayLike, observed: ArrayLike, sd: ArrayLike | None = None) -
     a = np.asarray(design, dtype=float)
     y = np.asarray(observed, dtype=float)
     if a.ndim != 2 or y.shape != (a.shape[0],):
-        raise FitError(MotionCode.SHAPE, "Each measurement needs its own row; give as many readings as rows.")
+        raise FitError(MotionCode.SHAPE, _("Each measurement needs its own row; give as many readings as rows."))
     if not (np.isfinite(a).all() and np.isfinite(y).all()):
         raise FitError(
-            MotionCode.NOT_FINITE, "A measurement is missing or not a number; fill it in or leave its run out."
+            MotionCode.NOT_FINITE, _("A measurement is missing or not a number; fill it in or leave its run out.")
         )
     n, m = a.shape
     if n < m:
-        raise FitError(MotionCode.TOO_FEW, f"{n} measurements cannot fix {m} unknowns; measure again.")
+        raise FitError(MotionCode.TOO_FEW, _("{n} measurements cannot fix {m} unknowns; measure again.", n=n, m=m))
     weight = np.ones(n)
     if sd is not None:
         deviations = np.broadcast_to(np.asarray(sd, dtype=float), (n,))
         if not (np.isfinite(deviations).all() and (deviations > 0).all()):
-            raise FitError(MotionCode.BAD_SD, "The uncertainty of a measurement is a positive number.")
+            raise FitError(MotionCode.BAD_SD, _("The uncertainty of a measurement is a positive number."))
         weight = 1.0 / deviations
     scaled = a * weight[:, None]
     size = np.linalg.norm(scaled, axis=0)
     if (size == 0).any():
-        raise FitError(MotionCode.NO_SPREAD, "The measurements do not tell the unknowns apart; vary what is measured.")
+        raise FitError(
+            MotionCode.NO_SPREAD, _("The measurements do not tell the unknowns apart; vary what is measured.")
+        )
     q, r = np.linalg.qr(scaled / size)
     if np.abs(np.diag(r)).min() < 1e-9:
-        raise FitError(MotionCode.NO_SPREAD, "The measurements do not tell the unknowns apart; vary what is measured.")
+        raise FitError(
+            MotionCode.NO_SPREAD, _("The measurements do not tell the unknowns apart; vary what is measured.")
+        )
     inverse = np.linalg.inv(r) / size[:, None]
     values = inverse @ (q.T @ (y * weight))
     residuals = y - a @ values
@@ -186,5 +191,5 @@ def widen(runs: int, fitted: int = 1) -> float:
     """
     degrees = runs - fitted
     if degrees < 1:
-        raise FitError(MotionCode.TOO_FEW, "One run shows no spread; measure at least one run more.")
+        raise FitError(MotionCode.TOO_FEW, _("One run shows no spread; measure at least one run more."))
     return float(special.stdtrit(degrees, special.ndtr(1.0)))

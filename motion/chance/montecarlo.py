@@ -32,6 +32,7 @@ from motion.chance.kernels_walk import (
 from motion.chance.landing import until_landing
 from motion.chance.program import program_of
 from motion.course.actions import Action, Drive, Push, Success, Tool, Turn
+from motion.course.sentences import _
 from motion.errors import MotionCode, MotionError
 from motion.ground.clearance import Ground, Stage, action_room, ground_of, poses_of, stages_of
 from motion.ground.geometry import corners_of
@@ -97,7 +98,7 @@ def outcome_codes(
     program = program_of(scene, start, actions, noise, told=told)
     if z.shape[0] < COMMON + 2 * len(actions):
         raise MotionError(
-            MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
+            MotionCode.SHAPE, _("The noise matrix is for a shorter course; make a larger one."), "noise_matrix"
         )
     ground = ground_of(scene)
     own, stages = stages, stages or stages_of(actions)
@@ -344,6 +345,6 @@ def window_runs(
     told = None if told is None else told[: len(until)]
     if z.shape[0] < COMMON + 2 * len(until):
         raise MotionError(
-            MotionCode.SHAPE, "The noise matrix is for a shorter course; make a larger one.", "noise_matrix"
+            MotionCode.SHAPE, _("The noise matrix is for a shorter course; make a larger one."), "noise_matrix"
         )
     return int(count_in_window(_frozen(z), program_of(scene, start, until, told=told)))

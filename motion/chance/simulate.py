@@ -15,6 +15,7 @@ import shapely
 from shapely import Polygon as Shape
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
+from motion.course.sentences import _
 from motion.scene.records import Noise, Polygon, Pose, Scene, Target, Window
 
 STEP_MM = 15.0
@@ -161,10 +162,10 @@ class _Things:
 
     def __init__(self, scene: Scene, order: Sequence[int]) -> None:
         self.table = Shape([(0, 0), (scene.width_mm, 0), (scene.width_mm, scene.depth_mm), (0, scene.depth_mm)])
-        self.fixed = [(Shape(o.outline), o.name or "an obstacle") for o in (*scene.obstacles, *scene.keep_outs)]
-        self.fixed += [(Shape(o.outline), "the edge of the table") for o in scene.no_table]
+        self.fixed = [(Shape(o.outline), o.name or _("an obstacle")) for o in (*scene.obstacles, *scene.keep_outs)]
+        self.fixed += [(Shape(o.outline), _("the edge of the table")) for o in scene.no_table]
         self.targets = scene.targets
-        self.names = [target.name or "the target" for target in scene.targets]
+        self.names = [target.name or _("the target") for target in scene.targets]
         self.stand = [Shape(target.body) for target in scene.targets]
         self.waiting, self.at = list(order), -1  # -1: no target is pushed or backed off from
         self.backing = False
@@ -194,7 +195,7 @@ class _Things:
         for shape, name in [*self.fixed, *others]:
             if shapely.intersects(shape, parts).any():
                 return name
-        return "" if shapely.covers(self.table, parts).all() else "the edge of the table"
+        return "" if shapely.covers(self.table, parts).all() else _("the edge of the table")
 
 
 def _placed(body: tuple[Polygon, ...], poses: np.ndarray) -> np.ndarray:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from motion.course.actions import Action, CourseDraft, Drive, PlannedCourse, Push, Tool, Turn
+from motion.course.sentences import _, numeral
 from motion.errors import MotionCode, SceneError
 from motion.scene.file_fields import a_list, a_number, a_text, an_object, fail, parse_json
 from motion.scene.files import pose_to_dict, read_pose
@@ -101,11 +102,15 @@ def read_course(data: bytes | str, scene: Scene) -> tuple[CourseDraft, ...]:
     """
     top = an_object(parse_json(data), "", ("format", "courses"), ("scene",))
     if top["format"] != COURSE_FORMAT:
-        fail(MotionCode.WRONG_FORMAT, f'This is not a course file: "format" must be "{COURSE_FORMAT}".', "format")
+        fail(
+            MotionCode.WRONG_FORMAT,
+            _('This is not a course file: "format" must be "{format}".', format=COURSE_FORMAT),
+            "format",
+        )
     a_text(top.get("scene", ""), "scene")
-    courses = a_list(top["courses"], "courses", MAX_COURSES, "courses")
+    courses = a_list(top["courses"], "courses", MAX_COURSES, _("courses"))
     if not courses:
-        fail(MotionCode.NO_COURSE, "The file has no course in it.", "courses")
+        fail(MotionCode.NO_COURSE, _("The file has no course in it."), "courses")
     return tuple(_draft(item, f"courses[{i}]", scene) for i, item in enumerate(courses))
 
 
@@ -118,14 +123,14 @@ def _draft(value: Any, place: str, scene: Scene) -> CourseDraft:
         start = scene.start
     else:
         raise SceneError(
-            MotionCode.MISSING_KEY, 'The scene leaves the start open, so the course must have a "start".', place
+            MotionCode.MISSING_KEY, _('The scene leaves the start open, so the course must have a "start".'), place
         )
     if not isinstance(entry.get("rounded", False), bool):
-        fail(MotionCode.WRONG_TYPE, "Expected true or false.", f"{place}.rounded")
+        fail(MotionCode.WRONG_TYPE, _("Expected true or false."), f"{place}.rounded")
     aim = entry.get("aim", "own")
     if aim not in ("fastest", "simplest", "steadiest", "own"):
-        fail(MotionCode.WRONG_VALUE, 'Must be "fastest", "simplest", "steadiest" or "own".', f"{place}.aim")
-    items = a_list(entry["actions"], f"{place}.actions", MAX_ACTIONS, "actions")
+        fail(MotionCode.WRONG_VALUE, _('Must be "fastest", "simplest", "steadiest" or "own".'), f"{place}.aim")
+    items = a_list(entry["actions"], f"{place}.actions", MAX_ACTIONS, _("actions"))
     actions = actions_from_list(items, start, f"{place}.actions")
     margin = a_number(entry.get("margin_mm", scene.margin_mm), f"{place}.margin_mm", 0, 500, "mm")
     return CourseDraft(aim, bool(entry.get("rounded", False)), margin, start, actions)
@@ -157,8 +162,11 @@ def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions")
                 else a_number(turn["to_deg"], f"{at}.to_deg", -7200, 7200, "degrees")
             )
             if abs(math.remainder(to - heading, 360)) > 0.01:
-                message = (
-                    f"Turning by {by:g} degrees leads to {math.remainder(heading, 360):g}, not {to:g}; correct one."
+                message = _(
+                    "Turning by {by} degrees leads to {turned}, not {to}; correct one.",
+                    by=numeral(f"{by:g}"),
+                    turned=numeral(f"{math.remainder(heading, 360):g}"),
+                    to=numeral(f"{to:g}"),
                 )
                 fail(MotionCode.TURN_DISAGREES, message, at)
             actions.append(Turn(by, to))
@@ -169,8 +177,8 @@ def actions_from_list(items: Sequence[Any], start: Pose, place: str = "actions")
         elif do == "tool":
             tool = an_object(item, at, ("do", "name", "seconds"))
             if tool["name"] not in ("lower", "raise", "wait"):
-                fail(MotionCode.WRONG_VALUE, 'A tool action is "lower", "raise" or "wait".', f"{at}.name")
+                fail(MotionCode.WRONG_VALUE, _('A tool action is "lower", "raise" or "wait".'), f"{at}.name")
             actions.append(Tool(tool["name"], a_number(tool["seconds"], f"{at}.seconds", 0, 600, "s")))
         else:
-            fail(MotionCode.WRONG_VALUE, 'Every action needs "do": "turn", "drive", "push" or "tool".', at)
+            fail(MotionCode.WRONG_VALUE, _('Every action needs "do": "turn", "drive", "push" or "tool".'), at)
     return tuple(actions)

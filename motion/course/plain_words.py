@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from motion.course.actions import Touch
+from motion.course.sentences import _, numeral
 from motion.units import format_length
 
 
@@ -17,15 +18,25 @@ def plainly(sentence: str, unit: str) -> str:
     'It turns 3.1 degrees (give or take 0.7) too far and stops 2.5 cm short.'
     """
 
-    def spread(m: re.Match[str]) -> str:
-        if m[3] == "mm":
-            size, u = (format_length(float(number), unit) for number in (m[1], m[2]))
-            return f"{size} (give or take {u})"
-        return f"{m[1]} {m[3]} (give or take {m[2]})"
-
-    plain = re.sub(r"([\d.]+) ± ([\d.]+) (mm|%|degrees a metre|degrees)", spread, sentence)
+    plain = re.sub(rf"({_NUMBER}) ± ({_NUMBER}) ({_units()})", lambda m: _spread(m, unit), str(sentence))
     plain = re.sub(r"\((-?\d+), (-?\d+)\)(?: mm)?", lambda m: f"({_say(m[1], unit)}, {_say(m[2], unit)})", plain)
-    return plain if unit == "mm" else re.sub(r"\b(\d+(?:\.\d+)?) mm\b", lambda m: _say(m[1], unit), plain)
+    return plain if unit == "mm" else re.sub(rf"\b({_NUMBER}) mm\b", lambda m: _say(m[1], unit), plain)
+
+
+#: As it is said: with the decimal mark of the language.
+_NUMBER = r"\d+(?:[.,]\d+)?"
+
+
+def _units() -> str:
+    """What follows a spread, the longer first."""
+    return "|".join(["mm", "%", *(re.escape(str(unit)) for unit in (_("degrees a metre"), _("degrees")))])
+
+
+def _spread(m: re.Match[str], unit: str) -> str:
+    size, u = f"{m[1]} {m[3]}", m[2]
+    if m[3] == "mm":
+        size, u = _say(m[1], unit), _say(m[2], unit)
+    return str(_("{size} (give or take {spread})", size=size, spread=u))
 
 
 def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
@@ -38,4 +49,4 @@ def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
 
 
 def _say(mm: str, unit: str) -> str:
-    return format_length(float(mm) + 0.0, unit)
+    return str(numeral(format_length(float(mm.replace(",", ".")) + 0.0, unit)))

@@ -16,10 +16,12 @@ from typing import Literal
 import numpy as np
 
 from motion.course.actions import Action, Drive, Push, Tool, Turn
+from motion.course.sentences import _
 from motion.ground.geometry import Body, Walls, body_of, counter_clockwise, is_convex, packed_walls, walls_of
 from motion.ground.kernels import leg_free
 from motion.ground.kernels_base import Homing, inside_base
 from motion.ground.kernels_room import leg_room, turn_room
+from motion.ground.named import EDGE_NAMES
 from motion.scene.records import Polygon, Pose, Scene
 
 __all__ = [
@@ -35,8 +37,6 @@ __all__ = [
     "stages_of",
     "turn_room",
 ]
-
-EDGE_NAMES = ("the left edge", "the near edge", "the right edge", "the far edge")
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,8 +110,8 @@ def wall_outlines(scene: Scene) -> tuple[list[Polygon], list[str], list[str]]:
     ([((600, 600), (800, 600), (800, 800), (600, 800))], ['gravel bank'], ['obstacle'])
     """
     outlines = [o.outline for o in scene.obstacles] + [k.outline for k in (*scene.keep_outs, *scene.no_table)]
-    names = [o.name or f"obstacle {i + 1}" for i, o in enumerate(scene.obstacles)]
-    names += [k.name or f"keep-out {i + 1}" for i, k in enumerate((*scene.keep_outs, *scene.no_table))]
+    names = [o.name or _("obstacle {number}", number=i + 1) for i, o in enumerate(scene.obstacles)]
+    names += [k.name or _("keep-out {number}", number=i + 1) for i, k in enumerate((*scene.keep_outs, *scene.no_table))]
     kinds = ["obstacle"] * len(scene.obstacles) + ["keep-out"] * (len(scene.keep_outs) + len(scene.no_table))
     return outlines, names, kinds
 
@@ -125,7 +125,7 @@ def target_name(scene: Scene) -> str:
     >>> target_name(example_scene())
     'tide gate'
     """
-    return scene.target.name or "the target"
+    return scene.target.name or _("the target")
 
 
 @lru_cache(maxsize=64)

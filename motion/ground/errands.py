@@ -18,11 +18,11 @@ from shapely import Polygon as Shape
 
 from motion.course.actions import Action, Push
 from motion.ground.clearance import Stage, poses_of, stages_of
+from motion.ground.named import TARGET_NAMES
 from motion.scene.records import Obstacle, Pose, Scene
 
 #: Which target a push is meant for where any order is allowed: the nearest, a degree counting as so many mm.
 DEGREE_MM = 5.0
-_ORDINALS = ("first", "second", "third")
 LEAST_AREA_MM2 = 1.0
 
 
@@ -54,7 +54,7 @@ def name_of(scene: Scene, target: int) -> str:
     >>> name_of(example_scene(), 0)
     'tide gate'
     """
-    return scene.targets[target].name or f"{_ORDINALS[target]} target"
+    return scene.targets[target].name or TARGET_NAMES[target]
 
 
 @lru_cache(maxsize=64)

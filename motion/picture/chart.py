@@ -13,6 +13,7 @@ from typing import Any
 
 from motion.chance.landing import pushing_nose
 from motion.course.actions import Action, Drive, Landing, Meeting, PlannedCourse, Push, Touch
+from motion.course.sentences import _, in_line, kept, ngettext, numeral
 from motion.ground.clearance import poses_of
 from motion.ground.errands import name_of
 from motion.ground.outlines import swept_outlines
@@ -214,7 +215,7 @@ def _met_at(scene: Scene, target: Target, along_mm: float, lateral_mm: float) ->
 
 def _touch(touch: Touch, sheet: ChartSheet) -> str:
     arm = sheet.font * 0.5
-    (x, y), words = (touch.x_mm, touch.y_mm), escape(touch.message)
+    (x, y), words = (touch.x_mm, touch.y_mm), escape(str(touch.message))
     lines = [sheet.line((x - arm, y - k * arm), (x + arm, y + k * arm), "chart-touch-bar") for k in (-1, 1)]
     return f'<g class="chart-touch">{sheet.circle((x, y), arm * 1.7, "chart-touch-ring")}{"".join(lines)}<title>{words}</title></g>'
 
@@ -224,7 +225,7 @@ def _tightest(tightest: dict[str, Any], sheet: ChartSheet, labels: Labels) -> li
     if not segment:
         return []
     a, b = (tuple(map(float, end)) for end in segment)
-    words = f"{sheet.measure(float(tightest['gap_mm']))} here"
+    words = str(_("{size} here", size=numeral(sheet.measure(float(tightest["gap_mm"])))))
     spot = labels.place(words, LabelBox(min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])))
     return [sheet.line(a, b, "chart-tightest"), sheet.text(spot, words, "chart-label chart-label-tight")]  # type: ignore[arg-type]
 
@@ -233,8 +234,9 @@ def _mend(mend: dict[str, Any], sheet: ChartSheet, labels: Labels) -> list[str]:
     before, after = (tuple((float(x), float(y)) for x, y in mend[key]) for key in ("before", "after"))
     a, b = _middle(before), _middle(after)
     xs, ys = [x for x, _ in after], [y for _, y in after]
-    spot = labels.place(str(mend["label"]), LabelBox(min(xs), min(ys), max(xs), max(ys)))
-    drawn = [sheet.polygon(after, "chart-mend"), sheet.text(spot, str(mend["label"]), "chart-label chart-label-mend")]
+    label = str(kept(mend["label"]))
+    spot = labels.place(label, LabelBox(min(xs), min(ys), max(xs), max(ys)))
+    drawn = [sheet.polygon(after, "chart-mend"), sheet.text(spot, label, "chart-label chart-label-mend")]
     far = math.dist(a, b)
     if far < 1.0:
         return drawn
@@ -247,13 +249,13 @@ def _mend(mend: dict[str, Any], sheet: ChartSheet, labels: Labels) -> list[str]:
 
 
 def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
-    named: list[tuple[str, Polygon, str]] = [("base", scene.base, "chart-label chart-label-base")]
-    named += [(o.name, o.outline, "chart-label") for o in (*scene.obstacles, *scene.keep_outs) if o.name]
+    named: list[tuple[str, Polygon, str]] = [(str(_("base")), scene.base, "chart-label chart-label-base")]
+    named += [(str(o.name), o.outline, "chart-label") for o in (*scene.obstacles, *scene.keep_outs) if o.name]
     names = _target_names(scene)
     if scene.more_targets and not scene.any_order:
         names = [f"{number} {name}" for number, name in enumerate(names, start=1)]  # in which order they are pushed
     for name, target in zip(names, scene.targets, strict=True):
-        named.append((name, target.body, "chart-label chart-label-target"))
+        named.append((str(name), target.body, "chart-label chart-label-target"))
     placed = []
     for words, outline, kind in named:
         xs, ys = [p[0] for p in outline], [p[1] for p in outline]
@@ -265,24 +267,43 @@ def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
 
 
 def _description(scene: Scene, actions: Sequence[Action], sheet: ChartSheet) -> str:
-    things = ", ".join(o.name or "an obstacle" for o in scene.obstacles) or "no obstacle"
-    legs = sum(isinstance(a, Drive | Push) for a in actions)
-    course = f" A course of {legs} {'leg' if legs == 1 else 'legs'} is drawn." if legs else ""
-    size = f"{sheet.measure(scene.width_mm)} by {sheet.measure(scene.depth_mm)}"
-    if scene.missing is not None:
-        lacks = f"{sheet.measure(scene.missing.width_mm)} by {sheet.measure(scene.missing.depth_mm)}"
-        size += f" without its {scene.missing.corner} corner of {lacks}"
-    targets = ", ".join(
-        f"{name} at {sheet.measure(x)} along and {sheet.measure(y)} up"
-        for name, (x, y) in zip(_target_names(scene), (_middle(t.body) for t in scene.targets), strict=True)
+    things = in_line(", ", [o.name or _("an obstacle") for o in scene.obstacles] or [_("no obstacle")])
+    targets = in_line(
+        ", ",
+        [
+            _("{name} at {x} along and {y} up", name=name, x=_size(sheet, x), y=_size(sheet, y))
+            for name, (x, y) in zip(_target_names(scene), (_middle(t.body) for t in scene.targets), strict=True)
+        ],
     )
-    return f"Map of the table, {size}: base, {targets}, {things}.{course}"
+    size = _("{width} by {depth}", width=_size(sheet, scene.width_mm), depth=_size(sheet, scene.depth_mm))
+    if scene.missing is not None:
+        lacks = _(
+            "{width} by {depth}", width=_size(sheet, scene.missing.width_mm), depth=_size(sheet, scene.missing.depth_mm)
+        )
+        size = _LACKS[scene.missing.corner].with_values(size=size, lacks=lacks)
+    map_words = _("Map of the table, {size}: base, {targets}, {things}.", size=size, targets=targets, things=things)
+    legs = sum(isinstance(a, Drive | Push) for a in actions)
+    if not legs:
+        return str(map_words)
+    drawn = ngettext("A course of {n} leg is drawn.", "A course of {n} legs is drawn.", legs)
+    return str(in_line(" ", [map_words, drawn]))
+
+
+_LACKS = {
+    "far left": _("{size} without its far left corner of {lacks}"),
+    "far right": _("{size} without its far right corner of {lacks}"),
+    "near right": _("{size} without its near right corner of {lacks}"),
+}
+
+
+def _size(sheet: ChartSheet, mm: float) -> str:
+    return numeral(sheet.measure(mm))
 
 
 def _target_names(scene: Scene) -> list[str]:
     if scene.more_targets:
         return [name_of(scene, i) for i in range(len(scene.targets))]
-    return [scene.target.name or "target"]
+    return [scene.target.name or _("target")]
 
 
 def _middle(outline: Polygon) -> Point:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from html import escape
 
+from motion.course.sentences import _, numeral
 from motion.scene.records import Point, Polygon, Pose
 from motion.units import format_length
 
@@ -99,7 +100,7 @@ def grid(sheet: ChartSheet) -> list[str]:
             drawn.append(sheet.line(a, b, "chart-grid-strong" if strong else "chart-grid"))
             if strong:
                 spot = (value, -1.2 * sheet.font) if along else (-0.4 * sheet.font, value - 0.3 * sheet.font)
-                number = sheet.measure(value).split()[0]
+                number = str(numeral(sheet.measure(value).split()[0]))
                 drawn.append(sheet.text(spot, number, "chart-ruler", "middle" if along else "end", 0.8))
     return drawn
 
@@ -109,7 +110,7 @@ def scale_bar(sheet: ChartSheet) -> str:
     tick = 0.35 * sheet.font
     lines = [((0.0, y), (length, y)), ((0.0, y - tick), (0.0, y + tick)), ((length, y - tick), (length, y + tick))]
     drawn = "".join(sheet.line(a, b, "chart-bar") for a, b in lines)
-    words = f"{sheet.measure(length)}; edges in {sheet.unit}"
+    words = str(_("{size}; edges in {unit}", size=numeral(sheet.measure(length)), unit=sheet.unit))
     return drawn + sheet.text((length + 0.6 * sheet.font, y - 0.3 * sheet.font), words, "chart-ruler", "start", 0.8)
 
 

@@ -12,6 +12,7 @@ from shapely import affinity
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
+from motion.course.sentences import _, numeral
 from motion.errors import MotionCode, SceneError
 from motion.scene.records import Polygon, Pose, Scene, Target
 from motion.units import figure
@@ -23,6 +24,16 @@ LEAST_PUSH_MM = 1.0
 SLACK_MM = 0.01  # rounding in a file is not worth refusing a scene for
 
 
+_WHAT = {
+    "base": _("base"),
+    "footprint": _("footprint"),
+    "keep-out": _("keep-out"),
+    "obstacle": _("obstacle"),
+    "outline": _("outline"),
+    "target": _("target"),
+}
+
+
 def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
     """Why a ring is no simple polygon, or None.
 
@@ -31,23 +42,40 @@ def polygon_problem(ring: Polygon, place: str, what: str) -> SceneError | None:
     """
     code = what.replace(" ", "_").replace("-", "_")
     if any(not (math.isfinite(x) and math.isfinite(y)) for x, y in ring):
-        return SceneError(MotionCode.NOT_FINITE, "A corner is not a finite number; measure it again.", place)
+        return SceneError(MotionCode.NOT_FINITE, _("A corner is not a finite number; measure it again."), place)
     if len(set(ring)) < 3:
         return SceneError(
-            MotionCode(f"{code}_degenerate"), f"The {what} needs at least three different corners.", place
+            MotionCode(f"{code}_degenerate"),
+            _("The {what} needs at least three different corners.", what=_WHAT[what]),
+            place,
         )
     if len(ring) > 64:
-        return SceneError(MotionCode.TOO_MANY, f"{len(ring)} corners; at most 64 are allowed.", place)
+        return SceneError(MotionCode.TOO_MANY, _("{count} corners; at most 64 are allowed.", count=len(ring)), place)
     shape = ShapelyPolygon(ring)
     if shape.convex_hull.area < LEAST_AREA_MM2:
-        return SceneError(MotionCode(f"{code}_degenerate"), f"The {what} has no area; check its corners.", place)
+        return SceneError(
+            MotionCode(f"{code}_degenerate"), _("The {what} has no area; check its corners.", what=_WHAT[what]), place
+        )
     if not shape.is_valid:
         where = re.search(r"\[([-+.\deE]+) ([-+.\deE]+)", shapely.is_valid_reason(shape))
-        spot = f" near ({figure(float(where[1]))}, {figure(float(where[2]))})" if where else ""
-        message = f"The outline of the {what} crosses itself{spot}; list its corners in order round the outside."
+        message = (
+            _(
+                "The outline of the {what} crosses itself near ({x}, {y}); list its corners in order round the outside.",
+                what=_WHAT[what],
+                x=numeral(figure(float(where[1]))),
+                y=numeral(figure(float(where[2]))),
+            )
+            if where
+            else _(
+                "The outline of the {what} crosses itself; list its corners in order round the outside.",
+                what=_WHAT[what],
+            )
+        )
         return SceneError(MotionCode(f"{code}_crosses_itself"), message, place)
     if shape.area < LEAST_AREA_MM2:
-        return SceneError(MotionCode(f"{code}_degenerate"), f"The {what} has no area; check its corners.", place)
+        return SceneError(
+            MotionCode(f"{code}_degenerate"), _("The {what} has no area; check its corners.", what=_WHAT[what]), place
+        )
     return None
 
 
@@ -84,10 +112,10 @@ def push_problems(push_mm: float, short_mm: float, place: str = "target") -> Ite
     """
     if push_mm < LEAST_PUSH_MM:
         yield SceneError(
-            MotionCode.NO_PUSH, "The push is nothing; say how far the target is to move.", f"{place}.push_mm"
+            MotionCode.NO_PUSH, _("The push is nothing; say how far the target is to move."), f"{place}.push_mm"
         )
     elif short_mm >= push_mm:
-        message = (
+        message = _(
             "The window reaches so far short that a target nobody has touched would count; make it less than the push."
         )
         yield SceneError(MotionCode.UNTOUCHED_COUNTS, message, f"{place}.window.short_mm")
@@ -95,11 +123,15 @@ def push_problems(push_mm: float, short_mm: float, place: str = "target") -> Ite
 
 def _shape_problems(scene: Scene) -> Iterator[SceneError]:
     if not (100 <= scene.width_mm <= 20_000 and 100 <= scene.depth_mm <= 20_000):
-        message = f"A table of {scene.width_mm:g} by {scene.depth_mm:g} mm is not between 10 cm and 20 m."
-        yield SceneError(MotionCode.TABLE_SIZE, message + " Lengths are in millimetres.", "table")
+        message = _(
+            "A table of {width} by {depth} mm is not between 10 cm and 20 m. Lengths are in millimetres.",
+            width=numeral(f"{scene.width_mm:g}"),
+            depth=numeral(f"{scene.depth_mm:g}"),
+        )
+        yield SceneError(MotionCode.TABLE_SIZE, message, "table")
     lacks = scene.missing
     if lacks is not None and (lacks.width_mm >= scene.width_mm or lacks.depth_mm >= scene.depth_mm):
-        message = "The missing corner is as long or as deep as the whole table; make it smaller."
+        message = _("The missing corner is as long or as deep as the whole table; make it smaller.")
         yield SceneError(MotionCode.TABLE_SIZE, message, "table.missing")
     named: list[tuple[Polygon, str, str]] = [(scene.base, "base", "base")]
     named += [(target.body, f"{place}.body", "target") for place, target in _target_places(scene)]
@@ -113,17 +145,25 @@ def _shape_problems(scene: Scene) -> Iterator[SceneError]:
         if problem is not None:
             yield problem
     if len(scene.obstacles) > MAX_OBSTACLES:
-        message = f"{len(scene.obstacles)} obstacles; at most {MAX_OBSTACLES} are allowed."
+        message = _(
+            "{count} obstacles; at most {most} are allowed.",
+            count=len(scene.obstacles),
+            most=MAX_OBSTACLES,
+        )
         yield SceneError(MotionCode.TOO_MANY, message, "obstacles")
     if len(scene.keep_outs) > MAX_OBSTACLES:
-        message = f"{len(scene.keep_outs)} keep-outs; at most {MAX_OBSTACLES} are allowed."
+        message = _(
+            "{count} keep-outs; at most {most} are allowed.",
+            count=len(scene.keep_outs),
+            most=MAX_OBSTACLES,
+        )
         yield SceneError(MotionCode.TOO_MANY, message, "keep_outs")
     for place, target in _target_places(scene):
         yield from push_problems(target.push_mm, target.window.short_mm, place)
     for key, footprint in (("footprint", scene.robot.footprint), ("working_footprint", scene.robot.working_footprint)):
         if footprint is not None and not footprint:
             yield SceneError(
-                MotionCode.FOOTPRINT_DEGENERATE, "The robot has no body; draw its outline.", f"robot.{key}"
+                MotionCode.FOOTPRINT_DEGENERATE, _("The robot has no body; draw its outline."), f"robot.{key}"
             )
 
 
@@ -138,35 +178,35 @@ def _place_problems(scene: Scene) -> Iterator[SceneError]:
             continue
         body = shapely.union_all([ShapelyPolygon(p) for p in footprint])
         if not body.buffer(SLACK_MM).covers(ShapelyPoint(0, 0)):
-            message = "The middle of the axle, (0, 0), is outside the body; draw the body around the axle."
+            message = _("The middle of the axle, (0, 0), is outside the body; draw the body around the axle.")
             yield SceneError(MotionCode.FOOTPRINT_WITHOUT_AXLE, message, f"robot.{key}")
         if (
             max(map(abs, body.bounds)) > 2000
             or min(body.bounds[2] - body.bounds[0], body.bounds[3] - body.bounds[1]) < 5
         ):
-            message = "The body is larger than 2 m or thinner than 5 mm. Lengths are in millimetres."
+            message = _("The body is larger than 2 m or thinner than 5 mm. Lengths are in millimetres.")
             yield SceneError(MotionCode.FOOTPRINT_SIZE, message, f"robot.{key}")
     if not table.covers(ShapelyPolygon(scene.base)):
         yield SceneError(
-            MotionCode.BASE_OFF_TABLE, "The base reaches beyond the table; move its corners onto it.", "base"
+            MotionCode.BASE_OFF_TABLE, _("The base reaches beyond the table; move its corners onto it."), "base"
         )
     for place, each in _target_places(scene):
         if not table.covers(ShapelyPolygon(each.body)):
-            message = "The target is not on the table; move it onto it."
+            message = _("The target is not on the table; move it onto it.")
             yield SceneError(MotionCode.TARGET_OFF_TABLE, message, f"{place}.body")
     for i, obstacle in enumerate(scene.obstacles):
         if not table.intersects(ShapelyPolygon(obstacle.outline)):
-            message = "The obstacle is nowhere on the table; move it onto it or remove it."
+            message = _("The obstacle is nowhere on the table; move it onto it or remove it.")
             yield SceneError(MotionCode.OBSTACLE_OFF_TABLE, message, f"obstacles[{i}]")
     if scene.start is not None:
         start = _placed(robot.footprint, scene.start)
         if not base.covers(start):
-            message = "The robot does not stand wholly inside the base at its start; move the start or turn it."
+            message = _("The robot does not stand wholly inside the base at its start; move the start or turn it.")
             yield SceneError(MotionCode.START_OUTSIDE_BASE, message, "start")
-        yield from _standing_problems(scene, start, "start", "on_start", "at its start")
+        yield from _standing_problems(scene, start, "start", "on_start")
         for place, each in _target_places(scene):
             if start.intersection(ShapelyPolygon(each.body)).area > LEAST_AREA_MM2:
-                message = "The robot stands in the target at its start; move one of them."
+                message = _("The robot stands in the target at its start; move one of them.")
                 yield SceneError(MotionCode.TARGET_ON_START, message, f"{place}.body")
     for place, each in _target_places(scene):
         yield from _front_problems(scene, place, each, table)
@@ -185,33 +225,51 @@ def _front_problems(scene: Scene, place: str, target: Target, table: shapely.Geo
     front = _placed(scene.robot.working_footprint or scene.robot.footprint, target.precontact)
     place = f"{place}.precontact"
     if not table.covers(front):
-        message = "In front of the target the robot would hang over the edge; turn or move the target."
+        message = _("In front of the target the robot would hang over the edge; turn or move the target.")
         yield SceneError(MotionCode.PRECONTACT_OFF_TABLE, message, place)
     if front.intersection(ShapelyPolygon(target.body)).area > LEAST_AREA_MM2:
-        message = "The robot stands in the target before it pushes; move the pre-contact pose back."
+        message = _("The robot stands in the target before it pushes; move the pre-contact pose back.")
         yield SceneError(MotionCode.PRECONTACT_IN_TARGET, message, place)
-    yield from _standing_problems(scene, front, place, "on_precontact", "in front of the target")
+    yield from _standing_problems(scene, front, place, "on_precontact")
 
 
 def _together_problems(scene: Scene) -> Iterator[SceneError]:
     """Two targets in one place: as they stand, or once both are pushed."""
     if len(scene.targets) > MAX_TARGETS:
-        message = f"{len(scene.targets)} targets; at most {MAX_TARGETS} are allowed."
+        message = _("{count} targets; at most {most} are allowed.", count=len(scene.targets), most=MAX_TARGETS)
         yield SceneError(MotionCode.TOO_MANY, message, "targets")
     before = [ShapelyPolygon(target.body) for target in scene.targets]
     after = [ShapelyPolygon(target.pushed_body) for target in scene.targets]
     for i, k in itertools.combinations(range(len(before)), 2):
-        for bodies, words in ((before, "stand in one another"), (after, "stand in one another once both are pushed")):
+        for bodies, message in (
+            (before, _("Two targets stand in one another; move one of them.")),
+            (after, _("Two targets stand in one another once both are pushed; move one of them.")),
+        ):
             if bodies[i].intersection(bodies[k]).area > LEAST_AREA_MM2:
-                message = f"Two targets {words}; move one of them."
                 yield SceneError(MotionCode.TARGETS_IN_ONE_PLACE, message, f"targets[{k}].body")
 
 
-def _standing_problems(scene: Scene, body: shapely.Geometry, place: str, code: str, words: str) -> Iterator[SceneError]:
+def _standing_problems(scene: Scene, body: shapely.Geometry, place: str, code: str) -> Iterator[SceneError]:
     for key, things, what in (("obstacles", scene.obstacles, "obstacle"), ("keep_outs", scene.keep_outs, "keep-out")):
         for i, thing in enumerate(things):
             if body.intersection(ShapelyPolygon(thing.outline)).area > LEAST_AREA_MM2:
-                name = f"The {thing.name}" if thing.name else f"This {what}"
-                other = "start" if place == "start" else "target"
-                message = f"{name} is where the robot stands {words}; move it or the {other}."
+                message = _STANDS_ON[what, code]
+                if thing.name:
+                    message = _NAMED_STANDS_ON[code].with_values(name=thing.name)
                 yield SceneError(MotionCode(f"{what.replace('-', '_')}_{code}"), message, f"{key}[{i}]")
+
+
+_NAMED_STANDS_ON = {
+    "on_start": _("The {name} is where the robot stands at its start; move it or the start."),
+    "on_precontact": _("The {name} is where the robot stands in front of the target; move it or the target."),
+}
+_STANDS_ON = {
+    ("obstacle", "on_start"): _("This obstacle is where the robot stands at its start; move it or the start."),
+    ("keep-out", "on_start"): _("This keep-out is where the robot stands at its start; move it or the start."),
+    ("obstacle", "on_precontact"): _(
+        "This obstacle is where the robot stands in front of the target; move it or the target."
+    ),
+    ("keep-out", "on_precontact"): _(
+        "This keep-out is where the robot stands in front of the target; move it or the target."
+    ),
+}

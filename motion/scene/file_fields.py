@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from enum import StrEnum
 from typing import Any, NoReturn
 
+from motion.course.sentences import _, in_line, numeral
 from motion.errors import MotionCode, SceneError
 from motion.scene.records import Point, Polygon
 from motion.units import figure
@@ -16,6 +17,7 @@ from motion.units import figure
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
 MAX_CORNERS = 64
+_UNITS = {"degrees": _("degrees"), "s": "s"}
 #: Unicode's categories of controls, of halves of characters, and of ends of lines and paragraphs.
 _OBEYED = ("Cc", "Cs", "Zl", "Zp")
 #: What embeds, overrides and isolates a direction of writing (Unicode Annex 9).
@@ -27,7 +29,7 @@ def fail(code: StrEnum, message: str, place: str = "") -> NoReturn:
 
     Examples
     --------
-    >>> fail(MotionCode.WRONG_TYPE, "Expected a number.", "base[0]")
+    >>> fail(MotionCode.WRONG_TYPE, _("Expected a number."), "base[0]")
     Traceback (most recent call last):
     motion.errors.SceneError: base[0]: Expected a number.
     """
@@ -64,23 +66,33 @@ def parse_json(data: bytes | str) -> Any:
     motion.errors.SceneError: The key "width_mm" is written twice in one object; keep one of them.
     """
     if len(data) > MAX_BYTES:
-        fail(MotionCode.TOO_LARGE, f"The file is {figure(len(data) / 1e6, 1)} MB; a scene or course is at most 1 MB.")
+        fail(
+            MotionCode.TOO_LARGE,
+            _(
+                "The file is {size} MB; a scene or course is at most 1 MB.",
+                size=numeral(figure(len(data) / 1000000.0, 1)),
+            ),
+        )
     if isinstance(data, bytes):
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            fail(MotionCode.NOT_UTF8, f"Byte {error.start} is not UTF-8; save the file as UTF-8 text.")
+            fail(MotionCode.NOT_UTF8, _("Byte {start} is not UTF-8; save the file as UTF-8 text.", start=error.start))
     else:
         text = data
     _refuse_depth(text)
     try:
         return json.loads(text, object_pairs_hook=_without_duplicates, parse_constant=_refuse_constant)
     except json.JSONDecodeError as error:
-        fail(MotionCode.NOT_JSON, f"Not JSON: {error.msg}.", f"line {error.lineno}, column {error.colno}")
+        fail(
+            MotionCode.NOT_JSON,
+            _("Not JSON: {msg}.", msg=error.msg),
+            _("line {line}, column {column}", line=error.lineno, column=error.colno),
+        )
     except SceneError:
         raise
     except ValueError:
-        fail(MotionCode.NOT_FINITE, "A number has far too many digits; write lengths in millimetres.")
+        fail(MotionCode.NOT_FINITE, _("A number has far too many digits; write lengths in millimetres."))
 
 
 def _refuse_depth(text: str) -> None:
@@ -101,7 +113,11 @@ def _refuse_depth(text: str) -> None:
             if depth > MAX_DEPTH:
                 fail(
                     MotionCode.TOO_DEEP,
-                    f"Brackets are nested more than {MAX_DEPTH} deep at character {i}; no scene needs that.",
+                    _(
+                        "Brackets are nested more than {max_depth} deep at character {i}; no scene needs that.",
+                        max_depth=MAX_DEPTH,
+                        i=i,
+                    ),
                 )
         elif char in "]}":
             depth -= 1
@@ -113,14 +129,14 @@ def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         if key in result:
             fail(
                 MotionCode.DUPLICATE_KEY,
-                f'The key "{printable(key[:60])}" is written twice in one object; keep one of them.',
+                _('The key "{key}" is written twice in one object; keep one of them.', key=printable(key[:60])),
             )
         result[key] = value
     return result
 
 
 def _refuse_constant(word: str) -> NoReturn:
-    fail(MotionCode.NOT_FINITE, f"{word} is not a number that can be measured; write a plain number.")
+    fail(MotionCode.NOT_FINITE, _("{word} is not a number that can be measured; write a plain number.", word=word))
 
 
 def an_object(value: Any, place: str, required: Sequence[str], optional: Sequence[str] = ()) -> dict[str, Any]:
@@ -133,14 +149,18 @@ def an_object(value: Any, place: str, required: Sequence[str], optional: Sequenc
     motion.errors.SceneError: start: "z_mm" is not known here; allowed: x_mm, y_mm.
     """
     if not isinstance(value, dict):
-        fail(MotionCode.WRONG_TYPE, f"Expected an object with {', '.join(required or optional)}.", place)
+        fail(MotionCode.WRONG_TYPE, _("Expected an object with {keys}.", keys=", ".join(required or optional)), place)
     for key in value:
         if key not in required and key not in optional:
             allowed = ", ".join([*required, *optional])
-            fail(MotionCode.UNKNOWN_KEY, f'"{printable(key[:60])}" is not known here; allowed: {allowed}.', place)
+            fail(
+                MotionCode.UNKNOWN_KEY,
+                _('"{key}" is not known here; allowed: {allowed}.', key=printable(key[:60]), allowed=allowed),
+                place,
+            )
     for key in required:
         if key not in value:
-            fail(MotionCode.MISSING_KEY, f'"{key}" is missing.', place)
+            fail(MotionCode.MISSING_KEY, _('"{key}" is missing.', key=key), place)
     return value
 
 
@@ -154,9 +174,13 @@ def a_list(value: Any, place: str, most: int, what: str) -> list[Any]:
     motion.errors.SceneError: obstacles: 3 obstacles; at most 2 are allowed.
     """
     if not isinstance(value, list):
-        fail(MotionCode.WRONG_TYPE, f"Expected a list of {what}.", place)
+        fail(MotionCode.WRONG_TYPE, _("Expected a list of {what}.", what=what), place)
     if len(value) > most:
-        fail(MotionCode.TOO_MANY, f"{len(value)} {what}; at most {most} are allowed.", place)
+        fail(
+            MotionCode.TOO_MANY,
+            _("{count} {what}; at most {most} are allowed.", count=len(value), what=what, most=most),
+            place,
+        )
     return value
 
 
@@ -172,16 +196,30 @@ def a_number(value: Any, place: str, least: float, most: float, unit: str = "") 
     motion.errors.SceneError: margin_mm: 900 mm is outside 0 to 500 mm. Lengths are in millimetres.
     """
     if isinstance(value, bool) or not isinstance(value, int | float):
-        fail(MotionCode.WRONG_TYPE, "Expected a number.", place)
+        fail(MotionCode.WRONG_TYPE, _("Expected a number."), place)
     if isinstance(value, int) and abs(value) > 10**15:
         value = math.copysign(1e16, value)
     number = float(value)
     if not math.isfinite(number):
-        fail(MotionCode.NOT_FINITE, "The number is not finite; write a plain number.", place)
+        fail(MotionCode.NOT_FINITE, _("The number is not finite; write a plain number."), place)
     if not least <= number <= most:
-        shown = f" {unit}" if unit else ""
-        hint = " Lengths are in millimetres." if unit.startswith("mm") else ""
-        fail(MotionCode.OUT_OF_RANGE, f"{number:g}{shown} is outside {least:g} to {most:g}{shown}.{hint}", place)
+        size, lowest, highest = (numeral(f"{each:g}") for each in (number, least, most))
+        if unit.startswith("mm"):
+            message = _(
+                "{size} {unit} is outside {least} to {most} {unit}.", size=size, least=lowest, most=highest, unit=unit
+            )
+            fail(MotionCode.OUT_OF_RANGE, in_line(" ", [message, _("Lengths are in millimetres.")]), place)
+        if unit:
+            message = _(
+                "{size} {unit} is outside {least} to {most} {unit}.",
+                size=size,
+                least=lowest,
+                most=highest,
+                unit=_UNITS.get(unit, unit),
+            )
+        else:
+            message = _("{size} is outside {least} to {most}.", size=size, least=lowest, most=highest)
+        fail(MotionCode.OUT_OF_RANGE, message, place)
     return number
 
 
@@ -197,11 +235,15 @@ def a_text(value: Any, place: str, most: int = 200) -> str:
     motion.errors.SceneError: name: The text has 11 characters; at most 5 are allowed.
     """
     if not isinstance(value, str):
-        fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
+        fail(MotionCode.WRONG_TYPE, _("Expected a text."), place)
     if len(value) > most:
-        fail(MotionCode.TOO_LONG, f"The text has {len(value)} characters; at most {most} are allowed.", place)
+        fail(
+            MotionCode.TOO_LONG,
+            _("The text has {count} characters; at most {most} are allowed.", count=len(value), most=most),
+            place,
+        )
     if printable(value) != value:
-        fail(MotionCode.CONTROL_CHARACTER, "The text has a control character in it; type it again.", place)
+        fail(MotionCode.CONTROL_CHARACTER, _("The text has a control character in it; type it again."), place)
     return value
 
 
@@ -213,12 +255,12 @@ def a_polygon(value: Any, place: str, reach: float = 100_000.0) -> Polygon:
     >>> a_polygon([[0, 0], [5, 0], [0, 5]], "base")
     ((0.0, 0.0), (5.0, 0.0), (0.0, 5.0))
     """
-    corners = a_list(value, place, MAX_CORNERS, "corners")
+    corners = a_list(value, place, MAX_CORNERS, _("corners"))
     ring: list[Point] = []
     for i, corner in enumerate(corners):
         at = f"{place}[{i}]"
         if not isinstance(corner, list) or len(corner) != 2:
-            fail(MotionCode.WRONG_TYPE, "Expected a corner as [x, y].", at)
+            fail(MotionCode.WRONG_TYPE, _("Expected a corner as [x, y]."), at)
         x, y = (a_number(c, f"{at}[{j}]", -reach, reach, "mm") for j, c in enumerate(corner))
         ring.append((x, y))
     return tuple(ring)

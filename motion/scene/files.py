@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from motion.course.sentences import _
 from motion.errors import MotionCode
 from motion.scene.checks import MAX_TARGETS, scene_problems
 from motion.scene.file_fields import a_list, a_number, a_polygon, a_text, an_object, fail, parse_json
@@ -83,11 +84,15 @@ def scene_from_dict(value: Any) -> Scene:
         ("start", "name", "keep_outs", "best_known", "systematic", *(("order",) if many else ())),
     )
     if top["format"] not in (SCENE_FORMAT, TARGETS_FORMAT):
-        known = f'"{SCENE_FORMAT}" or "{TARGETS_FORMAT}"'
-        fail(MotionCode.WRONG_FORMAT, f'This is not a scene file: "format" must be {known}.', "format")
+        message = _(
+            'This is not a scene file: "format" must be "{first}" or "{second}".',
+            first=SCENE_FORMAT,
+            second=TARGETS_FORMAT,
+        )
+        fail(MotionCode.WRONG_FORMAT, message, "format")
     targets = _targets(top["targets"]) if many else (_target(top["target"], "target"),)
     if top.get("order", ORDERS[0]) not in ORDERS:
-        fail(MotionCode.WRONG_VALUE, 'Must be "given" or "any".', "order")
+        fail(MotionCode.WRONG_VALUE, _('Must be "given" or "any".'), "order")
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"), ("missing",))
     start = top.get("start")
     return Scene(
@@ -120,7 +125,9 @@ def read_missing(value: Any, place: str) -> MissingCorner:
     """
     missing = an_object(value, place, ("corner", "width_mm", "depth_mm"))
     if missing["corner"] not in MISSING_CORNERS:
-        fail(MotionCode.WRONG_VALUE, f"Must be one of {', '.join(MISSING_CORNERS)}.", f"{place}.corner")
+        fail(
+            MotionCode.WRONG_VALUE, _("Must be one of {values}.", values=", ".join(MISSING_CORNERS)), f"{place}.corner"
+        )
     width, depth = (a_number(missing[key], f"{place}.{key}", 1, 20_000, "mm") for key in ("width_mm", "depth_mm"))
     return MissingCorner(missing["corner"], width, depth)
 
@@ -143,7 +150,7 @@ def read_pose(value: Any, place: str) -> Pose:
 
 def _things(value: Any, place: str) -> tuple[Obstacle, ...]:
     things = []
-    for i, item in enumerate(a_list(value, place, 64, place.replace("_", "-"))):
+    for i, item in enumerate(a_list(value, place, 64, _("obstacles") if place == "obstacles" else _("keep-outs"))):
         at = f"{place}[{i}]"
         if isinstance(item, dict):
             thing = an_object(item, at, ("outline",), ("name",))
@@ -154,9 +161,9 @@ def _things(value: Any, place: str) -> tuple[Obstacle, ...]:
 
 
 def _targets(value: Any) -> tuple[Target, ...]:
-    items = a_list(value, "targets", MAX_TARGETS, "targets")
+    items = a_list(value, "targets", MAX_TARGETS, _("targets"))
     if not items:
-        fail(MotionCode.EMPTY, "A scene needs at least one target.", "targets")
+        fail(MotionCode.EMPTY, _("A scene needs at least one target."), "targets")
     return tuple(_target(item, f"targets[{i}]") for i, item in enumerate(items))
 
 
@@ -194,7 +201,7 @@ _ROBOT_NUMBERS: dict[str, tuple[float, float, str]] = {
 
 
 def _footprint(value: Any, place: str) -> tuple[tuple[tuple[float, float], ...], ...]:
-    parts = a_list(value, place, 16, "parts")
+    parts = a_list(value, place, 16, _("parts"))
     return tuple(a_polygon(part, f"{place}[{i}]", 5000) for i, part in enumerate(parts))
 
 
@@ -226,7 +233,7 @@ _GROWTH_KEY, _GROWTH_LIMITS = "turn_growth_sd_deg", (0.0, 90.0, "degrees")
 def _noise(value: Any) -> Noise:
     noise = an_object(value, "noise", (*_NOISE_NUMBERS, "yaw_reference"), ("runs", _GROWTH_KEY))
     if noise["yaw_reference"] not in ("absolute", "relative"):
-        fail(MotionCode.WRONG_VALUE, 'Must be "absolute" or "relative".', "noise.yaw_reference")
+        fail(MotionCode.WRONG_VALUE, _('Must be "absolute" or "relative".'), "noise.yaw_reference")
     runs = noise.get("runs")
     numbers = {key: a_number(noise[key], f"noise.{key}", *limits) for key, limits in _NOISE_NUMBERS.items()}
     return Noise(

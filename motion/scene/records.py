@@ -11,6 +11,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from motion.course.sentences import _
+
 if TYPE_CHECKING:
     from motion.chance.hypotheses import Hypotheses
 
@@ -233,4 +235,4 @@ class Scene:
         """The corner that an L-shaped table lacks: no body may be there, as at an edge, and nothing can be moved there."""
         if self.missing is None:
             return ()
-        return (Obstacle(self.missing.outline(self.width_mm, self.depth_mm), "the missing corner"),)
+        return (Obstacle(self.missing.outline(self.width_mm, self.depth_mm), _("the missing corner")),)

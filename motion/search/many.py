@@ -18,8 +18,10 @@ from motion.chance.many import runs_of_many
 from motion.chance.montecarlo import Normals, normals
 from motion.chance.pace import within_limit
 from motion.course.actions import Action, Tool
+from motion.course.sentences import _
 from motion.errors import MotionCode, NoCourseError
 from motion.ground.errands import in_the_way, name_of, world_of
+from motion.ground.named import with_article
 from motion.scene.records import Pose, Scene
 from motion.search.onward import OnwardFinder
 from motion.search.orders import SLACK, Tour, cheapest_tours, possible_orders
@@ -82,9 +84,17 @@ class ManyFinder:
 
     def _named(self, error: NoCourseError, pushed: tuple[int, ...], target: int | None) -> NoCourseError:
         """The error with which way it is that was not found."""
-        where = "On the way home" if target is None else f"On the way to {_the(name_of(self.scene, target))}"
-        after = f" from {_the(name_of(self.scene, pushed[-1]))}" if pushed else ""
-        return NoCourseError(error.code, f"{where}{after}: {error.message}", error.tightest)
+        why, to = error.message, "" if target is None else with_article(name_of(self.scene, target))
+        last = with_article(name_of(self.scene, pushed[-1])) if pushed else ""
+        if not last:
+            words = (
+                _("On the way to {target}: {why}", target=to, why=why) if to else _("On the way home: {why}", why=why)
+            )
+        elif to:
+            words = _("On the way to {target} from {last}: {why}", target=to, last=last, why=why)
+        else:
+            words = _("On the way home from {last}: {why}", last=last, why=why)
+        return NoCourseError(error.code, words, error.tightest)
 
     def orders(self, caution: Caution, price: Callable[[Part], float], slack: float) -> list[Tour]:
         """The cheapest tour of every order that may be nearly the best, in exact numbers."""
@@ -115,23 +125,21 @@ class ManyFinder:
             return self._pushed_together()
         if self.errors:
             return self.errors[0]
-        message = "No clear course was found in any order that pushes every target; make more room between them."
+        message = _("No clear course was found in any order that pushes every target; make more room between them.")
         return NoCourseError(MotionCode.NO_COURSE, message)
 
     def _pushed_together(self) -> NoCourseError:
         for k, target in enumerate(range(len(self.scene.targets))):
             other = in_the_way(self.scene, target, range(k))
             if other is not None:
-                names = _the(name_of(self.scene, target)), _the(name_of(self.scene, other))
-                message = (
-                    f"Pushed as it should be, {names[0]} runs into {names[1]}; move one of them, or change the order."
+                names = with_article(name_of(self.scene, target)), with_article(name_of(self.scene, other))
+                message = _(
+                    "Pushed as it should be, {thing} runs into {other}; move one of them, or change the order.",
+                    thing=names[0],
+                    other=names[1],
                 )
                 return NoCourseError(MotionCode.BLOCKED, message)
-        return NoCourseError(MotionCode.BLOCKED, "In any order one target is pushed into another; move one of them.")
-
-
-def _the(name: str) -> str:
-    return name if name.split()[0] == "the" else f"the {name}"
+        return NoCourseError(MotionCode.BLOCKED, _("In any order one target is pushed into another; move one of them."))
 
 
 def tours_for(
@@ -152,7 +160,7 @@ def tours_for(
     if most_actions is not None and not allowed:
         raise needs_more_steps(found, most_actions)
     if aim == "steadiest":
-        tell(0.85, "Simulating them")
+        tell(0.85, _("Simulating them"))
         second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
         allowed = _ranked(finder, allowed[: 4 + 2 * alternatives], second)
     return _different(allowed, alternatives), found
@@ -162,7 +170,7 @@ def _by_price(finder: ManyFinder, aim: str, most_actions: int | None, tell: Tell
     """All tours that are known, the quickest or simplest first."""
     robot = finder.scene.robot
     _look(finder, Caution(), lambda part: part.seconds)
-    tell(0.5, "Putting the ways together")
+    tell(0.5, _("Putting the ways together"))
     _look(finder, Caution(move_price_s=MOVE_PRICE_S), lambda part: part.seconds + MOVE_PRICE_S * _moves(part))
     if most_actions is not None and not of_few_steps(finder.known.values(), most_actions):
         _look(finder, Caution(move_price_s=THE_FEWEST_S), lambda part: part.seconds + THE_FEWEST_S * _moves(part))
@@ -201,14 +209,14 @@ def _steadiest(finder: ManyFinder, most_actions: int | None, tell: Tell) -> list
         return part.seconds
 
     orders = _orders(finder, Caution(), price)
-    tell(0.2, "Looking for steady ways")
+    tell(0.2, _("Looking for steady ways"))
     cautions: tuple[Caution, ...] = (Caution(), *CAUTIONS)
     if most_actions is not None:
         cautions += (Caution(move_price_s=MOVE_PRICE_S), replace(CAUTIONS[1], move_price_s=MOVE_PRICE_S))
     for number, caution in enumerate(cautions):
         for order in orders:
             finder.tours(order, caution, price)
-        tell(0.2 + 0.5 * (number + 1) / len(cautions), "Looking for steady ways")
+        tell(0.2 + 0.5 * (number + 1) / len(cautions), _("Looking for steady ways"))
     found = list(finder.known.values())
     if not found:
         raise finder.none()

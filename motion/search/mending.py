@@ -18,15 +18,16 @@ from shapely import affinity
 from shapely.geometry import LineString
 from shapely.geometry import Polygon as ShapelyPolygon
 
+from motion.course.sentences import in_line
 from motion.errors import CancelledError, MotionCode, NoCourseError
 from motion.ground.clearance import EDGE_NAMES, target_name, wall_outlines
+from motion.ground.named import with_article
 from motion.scene.checks import scene_problems
 from motion.scene.records import Obstacle, Polygon, Pose, Scene
-from motion.search import plan
+from motion.search import mend_words, plan
 from motion.search.parts import PartFinder
 from motion.search.phases import Caution, Phases, placed, push_end
 from motion.search.proof import surely_none
-from motion.units import format_length, in_digits
 
 #: Moves are told in whole steps of this, mm, and none is longer than the second.
 GRAIN_MM, FARTHEST_MM = 10.0, 600.0
@@ -83,7 +84,7 @@ def with_mend(
     if more_steps or (mend := mend_of(scene, error, exact=exact, cancelled=cancelled)) is None:
         return error
     drawn = None if mend.drawn is None else {**mend.drawn, "what": mend.what}
-    return NoCourseError(error.code, f"{error.message} {mend.words}", error.tightest, mend=drawn)
+    return NoCourseError(error.code, in_line(" ", [error.message, mend.words]), error.tightest, mend=drawn)
 
 
 def mend_of(
@@ -141,9 +142,8 @@ def _tried(scene: Scene, kind: _Kind, amount: float, exact: bool, cancelled: Cal
         return None
     drawn = None
     if kind.outline is not None:
-        label = format_length(amount, "cm")
-        drawn = {"before": kind.outline(scene), "after": kind.outline(changed), "label": label}
-    return Mend(kind.what, f"{kind.words(amount)}, and there is a way.", changed, drawn)
+        drawn = {"before": kind.outline(scene), "after": kind.outline(changed), "label": mend_words.size_words(amount)}
+    return Mend(kind.what, kind.words(amount), changed, drawn)
 
 
 def _goes(scene: Scene, exact: bool, cancelled: Callable[[], bool] | None) -> bool:
@@ -184,7 +184,7 @@ def _kinds(scene: Scene, error: NoCourseError) -> Iterator[_Kind]:
             "base",
             GRAIN_MM,
             lambda mm: _larger_base(scene, mm),
-            lambda mm: f"Make the base {format_length(mm, 'cm')} larger all round",
+            mend_words.larger_base,
             lambda each: each.base,
             price=4.0,
         )
@@ -200,8 +200,8 @@ def _margins(scene: Scene, standing: list[shapely.Geometry], gap: dict[str, Any]
         yield _Kind(
             "margin",
             GRAIN_MM * max(1.0, missing / GRAIN_MM),
-            lambda _: replace(scene, margin_mm=float(lower)),
-            lambda _: f"Ask for a margin of {lower} mm in place of {in_digits(scene.margin_mm, 3)}",
+            lambda mm: replace(scene, margin_mm=float(lower)),
+            lambda mm: mend_words.smaller_margin(lower, scene.margin_mm),
             price=2.0,
         )
 
@@ -264,13 +264,13 @@ def _least_in_gap(scene: Scene, i: int, dx: float, dy: float, gap: dict[str, Any
 
 
 def _moving(scene: Scene, i: int, dx: float, dy: float, edge: str, least: float) -> _Kind:
-    count, name = len(scene.obstacles), _with_the(wall_outlines(scene)[1][i])
+    count, name = len(scene.obstacles), with_article(wall_outlines(scene)[1][i])
     what = "obstacle" if i < count else "keep-out"
     return _Kind(
         what,
         least,
         partial(_with_moved, scene, i, dx, dy),
-        lambda mm: f"Move {name} {format_length(mm, 'cm')} towards {edge}",
+        lambda mm: mend_words.moved(name, mm, edge),
         lambda each: (*each.obstacles, *each.keep_outs)[i].outline,
     )
 
@@ -295,14 +295,14 @@ def _with_moved(scene: Scene, i: int, dx: float, dy: float, mm: float) -> Scene 
 def _shortening(scene: Scene, i: int, dx: float, dy: float, least: float) -> _Kind:
     """For what stands against an edge and cannot be moved there: its other end is taken back."""
     name, behind = (
-        _with_the(wall_outlines(scene)[1][i]),
-        _TOWARDS[[(-x, -y) for x, y, _ in _TOWARDS].index((dx, dy))][2],
+        with_article(wall_outlines(scene)[1][i]),
+        _TOWARDS[[(-x, -y) for x, y, _edge in _TOWARDS].index((dx, dy))][2],
     )
     return _Kind(
         "obstacle" if i < len(scene.obstacles) else "keep-out",
         least,
         partial(_with_shorter, scene, i, dx, dy),
-        lambda mm: f"Make {name} {format_length(mm, 'cm')} shorter at its end towards {behind}",
+        lambda mm: mend_words.shortened(name, mm, behind),
         lambda each: (*each.obstacles, *each.keep_outs)[i].outline,
         price=1.3,
     )
@@ -327,7 +327,7 @@ def _start_or_target(scene: Scene, what: str, dx: float, dy: float, edge: str, l
             what,
             least,
             lambda mm: replace(scene, start=_further(scene.start, dx * mm, dy * mm)),
-            lambda mm: f"Start {format_length(mm, 'cm')} further towards {edge}",
+            lambda mm: mend_words.started_further(mm, edge),
             lambda each: _hull(placed(each.robot.footprint, _further(each.start, 0, 0))),
             price=0.9,  # nothing on the table need be moved
         )
@@ -337,12 +337,12 @@ def _start_or_target(scene: Scene, what: str, dx: float, dy: float, edge: str, l
         body, aim = _shifted(target.body, dx * mm, dy * mm), _further(target.precontact, dx * mm, dy * mm)
         return replace(scene, target=replace(target, body=body, precontact=aim))
 
-    words = _with_the(target_name(scene))
+    words = with_article(target_name(scene))
     return _Kind(
         what,
         least,
         moved,
-        lambda mm: f"Move {words} {format_length(mm, 'cm')} towards {edge}",
+        lambda mm: mend_words.moved(words, mm, edge),
         lambda each: each.target.body,
         price=1.2,
     )
@@ -371,10 +371,6 @@ def _shifted(outline: Polygon, dx: float, dy: float) -> Polygon:
     return tuple((x + dx, y + dy) for x, y in outline)
 
 
-def _with_the(name: str) -> str:
-    return name if name.split()[0] in ("the", "obstacle", "keep-out") else f"the {name}"
-
-
 def _finer_steps(scene: Scene, cancelled: Callable[[], bool] | None) -> Mend | None:
     """The coarsest steps that do: from fine ones on, coarser turns as long as they do, then coarser distances."""
     robot = scene.robot
@@ -395,5 +391,4 @@ def _finer_steps(scene: Scene, cancelled: Callable[[], bool] | None) -> Mend | N
         plan.plan_courses(changed, "fastest", cancelled=cancelled)
     except NoCourseError:
         return None
-    size = f"{in_digits(length, 3)} mm" if length < 10 else f"{in_digits(length / 10, 3)} cm"
-    return Mend("steps", f"Steps of {size} and {in_digits(turn, 3)}° would do.", changed, None)
+    return Mend("steps", mend_words.finer_steps(length, turn), changed, None)

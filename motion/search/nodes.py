@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPoint
 
+from motion.course.sentences import _
 from motion.errors import MotionCode, MotionError
 from motion.ground.geometry import Walls, corners_of
 from motion.search.kernels.arcs import Graph, node_arcs
@@ -159,7 +160,7 @@ def positions(task: Task, spacing: float = GRID_MM) -> Graph:
     count, lo, hi = node_arcs(task.walls, task.body, nodes)
     if count.min() < 0:
         raise MotionError(
-            MotionCode.TOO_CROWDED, "Obstacles are too many and too close at one spot; merge some of them."
+            MotionCode.TOO_CROWDED, _("Obstacles are too many and too close at one spot; merge some of them.")
         )
     usable = count > 0
     usable[: len(head)] = True

@@ -18,6 +18,7 @@ from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.check import check_course
 from motion.course.actions import Drive, PlannedCourse, Push
+from motion.course.sentences import _
 from motion.errors import DeadlineError, MotionCode, MotionError, NoCourseError
 from motion.ground.clearance import poses_of
 from motion.scene.checks import scene_problems
@@ -77,7 +78,9 @@ def propose_obstacles(
         even the plain scene leaves no such room; ``DeadlineError``.
     """
     if not room_mm >= 0 or room_mm > 500:
-        raise MotionError(MotionCode.BAD_ROOM, "The room to keep is between 0 and 500 mm; choose another.", "room_mm")
+        raise MotionError(
+            MotionCode.BAD_ROOM, _("The room to keep is between 0 and 500 mm; choose another."), "room_mm"
+        )
     roomy = replace(scene, margin_mm=max(room_mm, scene.margin_mm))
     plain = plan_courses(roomy, "fastest", seed=seed, deadline=deadline)[0]
     before = _chance(plan_courses(roomy, "steadiest", seed=seed, deadline=deadline)[0])
@@ -90,9 +93,9 @@ def propose_obstacles(
         if left is not None and left <= 0:
             if found:
                 break
-            raise DeadlineError(MotionCode.DEADLINE, "No place was found in the time given; allow more time.")
+            raise DeadlineError(MotionCode.DEADLINE, _("No place was found in the time given; allow more time."))
         if progress is not None:
-            progress(attempt / tries, f"Tried {attempt} places, {len(found)} good")
+            progress(attempt / tries, _("Tried {tried} places, {good} good", tried=attempt, good=len(found)))
         obstacle = _candidate(scene, plain, rng, clear_of)
         if obstacle is None:
             continue
@@ -104,7 +107,7 @@ def propose_obstacles(
     if not found:
         raise MotionError(
             MotionCode.NO_PLACE,
-            "No place was found that blocks the plain route and leaves that much room; ask for less room.",
+            _("No place was found that blocks the plain route and leaves that much room; ask for less room."),
         )
     found.sort(key=lambda p: -_chance(p.course))
     picks = np.unique(np.linspace(0, len(found) - 1, min(count, len(found))).round().astype(int))
@@ -155,7 +158,7 @@ def _candidate(
     if not table.covers(shape) or shape.intersects(clear_of):
         return None
     corners: Polygon = tuple((round(px, 0), round(py, 0)) for px, py in list(shape.exterior.coords)[:-1])
-    return Obstacle(corners, "new obstacle")
+    return Obstacle(corners, _("new obstacle"))
 
 
 def _judged(roomy: Scene, plain: PlannedCourse, before: float, obstacle: Obstacle, seed: int) -> Proposal | None:

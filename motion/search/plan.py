@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from motion.check import check_course
 from motion.course.actions import PlannedCourse
+from motion.course.sentences import _, in_line
 from motion.scene.checks import scene_problems
 from motion.scene.records import Scene
 from motion.search.many import ManyFinder, tours_for
@@ -108,18 +109,18 @@ def _over_one(asked: _Asked, watch: Watch) -> list[PlannedCourse]:
     scene, aim, alternatives = asked.scene, asked.aim, asked.alternatives
     finder = PartFinder(scene, exact=asked.exact, seed=asked.seed, tick=watch.tick, stop=watch.stop)
     pool = Pool(finder, asked.most_actions)
-    watch.stage(0.0, 0.4, "Looking for ways")
+    watch.stage(0.0, 0.4, _("Looking for ways"))
     _look(pool, alternatives, watch)
-    watch.stage(0.4, 0.6, "Looking for ways")
+    watch.stage(0.4, 0.6, _("Looking for ways"))
     found: dict[str, tuple[list[Whole], list[Whole]]] = {}
     if aim in ("steadiest", "all"):
         found["steadiest"] = steadiest(pool, alternatives, watch.tell)
     for each in ("fastest", "simplest"):
         if aim in (each, "all"):
             found[each] = _best(pool, each, alternatives)
-    watch.tell(0.95, "Checking what was found")
+    watch.tell(0.95, _("Checking what was found"))
     courses = [course for each in AIMS if each in found for course in _reported(asked, watch, each, *found[each])]
-    watch.stage(1.0, 0.0, "Done")
+    watch.stage(1.0, 0.0, _("Done"))
     return courses
 
 
@@ -129,11 +130,11 @@ def _over_many(asked: _Asked, watch: Watch) -> list[PlannedCourse]:
     aims = AIMS if asked.aim == "all" else (asked.aim,)
     courses: list[PlannedCourse] = []
     for number, each in enumerate(aims):
-        watch.stage(number / len(aims), 1 / len(aims), "Looking for ways")
+        watch.stage(number / len(aims), 1 / len(aims), _("Looking for ways"))
         found = tours_for(finder, each, asked.alternatives, asked.most_actions, watch.tell)
-        watch.tell(0.9, "Checking what was found")
+        watch.tell(0.9, _("Checking what was found"))
         courses += _reported(asked, watch, each, *found)
-    watch.stage(1.0, 0.0, "Done")
+    watch.stage(1.0, 0.0, _("Done"))
     return courses
 
 
@@ -148,12 +149,14 @@ def _reported(
     if shorter is not None and aim == "steadiest":
         trade = trade_between(best, _checked(asked, watch, aim, shorter))
         if trade is not None:
-            words.append(f"Beside the steadiest course of {len(shorter.actions)} steps: {trade_words(trade)}.")
+            told = {"steps": len(shorter.actions), "trade": trade_words(trade)}
+            words.append(_("Beside the steadiest course of {steps} steps: {trade}.", **told))
     if longer is not None:
         trade = trade_between(_checked(asked, watch, aim, longer), best)
         if trade is not None:
-            words.append(f"Without the limit of {asked.most_actions} steps: {trade_words(trade)}.")
-    return [replace(best, note=" ".join(words)), *others]
+            told = {"steps": asked.most_actions, "trade": trade_words(trade)}
+            words.append(_("Without the limit of {steps} steps: {trade}.", **told))
+    return [replace(best, note=in_line(" ", words) if words else ""), *others]
 
 
 def _checked(asked: _Asked, watch: Watch, aim: str, course: Whole | Tour) -> PlannedCourse:
@@ -177,7 +180,7 @@ _PRICES: dict[str, Callable[[Whole, Scene], tuple[float, ...]]] = {"fastest": _f
 def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
     """Search for quick courses and for simple ones, whatever was asked for: each may be the best at the other aim."""
     pool.look(Caution(), Part.by_seconds, alternatives)
-    watch.tell(0.45, "Looking for simpler ways")
+    watch.tell(0.45, _("Looking for simpler ways"))
     simple = Caution(move_price_s=MOVE_PRICE_S)
     pool.look(simple, Part.by_moves, alternatives)
     if pool.finder.exact:

@@ -20,9 +20,11 @@ from shapely.geometry import LineString, Point
 from shapely.geometry import Polygon as ShapelyPolygon
 
 from motion.course.actions import Action, Drive, Push
+from motion.course.sentences import _, capital, numeral
 from motion.errors import MotionCode, NoCourseError
 from motion.ground.clearance import EDGE_NAMES, Stage, action_room, pushed_body, target_name, wall_outlines
 from motion.ground.geometry import body_of
+from motion.ground.named import with_article
 from motion.scene.records import Pose, Scene
 from motion.search.kernels.widest import widest_way
 from motion.search.phases import Phases, push_end
@@ -30,7 +32,7 @@ from motion.units import format_length
 
 CELL_MM = 10.0
 #: The search's resolution, in words.
-RESOLUTION = "a 7 cm grid, the corners of everything and every narrow gap, with all headings"
+RESOLUTION = _("a 7 cm grid, the corners of everything and every narrow gap, with all headings")
 
 
 def explain_no_course(scene: Scene, phases: Phases, half: str, tick: Callable[[], None]) -> NoCourseError:
@@ -87,23 +89,42 @@ def _goal(scene: Scene, half: str) -> tuple[float, float]:
 
 
 def _in_words(half: str, tightest: dict[str, Any] | None) -> NoCourseError:
-    where = "from the start to the target" if half == "out" else "from the target back into the base"
+    where = _("from the start to the target") if half == "out" else _("from the target back into the base")
     if tightest is None:
         return NoCourseError(
-            MotionCode.NO_COURSE, f"No clear way was found {where} (looked on {RESOLUTION}); make more room."
+            MotionCode.NO_COURSE,
+            _(
+                "No clear way was found {where} (looked on {resolution}); make more room.",
+                where=where,
+                resolution=RESOLUTION,
+            ),
         )
     gap, needed = tightest["gap_mm"], tightest["needed_mm"]
-    first, second = (_with_the(name) for name in tightest["between"])
+    first, second = (with_article(name) for name in tightest["between"])
     if gap < 1.0:
-        message = f"{first.capitalize()} and {second} leave no gap between them to drive through; move one of them."
+        message = _(
+            "{first} and {second} leave no gap between them to drive through; move one of them.",
+            first=capital(first),
+            second=second,
+        )
         return NoCourseError(MotionCode.NO_GAP, message, tightest)
     if tightest["to"] == "drive through":
-        message = f"The gap between {first} and {second} is {_cm(gap)} cm; your robot needs {_cm(needed)} cm to drive through."
+        message = _(
+            "The gap between {first} and {second} is {gap} cm; your robot needs {needed} cm to drive through.",
+            first=first,
+            second=second,
+            gap=numeral(_cm(gap)),
+            needed=numeral(_cm(needed)),
+        )
         return NoCourseError(MotionCode.GAP_TOO_NARROW, message, tightest)
-    message = (
-        f"No clear way was found {where} (looked on {RESOLUTION}). The tightest place on the way, between {first} and "
-        f"{second}, is {_cm(gap)} cm wide: enough to drive straight through, but your robot needs {_cm(needed)} cm to "
-        "turn there."
+    message = _(
+        "No clear way was found {where} (looked on {resolution}). The tightest place on the way, between {first} and {second}, is {gap} cm wide: enough to drive straight through, but your robot needs {needed} cm to turn there.",
+        where=where,
+        resolution=RESOLUTION,
+        first=first,
+        second=second,
+        gap=numeral(_cm(gap)),
+        needed=numeral(_cm(needed)),
     )
     return NoCourseError(MotionCode.NO_COURSE, message, tightest)
 
@@ -112,37 +133,72 @@ def _cm(mm: float) -> str:
     return format_length(mm, "cm", with_unit=False)
 
 
-def _with_the(name: str) -> str:
-    return name if name.split()[0] in ("the", "obstacle", "keep-out") else f"the {name}"
-
-
 def _blocked_pose(scene: Scene, phases: Phases, half: str) -> NoCourseError | None:
     """A pose or leg that no course can do without, and that is not clear."""
     target, robot = scene.target, scene.robot
     has_tool = robot.working_footprint is not None
-    trials: list[tuple[str, bool, Pose, Action, str, str]] = []
+    trials: list[tuple[Stage, Pose, Action, _Blocked]] = []
     if half == "out":
         if scene.start is not None:
-            words = "At its start the robot", "Move the start."
-            trials.append(("out", False, scene.start, Drive(0.0), *words))
-        words = "In front of the target the robot", "Move that or the target."
-        trials.append(("out", has_tool, target.precontact, Drive(0.0), *words))
-        words = "While it pushes the robot", "Move that or the target."
-        trials.append(("push", has_tool, target.precontact, Push(target.push_leg_mm), *words))
+            trials.append((Stage("out", False), scene.start, Drive(0.0), _at_its_start))
+        trials.append((Stage("out", has_tool), target.precontact, Drive(0.0), _in_front))
+        trials.append((Stage("push", has_tool), target.precontact, Push(target.push_leg_mm), _pushing))
     else:
         end = push_end(scene)
-        words = "Backing off the target the robot", "Move that, or let it back off less."
-        trials.append(("push", has_tool, end, Drive(-robot.min_back_off_mm), *words))
-    for stage, lowered, pose, action, who, remedy in trials:
-        room, index = action_room(phases.ground, Stage(stage, lowered), pose, action)  # type: ignore[arg-type]
+        trials.append((Stage("push", has_tool), end, Drive(-robot.min_back_off_mm), _backing_off))
+    for stage, pose, action, blocked in trials:
+        room, index = action_room(phases.ground, stage, pose, action)
         if room < scene.margin_mm - 1e-6:
-            name = _with_the(phases.ground.names[stage][index])
-            if room <= 0:
-                how = f"meets {name}"
-            else:
-                how = f"comes within {_cm(room)} cm of {name}, nearer than the margin of {_cm(scene.margin_mm)} cm"
-            return NoCourseError(MotionCode.BLOCKED, f"{who} {how}. {remedy}")
+            told = {
+                "thing": with_article(phases.ground.names[stage.name][index]),
+                "room": numeral(_cm(room)),
+                "margin": numeral(_cm(scene.margin_mm)),
+            }
+            return NoCourseError(MotionCode.BLOCKED, blocked(room <= 0, told))
     return None
+
+
+#: What is said of such a place: whether it meets the thing or only comes too near, and the thing and lengths in cm.
+_Blocked = Callable[[bool, dict[str, str]], str]
+
+
+def _at_its_start(meets: bool, told: dict[str, str]) -> str:
+    if meets:
+        return _("At its start the robot meets {thing}. Move the start.", **told)
+    return _(
+        "At its start the robot comes within {room} cm of {thing}, nearer than the margin of {margin} cm. Move the start.",
+        **told,
+    )
+
+
+def _in_front(meets: bool, told: dict[str, str]) -> str:
+    if meets:
+        return _("In front of the target the robot meets {thing}. Move that or the target.", **told)
+    return _(
+        "In front of the target the robot comes within {room} cm of {thing}, nearer than the margin of {margin} cm. "
+        "Move that or the target.",
+        **told,
+    )
+
+
+def _pushing(meets: bool, told: dict[str, str]) -> str:
+    if meets:
+        return _("While it pushes the robot meets {thing}. Move that or the target.", **told)
+    return _(
+        "While it pushes the robot comes within {room} cm of {thing}, nearer than the margin of {margin} cm. "
+        "Move that or the target.",
+        **told,
+    )
+
+
+def _backing_off(meets: bool, told: dict[str, str]) -> str:
+    if meets:
+        return _("Backing off the target the robot meets {thing}. Move that, or let it back off less.", **told)
+    return _(
+        "Backing off the target the robot comes within {room} cm of {thing}, nearer than the margin of {margin} cm. "
+        "Move that, or let it back off less.",
+        **told,
+    )
 
 
 @dataclass(frozen=True)

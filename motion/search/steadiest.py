@@ -15,6 +15,7 @@ from functools import partial
 from motion.chance.montecarlo import Normals, clean_runs, normals
 from motion.chance.pace import within_limit
 from motion.course.actions import Action
+from motion.course.sentences import _
 from motion.scene.records import Pose
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
@@ -63,14 +64,14 @@ def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None])
     outs += [whole.out for whole in pool.known.values()]
     finder.tick()
     finder.roundings = roundings
-    tell(0.4, "Simulating the ways out")
+    tell(0.4, _("Simulating the ways out"))
     ranked = sorted(_once(outs), key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
     most = OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2
     kept = _spread_out(ranked, most)
     if pool.most_actions is not None:
         kept = list(_once(kept + _spread_out(of_few_steps(ranked, pool.most_actions - LEAST_HOME), most)))
     pool.add(_with_homes(finder, kept, cautions[1:]))
-    tell(0.8, "Simulating the ways home")
+    tell(0.8, _("Simulating the ways home"))
 
     def losses(wholes: Sequence[Whole], z: Normals) -> list[Whole]:
         return sorted(wholes, key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), z))

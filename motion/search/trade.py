@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
 from motion.course.actions import Action, PlannedCourse
+from motion.course.sentences import _, ngettext, numeral
 from motion.errors import MotionCode, NoCourseError
 from motion.units import figure, whole_number
 
@@ -57,17 +58,33 @@ def trade_words(trade: Trade) -> str:
     >>> trade_words(Trade(3, -1.2, 0.2))
     '3 more steps, 1.2 s less: as many of 100 runs work'
     """
-    steps = f"{abs(trade.actions)} {_more(trade.actions)} step{'' if abs(trade.actions) == 1 else 's'}"
-    seconds = figure(abs(trade.seconds), 1)
-    time = "in the same time" if seconds == figure(0, 1) else f"{seconds} s {'more' if trade.seconds > 0 else 'less'}"
-    runs = whole_number(abs(trade.in_100))
+    return _(
+        "{steps}, {time}: {runs}", steps=_steps(trade.actions), time=_time(trade.seconds), runs=_runs(trade.in_100)
+    )
+
+
+def _steps(more: int) -> str:
+    if more > 0:
+        return ngettext("{n} more step", "{n} more steps", more)
+    return ngettext("{n} fewer step", "{n} fewer steps", -more)
+
+
+def _time(more_s: float) -> str:
+    seconds = figure(abs(more_s), 1)
+    if seconds == figure(0, 1):
+        return _("in the same time")
+    if more_s > 0:
+        return _("{seconds} s more", seconds=numeral(seconds))
+    return _("{seconds} s less", seconds=numeral(seconds))
+
+
+def _runs(more_in_100: float) -> str:
+    runs = whole_number(abs(more_in_100))
     if runs == 0:
-        return f"{steps}, {time}: as many of 100 runs work"
-    return f"{steps}, {time}: {runs} {_more(trade.in_100)} of 100 runs work{'s' if runs == 1 else ''}"
-
-
-def _more(difference: float) -> str:
-    return "more" if difference > 0 else "fewer"
+        return _("as many of 100 runs work")
+    if more_in_100 > 0:
+        return ngettext("{n} more of 100 runs works", "{n} more of 100 runs work", runs)
+    return ngettext("{n} fewer of 100 runs works", "{n} fewer of 100 runs work", runs)
 
 
 def of_few_steps(courses: Iterable[C], most_actions: int | None) -> list[C]:
@@ -107,6 +124,9 @@ straighter way.
     least = min(len(course.actions) for course in courses)
     return NoCourseError(
         MotionCode.NEEDS_MORE_STEPS,
-        f"No course of at most {most_actions} steps was found; the shortest that was found has {least}. "
-        f"Allow {least} steps, or make more room for a straighter way.",
+        _(
+            "No course of at most {most} steps was found; the shortest that was found has {least}. Allow {least} steps, or make more room for a straighter way.",
+            most=most_actions,
+            least=least,
+        ),
     )

@@ -7,6 +7,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, wait
 
 import numpy as np
 
+from motion.course.sentences import _
 from motion.errors import CancelledError, DeadlineError, MotionCode, MotionError
 
 #: How often deadline and cancelling are asked for while a kernel is at work, s.
@@ -67,11 +68,11 @@ class Watch:
 
     def _why(self) -> MotionError | None:
         if self._cancelled is not None and self._cancelled():
-            return CancelledError(MotionCode.CANCELLED, "Planning was stopped.")
+            return CancelledError(MotionCode.CANCELLED, _("Planning was stopped."))
         left = None if self._deadline is None else self._deadline()
         if left is not None and left <= 0:
             return DeadlineError(
                 MotionCode.DEADLINE,
-                "Planning took longer than it may; take away some obstacles or corners, or allow more time.",
+                _("Planning took longer than it may; take away some obstacles or corners, or allow more time."),
             )
         return None

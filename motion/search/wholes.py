@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from motion.course.actions import Action, Tool
+from motion.course.sentences import _, numeral
 from motion.course.times import course_seconds
 from motion.errors import MotionCode, NoCourseError
 from motion.scene.records import Pose, Scene
@@ -110,8 +111,11 @@ def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
         exact_outs = _first_found(lambda: finder.outs(Caution()), finder)
         if exact_outs and _first_found(lambda: finder.homes(Caution(), exact_outs[0].end), finder):
             robot = scene.robot
-            steps = f"{_length(robot.distance_step_mm)} and {in_digits(robot.turn_step_deg, 3)}°"
-            message = f"There is a way, but not in steps of {steps}. Set smaller steps, or plan with exact numbers."
+            message = _(
+                "There is a way, but not in steps of {length} and {turn}°. Set smaller steps, or plan with exact numbers.",
+                length=numeral(_length(robot.distance_step_mm)),
+                turn=numeral(in_digits(robot.turn_step_deg, 3)),
+            )
             return NoCourseError(MotionCode.STEPS_TOO_COARSE, message)
     return explain_no_course(scene, phases, "home" if outs or exact_outs else "out", finder.tick)
 

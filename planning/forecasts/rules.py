@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from django.utils.translation import gettext as _
 from scipy import special
 
-from motion.units import figure
+from classroom.site.figures import figure_said
 
 #: Fewer runs than this say nothing about a forecast.
 FEWEST_RUNS = 5
@@ -40,9 +41,11 @@ class Forecast:
     @property
     def words(self) -> str:
         """ "Said 46 to 71 in 100, came 9 of 12." """
-        low, high = figure(100 * self.low), figure(100 * self.high)
-        said = f"{low} in 100" if low == high else f"{low} to {high} in 100"
-        return f"Said {said}, came {self.came} of {self.runs}."
+        said = {"low": figure_said(100 * self.low), "high": figure_said(100 * self.high)}
+        came = said | {"came": self.came, "runs": self.runs}
+        if said["low"] == said["high"]:
+            return _("Said %(low)s in 100, came %(came)s of %(runs)s.") % came
+        return _("Said %(low)s to %(high)s in 100, came %(came)s of %(runs)s.") % came
 
 
 def tails(said: float, low: float, high: float, came: int, runs: int) -> tuple[float, float]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import HelmroomError
 from motion.course.actions import Action, Check
 from motion.scene.records import Pose, Scene
@@ -21,7 +23,7 @@ class NotReadyError(HelmroomError):
     status = 503
 
     def __init__(self) -> None:
-        words = "The planner is still getting ready on this computer. Try again in a minute."
+        words = _("The planner is still getting ready on this computer. Try again in a minute.")
         super().__init__(PlanningCode.PLANNER_NOT_READY, words)
 
 

@@ -12,6 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import InputError
 from classroom.models import Robot
 from missions.models import TierVersion
@@ -58,12 +60,14 @@ def read_draft(data: Mapping[str, Any], robot: Robot, edition: TierVersion) -> T
     record = _record(data) if "draft" in data else {"start": None, "steps": _rows(data)}
     steps = record.get("steps")
     if not isinstance(steps, list):
-        raise InputError(PlanningCode.NOT_A_DRAFT, "This draft cannot be read. Load the page again.")
+        raise InputError(PlanningCode.NOT_A_DRAFT, _("This draft cannot be read. Load the page again."))
     if len(steps) > MOST_STEPS:
-        raise InputError(PlanningCode.TOO_MANY_ACTIONS, f"A plan has at most {MOST_STEPS} steps. Take some out.")
+        raise InputError(
+            PlanningCode.TOO_MANY_ACTIONS, _("A plan has at most %(most)s steps. Take some out.") % {"most": MOST_STEPS}
+        )
     draft = TeamDraft(_start(record.get("start"), edition), tuple(_step(each) for each in steps))
     if sum(abs(step.n) for step in draft.steps if step.do in ("drive", "push")) * robot.distance_step_mm > LONGEST_MM:
-        raise InputError(PlanningCode.TOO_FAR, "That is longer than any table. Make a step shorter.")
+        raise InputError(PlanningCode.TOO_FAR, _("That is longer than any table. Make a step shorter."))
     return draft
 
 
@@ -120,7 +124,7 @@ def _record(data: Mapping[str, Any]) -> dict[str, Any]:
     except (ValueError, RecursionError):
         record = None
     if not isinstance(record, dict):
-        raise InputError(PlanningCode.NOT_A_DRAFT, "This draft cannot be read. Load the page again.")
+        raise InputError(PlanningCode.NOT_A_DRAFT, _("This draft cannot be read. Load the page again."))
     return record
 
 
@@ -141,10 +145,10 @@ def _step(record: Any) -> DraftStep:
     do, n = (record.get("do"), record.get("n")) if isinstance(record, dict) else (None, None)
     if do not in KINDS or not isinstance(n, int) or isinstance(n, bool) or abs(n) > MOST_N:
         raise InputError(
-            PlanningCode.NOT_A_DRAFT, "One step of this draft cannot be read. Take it out and add it again."
+            PlanningCode.NOT_A_DRAFT, _("One step of this draft cannot be read. Take it out and add it again.")
         )
     if do in ("push", "wait") and n < 0:
-        raise InputError(PlanningCode.NOT_A_DRAFT, "A push and a wait only go forward. Use “Back up” to go back.")
+        raise InputError(PlanningCode.NOT_A_DRAFT, _("A push and a wait only go forward. Use “Back up” to go back."))
     return DraftStep(do, n)
 
 
@@ -154,9 +158,9 @@ def _start(record: Any, edition: TierVersion) -> Pose:
         return first_start(edition)
     values = [record.get(key) for key in ("x_mm", "y_mm", "heading_deg")]
     if not all(isinstance(value, (int, float)) and not isinstance(value, bool) for value in values):
-        raise InputError(PlanningCode.NOT_A_DRAFT, "The start of this draft cannot be read. Set it again.")
+        raise InputError(PlanningCode.NOT_A_DRAFT, _("The start of this draft cannot be read. Set it again."))
     x, y, heading = (float(value) for value in values)  # type: ignore[arg-type]
     version = edition.version
     if not (0 <= x <= version.width_mm and 0 <= y <= version.depth_mm and abs(heading) <= 360):
-        raise InputError(PlanningCode.START_OFF_TABLE, "Start on the table, inside the base.")
+        raise InputError(PlanningCode.START_OFF_TABLE, _("Start on the table, inside the base."))
     return Pose(x, y, heading)

@@ -12,9 +12,13 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from classroom.errors import InputError
 from classroom.models import Team
+from classroom.site.figures import length_said
+from classroom.site.listed import listed
 from missions.models import TierVersion
 from motion.calibration.off_shape import reading_off_shape
 from motion.calibration.placing import Placing, place_outline
@@ -29,6 +33,23 @@ from planning.models import Course, Origin, TableSurvey
 
 MOST_ROWS = 40
 SPARE_ROWS = 4
+#: Where a tape starts, by its name in motion, as a list has it and within a sentence.
+STARTS = {
+    "left": (gettext_noop("from the left edge"), gettext_noop("%(corner)s, from the left edge")),
+    "right": (gettext_noop("from the right edge"), gettext_noop("%(corner)s, from the right edge")),
+    "near": (gettext_noop("from the near edge"), gettext_noop("%(corner)s, from the near edge")),
+    "far": (gettext_noop("from the far edge"), gettext_noop("%(corner)s, from the far edge")),
+    "near left": (gettext_noop("from the near left corner"), gettext_noop("%(corner)s, from the near left corner")),
+    "near right": (gettext_noop("from the near right corner"), gettext_noop("%(corner)s, from the near right corner")),
+    "far left": (gettext_noop("from the far left corner"), gettext_noop("%(corner)s, from the far left corner")),
+    "far right": (gettext_noop("from the far right corner"), gettext_noop("%(corner)s, from the far right corner")),
+}
+_CORNERS = {
+    (True, True): gettext_noop("near left corner"),
+    (True, False): gettext_noop("near right corner"),
+    (False, True): gettext_noop("far left corner"),
+    (False, False): gettext_noop("far right corner"),
+}
 #: A measured corner this far from where the mission's own shape can have it: one of the two is wrong. Common practice.
 SHAPE_OFF_MM = 20.0
 
@@ -43,7 +64,8 @@ class SurveyedObject:
     def corners(self) -> list[tuple[str, str]]:
         """(mark, words) of each corner: near left and so on for four-cornered things, else by number."""
         words = _corner_words(self.outline)
-        return [(f"{self.number}:{i}", f"{self.name}, {words[i]}") for i in range(len(self.outline))]
+        of = _("%(thing)s, %(corner)s")
+        return [(f"{self.number}:{i}", of % {"thing": self.name, "corner": words[i]}) for i in range(len(self.outline))]
 
 
 @dataclass
@@ -76,7 +98,10 @@ class SolvedSurvey:
 
 def surveyed_objects(edition: TierVersion) -> list[SurveyedObject]:
     named = [(edition.target_name(0), edition.version.target["body"])]
-    named += [(each.get("name") or f"obstacle {i + 1}", each["outline"]) for i, each in enumerate(edition.obstacles)]
+    named += [
+        (each.get("name") or _("obstacle %(number)s") % {"number": i + 1}, each["outline"])
+        for i, each in enumerate(edition.obstacles)
+    ]
     named += [(edition.target_name(i), each["body"]) for i, each in enumerate(edition.more_targets, start=1)]
     return [
         SurveyedObject(i, name, tuple((float(x), float(y)) for x, y in outline))
@@ -154,10 +179,11 @@ def fix_of(
         places,
         _sentence(found, rows, names, readings, unit)
         if off_shape is None
-        else f"Take reading {rows[off_shape] + 1} again: {_where(readings[off_shape], names)}. Without it the corners fit the shape.",
+        else _("Take reading %(number)s again: %(where)s. Without it the corners fit the shape.")
+        % {"number": rows[off_shape] + 1, "where": _where(readings[off_shape], names)},
         tuple(_moved(things[n], placing, unit) for n, placing in places.items()),
         tuple(
-            f"The corners of the {things[n].name} do not fit its shape: measure them again."
+            _("The corners of the %(thing)s do not fit its shape: measure them again.") % {"thing": things[n].name}
             for n, placing in places.items()
             if placing.residual_mm > SHAPE_OFF_MM
         ),
@@ -220,7 +246,7 @@ def _readings(
             continue
         try:
             if line.mark not in known or line.to not in (*CORNERS, *EDGES) or line.to == absent:
-                raise InputError(PlanningCode.BAD_LINE, "Choose a corner and where the tape starts.")
+                raise InputError(PlanningCode.BAD_LINE, _("Choose a corner and where the tape starts."))
             readings.append(TapeReading(line.mark, line.to, parse_length(line.text, unit)))
             rows.append(i)
         except MotionError as error:
@@ -228,7 +254,7 @@ def _readings(
         except InputError as error:
             line.error = error.message
     if any(line.error for line in lines):
-        raise InputError(PlanningCode.BAD_LINE, "Some lines need another look.")
+        raise InputError(PlanningCode.BAD_LINE, _("Some lines need another look."))
     return readings, rows
 
 
@@ -245,7 +271,7 @@ def _off_shape(
 
 
 def _where(reading: TapeReading, names: Mapping[str, str]) -> str:
-    return f"{names[reading.mark]}, from the {reading.to} {'edge' if reading.to in EDGES else 'corner'}"
+    return _(STARTS[reading.to][1]) % {"corner": names[reading.mark]}
 
 
 def _sentence(
@@ -255,17 +281,18 @@ def _sentence(
     if not found.again:
         return plainly(found.sentence, unit)
     if found.apart:
-        *some, last = (str(rows[i] + 1) for i in sorted(found.apart))
-        return (
-            f"Readings {', '.join(some)} and {last} do not fit together. One of them is wrong: take them again, "
+        return _(
+            "Readings %(numbers)s do not fit together. One of them is wrong: take them again, "
             "or take one more from another edge or corner to see which."
-        )
+        ) % {"numbers": listed([str(rows[i] + 1) for i in sorted(found.apart)])}
     worst = found.again[0]
     off, reading = found.residuals_mm[worst], readings[worst]
-    return (
-        f"Take reading {rows[worst] + 1} again: {_where(reading, names)}. It reads "
-        f"{format_length(abs(off), unit)} {'more' if off > 0 else 'less'} than the others say."
+    words = (
+        _("Take reading %(number)s again: %(where)s. It reads %(size)s more than the others say.")
+        if off > 0
+        else _("Take reading %(number)s again: %(where)s. It reads %(size)s less than the others say.")
     )
+    return words % {"number": rows[worst] + 1, "where": _where(reading, names), "size": length_said(abs(off), unit)}
 
 
 def _placings(things: Sequence[SurveyedObject], found: Survey) -> dict[int, Placing]:
@@ -282,13 +309,19 @@ def _moved(thing: SurveyedObject, placing: Placing, unit: str) -> str:
     x, y = _middle(thing.outline)
     to = placing.point((x, y))
     ways = []
-    for shift, more, less in ((to[0] - x, "right", "left"), (to[1] - y, "away from you", "towards you")):
+    for shift, more, less in (
+        (to[0] - x, _("%(size)s right"), _("%(size)s left")),
+        (to[1] - y, _("%(size)s away from you"), _("%(size)s towards you")),
+    ):
         if abs(shift) > 1 - 1e-6:  # a millimetre, whatever noise it comes with
-            ways.append(f"{format_length(abs(shift), unit)} {more if shift > 0 else less}")
+            ways.append((more if shift > 0 else less) % {"size": length_said(abs(shift), unit)})
     if turned := whole_number(abs(placing.turn_deg)):
-        ways.append(f"turned {turned}° to the {'left' if placing.turn_deg > 0 else 'right'}")
-    where = f"stands {', '.join(ways)} of where the mission has it" if ways else "stands where the mission has it"
-    return f"The {thing.name} {where}."
+        words = _("turned %(angle)s to the left") if placing.turn_deg > 0 else _("turned %(angle)s to the right")
+        ways.append(words % {"angle": f"{turned}°"})
+    if not ways:
+        return _("The %(thing)s stands where the mission has it.") % {"thing": thing.name}
+    words = _("The %(thing)s stands %(ways)s of where the mission has it.")
+    return words % {"thing": thing.name, "ways": ", ".join(ways)}
 
 
 def _moved_target(target: Mapping[str, Any], placing: Placing) -> dict[str, Any]:
@@ -311,8 +344,10 @@ def _middle(outline: Polygon) -> Point:
 
 def _corner_words(outline: Polygon) -> list[str]:
     x, y = _middle(outline)
-    words = [f"{'near' if py < y else 'far'} {'left' if px < x else 'right'} corner" for px, py in outline]
-    return words if len(set(words)) == len(words) else [f"corner {i + 1}" for i in range(len(outline))]
+    words = [_(_CORNERS[py < y, px < x]) for px, py in outline]
+    if len(set(words)) == len(words):
+        return words
+    return [_("corner %(number)s") % {"number": i + 1} for i in range(len(outline))]
 
 
 def edition_of(course: Course) -> TierVersion:

@@ -6,15 +6,20 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from classroom.models import Robot
 from classroom.robots.kinds import key_that_puts_right
 from classroom.robots.numbers import RobotNumbers, numbers_for
 from classroom.robots.robot_at import robots_at
+from classroom.site.isolated import isolated
+from classroom.site.listed import listed
 from missions.access import current_tier_version
 from missions.models import Attempt
 from missions.runs.rules.runs_say import LAST, NOTHING_SAID, RunsSay, SaidRun, say
 from motion.calibration.diagnosis import Diagnosis, diagnose
-from motion.calibration.diagnosis_words import corrected_actions, in_a_row
+from motion.calibration.diagnosis_words import corrected_actions
 from motion.chance.logged import Logged, Miss
 from motion.course.actions import Action
 from motion.course.plain_words import plainly
@@ -48,7 +53,10 @@ class SaidOfRuns:
     def numbers_in_words(self) -> str:
         """What ``rows`` change: "the tablet's numbers in steps 1, 3 and 8"."""
         steps = [str(number) for number in sorted(self.changed)]
-        return f"the tablet's numbers in step{'s' if len(steps) > 1 else ''} {in_a_row(steps)}"
+        words = ngettext(
+            "the tablet's numbers in step %(steps)s", "the tablet's numbers in steps %(steps)s", len(steps)
+        )
+        return words % {"steps": listed(steps)}
 
 
 def what_runs_say(attempt: Attempt, unit: str, now: dt.datetime) -> SaidOfRuns | None:
@@ -61,7 +69,9 @@ def what_runs_say(attempt: Attempt, unit: str, now: dt.datetime) -> SaidOfRuns |
     chosen = Attempt.objects.since_change(held, now).filter(team=attempt.team_id, tier=attempt.tier_id)
     runs = list(reversed(chosen[:LAST]))
     if attempt not in runs:
-        past = f"This run is none of the last {LAST} with your robot as it is now: it says nothing of that."
+        past = _("This run is none of the last %(last)s with your robot as it is now: it says nothing of that.") % {
+            "last": LAST
+        }
         return SaidOfRuns("past", past) if attempt.plan_number is not None else None
     courses = {course.number: course for course in Course.objects.run_in(runs)}
     course = courses.get(attempt.plan_number or 0)
@@ -135,7 +145,7 @@ def _logged(
 
     part = logged_at(whole, at)
     if part is None:
-        raise MotionError(MotionCode.NO_PUSH, "The course does not push the target where this was measured.")
+        raise MotionError(MotionCode.NO_PUSH, _("The course does not push the target where this was measured."))
     return part
 
 
@@ -151,17 +161,21 @@ def _said(
     sentence, advice = plainly(found.sentence, unit), plainly(found.advice, unit)
     landing = says.landing_in_words(unit)
     if found.verdict == "no_pattern" and says.sides and not found.wider:
-        sentence = "The runs land to one side beyond doubt, and no cause known here explains it."
-        advice = "Change no numbers yet. Log a few more runs, of another course as well."
-    on_average = f"; on average it {landing}" if landing else ""
-    evidence = f"{says.clean_in_words} with {robot.name} as it is now worked{on_average}."
+        sentence = _("The runs land to one side beyond doubt, and no cause known here explains it.")
+        advice = _("Change no numbers yet. Log a few more runs, of another course as well.")
+    told = {"runs": says.clean_in_words, "robot": isolated(robot.name), "landing": landing}
+    evidence = [
+        _("%(runs)s with %(robot)s as it is now worked; on average it %(landing)s.") % told
+        if landing
+        else _("%(runs)s with %(robot)s as it is now worked.") % told
+    ]
     if found.slips:
-        evidence += " Run 1 is the oldest of those measured."
+        evidence.append(_("Run 1 is the oldest of those measured."))
     measure = key_that_puts_right(found.findings[0].parameter) if found.findings else ""
     before = typed(first.actions, first.start, robot, numbers)
     after = typed(corrected, first.start, robot, numbers)
     if found.verdict != "pattern" or after == before:
-        return SaidOfRuns(found.verdict, sentence, evidence, advice, says, measure=measure)
+        return SaidOfRuns(found.verdict, sentence, " ".join(evidence), advice, says, measure=measure)
     old, new = (card_rows(actions, robot, unit) for actions in (before, after))
     changed = frozenset(b.number for a, b in zip(old, new, strict=True) if a != b)
-    return SaidOfRuns(found.verdict, sentence, evidence, advice, says, tuple(new), changed, measure)
+    return SaidOfRuns(found.verdict, sentence, " ".join(evidence), advice, says, tuple(new), changed, measure)

@@ -169,6 +169,7 @@ ROWS |= {
         "302 404 404 404 404 403 403 302 302", data=lambda w: {"time_zone": "Europe/London"}, method="post"
     ),
     "club_settings:save": Row(LEAD_ONLY, data=lambda w: {"name": ""}, method="post"),
+    "own_language": Row("302 404 404 404 404 302 302 302 302", method="post"),
     "club_switch": Row("302 404 404 404 404 404 404 302 404", lambda w: {"pk": w.cast.coach.pk}, method="post"),
     "audit_log": Row(LEAD_ONLY),
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -122,3 +123,39 @@ def test_a_coach_prints_the_sheets_gives_a_robot_a_mark_and_checks_a_table(
     page.get_by_role("link", name="Check the table by a picture").click()
     choose(page, "#picture", club_picture(club.club))
     page.get_by_text("A place in this picture is sure to").wait_for()
+
+
+#: In mm from the sheet's own upper left corner: left, top, right, bottom.
+PLACES = """sheet => {
+    const own = sheet.getBoundingClientRect(), mm = 25.4 / 96;
+    const place = box => [box.left - own.left, box.top - own.top, box.right - own.left, box.bottom - own.top].map(px => px * mm);
+    const of = name => place(sheet.querySelector(name).getBoundingClientRect());
+    const line = getComputedStyle(sheet.querySelector(".ruler"), "::before");
+    return { sheet: place(own), mark: of(".printed"), cut: of(".cut-out"), words: of(".words"), ruler: of(".ruler"), said: of(".ruler span"),
+        line: { width: parseFloat(line.width) * mm, height: parseFloat(line.height) * mm } };
+}"""
+
+
+@pytest.mark.parametrize("language", ["en", "es", "de"])
+@pytest.mark.parametrize(("address", "sheets", "side", "cut"), [("?set=2", 4, 150.0, 190.0), ("", 1, 80.0, 104.0)])
+def test_marks_print_in_their_size_a_page_each_with_all_their_words(
+    club: Any, open_page: Callable[..., Any], address: str, sheets: int, side: float, cut: float, language: str
+) -> None:
+    type(club.club).objects.filter(pk=club.club.pk).update(locale=language)
+    page = open_page(club.as_coach, f"/picture/sheets/{address}")
+    page.emulate_media(media="print")
+    assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))) == sheets
+    printed = page.locator(".a4")
+    assert printed.count() == sheets
+    for sheet in printed.all():
+        at = sheet.evaluate(PLACES)
+        assert at["sheet"] == pytest.approx([0, 0, 210, 297], abs=0.1)
+        left, top, right, bottom = at["mark"]
+        assert (right - left, bottom - top) == pytest.approx((side, side), abs=0.1)
+        left, top, right, bottom = at["cut"]
+        assert (right - left, bottom - top) == pytest.approx((cut, cut), abs=0.1)
+        words = at["words"]
+        assert words[3] < top or words[1] > bottom, "words and what is cut out stand apart"
+        assert words[1] >= 5 and words[3] <= 292, "where a printer prints"
+        assert at["line"]["width"] == pytest.approx(100.0, abs=0.1)
+        assert at["said"][1] >= at["ruler"][1] + at["line"]["height"], "no stroke goes through its words"

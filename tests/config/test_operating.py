@@ -135,6 +135,10 @@ def test_the_processes_of_the_web_server_count_in_a_folder_that_begins_empty_wit
     assert f"RuntimeDirectory={folder}" in web.splitlines() and "RuntimeDirectoryPreserve" not in web
 
 
+def test_a_web_server_that_crashes_leaves_nothing_of_what_it_held():
+    assert "LimitCORE=0" in (DEPLOY / "helmroom-web.service").read_text().splitlines()
+
+
 def test_a_service_is_given_as_long_to_end_as_requests_may_take():
     web = (DEPLOY / "helmroom-web.service").read_text()
     assert int(re.search(r"TimeoutStopSec=(\d+)", web)[1]) > int(re.search(r"--graceful-timeout (\d+)", web)[1])

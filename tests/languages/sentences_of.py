@@ -66,7 +66,7 @@ def sentences_in_template(name: str) -> Iterator[Key]:
     for node in nodes.get_nodes_by_type(TranslateNode):
         literal = node.filter_expression.var.literal
         if literal is not None:
-            yield str(literal), None
+            yield str(literal).replace("%", "%%"), None  # as Django doubles it on the way into the catalogue and back
     for node in nodes.get_nodes_by_type(BlockTranslateNode):
         singular, _ = node.render_token_list(node.singular)
         plural = node.render_token_list(node.plural)[0] if node.plural and node.countervar else None

@@ -24,8 +24,8 @@ from classroom.families.share_summary import (
     token_of,
     write_words,
 )
-from classroom.models import Club, SummaryLink
-from classroom.site.languages import known_language, language_of_link
+from classroom.models import Club, Coach, SummaryLink
+from classroom.site.languages import known_language, language_of_coach, language_of_link
 from missions.family import sentences
 from missions.family.drafts import LONGEST, draft_team
 from missions.family.pages import summary_for
@@ -75,6 +75,27 @@ def test_a_coach_sets_a_familys_language_on_its_page(cast):
     assert cast.member_a.family_language == "es"
     set_family_language(cast.member_a, cast.coach, "", now=NOW)
     assert cast.member_a.family_language == ""
+
+
+def test_a_coach_reads_in_the_clubs_language_until_they_choose_their_own(cast):
+    page = cast.as_observer.get(reverse("club_settings"))
+    assert '<html lang="en-gb"' in page_of(page) and "English (the club" in read(page)
+    Club.objects.filter(pk=cast.club.pk).update(locale="de")
+    page = cast.as_observer.get(reverse("club_settings"), headers={"accept-language": "es"})
+    assert '<html lang="de"' in page_of(page) and "Sprache behalten" in read(page)
+    answer = cast.as_observer.post(reverse("own_language"), {"language": "es"}, follow=True)
+    assert '<html lang="es"' in page_of(answer) and "Desde ahora sus páginas están en Español." in read(answer)
+    assert '<html lang="de"' in page_of(cast.as_coach.get(reverse("club_settings")))
+    cast.as_observer.post(reverse("own_language"), {"language": "tlh"})
+    assert '<html lang="es"' in page_of(cast.as_observer.get(reverse("teams")))
+    cast.as_observer.post(reverse("own_language"), {"language": ""})
+    assert '<html lang="de"' in page_of(cast.as_observer.get(reverse("teams")))
+
+
+def test_a_coachs_choice_holds_in_all_their_clubs(cast):
+    make.CoachFactory(user=cast.observer.user, club=make.ClubFactory(locale="de"))
+    cast.as_observer.post(reverse("own_language"), {"language": "es"})
+    assert [language_of_coach(role) for role in Coach.objects.filter(user=cast.observer.user)] == ["es", "es"]
 
 
 def test_a_guardian_changes_the_language_on_the_page_and_it_stays_for_this_link_alone(cast):

@@ -16,14 +16,16 @@ from django.conf import settings
 from django.core.files.uploadedfile import InMemoryUploadedFile, UploadedFile
 from django.core.files.uploadhandler import FileUploadHandler, SkipFile, StopUpload
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
 
-from classroom.club.marks.decode import MOST_BYTES
+from classroom.club.marks.decode import MOST_BYTES, too_many_bytes
+from classroom.club.marks.measurer import other_pictures
 from classroom.errors import ClassroomCode, HelmroomError, InputError, NotAllowedError
 from classroom.models import Club
 from classroom.site.error_pages import refused
 
-#: Pictures that one process takes in and measures at once: what saving runs leaves free of four threads.
+#: Pictures that one process takes in at once, one of them measured: what saving runs leaves free of four threads.
 MOST_AT_ONCE = 2
 #: Of a request whose picture is as large as may be: its other fields and the lines between.
 MOST_AROUND_IT = 200_000
@@ -57,12 +59,13 @@ class HeldInMemory(FileUploadHandler):
         if self._clock() - self._begun > LONGEST_S:
             self._held = io.BytesIO()
             self.trouble = InputError(
-                ClassroomCode.TOO_SLOW, "The picture took too long to come. Go nearer to the Wi-Fi, and send it again."
+                ClassroomCode.TOO_SLOW,
+                _("The picture took too long to come. Go nearer to the Wi-Fi, and send it again."),
             )
             raise StopUpload(connection_reset=True)
         if start + len(raw_data) > MOST_BYTES:
             self._held = io.BytesIO()
-            self.trouble = _too_big()
+            self.trouble = too_many_bytes()
             raise StopUpload(connection_reset=True)
         self._held.write(raw_data)
         return None
@@ -86,9 +89,7 @@ def takes_picture(view: View) -> View:
                 return guarded(request, *args, **kwargs)
             _check_way(request)
             if not _places.acquire(blocking=False):
-                return _say(
-                    request, ClassroomCode.BUSY, "Other pictures are being measured. Send it again in a moment.", 503
-                )
+                raise other_pictures()
             try:
                 request.upload_handlers = [HeldInMemory(request)]
                 return guarded(request, *args, **kwargs)
@@ -114,7 +115,7 @@ def picture_of(request: HttpRequest) -> bytes:
     if trouble is not None:
         raise trouble
     if found is None:
-        raise InputError(ClassroomCode.EMPTY, "No picture came; take one, or choose one.")
+        raise InputError(ClassroomCode.EMPTY, _("No picture came; take one, or choose one."))
     return found.read()
 
 
@@ -129,7 +130,9 @@ def check_switched_on(club: Club) -> None:
     if not club.measures_by_camera:
         raise NotAllowedError(
             ClassroomCode.SWITCHED_OFF,
-            "Your club does without measuring by a picture. Measure by tape; a lead coach can switch it on in the settings.",
+            _(
+                "Your club does without measuring by a picture. Measure by tape; a lead coach can switch it on in the settings."
+            ),
         )
 
 
@@ -141,18 +144,11 @@ def _check_way(request: HttpRequest) -> None:
     """Before a byte of the form is read."""
     if settings.HELMROOM_MODE == "server" and not request.is_secure():
         raise NotAllowedError(
-            ClassroomCode.NOT_SECURE, "A picture is only taken over HTTPS. Open this page by its https:// address."
+            ClassroomCode.NOT_SECURE, _("A picture is only taken over HTTPS. Open this page by its https:// address.")
         )
     length = request.META.get("CONTENT_LENGTH") or "0"
     if not length.isdigit() or int(length) > MOST_BYTES + MOST_AROUND_IT:
-        raise _too_big()
-
-
-def _too_big() -> InputError:
-    return InputError(
-        ClassroomCode.TOO_BIG,
-        f"This file has over {MOST_BYTES // 1_000_000} MB; take the picture with the camera's ordinary quality.",
-    )
+        raise too_many_bytes()
 
 
 def _say(request: HttpRequest, code: str, words: str, status: int) -> HttpResponse:
@@ -160,7 +156,7 @@ def _say(request: HttpRequest, code: str, words: str, status: int) -> HttpRespon
     if wants_json(request):
         answer = JsonResponse({"code": code, "words": words}, status=status)
     else:
-        answer = refused(request, status, "This picture was not measured", words)
+        answer = refused(request, status, _("This picture was not measured"), words)
     if status == 503:
         answer.headers["Retry-After"] = str(AGAIN_S)
     return answer

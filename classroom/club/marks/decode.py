@@ -10,6 +10,8 @@ import io
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _  # what refuses here is read by somebody in another process
 from numpy.typing import NDArray
 
 from classroom.errors import ClassroomCode, InputError
@@ -55,24 +57,21 @@ def greys_of(data: bytes) -> Greys:
         ``cut_short``, ``moving``, ``other_colours``, ``two_files_in_one``, ``too_small``.
     """
     if not data:
-        raise InputError(ClassroomCode.EMPTY, "No picture came; take one, or choose one.")
+        raise InputError(ClassroomCode.EMPTY, _("No picture came; take one, or choose one."))
     if len(data) > MOST_BYTES:
-        raise InputError(
-            ClassroomCode.TOO_BIG,
-            f"This file has over {MOST_BYTES // 1_000_000} MB; take the picture with the camera's ordinary quality.",
-        )
+        raise too_many_bytes()
     kind = next((kind for begin, kind in _SIGNATURES.items() if data.startswith(begin)), None)
     if kind is None:
         raise InputError(
             ClassroomCode.NOT_A_PICTURE,
-            "This is no JPEG or PNG picture; set the camera to its most compatible format, and take it again.",
+            _("This is no JPEG or PNG picture; set the camera to its most compatible format, and take it again."),
         )
     behind = _behind(data, kind)
     if behind is None:
         raise _cut_short()
     if any(begin in behind for begin in _BEHIND):
         raise InputError(
-            ClassroomCode.TWO_FILES_IN_ONE, "Another file hides in this picture; take a new one with the camera."
+            ClassroomCode.TWO_FILES_IN_ONE, _("Another file hides in this picture; take a new one with the camera.")
         )
     return _decode(data, kind)
 
@@ -92,7 +91,7 @@ def _decode(data: bytes, kind: str) -> Greys:
                 # A JPEG's greys are stored by themselves, so that its colours need not be decoded.
                 image.draft("L", (width // 2, height // 2) if halved else (width, height))
             greys = np.array(image if image.mode == "L" else image.convert("L"))
-    except InputError:
+    except (InputError, MemoryError):
         raise
     except pillow.DecompressionBombError as error:
         raise _too_many_pixels() from error
@@ -108,18 +107,19 @@ def _decode(data: bytes, kind: str) -> Greys:
 def _check_shape(image: Image, kind: str) -> None:
     width, height = image.size
     if kind == "PNG" and getattr(image, "is_animated", False):
-        raise InputError(ClassroomCode.MOVING, "This picture moves; take a still one.")
+        raise InputError(ClassroomCode.MOVING, _("This picture moves; take a still one."))
     if image.mode not in ("L", "RGB", "RGBA"):
         raise InputError(
             ClassroomCode.OTHER_COLOURS,
-            "This picture's colours are made for printing or science; take one with the camera as it comes.",
+            _("This picture's colours are made for printing or science; take one with the camera as it comes."),
         )
     streams = kind == "JPEG" and not image.info.get("progressive")
     if width * height > (MOST_PIXELS_HALVED if streams else MOST_PIXELS):
         raise _too_many_pixels()
     if width * height < FEWEST_PIXELS or max(width, height) > LONGEST_SHAPE * min(width, height):
         raise InputError(
-            ClassroomCode.TOO_SMALL, "This is too small or too narrow for a camera's picture; send the picture itself."
+            ClassroomCode.TOO_SMALL,
+            _("This is too small or too narrow for a camera's picture; send the picture itself."),
         )
 
 
@@ -170,16 +170,21 @@ _TURNS: dict[int, Any] = {
 }
 
 
+def too_many_bytes() -> InputError:
+    words = _("This file has over {megabytes} MB; take the picture with the camera's ordinary quality.")
+    return InputError(ClassroomCode.TOO_BIG, format_lazy(words, megabytes=MOST_BYTES // 1_000_000))
+
+
 def _too_many_pixels() -> InputError:
     return InputError(
         ClassroomCode.TOO_BIG,
-        "This picture has too many pixels; set the camera to about 12 million, and take it again.",
+        _("This picture has too many pixels; set the camera to about 12 million, and take it again."),
     )
 
 
 def _cut_short() -> InputError:
-    return InputError(ClassroomCode.CUT_SHORT, "The picture's end is missing; send it again.")
+    return InputError(ClassroomCode.CUT_SHORT, _("The picture's end is missing; send it again."))
 
 
 def _broken() -> InputError:
-    return InputError(ClassroomCode.NOT_A_PICTURE, "This picture's file is damaged; take a new one with the camera.")
+    return InputError(ClassroomCode.NOT_A_PICTURE, _("This picture's file is damaged; take a new one with the camera."))

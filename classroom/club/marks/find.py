@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from django.utils.translation import gettext_lazy as _  # as in decode.py
 
-from classroom.club.marks.decode import Greys
+from classroom.club.marks.decode import Greys, greys_of
 from classroom.club.marks.edges import fine_corners
 from classroom.club.marks.numbers import MODULES
 from classroom.errors import ClassroomCode, InputError
@@ -26,6 +27,18 @@ MOST_SQUARES = 1000
 _WINDOWS = (3, 13, 23)
 
 
+def marks_in(data: bytes) -> tuple[list[SeenMark], tuple[int, int]]:
+    """Marks of a picture's file, and its width and height.
+
+    Raises
+    ------
+    InputError
+        As :func:`greys_of` and :func:`find_marks`.
+    """
+    greys = greys_of(data)
+    return find_marks(greys), (greys.shape[1], greys.shape[0])
+
+
 def find_marks(greys: Greys) -> list[SeenMark]:
     """All marks of the dictionary in a picture, by number; a mark that is there twice is in the list twice.
 
@@ -43,13 +56,13 @@ def find_marks(greys: Greys) -> list[SeenMark]:
     size = (round(greys.shape[1] / shrink), round(greys.shape[0] / shrink))
     small = np.asarray(cv2.resize(greys, size, interpolation=cv2.INTER_AREA) if shrink > 1.0 else greys, dtype=np.uint8)
     _check_squares(small)
-    corners, numbers, _ = detector.detectMarkers(small)
+    corners, numbers, _rejected = detector.detectMarkers(small)
     if numbers is None or not len(numbers):
-        _, mirrored, _ = detector.detectMarkers(np.ascontiguousarray(small[:, ::-1]))
+        _corners, mirrored, _rejected = detector.detectMarkers(np.ascontiguousarray(small[:, ::-1]))
         if mirrored is not None and len(mirrored):
             raise InputError(
                 ClassroomCode.MIRRORED,
-                "The picture is mirrored; take it with the camera at the back, with no mirroring switched on.",
+                _("The picture is mirrored; take it with the camera at the back, with no mirroring switched on."),
             )
         return []
     scale = np.array([greys.shape[1] / size[0], greys.shape[0] / size[1]])
@@ -77,7 +90,7 @@ def _check_squares(small: Greys) -> None:
             if count > MOST_SQUARES:
                 raise InputError(
                     ClassroomCode.TOO_MANY_SQUARES,
-                    "There are too many small squares in this picture; take it with nothing but the table in it.",
+                    _("There are too many small squares in this picture; take it with nothing but the table in it."),
                 )
 
 

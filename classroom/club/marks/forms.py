@@ -5,24 +5,25 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from classroom.site.fields import LengthField, read_in_unit
 
 
 class TopMarkForm(forms.Form):
-    height = LengthField(label="The mark's height above the table", least_mm=5.0, most_mm=600.0)
+    height = LengthField(label=_("The mark's height above the table"), least_mm=5.0, most_mm=600.0)
     ahead = LengthField(
-        label="Its middle is ahead of the axle by",
+        label=_("Its middle is ahead of the axle by"),
         least_mm=-500.0,
         most_mm=500.0,
-        help_text="Along the robot. Behind the axle has a minus.",
+        help_text=_("Along the robot. Behind the axle has a minus."),
     )
     left = LengthField(
-        label="Its middle is left of the robot's middle by",
+        label=_("Its middle is left of the robot's middle by"),
         least_mm=-300.0,
         most_mm=300.0,
         required=False,
-        help_text="To the right has a minus. Empty: in the middle.",
+        help_text=_("To the right has a minus. Empty: in the middle."),
     )
 
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:

@@ -10,7 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode, InputError
+from classroom.site.listed import strung
 
 MARKS, BLOCK = 587, 58
 BLOCKS = MARKS // BLOCK
@@ -33,14 +36,20 @@ class Whose:
 def table_number(club: int, table: int, corner: int) -> int:
     """The dictionary's number of the mark in a corner (0 to 3) of a table (1 to 8) of a club (its key)."""
     if not (1 <= table <= MOST_TABLES and 0 <= corner < MARKS_OF_A_TABLE):
-        raise InputError(ClassroomCode.OUT_OF_MARKS, f"There are marks for {MOST_TABLES} tables; choose one of them.")
+        raise InputError(
+            ClassroomCode.OUT_OF_MARKS,
+            _("There are marks for %(most)s tables; choose one of them.") % {"most": MOST_TABLES},
+        )
     return BLOCK * (club % BLOCKS) + MARKS_OF_A_TABLE * (table - 1) + corner
 
 
 def robot_number(club: int, robot: int) -> int:
     """The dictionary's number of a robot's mark, the club's robots counted from 1."""
     if not 1 <= robot <= MOST_ROBOTS:
-        raise InputError(ClassroomCode.OUT_OF_MARKS, f"There are marks for {MOST_ROBOTS} robots; choose one of them.")
+        raise InputError(
+            ClassroomCode.OUT_OF_MARKS,
+            _("There are marks for %(most)s robots; choose one of them.") % {"most": MOST_ROBOTS},
+        )
     return BLOCK * (club % BLOCKS) + MOST_TABLES * MARKS_OF_A_TABLE + robot - 1
 
 
@@ -67,21 +76,22 @@ def table_in(club: int, numbers: Sequence[int]) -> int:
     if not numbers:
         raise InputError(
             ClassroomCode.NOTHING_FOUND,
-            "No mark is found in this picture. All four marks of the table must be in it, sharp and without glare.",
+            _("No mark is found in this picture. All four marks of the table must be in it, sharp and without glare."),
         )
     if len(own) < len(numbers):
         raise InputError(
             ClassroomCode.OTHER_CLUB,
-            "There are marks in this picture that are not this club's; print this club's own, and put others away.",
+            _("There are marks in this picture that are not this club's; print this club's own, and put others away."),
         )
     tables = sorted({found.table for found in own if found.table})
     if not tables:
         raise InputError(
-            ClassroomCode.NO_TABLE, "Only robots' marks are found; get the table's four marks into the picture."
+            ClassroomCode.NO_TABLE, _("Only robots' marks are found; get the table's four marks into the picture.")
         )
     if len(tables) > 1:
         raise InputError(
             ClassroomCode.TWO_TABLES,
-            f"Marks of tables {' and '.join(map(str, tables))} are in this picture; take one table at a time.",
+            _("Marks of tables %(tables)s are in this picture; take one table at a time.")
+            % {"tables": strung([str(table) for table in tables])},
         )
     return tables[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.marks.numbers import MOST_ROBOTS
 from classroom.club.services.audit import note_in_audit
@@ -45,6 +46,7 @@ def _free_number(club: Club) -> int:
     free = next((number for number in range(1, MOST_ROBOTS + 1) if number not in taken), None)
     if free is None:
         raise InputError(
-            ClassroomCode.OUT_OF_MARKS, f"There are marks for {MOST_ROBOTS} robots; take one off a robot that rests."
+            ClassroomCode.OUT_OF_MARKS,
+            _("There are marks for %(most)s robots; take one off a robot that rests.") % {"most": MOST_ROBOTS},
         )
     return free

@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from classroom.club.marks.numbers import CORNER_NAMES, MODULES, MOST_TABLES, robot_number, table_number
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from classroom.club.marks.numbers import MODULES, MOST_TABLES, robot_number, table_number
 from classroom.models import Club, Robot
+from classroom.site.isolated import isolated
 
 #: Sides of the marks of a table and of a robot, mm.
 SIDE_MM, ROBOT_SIDE_MM = 150.0, 80.0
@@ -14,7 +18,15 @@ SIDE_MM, ROBOT_SIDE_MM = 150.0, 80.0
 WHITE_MM, ROBOT_WHITE_MM = 20.0, 12.0
 #: A mark's middle from the two edges of the table, its sheet's cut corner lying on the table's.
 INSET_MM = WHITE_MM + SIDE_MM / 2.0
+#: In the order of a set's marks.
+CORNERS_SAID = (
+    gettext_lazy("near left"),
+    gettext_lazy("near right"),
+    gettext_lazy("far left"),
+    gettext_lazy("far right"),
+)
 #: A word for each set of four, so that nobody mixes two. Of boats, since every club has other teams' names.
+#: The same in every language: what lies on a table outlives a change of the club's.
 SET_WORDS = ("anchor", "buoy", "cleat", "dinghy", "ebb", "fender", "galley", "hawser")
 
 
@@ -46,9 +58,13 @@ class RobotSheet:
 def table_sheets(club: Club, sheet_set: int) -> list[TableSheet]:
     """The four of a set (1 to 8)."""
     sheets = []
-    for corner, name in enumerate(CORNER_NAMES):
-        mark = _printed(table_number(club.pk, sheet_set, corner), f"Set {sheet_set} {SET_WORDS[sheet_set - 1]}: {name}")
-        sheets.append(TableSheet(mark, name, name.startswith("near"), name.endswith("left")))
+    for corner, name in enumerate(CORNERS_SAID):
+        mark = _printed(
+            table_number(club.pk, sheet_set, corner),
+            _("Set %(number)s %(word)s: %(corner)s")
+            % {"number": sheet_set, "word": SET_WORDS[sheet_set - 1], "corner": name},
+        )
+        sheets.append(TableSheet(mark, str(name), corner < 2, corner % 2 == 0))
     return sheets
 
 
@@ -56,7 +72,13 @@ def robot_sheets(club: Club, robots: Iterable[Robot]) -> list[RobotSheet]:
     """Of those that have a mark."""
     marked = [robot for robot in robots if robot.top_mark]
     return [
-        RobotSheet(_printed(robot_number(club.pk, robot.top_mark or 0), f"Robot {robot.top_mark}: {robot.name}"), robot)
+        RobotSheet(
+            _printed(
+                robot_number(club.pk, robot.top_mark or 0),
+                _("Robot %(mark)s: %(name)s") % {"mark": robot.top_mark, "name": isolated(robot.name)},
+            ),
+            robot,
+        )
         for robot in sorted(marked, key=lambda robot: robot.top_mark or 0)
     ]
 

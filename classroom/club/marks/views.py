@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom.access import as_key, get_robot, require_coach
@@ -19,6 +20,7 @@ from classroom.club.marks.sheets import robot_sheets, set_choices, table_sheets
 from classroom.errors import HelmroomError
 from classroom.models import Club, Robot
 from classroom.site.error_pages import refused
+from classroom.site.isolated import isolated
 
 
 def while_switched_on(view: Callable[[HttpRequest, Club], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
@@ -30,7 +32,7 @@ def while_switched_on(view: Callable[[HttpRequest, Club], HttpResponse]) -> Call
         try:
             check_switched_on(club)
         except HelmroomError as error:
-            return refused(request, error.status, "Measuring by a picture is off", error.message)
+            return refused(request, error.status, _("Measuring by a picture is off"), error.message)
         return view(request, club)
 
     return guarded
@@ -68,7 +70,7 @@ def top_mark(request: HttpRequest, pk: int) -> HttpResponse:
     now = timezone.now()
     if request.POST.get("do") == "off":
         take_mark_off(robot, coach, now=now)
-        messages.success(request, f"{robot.name} has no mark any more.")
+        messages.success(request, _("%(name)s has no mark any more.") % {"name": isolated(robot.name)})
         return redirect("marks")
     first = {
         "height": robot.top_mark_height_mm or None,
@@ -83,9 +85,13 @@ def top_mark(request: HttpRequest, pk: int) -> HttpResponse:
             fixed = fix_mark(
                 robot, coach, height_mm=said["height"], ahead_mm=said["ahead"], left_mm=said["left"] or 0.0, now=now
             )
-            messages.success(request, f"{robot.name} has mark {fixed.top_mark}. Print it, and fix it flat on its top.")
+            messages.success(
+                request,
+                _("%(name)s has mark %(top_mark)s. Print it, and fix it flat on its top.")
+                % {"name": isolated(robot.name), "top_mark": fixed.top_mark},
+            )
             return redirect("marks")
     except HelmroomError as error:
-        return refused(request, error.status, "This was not kept", error.message)
+        return refused(request, error.status, _("This was not kept"), error.message)
     page = {"section": "club_settings", "robot": robot, "form": form}
     return render(request, "classroom/club/marks/top_mark_page.html", page, status=422 if form.errors else 200)

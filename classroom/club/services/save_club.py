@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, InputError
@@ -33,7 +34,7 @@ def set_club_clock(club: Club, lead: Coach, zone: str, *, now: dt.datetime) -> N
         ``no_such_zone``.
     """
     if zone not in available_timezones():
-        raise InputError(ClassroomCode.NO_SUCH_ZONE, "That city is not in the list. Choose one of the list.")
+        raise InputError(ClassroomCode.NO_SUCH_ZONE, _("That city is not in the list. Choose one of the list."))
     Club.objects.filter(pk=club.pk).update(time_zone=zone)
     note_in_audit(club, lead, SET_CLOCK, f"club:{club.pk}", now=now)
     club.touch()

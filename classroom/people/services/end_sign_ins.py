@@ -9,6 +9,7 @@ from django.contrib.sessions.models import Session as BrowserSession
 from django.core.cache import caches
 from django.db import transaction
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError
@@ -59,7 +60,7 @@ def end_sign_in(user: User, row: SignIn, coach: Coach | None, *, here: str, now:
     """
     if row.session_key == here:
         raise ConflictError(
-            ClassroomCode.THIS_BROWSER, "This is the browser that you are in. Press “Sign out” to leave it."
+            ClassroomCode.THIS_BROWSER, _("This is the browser that you are in. Press “Sign out” to leave it.")
         )
     _end([row.pk], [row.session_key])
     if coach:

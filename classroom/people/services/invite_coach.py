@@ -6,12 +6,17 @@ import datetime as dt
 import secrets
 
 from django.db import transaction
+from django.utils import translation
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError
 from classroom.families.share_summary import TOKEN_BYTES
 from classroom.models import Club, Coach, Invitation, Role, User
 from classroom.people.services.send_link import send_link
+from classroom.site.isolated import isolated
+from classroom.site.languages import language_of_club
 from classroom.site.tokens import digest_of
 
 GOOD_FOR = dt.timedelta(days=7)
@@ -29,7 +34,7 @@ def invite_coach(lead: Coach, email: str, role: str, *, now: dt.datetime) -> tup
     club = lead.club
     if Coach.objects.filter(club=club, user__email__iexact=email, left_at=None).exists():
         raise ConflictError(
-            ClassroomCode.THERE_ALREADY, "This coach is in the club already; change the role in the list."
+            ClassroomCode.THERE_ALREADY, _("This coach is in the club already; change the role in the list.")
         )
     Invitation.objects.filter(club=club, email__iexact=email, accepted_at=None, withdrawn_at=None).update(
         withdrawn_at=now
@@ -49,15 +54,26 @@ def invite_coach(lead: Coach, email: str, role: str, *, now: dt.datetime) -> tup
 
 
 def send_invitation(invitation: Invitation, address: str) -> bool:
-    """E-mail the link; whether it went out."""
-    return send_link(
-        invitation.email,
-        f"{invitation.club.name} invites you as a coach",
-        f"{invitation.invited_by} invites you to {invitation.club.name} as {invitation.get_role_display().lower()}.\n"
-        f"This link opens once and until {invitation.expires_at:%d %B %Y}:",
-        address,
-        "If you do not know the club, do nothing.",
-    )
+    """E-mail the link, in the club's language; whether it went out."""
+    with translation.override(language_of_club(invitation.club)):
+        names = {
+            "coach": isolated(invitation.invited_by),
+            "club": isolated(invitation.club.name),
+            "role": str(invitation.get_role_display()).lower(),
+            "day": date_format(invitation.expires_at, "TWO_DIGIT_DATE_FORMAT"),
+        }
+        return send_link(
+            invitation.email,
+            _("%(club)s invites you as a coach") % names,
+            "\n".join(
+                (
+                    _("%(coach)s invites you to %(club)s as %(role)s.") % names,
+                    _("This link opens once and until %(day)s:") % names,
+                )
+            ),
+            address,
+            _("If you do not know the club, do nothing."),
+        )
 
 
 @transaction.atomic
@@ -91,20 +107,20 @@ def accept_invitation(
     """
     fresh = Invitation.objects.select_for_update().filter(pk=invitation.pk, accepted_at=None, withdrawn_at=None)
     if not fresh.update(accepted_at=now):
-        raise ConflictError(ClassroomCode.USED, "This invitation was used or withdrawn. Ask for a new one.")
+        raise ConflictError(ClassroomCode.USED, _("This invitation was used or withdrawn. Ask for a new one."))
     if user is None:
         if User.objects.filter(email__iexact=invitation.email).exists():
             raise ConflictError(
-                ClassroomCode.SIGN_IN_FIRST, "This address has an account: sign in, then open the link again."
+                ClassroomCode.SIGN_IN_FIRST, _("This address has an account: sign in, then open the link again.")
             )
         user = User.objects.create_user(
             username=invitation.email.lower(), email=invitation.email.lower(), password=password, first_name=name
         )
     elif user.email.casefold() != invitation.email.casefold():
         raise ConflictError(
-            ClassroomCode.OTHER_ADDRESS, "This invitation is for another address. Sign out and open it again."
+            ClassroomCode.OTHER_ADDRESS, _("This invitation is for another address. Sign out and open it again.")
         )
-    coach, _ = Coach.objects.update_or_create(
+    coach, _made = Coach.objects.update_or_create(
         user=user, club=invitation.club, defaults={"role": invitation.role, "joined_at": now, "left_at": None}
     )
     note_in_audit(invitation.club, coach, "joined as " + invitation.role, f"coach:{coach.pk}", now=now)
@@ -145,4 +161,4 @@ def _keep_a_lead(coach: Coach) -> None:
     Club.objects.select_for_update().get(pk=coach.club_id)
     others = Coach.objects.filter(club=coach.club, role=Role.LEAD, left_at=None).exclude(pk=coach.pk)
     if coach.role == Role.LEAD and not others.exists():
-        raise ConflictError(ClassroomCode.LAST_LEAD, "A club needs a lead coach: make somebody else one first.")
+        raise ConflictError(ClassroomCode.LAST_LEAD, _("A club needs a lead coach: make somebody else one first."))

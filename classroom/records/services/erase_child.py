@@ -19,6 +19,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.db import models, transaction
 from django.db.models import Q
+from django.utils.translation import ngettext
 
 from classroom.access import FAMILY_KEY
 from classroom.club.services.audit import Actor, note_in_audit
@@ -42,13 +43,20 @@ class Erased:
 
     @property
     def words(self) -> str:
+        rows = sum(self.rows.values())
         parts = (
-            (sum(self.rows.values()), "{} row is deleted", "{} rows are deleted"),
-            (self.sentences, "the name is out of {} sentence", "the name is out of {} sentences"),
-            (self.log_lines, "{} line of the log names nobody now", "{} lines of the log name nobody now"),
-            (self.visits, "{} visit is ended", "{} visits are ended"),
+            ngettext("%(count)s row is deleted", "%(count)s rows are deleted", rows) % {"count": rows},
+            ngettext("the name is out of %(count)s sentence", "the name is out of %(count)s sentences", self.sentences)
+            % {"count": self.sentences},
+            ngettext(
+                "%(count)s line of the log names nobody now",
+                "%(count)s lines of the log name nobody now",
+                self.log_lines,
+            )
+            % {"count": self.log_lines},
+            ngettext("%(count)s visit is ended", "%(count)s visits are ended", self.visits) % {"count": self.visits},
         )
-        return f"{', '.join((one if count == 1 else many).format(count) for count, one, many in parts)}."
+        return f"{', '.join(parts)}."
 
 
 @transaction.atomic

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.models import Club, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team, YawSense
 from classroom.people.names import one_line
@@ -18,75 +20,104 @@ BOX, POINTS = "box", "points"
 class RobotForm(forms.Form):
     """Bound fields keep what was typed; ``values()`` is what the service takes."""
 
-    name = forms.CharField(max_length=40, help_text="What is written on it, such as Kit 3.")
+    name = forms.CharField(max_length=40, help_text=gettext_lazy("What is written on it, such as Kit 3."))
     shape = forms.ChoiceField(
-        label="Outline given as",
-        choices=[(BOX, "a box, with or without a tool"), (POINTS, "corner points (for any other shape)")],
+        label=gettext_lazy("Outline given as"),
+        choices=[
+            (BOX, gettext_lazy("a box, with or without a tool")),
+            (POINTS, gettext_lazy("corner points (for any other shape)")),
+        ],
         widget=forms.RadioSelect,
         initial=BOX,
-        help_text="Seen from above, measured from the middle of the axle between the two driven wheels.",
+        help_text=gettext_lazy("Seen from above, measured from the middle of the axle between the two driven wheels."),
     )
-    ahead = LengthField(label="Axle to front", required=False, most_mm=1000, help_text="Without the tool.")
-    behind = LengthField(label="Axle to back", required=False, most_mm=1000)
-    width = LengthField(label="Width", required=False, most_mm=1000, help_text="Its widest, wheels included.")
-    tool_reach = LengthField(label="Tool reaches ahead of the front by", required=False, most_mm=1000)
-    tool_width = LengthField(label="Tool width", required=False, most_mm=1000)
+    ahead = LengthField(
+        label=gettext_lazy("Axle to front"), required=False, most_mm=1000, help_text=gettext_lazy("Without the tool.")
+    )
+    behind = LengthField(label=gettext_lazy("Axle to back"), required=False, most_mm=1000)
+    width = LengthField(
+        label=gettext_lazy("Width"),
+        required=False,
+        most_mm=1000,
+        help_text=gettext_lazy("Its widest, wheels included."),
+    )
+    tool_reach = LengthField(label=gettext_lazy("Tool reaches ahead of the front by"), required=False, most_mm=1000)
+    tool_width = LengthField(label=gettext_lazy("Tool width"), required=False, most_mm=1000)
     tool_left = LengthField(
-        label="Tool's middle is left of the robot's middle by",
+        label=gettext_lazy("Tool's middle is left of the robot's middle by"),
         required=False,
         least_mm=-1000,
         most_mm=1000,
-        help_text="0 in the middle, negative to the right.",
+        help_text=gettext_lazy("0 in the middle, negative to the right."),
     )
     lowered_reach = LengthField(
-        label="Lowered, the tool reaches ahead by",
+        label=gettext_lazy("Lowered, the tool reaches ahead by"),
         required=False,
         most_mm=1000,
-        help_text="Only when it reaches further once lowered.",
+        help_text=gettext_lazy("Only when it reaches further once lowered."),
     )
     travel_points = forms.CharField(
-        label="Corners while driving",
+        label=gettext_lazy("Corners while driving"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false"}),
         max_length=4000,
     )
     working_points = forms.CharField(
-        label="Corners with the tool lowered",
+        label=gettext_lazy("Corners with the tool lowered"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
         max_length=4000,
-        help_text="Only where they differ.",
+        help_text=gettext_lazy("Only where they differ."),
     )
-    tool_seconds = forms.FloatField(label="Raising or lowering takes (s)", min_value=0, max_value=60, initial=0)
-    wheel_diameter = LengthField(label="Wheel diameter", least_mm=5, most_mm=500)
+    tool_seconds = forms.FloatField(
+        label=gettext_lazy("Raising or lowering takes (s)"), min_value=0, max_value=60, initial=0
+    )
+    wheel_diameter = LengthField(label=gettext_lazy("Wheel diameter"), least_mm=5, most_mm=500)
     track_width = LengthField(
-        label="Track width", least_mm=10, most_mm=1000, help_text="Between the middles of the two wheels' treads."
+        label=gettext_lazy("Track width"),
+        least_mm=10,
+        most_mm=1000,
+        help_text=gettext_lazy("Between the middles of the two wheels' treads."),
     )
-    speed = LengthField(label="Top speed, a second", least_mm=10, most_mm=3000, initial=250.0)
-    acceleration = LengthField(label="Acceleration, a second squared", least_mm=10, most_mm=10_000, initial=500.0)
-    push_speed = LengthField(label="Speed when pushing, a second", least_mm=5, most_mm=3000, initial=120.0)
-    turn_rate = forms.FloatField(label="Turn rate (degrees a second)", min_value=5, max_value=1080, initial=150)
+    speed = LengthField(label=gettext_lazy("Top speed, a second"), least_mm=10, most_mm=3000, initial=250.0)
+    acceleration = LengthField(
+        label=gettext_lazy("Acceleration, a second squared"), least_mm=10, most_mm=10_000, initial=500.0
+    )
+    push_speed = LengthField(
+        label=gettext_lazy("Speed when pushing, a second"), least_mm=5, most_mm=3000, initial=120.0
+    )
+    turn_rate = forms.FloatField(
+        label=gettext_lazy("Turn rate (degrees a second)"), min_value=5, max_value=1080, initial=150
+    )
     turn_acceleration = forms.FloatField(
-        label="Turn acceleration (degrees a second squared)", min_value=5, max_value=10_000, initial=500
+        label=gettext_lazy("Turn acceleration (degrees a second squared)"), min_value=5, max_value=10_000, initial=500
     )
-    settle = forms.FloatField(label="Pause after every move (s)", min_value=0, max_value=10, initial=0.25)
+    settle = forms.FloatField(label=gettext_lazy("Pause after every move (s)"), min_value=0, max_value=10, initial=0.25)
     distance_step = LengthField(
-        label="Smallest step of a distance", least_mm=0.1, most_mm=200, initial=10.0, help_text="What the team can set."
+        label=gettext_lazy("Smallest step of a distance"),
+        least_mm=0.1,
+        most_mm=200,
+        initial=10.0,
+        help_text=gettext_lazy("What the team can set."),
     )
-    turn_step = forms.FloatField(label="Smallest step of a turn (degrees)", min_value=0.1, max_value=90, initial=1)
-    min_leg = LengthField(label="Shortest leg worth driving", most_mm=500, initial=20.0)
-    min_back_off = LengthField(label="Backs off the target by at least", most_mm=500, initial=40.0)
-    yaw_sense = forms.ChoiceField(label="Its yaw number", choices=YawSense.choices, widget=forms.RadioSelect)
+    turn_step = forms.FloatField(
+        label=gettext_lazy("Smallest step of a turn (degrees)"), min_value=0.1, max_value=90, initial=1
+    )
+    min_leg = LengthField(label=gettext_lazy("Shortest leg worth driving"), most_mm=500, initial=20.0)
+    min_back_off = LengthField(label=gettext_lazy("Backs off the target by at least"), most_mm=500, initial=40.0)
+    yaw_sense = forms.ChoiceField(
+        label=gettext_lazy("Its yaw number"), choices=YawSense.choices, widget=forms.RadioSelect
+    )
     yaw_reference = forms.ChoiceField(
-        label="It is told to turn",
+        label=gettext_lazy("It is told to turn"),
         choices=[
-            ("absolute", "to a heading (its yaw is zero at the start)"),
-            ("relative", "by an angle (from where it stands)"),
+            ("absolute", gettext_lazy("to a heading (its yaw is zero at the start)")),
+            ("relative", gettext_lazy("by an angle (from where it stands)")),
         ],
         widget=forms.RadioSelect,
     )
     rebuilt = forms.BooleanField(
-        label="It was built differently: runs and calibrations from before count as old",
+        label=gettext_lazy("It was built differently: runs and calibrations from before count as old"),
         required=False,
     )
 
@@ -102,10 +133,10 @@ class RobotForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.club, self.robot = club, robot
         read_in_unit(self, club.unit)
-        self.fields["travel_points"].help_text = (
-            f"One corner a line, ahead then left of the axle's middle, in {club.unit}: {corner_example(club.unit)}. "
+        self.fields["travel_points"].help_text = _(
+            "One corner a line, ahead then left of the axle's middle, in %(unit)s: %(example)s. "
             "Behind and to the right have a minus. An empty line starts another part."
-        )
+        ) % {"unit": club.unit, "example": corner_example(club.unit)}
         if robot is None:
             del self.fields["rebuilt"]
 
@@ -115,7 +146,7 @@ class RobotForm(forms.Form):
         if self.robot is not None:
             others = others.exclude(pk=self.robot.pk)
         if others.exists():
-            raise forms.ValidationError("Another robot of the club has this name; give this one its own.")
+            raise forms.ValidationError(_("Another robot of the club has this name; give this one its own."))
         return name
 
     def clean(self) -> dict[str, Any]:
@@ -135,7 +166,7 @@ class RobotForm(forms.Form):
     def _need(self, data: dict[str, Any], names: list[str]) -> None:
         for name in names:
             if name not in self.errors and not data.get(name):
-                self.add_error(name, "Needed for this shape; measure it and fill it in.")
+                self.add_error(name, _("Needed for this shape; measure it and fill it in."))
 
     def _outline(self, data: dict[str, Any]) -> None:
         try:
@@ -222,7 +253,10 @@ def _initial(robot: Robot, unit: str) -> dict[str, Any]:
 
 class AssignForm(forms.Form):
     team = forms.ModelChoiceField(
-        queryset=Team.objects.none(), required=False, empty_label="No team", label="Goes to team"
+        queryset=Team.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("No team"),
+        label=gettext_lazy("Goes to team"),
     )
 
     def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
@@ -231,26 +265,29 @@ class AssignForm(forms.Form):
 
 
 class StateForm(forms.Form):
-    state = forms.ChoiceField(choices=RobotState.choices, label="State")
+    state = forms.ChoiceField(choices=RobotState.choices, label=gettext_lazy("State"))
 
 
 class ServiceNoteForm(forms.Form):
-    kind = forms.ChoiceField(choices=ServiceNote._meta.get_field("kind").choices or [], label="About")
-    text = forms.CharField(max_length=300, label="What", widget=forms.TextInput)
+    kind = forms.ChoiceField(choices=ServiceNote._meta.get_field("kind").choices or [], label=gettext_lazy("About"))
+    text = forms.CharField(max_length=300, label=gettext_lazy("What"), widget=forms.TextInput)
     due_on = forms.DateField(
         required=False,
-        label="Due on",
+        label=gettext_lazy("Due on"),
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Left empty, it is done already.",
+        help_text=gettext_lazy("Left empty, it is done already."),
     )
     spare = forms.ModelChoiceField(
-        queryset=Spare.objects.none(), required=False, empty_label="no spare part", label="Takes from the spares"
+        queryset=Spare.objects.none(),
+        required=False,
+        empty_label=gettext_lazy("no spare part"),
+        label=gettext_lazy("Takes from the spares"),
     )
     spare_count = forms.IntegerField(
         required=False,
         min_value=1,
         max_value=1000,
-        label="How many",
+        label=gettext_lazy("How many"),
         widget=forms.NumberInput(attrs={"class": "short"}),
     )
 

@@ -7,6 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from classroom.errors import ClassroomCode
 from classroom.robots.kinds.kind import CalibrationKind, SheetColumn
 from motion.calibration import RunsTable, read_runs_csv
@@ -17,7 +20,7 @@ MORE_ROWS, MOST_ROWS = 4, 200
 MOST_KB = 200
 
 
-WAYS = (("cw", "right"), ("ccw", "left"))
+WAYS = (("cw", gettext_lazy("right")), ("ccw", gettext_lazy("left")))
 
 
 @dataclass
@@ -84,9 +87,13 @@ class RunSheet:
         table = read_runs_csv(text, kind.columns, unit)
         sheet = cls(kind, unit)
         rows = _rows_of(table, kind.columns, unit)
-        sheet.problems = [f"Line {p.line}: {p.message}" for p in table.problems[:20]]
+        sheet.problems = [
+            _("Line %(line)s: %(problem)s") % {"line": p.line, "problem": p.message} for p in table.problems[:20]
+        ]
         if len(rows) > MOST_ROWS:
-            sheet.problems.append(f"Only the first {MOST_ROWS} runs are taken; the most useful are the newest.")
+            sheet.problems.append(
+                _("Only the first %(most)s runs are taken; the most useful are the newest.") % {"most": MOST_ROWS}
+            )
         sheet._take(rows[:MOST_ROWS], side)
         return sheet
 
@@ -122,6 +129,11 @@ class RunSheet:
         return self.kind.columns
 
     @property
+    def column_names(self) -> str:
+        """As the heading of a CSV file has them."""
+        return ", ".join(column.name for column in self.columns)
+
+    @property
     def has_errors(self) -> bool:
         cells = [cell for row in self.rows for cell in row.cells] + ([self.side] if self.side else [])
         return any(cell.error for cell in cells)
@@ -153,7 +165,7 @@ class RunSheet:
     def _value(self, cell: SheetCell) -> Any:
         if not cell.text:
             if cell.column.needed:
-                cell.error = "Fill this in, or empty the whole row."
+                cell.error = _("Fill this in, or empty the whole row.")
             return None
         try:
             cell.value = _read_cell(cell.column.holds, cell.text, self.unit)
@@ -166,7 +178,9 @@ def _signs_alike(row: SheetRow) -> None:
     told = row.cells[0]
     for cell in row.cells:
         if cell.column.as_told and not cell.error and (told.value or 0) * (cell.value or 0) < 0:
-            cell.error = f"Told {told.text} and came {cell.text}: one of them has the wrong sign. To the right has a minus in both."
+            cell.error = _(
+                "Told %(told)s and came %(came)s: one of them has the wrong sign. To the right has a minus in both."
+            ) % {"told": told.text, "came": cell.text}
 
 
 def _read_cell(holds: str, text: str, unit: str) -> Any:
@@ -174,13 +188,15 @@ def _read_cell(holds: str, text: str, unit: str) -> Any:
         return parse_length(text, unit)
     if holds == "way":
         if text not in dict(WAYS):
-            raise UnitError(ClassroomCode.UNKNOWN_WAY, "Choose the way round.")
+            raise UnitError(ClassroomCode.UNKNOWN_WAY, _("Choose the way round."))
         return text
     if holds == "number":
         try:
             return parse_angle(text.removesuffix("s"))
         except UnitError:
-            raise UnitError(ClassroomCode.NOT_A_NUMBER, f"“{text[:12]}” is not a number of seconds.") from None
+            raise UnitError(
+                ClassroomCode.NOT_A_NUMBER, _("“%(text)s” is not a number of seconds.") % {"text": text[:12]}
+            ) from None
     return parse_angle(text)
 
 
@@ -190,7 +206,7 @@ def _written(column: SheetColumn, value: Any, unit: str) -> str:
     if column.holds == "length":
         return format_length(value, unit, decimals=2)
     if column.holds == "way":
-        return dict(WAYS)[value]
+        return str(dict(WAYS)[value])
     return f"{value:g}{'°' if column.holds == 'angle' else ''}"
 
 
@@ -218,7 +234,9 @@ def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
     """
     if upload.size > most_kb * 1000:
         raise MotionError(
-            ClassroomCode.TOO_BIG, f"The file is over {most_kb:,} kB. Keep the columns that are asked for, or cut it."
+            ClassroomCode.TOO_BIG,
+            _("The file is over %(most_kb)s kB. Keep the columns that are asked for, or cut it.")
+            % {"most_kb": f"{most_kb:,}"},
         )
     raw = upload.read()
     marked = raw[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
@@ -229,4 +247,4 @@ def read_upload(upload: Any, *, most_kb: int = MOST_KB) -> str:
             continue
         if "\x00" not in text:
             return text
-    raise MotionError(ClassroomCode.NOT_TEXT, "This is no text file; save the table as CSV and choose that.")
+    raise MotionError(ClassroomCode.NOT_TEXT, _("This is no text file; save the table as CSV and choose that."))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from classroom.models import Spare
 from classroom.people.names import one_line
@@ -12,18 +13,18 @@ from classroom.robots.services.keep_spare import MOST, SpareLine
 
 
 class SpareForm(forms.Form):
-    name = forms.CharField(max_length=60, label="What", help_text="Such as Tyre, Axle or Cable.")
+    name = forms.CharField(max_length=60, label=_("What"), help_text=_("Such as Tyre, Axle or Cable."))
     on_hand = forms.IntegerField(
-        min_value=0, max_value=MOST, label="On hand", widget=forms.NumberInput(attrs={"class": "short"})
+        min_value=0, max_value=MOST, label=_("On hand"), widget=forms.NumberInput(attrs={"class": "short"})
     )
     least = forms.IntegerField(
         min_value=0,
         max_value=MOST,
-        label="Least to keep",
+        label=_("Least to keep"),
         widget=forms.NumberInput(attrs={"class": "short"}),
-        help_text="With fewer than this, helmroom says what to buy.",
+        help_text=_("With fewer than this, helmroom says what to buy."),
     )
-    place = forms.CharField(max_length=80, required=False, label="Where it lies")
+    place = forms.CharField(max_length=80, required=False, label=_("Where it lies"))
 
     def __init__(self, *args: Any, spare: Spare | None = None, **kwargs: Any) -> None:
         if spare is not None:

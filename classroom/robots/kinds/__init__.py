@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils.module_loading import import_string
+from django.utils.translation import gettext as _
 
 from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import CalibrationKind
@@ -37,8 +38,11 @@ def kind_of(key: str) -> CalibrationKind[Any]:
         ``unknown_kind``.
     """
     if key not in KINDS:
-        *others, last = (kind.called for kind in KINDS.values())
-        raise InputError(ClassroomCode.UNKNOWN_KIND, f"Choose {', '.join(others)} or {last}.")
+        *others, last = (str(kind.called) for kind in KINDS.values())
+        raise InputError(
+            ClassroomCode.UNKNOWN_KIND,
+            _("Choose %(others)s or %(last)s.") % {"others": ", ".join(others), "last": last},
+        )
     return KINDS[key]
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
+from classroom.site.lazily import lazily as _
 from motion.calibration import ComparableFit, RunsColumn
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ class MeasuringStep(NamedTuple):
 
 
 #: How most kinds begin.
-READY = MeasuringStep("Get ready", "The table of the mission, a charged battery, clean tyres.")
+READY = MeasuringStep(_("Get ready"), _("The table of the mission, a charged battery, clean tyres."))
 
 
 @dataclass(frozen=True)

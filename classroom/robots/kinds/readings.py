@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import Run
 
@@ -20,6 +22,6 @@ def optional_column(runs: Sequence[Run], key: str) -> list[Any] | None:
         return None
     if any(value is None for value in values):
         raise InputError(
-            ClassroomCode.HALF_A_COLUMN, "Fill in the optional reading for every run, or leave it out of all."
+            ClassroomCode.HALF_A_COLUMN, _("Fill in the optional reading for every run, or leave it out of all.")
         )
     return values

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+
+from classroom.site.figures import in_own_digits
 from motion.units import figure
 
 
 def off_in_percent(scale: float) -> str:
     off = (scale - 1) * 100
     size = figure(abs(off), 1)
-    return "just what it is told" if size == "0.0" else f"{size} % too {'far' if off > 0 else 'little'}"
+    if size == "0.0":
+        return _("just what it is told")
+    said = _("%(size)s %% too far") if off > 0 else _("%(size)s %% too little")
+    return said % {"size": in_own_digits(size)}

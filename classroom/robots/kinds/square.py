@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext
+
 from classroom.errors import ClassroomCode, InputError
 from classroom.robots.kinds.kind import (
     READY,
@@ -18,8 +20,10 @@ from classroom.robots.kinds.kind import (
     Run,
     SheetColumn,
 )
+from classroom.site.figures import figure_said, in_own_digits, length_said
+from classroom.site.lazily import lazily as _
 from motion.calibration import SquareFit, fit_square
-from motion.units import figure, format_length, side_word, to_unit
+from motion.units import figure, format_length, to_unit
 
 if TYPE_CHECKING:
     from classroom.models import Robot
@@ -31,13 +35,15 @@ def _fit(robot: Robot, runs: Sequence[Run]) -> SquareFit:
     sides = {run["side_mm"] for run in runs}
     if len(sides) > 1:
         raise InputError(
-            ClassroomCode.TWO_SIZES, "All squares of one calibration have the same side; enter them apart."
+            ClassroomCode.TWO_SIZES, gettext("All squares of one calibration have the same side; enter them apart.")
         )
     ways: dict[str, list[tuple[float, float]]] = {"cw": [], "ccw": []}
     places: dict[str, list[int]] = {"cw": [], "ccw": []}
     for place, run in enumerate(runs):
         if run["way"] not in ways:
-            raise InputError(ClassroomCode.UNKNOWN_WAY, "Each square goes clockwise or counter-clockwise; choose one.")
+            raise InputError(
+                ClassroomCode.UNKNOWN_WAY, gettext("Each square goes clockwise or counter-clockwise; choose one.")
+            )
         ways[run["way"]].append((run["x_mm"], run["y_mm"]))
         places[run["way"]].append(place)
     side = sides.pop() if sides else 0.0
@@ -47,27 +53,52 @@ def _fit(robot: Robot, runs: Sequence[Run]) -> SquareFit:
 
 
 def _found(fit: SquareFit, unit: str) -> str:
-    corner, curve = figure(abs(fit.alpha_deg), 2), figure(abs(fit.beta_deg), 2)
-    turns = f"{corner}° {'short' if fit.alpha_deg > 0 else 'too far'}" if float(corner) else "as it is told"
-    drives = f"curves {side_word(fit.beta_deg)} by {curve}°" if float(curve) else "runs straight"
-    sure = figure(fit.alpha_u_deg, 2)
     wheels, wheels_u, track, track_u = (
-        figure(each, 4) for each in (fit.wheel_ratio, fit.wheel_ratio_u, fit.track_ratio, fit.track_ratio_u)
+        figure_said(each, 4) for each in (fit.wheel_ratio, fit.wheel_ratio_u, fit.track_ratio, fit.track_ratio_u)
     )
-    return (
-        f"Each corner turns {turns}, and on one side of the square it {drives} (both give or take {sure}°). The right wheel "
-        f"is {wheels} times the left (give or take {wheels_u}), the track {track} times what was believed "
-        f"(give or take {track_u}). The return missed by up to {format_length(fit.largest_error_mm, unit)}; runs scatter by "
-        f"{format_length(fit.scatter_mm, unit)}, as turns of 90° do that vary by "
-        f"{figure(fit.turn_sd_deg(), 1)}°."
-    )
+    return gettext(
+        "Each corner turns %(turns)s, and on one side of the square it %(drives)s (both give or take %(sure)s°). The right "
+        "wheel is %(wheels)s times the left (give or take %(wheels_u)s), the track %(track)s times what was believed "
+        "(give or take %(track_u)s). The return missed by up to %(missed)s; runs scatter by %(scatter)s, as turns of 90° do "
+        "that vary by %(varies)s°."
+    ) % {
+        "turns": _turns(fit.alpha_deg),
+        "drives": _drives(fit.beta_deg),
+        "sure": figure_said(fit.alpha_u_deg, 2),
+        "wheels": wheels,
+        "wheels_u": wheels_u,
+        "track": track,
+        "track_u": track_u,
+        "missed": length_said(fit.largest_error_mm, unit),
+        "scatter": length_said(fit.scatter_mm, unit),
+        "varies": figure_said(fit.turn_sd_deg(), 1),
+    }
+
+
+def _turns(short_deg: float) -> str:
+    corner = figure(abs(short_deg), 2)
+    if not float(corner):
+        return gettext("as it is told")
+    said = gettext("%(corner)s° short") if short_deg > 0 else gettext("%(corner)s° too far")
+    return said % {"corner": in_own_digits(corner)}
+
+
+def _drives(left_deg: float) -> str:
+    curve = figure(abs(left_deg), 2)
+    if not float(curve):
+        return gettext("runs straight")
+    said = gettext("curves left by %(curve)s°") if left_deg > 0 else gettext("curves right by %(curve)s°")
+    return said % {"curve": in_own_digits(curve)}
 
 
 def _settings(fit: SquareFit, robot: Robot, unit: str) -> list[tuple[str, str]]:
     return [
-        ("Track width", format_length(fit.track_to_type_mm, unit, decimals=1 if unit == "mm" else 2)),
-        ("Left wheel: multiply its distances by", figure(fit.left_factor, 4)),
-        ("Right wheel: multiply its distances by", figure(fit.right_factor, 4)),
+        (
+            gettext("Track width"),
+            in_own_digits(format_length(fit.track_to_type_mm, unit, decimals=1 if unit == "mm" else 2)),
+        ),
+        (gettext("Left wheel: multiply its distances by"), figure_said(fit.left_factor, 4)),
+        (gettext("Right wheel: multiply its distances by"), figure_said(fit.right_factor, 4)),
     ]
 
 
@@ -82,46 +113,50 @@ def _read(moved: RobotMoved, told: float | None) -> tuple[PictureReading, ...]:
 
 SQUARE = CalibrationKind(
     key="square",
-    label="Square both ways",
-    called="the square",
-    counted="square paths",
+    label=_("Square both ways"),
+    called=_("the square"),
+    counted=_("square paths"),
     # The source is named in motion.calibration.square.
     steps=(
         READY,
         MeasuringStep(
-            "Mark",
-            "Where it starts, stick tape along the robot's left side and along its back, so that they make a corner.",
+            _("Mark"),
+            _(
+                "Where it starts, stick tape along the robot's left side and along its back, so that they make a corner."
+            ),
         ),
         MeasuringStep(
-            "Drive", "Drive a square and come back to the start. All its sides are as long as you write below."
+            _("Drive"), _("Drive a square and come back to the start. All its sides are as long as you write below.")
         ),
         MeasuringStep(
-            "Measure",
-            "How far its back left corner is ahead (x) and left (y) of the corner of your tape, as it looked at the start. "
-            "Behind and right have a minus.",
+            _("Measure"),
+            _(
+                "How far its back left corner is ahead (x) and left (y) of the corner of your tape, as it looked at the start. "
+                "Behind and right have a minus."
+            ),
         ),
-        MeasuringStep("How often", "Ten squares: five turning right (clockwise), five turning left."),
+        MeasuringStep(_("How often"), _("Ten squares: five turning right (clockwise), five turning left.")),
     ),
     columns=(
-        SheetColumn("way", "way", label="Turns", key="way"),
-        SheetColumn("x", "length", label="Ended ahead by (x)", key="x_mm"),
-        SheetColumn("y", "length", label="Ended left by (y)", key="y_mm"),
+        SheetColumn("way", "way", label=_("Turns"), key="way"),
+        SheetColumn("x", "length", label=_("Ended ahead by (x)"), key="x_mm"),
+        SheetColumn("y", "length", label=_("Ended left by (y)"), key="y_mm"),
     ),
-    side=SheetColumn("side", "length", label="Side of the square", key="side_mm"),
+    side=SheetColumn("side", "length", label=_("Side of the square"), key="side_mm"),
     blank_rows=10,
     fit_class=SquareFit,
     fit_runs=_fit,
     found=_found,
     settings=_settings,
     over_time=OverTime(
-        caption="How far the return to the start misses at most.",
+        caption=_("How far the return to the start misses at most."),
         value=lambda fit, unit: (to_unit(fit.largest_error_mm, unit), 0.0),
         suffix=" {unit}",
         from_zero=True,
     ),
     by_picture=ByPicture(
-        first="It stands at the start of its square.",
-        then="It is back from its square. Leave it where it stopped.",
+        first=_("It stands at the start of its square."),
+        then=_("It is back from its square. Leave it where it stopped."),
         points=_back_left,
         read=_read,
     ),

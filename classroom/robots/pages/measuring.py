@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
+
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
 from classroom.robots.kinds.kind import Correction
@@ -13,7 +15,7 @@ from classroom.robots.pages.calibration_history import changes_since
 from classroom.robots.services.calibrate import fit_runs
 
 #: Shown where the measuring happens; local rules and the kit maker's instructions come first.
-CAUTION = (
+CAUTION = _(
     "Keep fingers, hair and lanyards away from wheels and tool while it moves; stop it and switch it off before you touch "
     "it. Let a falling robot fall. Your club's rules and the kit maker's instructions come first."
 )

@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 #: A calibration older than this is worth repeating: tyres wear and batteries age. Common practice, no source.
 CALIBRATION_DAYS = 28
 
@@ -31,12 +34,28 @@ def robot_due(
     for text, on in sorted(notes, key=lambda note: note[1] or dt.date.max):
         if on is not None and on <= today:
             late = (today - on).days
-            when = "today" if late == 0 else "yesterday" if late == 1 else f"{late} days ago"
-            due.append(f"{text} (due {when})")
+            if late == 0:
+                words = _("%(text)s (due today)") % {"text": text}
+            elif late == 1:
+                words = _("%(text)s (due yesterday)") % {"text": text}
+            else:
+                words = ngettext("%(text)s (due %(days)s day ago)", "%(text)s (due %(days)s days ago)", late) % {
+                    "text": text,
+                    "days": late,
+                }
+            due.append(words)
     if calibrated_on is None:
-        due.append("Measure it: it was never calibrated")
+        due.append(_("Measure it: it was never calibrated"))
     elif calibrated_on < rebuilt_on:
-        due.append("Measure it again: it was rebuilt since")
+        due.append(_("Measure it again: it was rebuilt since"))
     elif (today - calibrated_on).days > CALIBRATION_DAYS:
-        due.append(f"Measure it again: last time was {(today - calibrated_on).days // 7} weeks ago")
+        weeks = (today - calibrated_on).days // 7
+        due.append(
+            ngettext(
+                "Measure it again: last time was %(weeks)s week ago",
+                "Measure it again: last time was %(weeks)s weeks ago",
+                weeks,
+            )
+            % {"weeks": weeks}
+        )
     return due

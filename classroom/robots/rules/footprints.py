@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode
 from motion.errors import SceneError, UnitError
 from motion.scene.checks import polygon_problem
@@ -105,7 +107,8 @@ def points_of(text: str, unit: str) -> Footprint:
         except (ValueError, UnitError):
             raise SceneError(
                 ClassroomCode.NOT_A_CORNER,
-                f"Line {number} is not a corner; write two numbers in {unit}, such as {corner_example(unit)}.",
+                _("Line %(number)s is not a corner; write two numbers in %(unit)s, such as %(example)s.")
+                % {"number": number, "unit": unit, "example": corner_example(unit)},
             ) from None
         parts[-1].append([x, y])
     outline = [part for part in parts if part]
@@ -129,15 +132,19 @@ def _short(value: float) -> str:
 
 def _check(outline: Footprint) -> None:
     if len(outline) > MOST_PARTS:
-        raise SceneError(ClassroomCode.TOO_MANY_PARTS, f"At most {MOST_PARTS} parts; join some of them.")
+        raise SceneError(
+            ClassroomCode.TOO_MANY_PARTS,
+            _("At most %(most)s parts; join some of them.") % {"most": MOST_PARTS},
+        )
     for part in outline:
         if len(part) < 3:
-            raise SceneError(ClassroomCode.TOO_FEW_CORNERS, "Each part needs at least three corners.")
+            raise SceneError(ClassroomCode.TOO_FEW_CORNERS, _("Each part needs at least three corners."))
         if len(part) > 64:
-            raise SceneError(ClassroomCode.TOO_MANY_CORNERS, "Each part has at most 64 corners; leave some out.")
+            raise SceneError(ClassroomCode.TOO_MANY_CORNERS, _("Each part has at most 64 corners; leave some out."))
         if any(not abs(number) <= 1000 for corner in part for number in corner):
             raise SceneError(
-                ClassroomCode.TOO_FAR, "A corner lies over a metre from the axle; measure it again, and mind its unit."
+                ClassroomCode.TOO_FAR,
+                _("A corner lies over a metre from the axle; measure it again, and mind its unit."),
             )
         problem = polygon_problem(tuple((x, y) for x, y in part), "footprint", "outline")
         if problem is not None:

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, InputError
@@ -34,7 +35,10 @@ def fit_runs(robot: Robot, kind: str, runs: Sequence[Run]) -> Any:
     try:
         return fit(robot, runs)
     except KeyError as missing:
-        raise InputError(ClassroomCode.MISSING_READING, f"Every run needs its {_plain(missing)}; fill it in.") from None
+        raise InputError(
+            ClassroomCode.MISSING_READING,
+            _("Every run needs its %(missing)s; fill it in.") % {"missing": _plain(missing)},
+        ) from None
     except FitError as error:
         raise InputError(error.code, plainly(error.message, robot.club.unit)) from error
 
@@ -60,7 +64,7 @@ def record_calibration(
     surface = surface.strip()
     if not surface:
         raise InputError(
-            ClassroomCode.NO_SURFACE, "Say what the robot drove on: it drives differently on another surface."
+            ClassroomCode.NO_SURFACE, _("Say what the robot drove on: it drives differently on another surface.")
         )
     fit = fit_runs(robot, kind, runs)
     former = (

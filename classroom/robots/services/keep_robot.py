@@ -7,12 +7,14 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Robot, RobotAssignment, RobotState, ServiceNote, Spare, Team
 from classroom.robots.services.keep_spare import lock_spare, use_spares
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.isolated import isolated
 
 #: What the robot's own form sets.
 AS_BUILT = (
@@ -85,9 +87,12 @@ def assign_robot(robot: Robot, team: Team | None, coach: Coach, *, now: dt.datet
         ``other_club``.
     """
     if team is not None and team.club_id != robot.club_id:
-        raise InputError(ClassroomCode.OTHER_CLUB, "This team is not of the robot's club.")
+        raise InputError(ClassroomCode.OTHER_CLUB, _("This team is not of the robot's club."))
     if team is not None and robot.state == RobotState.IN_REPAIR:
-        raise ConflictError(ClassroomCode.IN_REPAIR, f"{robot.name} is in repair; put it back in service first.")
+        raise ConflictError(
+            ClassroomCode.IN_REPAIR,
+            _("%(name)s is in repair; put it back in service first.") % {"name": isolated(robot.name)},
+        )
     today = timezone.localdate(now)
     held = RobotAssignment.objects.filter(to_on=None)
     if team is not None and held.filter(robot=robot, team=team).exists():
@@ -132,9 +137,11 @@ def note_service(
         ``spare_gone``; ``too_few_spares``: done already, and the list has fewer than were used.
     """
     if spare is not None and spare.club_id != robot.club_id:
-        raise InputError(ClassroomCode.OTHER_CLUB, "This spare is not of the robot's club.")
+        raise InputError(ClassroomCode.OTHER_CLUB, _("This spare is not of the robot's club."))
     if spare is not None and lock_spare(spare).retired_at is not None:
-        raise ConflictError(ClassroomCode.SPARE_GONE, f"{spare} has been taken off the list. Choose another.")
+        raise ConflictError(
+            ClassroomCode.SPARE_GONE, _("%(spare)s has been taken off the list. Choose another.") % {"spare": spare}
+        )
     today = timezone.localdate(now)
     note = ServiceNote.objects.create(
         robot=robot,

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, ServiceNote, Spare
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.isolated import isolated
 
 MOST = 10_000
 
@@ -73,7 +75,10 @@ def fill_up(spare: Spare, coach: Coach, count: int, *, now: dt.datetime) -> Spar
     """
     spare = lock_spare(spare)
     if not 1 <= count <= MOST or spare.on_hand + count > MOST:
-        raise InputError(ClassroomCode.HOW_MANY, f"Type how many came in, from 1 to at most {MOST:,} in all.")
+        raise InputError(
+            ClassroomCode.HOW_MANY,
+            _("Type how many came in, from 1 to at most %(most)s in all.") % {"most": f"{MOST:,}"},
+        )
     spare.on_hand += count
     spare.save(update_fields=["on_hand"])
     note_in_audit(spare.club, coach, "filled up spare", f"spare:{spare.pk}", now=now)
@@ -93,7 +98,8 @@ def retire_spare(spare: Spare, coach: Coach, *, now: dt.datetime) -> None:
     spare = lock_spare(spare)
     if spare.service_notes.filter(done_on=None).exists():
         raise ConflictError(
-            ClassroomCode.STILL_WANTED, f"A service note that is not done takes {spare}. Finish that note first."
+            ClassroomCode.STILL_WANTED,
+            _("A service note that is not done takes %(spare)s. Finish that note first.") % {"spare": spare},
         )
     spare.retired_at = now
     spare.save(update_fields=["retired_at"])
@@ -116,8 +122,10 @@ def use_spares(note: ServiceNote) -> None:
         left = Spare.objects.get(pk=note.spare_id)
         raise ConflictError(
             ClassroomCode.TOO_FEW_SPARES,
-            f"{left}: the list has {left.on_hand} and this takes {note.spare_count}. "
-            "Count what lies there on the Spares page, then note it again.",
+            _(
+                "%(spare)s: the list has %(on_hand)s and this takes %(spare_count)s. Count what lies there on the Spares page, then note it again."
+            )
+            % {"spare": left, "on_hand": left.on_hand, "spare_count": note.spare_count},
         )
 
 
@@ -132,5 +140,6 @@ def _write(spare: Spare, line: SpareLine) -> None:
             spare.save()
     except IntegrityError as error:
         raise ConflictError(
-            ClassroomCode.NAME_TAKEN, f"{line.name} is on the list already; change that line."
+            ClassroomCode.NAME_TAKEN,
+            _("%(name)s is on the list already; change that line.") % {"name": isolated(line.name)},
         ) from error

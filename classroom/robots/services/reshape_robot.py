@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError
@@ -40,7 +41,7 @@ def undo_reshape(robot: Robot, team: Team, undo: dict[str, Any] | None, *, now: 
     stands = Robot.objects.select_for_update(of=("self",)).get(pk=robot.pk)
     if not can_undo(stands, undo):
         raise ConflictError(
-            ClassroomCode.CHANGED_MEANWHILE, "The outline has been changed since. Look at it, and measure again."
+            ClassroomCode.CHANGED_MEANWHILE, _("The outline has been changed since. Look at it, and measure again.")
         )
     assert undo is not None, "can_undo has looked"
     travel, working = undo["before"]

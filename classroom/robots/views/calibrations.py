@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.access import get_calibration, get_robot, require_coach
 from classroom.errors import HelmroomError
@@ -39,10 +40,10 @@ def calibrate(request: HttpRequest, pk: int, kind: str) -> HttpResponse:
             return _sheet(request, robot, sheet, surface=surface)
         runs = sheet.read()
         if sheet.has_errors:
-            return _sheet(request, robot, sheet, surface=surface, error="Some cells need another look.")
+            return _sheet(request, robot, sheet, surface=surface, error=_("Some cells need another look."))
         if do == "keep":
             made = record_calibration(robot, kind, surface, runs, by_coach=coach, now=timezone.now())
-            messages.success(request, f"Kept. {of.found(fit_runs(robot, kind, runs), unit)}")
+            messages.success(request, _("Kept. %(found)s") % {"found": of.found(fit_runs(robot, kind, runs), unit)})
             return redirect("calibration", made.pk)
         result = says(robot, kind, runs, unit)
     except (HelmroomError, MotionError) as error:

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import as_key, get_robot, get_service_note, require_coach
@@ -29,6 +30,7 @@ from classroom.robots.services.keep_robot import (
     set_robot_state,
 )
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
 
 
 def robots(request: HttpRequest) -> HttpResponse:
@@ -87,7 +89,9 @@ def robot_new(request: HttpRequest) -> HttpResponse:
     form = RobotForm(request.POST or None, club=coach.club, like=like)
     if request.method == "POST" and form.is_valid():
         made = add_robot(coach.club, coach, form.values(), now=timezone.now())
-        messages.success(request, f"{made.name} is added. Measure it next: straight runs first.")
+        messages.success(
+            request, _("%(name)s is added. Measure it next: straight runs first.") % {"name": isolated(made.name)}
+        )
         return redirect("robot", made.pk)
     return render(request, "classroom/robots/robot_form_page.html", {"section": "robots", "form": form, "like": like})
 
@@ -105,7 +109,7 @@ def robot_edit(request: HttpRequest, pk: int) -> HttpResponse:
         except HelmroomError as error:
             page["clash"] = clash_or_raise(error, form, lambda: _robot_now(coach, pk))
             return render(request, "classroom/robots/robot_form_page.html", page, status=409)
-        messages.success(request, f"{saved.name} is saved.")
+        messages.success(request, _("%(name)s is saved.") % {"name": isolated(saved.name)})
         return redirect("robot", row.pk)
     return render(request, "classroom/robots/robot_form_page.html", page)
 
@@ -121,11 +125,17 @@ def robot_assign(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_robot(coach, pk)
     form = AssignForm(request.POST, club=coach.club)
     if not form.is_valid():
-        messages.error(request, "Choose a team of your club.")
+        messages.error(request, _("Choose a team of your club."))
     else:
         try:
-            assign_robot(row, form.cleaned_data["team"], coach, now=timezone.now())
-            messages.success(request, f"{row.name} goes to {form.cleaned_data['team'] or 'no team'}.")
+            team = form.cleaned_data["team"]
+            assign_robot(row, team, coach, now=timezone.now())
+            messages.success(
+                request,
+                _("%(name)s goes to %(team)s.") % {"name": isolated(row.name), "team": isolated(team)}
+                if team
+                else _("%(name)s goes to no team.") % {"name": isolated(row.name)},
+            )
         except HelmroomError as error:
             messages.error(request, error.message)
     return redirect("robot", row.pk)
@@ -138,7 +148,10 @@ def robot_state(request: HttpRequest, pk: int) -> HttpResponse:
     form = StateForm(request.POST)
     if form.is_valid():
         set_robot_state(row, form.cleaned_data["state"], coach, now=timezone.now())
-        messages.success(request, f"{row.name}: {RobotState(row.state).label.lower()}.")
+        messages.success(
+            request,
+            _("%(name)s: %(state)s.") % {"name": isolated(row.name), "state": str(RobotState(row.state).label).lower()},
+        )
     return redirect("robot", row.pk)
 
 
@@ -154,7 +167,7 @@ def robot_note(request: HttpRequest, pk: int) -> HttpResponse:
     except HelmroomError as error:
         form.add_error("spare_count", error.message)
         return _page(request, row, form, status=422)
-    messages.success(request, "Noted.")
+    messages.success(request, _("Noted."))
     return redirect("robot", row.pk)
 
 
@@ -164,7 +177,7 @@ def service_note_done(request: HttpRequest, pk: int) -> HttpResponse:
     note = get_service_note(coach, pk)
     try:
         finish_service(note, coach, now=timezone.now())
-        messages.success(request, "Done.")
+        messages.success(request, _("Done."))
     except HelmroomError as error:
         messages.error(request, error.message)
     return redirect("robot", note.robot_id)

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import get_spare, require_coach
@@ -15,6 +16,7 @@ from classroom.robots.forms.spares import FillUpForm, SpareForm
 from classroom.robots.services.keep_spare import add_spare, change_spare, fill_up, retire_spare, spare_mark
 from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
 
 
 def spares(request: HttpRequest) -> HttpResponse:
@@ -27,7 +29,7 @@ def spares(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             form.add_error("name", error.message)
         else:
-            messages.success(request, f"{made} is on the list.")
+            messages.success(request, _("%(made)s is on the list.") % {"made": made})
             return redirect("spares")
     kept = list(Spare.objects.filter(club=coach.club).kept())
     used = ServiceNote.objects.filter(robot__club=coach.club, spare__isnull=False).exclude(done_on=None)
@@ -56,7 +58,7 @@ def spare(request: HttpRequest, pk: int) -> HttpResponse:
             else:
                 form.add_error("name", error.message)
         else:
-            messages.success(request, f"{form.line.name} is saved.")
+            messages.success(request, _("%(name)s is saved.") % {"name": isolated(form.line.name)})
             return redirect("spares")
     page = {"section": "robots", "form": form, "spare": row, "seen": seen, "clash": clash}
     return render(
@@ -76,7 +78,9 @@ def spare_came_in(request: HttpRequest, pk: int) -> HttpResponse:
     row, form = get_spare(coach, pk), FillUpForm(request.POST)
     try:
         filled = fill_up(row, coach, form.cleaned_data["count"] if form.is_valid() else 0, now=timezone.now())
-        messages.success(request, f"{filled}: {filled.on_hand} on hand now.")
+        messages.success(
+            request, _("%(filled)s: %(on_hand)s on hand now.") % {"filled": filled, "on_hand": filled.on_hand}
+        )
     except HelmroomError as error:
         messages.error(request, error.message)
     return redirect("spares")
@@ -88,7 +92,9 @@ def spare_retire(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_spare(coach, pk)
     try:
         retire_spare(row, coach, now=timezone.now())
-        messages.success(request, f"{row} is off the list. What was used stays in the robots' notes.")
+        messages.success(
+            request, _("%(row)s is off the list. What was used stays in the robots' notes.") % {"row": row}
+        )
     except HelmroomError as error:
         messages.error(request, error.message)
     return redirect("spares")

@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom import access
@@ -25,6 +26,7 @@ from classroom.robots.pages.pictures import OutlinePicture, outline_picture
 from classroom.robots.robot_at import robot_at
 from classroom.robots.services.calibrate import fit_runs, record_calibration
 from classroom.robots.services.reshape_robot import can_undo, reshape_robot, undo_reshape
+from classroom.site.isolated import isolated
 from motion.errors import MotionError
 
 #: In the tablet's session: what it takes to undo the last outline.
@@ -79,9 +81,9 @@ def team_calibrate(request: HttpRequest, kind: str) -> HttpResponse:
         runs = sheet.read()
         if do == "keep" and not sheet.has_errors:
             record_calibration(robot, kind, surface, runs, by_team=seat.team, now=timezone.now())
-            messages.success(request, f"Kept. {of.found(fit_runs(robot, kind, runs), unit)}")
+            messages.success(request, _("Kept. %(found)s") % {"found": of.found(fit_runs(robot, kind, runs), unit)})
             return redirect("team_robot")
-        page["error"] = "Some cells need another look." if sheet.has_errors else ""
+        page["error"] = _("Some cells need another look.") if sheet.has_errors else ""
         page["result"] = None if sheet.has_errors else says(robot, kind, runs, unit)
     except (HelmroomError, MotionError) as error:
         page["error"] = error.message
@@ -103,7 +105,7 @@ def team_robot_shape(request: HttpRequest) -> HttpResponse:
     if request.POST.get("do") == "undo":
         try:
             undo_reshape(robot, seat.team, request.session.pop(UNDO, None), now=timezone.now())
-            messages.success(request, f"{robot.name} has its outline from before again.")
+            messages.success(request, _("%(name)s has its outline from before again.") % {"name": isolated(robot.name)})
         except ConflictError as error:
             messages.error(request, error.message)
         return redirect("team_robot")
@@ -113,7 +115,9 @@ def team_robot_shape(request: HttpRequest) -> HttpResponse:
         if request.POST.get("do") == "keep":
             request.session[UNDO] = reshape_robot(robot, seat.team, travel, working, now=timezone.now())
             messages.success(
-                request, f"{robot.name} has its new outline. Your courses are checked with it from now on."
+                request,
+                _("%(name)s has its new outline. Your courses are checked with it from now on.")
+                % {"name": isolated(robot.name)},
             )
             return redirect("team_robot")
         robot.travel_footprint, robot.working_footprint = travel, working

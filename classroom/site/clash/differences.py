@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.formats import date_format, time_format
+from django.utils.translation import gettext as _
 
 from classroom.errors import ConflictError
 from classroom.site.fields import LengthField
+from classroom.site.figures import in_own_digits
 from motion.units import format_length
 
 
@@ -41,17 +44,21 @@ def _differences(mine: forms.BaseForm, theirs: forms.BaseForm) -> Any:
         saved = _said(field, theirs.get_initial_for_field(field, name))
         if ours != saved:
             yield FieldDifference(
-                str(field.label or name.replace("_", " ").capitalize()), ours or "nothing", saved or "nothing"
+                str(field.label or name.replace("_", " ").capitalize()), ours or _("nothing"), saved or _("nothing")
             )
 
 
 def _said(field: forms.Field, value: Any) -> str:
     if isinstance(value, bool) or isinstance(field, forms.BooleanField):
-        return "yes" if value else "no"
+        return _("yes") if value else _("no")
     if value in (None, ""):
         return ""
     if isinstance(field, LengthField):
-        return format_length(value, field.unit, decimals=2) if isinstance(value, (int, float)) else str(value)
+        return (
+            in_own_digits(format_length(value, field.unit, decimals=2))
+            if isinstance(value, (int, float))
+            else str(value)
+        )
     if isinstance(field, forms.ModelMultipleChoiceField):
         keys = {getattr(one, "pk", one) for one in value}
         return ", ".join(label for key, label in _rows(field) if key in keys)
@@ -60,11 +67,11 @@ def _said(field: forms.Field, value: Any) -> str:
     if isinstance(field, forms.ChoiceField):
         return str(dict(field.choices).get(value, value))  # type: ignore[arg-type]
     if isinstance(field, forms.FloatField):
-        return f"{float(value):g}"
+        return in_own_digits(f"{float(value):g}")
     if isinstance(field, forms.TimeField):
-        return f"{value:%H:%M}"
+        return time_format(value, "TIME_FORMAT")
     if isinstance(field, forms.DateField):
-        return f"{value:%-d %B %Y}"
+        return date_format(value, "DATE_FORMAT")
     return str(value).strip().replace("\r\n", "\n")
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 
+from django.utils.translation import gettext as _
+
 from classroom.club.audit_words import actor_names, who_did
 from classroom.errors import ClassroomCode, ConflictError
 from classroom.models import AuditEntry, Club
+from classroom.site.isolated import isolated
 
 CHANGED = ClassroomCode.CHANGED_MEANWHILE
 
@@ -35,12 +38,19 @@ def refuse_changed(seen: str | None, mark: str, club: Club, subject: str, verbs:
     if seen is None or seen == mark:
         return
     last = AuditEntry.objects.filter(club=club, subject=subject, verb__in=verbs).first()
-    who = who_did(last, actor_names(club, [last])) if last else "Somebody"
-    words = f"{who} changed this while you had it open. Nothing of yours is lost: it is still in the form."
-    raise ConflictError(CHANGED, f"{words} Compare the two, then choose.")
+    who = isolated(who_did(last, actor_names(club, [last]))) if last else _("Somebody")
+    raise ConflictError(
+        CHANGED,
+        _(
+            "%(who)s changed this while you had it open. Nothing of yours is lost: it is still in the form. "
+            "Compare the two, then choose."
+        )
+        % {"who": who},
+    )
 
 
-def refuse_stale(seen: str | None, mark: str, words: str = "Somebody changed this while you had it open.") -> None:
+def refuse_stale(seen: str | None, mark: str, words: str = "") -> None:
     """As :func:`refuse_changed`, for a form of a tap or two: the page shows how it stands, and one chooses again."""
     if seen is not None and seen != mark:
-        raise ConflictError(CHANGED, f"{words} Here is how it stands now: choose again.")
+        said = words or _("Somebody changed this while you had it open.")
+        raise ConflictError(CHANGED, " ".join((said, _("Here is how it stands now: choose again."))))

@@ -13,11 +13,13 @@ from dataclasses import asdict, dataclass
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, Team
 from classroom.people.names import is_date, one_line, refusal, warning
+from classroom.site.isolated import isolated
 from classroom.teams.roster_columns import RosterColumns, children_in, guess_columns, named_columns
 from classroom.teams.services.join_codes import new_pin, unused_join_code
 
@@ -119,7 +121,8 @@ def plan_roster(
         lines.append(_line(number, nickname, into, present, teams, elsewhere, seen, fix.other_child))
     if len({line.team.casefold() for line in lines if line.new_team}) > MOST_TEAMS:
         raise InputError(
-            ClassroomCode.TOO_MANY_TEAMS, f"This would make over {MOST_TEAMS} teams; is the right column called team?"
+            ClassroomCode.TOO_MANY_TEAMS,
+            _("This would make over %(most)s teams; is the right column called team?") % {"most": MOST_TEAMS},
         )
     return RosterPlan(tuple(lines), columns)
 
@@ -137,29 +140,34 @@ def _line(
     if why := refusal(nickname):
         return RosterLine(number, nickname[:40], into[:40], "skip", why)
     if not into:
-        return RosterLine(number, nickname, "", "skip", "No team is named; write one beside the name.")
+        return RosterLine(number, nickname, "", "skip", _("No team is named; write one beside the name."))
     if len(into) > 40 or into[0] in "=+@-":
-        return RosterLine(number, nickname, into[:40], "skip", "The team's name cannot be used; write it out.")
+        return RosterLine(number, nickname, into[:40], "skip", _("The team's name cannot be used; write it out."))
     key = (into.casefold(), nickname.casefold())
     into = teams.get(key[0], into)
+    names = {"name": isolated(nickname), "team": isolated(into), "line": seen.get(key)}
     if key in present:
-        return RosterLine(number, nickname, into, "same", f"{nickname} is in {into} already.")
+        return RosterLine(number, nickname, into, "same", _("%(name)s is in %(team)s already.") % names)
     if key in seen and other_child is None:
-        words = f"Line {seen[key]} has a {nickname} in {into} too. The same child, or another?"
+        words = _("Line %(line)s has a %(name)s in %(team)s too. The same child, or another?") % names
         return RosterLine(number, nickname, into, "ask", words)
     if key in seen and not other_child:
-        return RosterLine(number, nickname, into, "twice", f"The same as line {seen[key]}; left out.")
+        return RosterLine(number, nickname, into, "twice", _("The same as line %(line)s; left out.") % names)
     if key in seen:
-        return RosterLine(number, nickname, into, "add", f"Adds another {nickname} to {into}.", "", key[0] not in teams)
+        words = _("Adds another %(name)s to %(team)s.") % names
+        return RosterLine(number, nickname, into, "add", words, "", key[0] not in teams)
     seen[key] = number
     look = warning(nickname)
     if not look and key[0] not in teams and is_date(into):
-        look = "The team's name looks like a date, perhaps changed by the spreadsheet."
+        look = _("The team's name looks like a date, perhaps changed by the spreadsheet.")
     if not look and elsewhere.get(key[1]):
-        look = f"A {nickname} is in {elsewhere[key[1]]}; this adds another child of that name."
+        look = _("A %(name)s is in %(other)s; this adds another child of that name.") % {
+            **names,
+            "other": isolated(elsewhere[key[1]]),
+        }
     new = key[0] not in teams
-    words = f"Adds {nickname} to {into}" + (", a new team." if new else ".")
-    return RosterLine(number, nickname, into, "add", words, look, new)
+    words = _("Adds %(name)s to %(team)s, a new team.") if new else _("Adds %(name)s to %(team)s.")
+    return RosterLine(number, nickname, into, "add", words % names, look, new)
 
 
 @transaction.atomic
@@ -174,11 +182,11 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
     if plan.counts["ask"]:
         raise ConflictError(
             ClassroomCode.TWINS_UNANSWERED,
-            "Say of each name that is there twice whether it is the same child, then add.",
+            _("Say of each name that is there twice whether it is the same child, then add."),
         )
     adding = [line for line in plan.lines if line.does == "add"]
     if not adding:
-        raise ConflictError(ClassroomCode.NOTHING_TO_ADD, "No line adds anybody; nothing was changed.")
+        raise ConflictError(ClassroomCode.NOTHING_TO_ADD, _("No line adds anybody; nothing was changed."))
     teams = {team.name.casefold(): team for team in Team.objects.filter(club=club).active()}
     order = Team.objects.filter(club=club).count()
     for name in plan.new_teams:
@@ -204,17 +212,18 @@ def apply_roster(club: Club, coach: Coach, plan: RosterPlan, *, now: dt.datetime
 def _rows(text: str) -> list[tuple[int, list[str]]]:
     lines = text.lstrip("\ufeff").replace("\x00", "").splitlines()
     if not any(line.strip() for line in lines):
-        raise InputError(ClassroomCode.EMPTY, "There is nothing in it; paste one child a line, name and team.")
+        raise InputError(ClassroomCode.EMPTY, _("There is nothing in it; paste one child a line, name and team."))
     if len(lines) > MOST_LINES + 1:
         raise InputError(
             ClassroomCode.TOO_MANY_LINES,
-            f"It has {len(lines)} lines; at most {MOST_LINES} go at once. Cut it in parts.",
+            _("It has %(lines)s lines; at most %(most)s go at once. Cut it in parts.")
+            % {"lines": len(lines), "most": MOST_LINES},
         )
     first = next(line for line in lines if line.strip())
     delimiter = next((mark for mark in ";\t," if mark in first), ",")
     try:
         rows = _numbered(lines, delimiter)
-        swallowed = any("\n" in cell and delimiter in cell.partition("\n")[2] for _, row in rows for cell in row)
+        swallowed = any("\n" in cell and delimiter in cell.partition("\n")[2] for _number, row in rows for cell in row)
     except csv.Error:  # longer than a cell may be
         swallowed = True
     try:
@@ -223,10 +232,10 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
                 (n, row) for n, line in enumerate(lines, start=1) for row in csv.reader([line], delimiter=delimiter)
             ]
     except csv.Error:
-        raise InputError(ClassroomCode.NOT_A_TABLE, "This is no table that can be read; save it as CSV.") from None
+        raise InputError(ClassroomCode.NOT_A_TABLE, _("This is no table that can be read; save it as CSV.")) from None
     filled = [(number, row) for number, row in rows if any(cell.strip() for cell in row)]
     if not filled:
-        raise InputError(ClassroomCode.EMPTY, "There is nothing in it; paste one child a line, name and team.")
+        raise InputError(ClassroomCode.EMPTY, _("There is nothing in it; paste one child a line, name and team."))
     return filled
 
 

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError
@@ -95,8 +96,8 @@ def end_tablet_sessions(coach: Coach, *, team: Team | None = None, now: dt.datet
 
 
 def unused_join_code() -> str:
-    for _ in range(20):
+    for _try in range(20):
         code = new_join_code()
         if not Team.objects.filter(join_code=code).exists():
             return code
-    raise ConflictError(ClassroomCode.NO_FREE_CODE, "No free code was found; try once more.")
+    raise ConflictError(ClassroomCode.NO_FREE_CODE, _("No free code was found; try once more."))

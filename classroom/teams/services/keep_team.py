@@ -7,6 +7,7 @@ import datetime as dt
 from django.contrib.auth.hashers import make_password
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.club.services.row_order import move_up
@@ -14,6 +15,7 @@ from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach, Member, Membership, RobotAssignment, TabletSession, Team
 from classroom.people.names import refusal
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.isolated import isolated
 from classroom.teams.services.join_codes import new_pin, unused_join_code
 
 
@@ -51,7 +53,7 @@ def add_team(
             )
     except IntegrityError as error:
         raise ConflictError(
-            ClassroomCode.NAME_TAKEN, "Another team of the club has this name; give it another."
+            ClassroomCode.NAME_TAKEN, _("Another team of the club has this name; give it another.")
         ) from error
     note_in_audit(club, coach, "added team", f"team:{team.pk}", now=now)
     club.touch()
@@ -69,7 +71,7 @@ def rename_team(team: Team, coach: Coach, name: str, *, seen: str | None = None,
     fresh = Team.objects.select_for_update().get(pk=team.pk)
     refuse_changed(seen, team_mark(fresh), team.club, f"team:{team.pk}", ("renamed team",))
     if Team.objects.filter(club=team.club, name=name, archived_at=None).exclude(pk=team.pk).exists():
-        raise ConflictError(ClassroomCode.NAME_TAKEN, "Another team of the club has this name; give it another.")
+        raise ConflictError(ClassroomCode.NAME_TAKEN, _("Another team of the club has this name; give it another."))
     team.name = name
     team.save(update_fields=["name"])
     note_in_audit(team.club, coach, "renamed team", f"team:{team.pk}", now=now)
@@ -107,7 +109,7 @@ def reopen_team(team: Team, coach: Coach, *, now: dt.datetime) -> None:
         ``name_taken``: a newer team has the name.
     """
     if Team.objects.filter(club=team.club, name=team.name, archived_at=None).exists():
-        raise ConflictError(ClassroomCode.NAME_TAKEN, "A newer team has this name; rename that one first.")
+        raise ConflictError(ClassroomCode.NAME_TAKEN, _("A newer team has this name; rename that one first."))
     team.archived_at = None
     team.save(update_fields=["archived_at"])
     note_in_audit(team.club, coach, "reopened team", f"team:{team.pk}", now=now)
@@ -130,10 +132,12 @@ def add_member(
     _refuse(nickname)
     today = timezone.localdate(now)
     if here_since is not None and here_since > today:
-        raise InputError(ClassroomCode.NOT_YET, "That day is still to come. Choose today or an earlier day.")
+        raise InputError(ClassroomCode.NOT_YET, _("That day is still to come. Choose today or an earlier day."))
     if Membership.objects.filter(team=team, left_on=None, member__nickname=nickname).exists():
         raise ConflictError(
-            ClassroomCode.ALREADY_THERE, f"{nickname} is in {team.name} already; tell two apart by an initial."
+            ClassroomCode.ALREADY_THERE,
+            _("%(nickname)s is in %(name)s already; tell two apart by an initial.")
+            % {"nickname": isolated(nickname), "name": isolated(team.name)},
         )
     member = Member.objects.create(club=team.club, nickname=nickname)
     Membership.objects.create(member=member, team=team, joined_on=here_since or today)
@@ -176,7 +180,7 @@ def rename_member(member: Member, nickname: str, coach: Coach, *, now: dt.dateti
 def move_member(member: Member, team: Team | None, coach: Coach, *, now: dt.datetime) -> None:
     """To another team from today, or out of any."""
     if team is not None and team.club_id != member.club_id:
-        raise InputError(ClassroomCode.OTHER_CLUB, "This team is not of the child's club.")
+        raise InputError(ClassroomCode.OTHER_CLUB, _("This team is not of the child's club."))
     today = timezone.localdate(now)
     current = Membership.objects.filter(member=member, left_on=None).first()
     if current is not None and team is not None and current.team_id == team.pk:

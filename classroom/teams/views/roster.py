@@ -10,10 +10,13 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from classroom.access import as_key, require_coach
 from classroom.errors import HelmroomError
 from classroom.robots.forms.runs import read_upload
+from classroom.site.isolated import isolated
 from classroom.teams.forms import RosterForm
 from classroom.teams.services.import_roster import NO_FIX, RosterFix, RosterPlan, apply_roster, plan_roster
 from motion.errors import MotionError
@@ -41,7 +44,10 @@ def roster(request: HttpRequest) -> HttpResponse:
             plan = plan_roster(coach.club, text, chosen=chosen)
         if request.POST.get("do") == "apply" and form.cleaned_data["digest"] == plan.digest:
             added = apply_roster(coach.club, coach, plan, now=timezone.now())
-            messages.success(request, f"{added} children are added.")
+            messages.success(
+                request,
+                ngettext("%(count)s child is added.", "%(count)s children are added.", added) % {"count": added},
+            )
             return redirect("teams")
     except (HelmroomError, MotionError) as error:
         form.add_error("file" if form.cleaned_data["file"] else "text", error.message)
@@ -92,4 +98,24 @@ def _page(
         shown = ordered[:SHOWN]
         kept = {line: fix for line, fix in fixes.items() if line not in {each.number for each in shown}}
         context |= {"kept": kept, "lines": shown, "more": max(0, len(ordered) - SHOWN), "counts": dict(plan.counts)}
+        context["plan_words"] = _plan_words(plan)
     return render(request, "classroom/teams/roster_page.html", context, status=status)
+
+
+def _plan_words(plan: RosterPlan) -> str:
+    """How many lines do what; the first few names of new teams."""
+    counts, names = plan.counts, plan.new_teams
+    adding = _("%(count)s to add") % {"count": counts["add"]}
+    if names:
+        shown = ", ".join(map(isolated, names[:8])) + ("…" if len(names) > 8 else "")
+        adding = ngettext(
+            "%(count)s to add, %(teams)s new team (%(names)s)",
+            "%(count)s to add, %(teams)s new teams (%(names)s)",
+            len(names),
+        ) % {"count": counts["add"], "teams": len(names), "names": shown}
+    return _("%(adding)s; %(same)s there already; %(twice)s twice; %(skip)s that cannot be used.") % {
+        "adding": adding,
+        "same": counts["same"],
+        "twice": counts["twice"],
+        "skip": counts["skip"],
+    }

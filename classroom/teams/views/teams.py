@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import get_member, get_team, require_coach
@@ -15,6 +16,7 @@ from classroom.errors import HelmroomError
 from classroom.models import Member, Membership, Team
 from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
 from classroom.teams.forms import CodeForm, MemberForm, NewMemberForm, TeamForm
 from classroom.teams.guessed_codes import guessed_codes
 from classroom.teams.services.join_codes import code_end, code_is_open, end_tablet_sessions, issue_join_code, spaced
@@ -73,13 +75,17 @@ def team_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         now = timezone.now()
         try:
-            made, _ = add_team(
+            made, _code = add_team(
                 coach.club, coach, form.cleaned_data["name"], now=now, code_until=code_end(coach.club, "term", now)
             )
         except HelmroomError as error:
             form.add_error("name", error.message)
         else:
-            messages.success(request, f"{made.name} is added. Next: its children, its robot, its sign-in card.")
+            messages.success(
+                request,
+                _("%(name)s is added. Next: its children, its robot, its sign-in card.")
+                % {"name": isolated(made.name)},
+            )
             return redirect("team", made.pk)
     return render(request, "classroom/teams/team_form_page.html", {"section": "teams", "form": form})
 
@@ -117,7 +123,9 @@ def team_archive(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_team(coach, pk)
     archive_team(row, coach, now=timezone.now())
-    messages.success(request, f"{row.name} is put away: its records stay, its tablets are signed out.")
+    messages.success(
+        request, _("%(name)s is put away: its records stay, its tablets are signed out.") % {"name": isolated(row.name)}
+    )
     return redirect("teams")
 
 
@@ -140,9 +148,11 @@ def team_code(request: HttpRequest, pk: int) -> HttpResponse:
     form = CodeForm(request.POST)
     if form.is_valid():
         issue_join_code(row, coach, now=now, expires_at=code_end(coach.club, form.cleaned_data["until"], now))
-        messages.success(request, f"{row.name} has a new code. The old one opens nothing any more.")
+        messages.success(
+            request, _("%(name)s has a new code. The old one opens nothing any more.") % {"name": isolated(row.name)}
+        )
     else:
-        messages.error(request, "Choose how long the code is to open the door.")
+        messages.error(request, _("Choose how long the code is to open the door."))
     return redirect("team", row.pk)
 
 
@@ -151,7 +161,9 @@ def team_tablets_end(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     row = get_team(coach, pk)
     ended = end_tablet_sessions(coach, team=row, now=timezone.now())
-    messages.success(request, f"{ended} of {row.name}'s tablets signed out.")
+    messages.success(
+        request, _("%(ended)s of %(name)s's tablets signed out.") % {"ended": ended, "name": isolated(row.name)}
+    )
     return redirect("team", row.pk)
 
 
@@ -159,7 +171,7 @@ def team_tablets_end(request: HttpRequest, pk: int) -> HttpResponse:
 def tablets_end(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     ended = end_tablet_sessions(coach, now=timezone.now())
-    messages.success(request, f"All {ended} tablets are signed out.")
+    messages.success(request, _("All %(ended)s tablets are signed out.") % {"ended": ended})
     return redirect("teams")
 
 
@@ -172,7 +184,10 @@ def member_add(request: HttpRequest, pk: int) -> HttpResponse:
         since = form.cleaned_data["here_since"]
         try:
             made = add_member(row, form.cleaned_data["nickname"], coach, here_since=since, now=timezone.now())
-            messages.success(request, f"{made.nickname} is in {row.name}.")
+            messages.success(
+                request,
+                _("%(nickname)s is in %(name)s.") % {"nickname": isolated(made.nickname), "name": isolated(row.name)},
+            )
             return redirect("team", row.pk)
         except HelmroomError as error:
             form.add_error("here_since" if error.code == "not_yet" else "nickname", error.message)
@@ -197,7 +212,7 @@ def member(request: HttpRequest, pk: int) -> HttpResponse:
             theirs = MemberForm(club=coach.club, initial=_as_kept(row))
             page["clash"] = clash_or_raise(error, form, lambda: (theirs, member_mark(row)))
         else:
-            messages.success(request, f"{row.nickname} is saved.")
+            messages.success(request, _("%(nickname)s is saved.") % {"nickname": isolated(row.nickname)})
             team_now = form.cleaned_data["team"]
             return redirect("team", team_now.pk) if team_now else redirect("teams")
     return render(request, "classroom/teams/member_page.html", page, status=409 if "clash" in page else 200)

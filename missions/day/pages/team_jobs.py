@@ -74,7 +74,7 @@ def _of_slot(
     if not jobs:
         return None
     names = {each.member_id: each.member.nickname for each in memberships}
-    lines = tuple(JobLine(job, JOBS[job], member, names[member]) for job, member in jobs.items())
+    lines = tuple(JobLine(job, str(JOBS[job]), member, names[member]) for job, member in jobs.items())
     return TeamJobs(session, slot, starts, lines, turns[here].members, bool(turns[here].given))
 
 

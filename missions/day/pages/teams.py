@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db.models import Prefetch, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from classroom.models import (
     Attendance,
@@ -43,13 +44,13 @@ class Child:
     @classmethod
     def of(cls, member: Member, present: bool | None) -> Child:
         state, shape, words, tap = _STATES[present]
-        return cls(member, present, str(member.pk), state, shape, words, tap)
+        return cls(member, present, str(member.pk), state, shape, str(words), tap)
 
 
-_STATES: dict[bool | None, tuple[str, str, str, str]] = {
-    None: ("open", "○", "not marked", "here"),
-    True: ("here", "✓", "here", "away"),
-    False: ("away", "–", "not here", "here"),
+_STATES: dict[bool | None, tuple[str, str, Any, str]] = {
+    None: ("open", "○", gettext_lazy("not marked"), "here"),
+    True: ("here", "✓", gettext_lazy("here"), "away"),
+    False: ("away", "–", gettext_lazy("not here"), "here"),
 }
 
 

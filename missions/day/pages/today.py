@@ -9,8 +9,12 @@ from typing import Any
 
 from django.db.models import Count, Prefetch
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from classroom.models import Robot, RobotState, ServiceNote, Session, Spare, Table
+from classroom.site.isolated import isolated
+from classroom.site.listed import strung
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.pages.warnings import rota_warnings
 from missions.day.rules.clock import DayClock
@@ -57,6 +61,10 @@ class RobotAtHand:
     teams: tuple[str, ...]
     due: tuple[ServiceNote, ...]
     coming: tuple[ServiceNote, ...]
+
+    @property
+    def teams_together(self) -> str:
+        return strung([isolated(team) for team in self.teams])
 
     @property
     def is_free(self) -> bool:
@@ -217,28 +225,34 @@ def robots_at_hand(session: Session, teams: list[DayTeam]) -> list[RobotAtHand]:
 
 def goal_words(goals: list[dict[str, Any]]) -> list[str]:
     """What the last plan reached, in a coach's words, with what is not proven about it."""
-    words = {
-        "empty": ("No place is empty", "1 place is empty", "{} places are empty"),
-        "relayings": ("No table is laid anew", "1 table is laid anew once", "Tables are laid anew {} times"),
-        "back_to_back": (
-            "Every team has a turn to think in between",
-            "1 turn follows another of the same team",
-            "{} turns follow another of the same team",
-        ),
+    none = {
+        "empty": _("No place is empty"),
+        "relayings": _("No table is laid anew"),
+        "back_to_back": _("Every team has a turn to think in between"),
     }
     said = []
     for goal in goals:
-        if goal.get("name") not in words:
+        if goal.get("name") not in none:
             continue
-        none, one, many = words[goal["name"]]
         value, bound = goal["value"], goal["bound"]
-        text = none if value == 0 else one if value == 1 else many.format(value)
+        text = _goal_reached(goal["name"], value) if value else none[goal["name"]]
         if value > bound > 0:
-            text += f" (at least {bound} by proof)"
+            text = _("%(reached)s (at least %(bound)s by proof)") % {"reached": text, "bound": bound}
         elif value == bound > 0:
-            text += ", the fewest there can be"
+            text = _("%(reached)s, the fewest there can be") % {"reached": text}
         said.append(text)
     return said
+
+
+def _goal_reached(name: str, value: int) -> str:
+    sentences = {
+        "empty": ngettext("%(count)s place is empty", "%(count)s places are empty", value),
+        "relayings": ngettext("%(count)s table is laid anew once", "Tables are laid anew %(count)s times", value),
+        "back_to_back": ngettext(
+            "%(count)s turn follows another of the same team", "%(count)s turns follow another of the same team", value
+        ),
+    }
+    return sentences[name] % {"count": value}
 
 
 def table_minutes(session: Session, turns: list[RotaTurn], minutes: int) -> dict[int, int]:

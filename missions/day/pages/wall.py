@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.models import SafetyCard, Session
+from classroom.site.isolated import isolated
+from classroom.site.tags import in_sentence
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
 from missions.day.pages.today import TablePlace, next_turn, parts_now, phase_of, phase_slot, slot_rows, table_now
 from missions.day.services.plan_rota import clock_of
@@ -104,7 +107,13 @@ def _wall_place(place: TablePlace | None) -> WallPlace | None:
         return None
     tier = place.turn.tier
     robot = place.team.robot.name if place.team and place.team.robot else ""
-    return WallPlace(place.turn.team.name, robot, f"{tier.mission.title}, {tier.name.lower()}" if tier else "")
+    return WallPlace(
+        place.turn.team.name,
+        robot,
+        _("%(mission)s, %(tier)s") % {"mission": isolated(tier.mission.title), "tier": isolated(in_sentence(tier.name))}
+        if tier
+        else "",
+    )
 
 
 def _later(team: DayTeam, row: Any) -> WallLater:

@@ -6,7 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from classroom.models import Table
+from django.utils.translation import gettext as _
+
+from classroom.models import RobotState, Table
+from classroom.site.isolated import isolated
 from missions.day.pages.teams import DayTeam, who_plays
 from missions.day.rules.rota import PlannedTurn, RotaTable, RotaTask, RotaTeam
 from missions.day.rules.rota_why import why_twice
@@ -56,15 +59,20 @@ def _of_team(
     name = team.team.name
     if team not in plays and team.robot is None:
         if team.resting:
-            return f"{name}’s {team.resting} is {team.resting.get_state_display().lower()}: lend another."
-        return f"{name} has no robot: lend one."
+            words = {"name": isolated(name), "robot": isolated(team.resting)}
+            if team.resting.state == RobotState.IN_REPAIR:
+                return _("%(name)s’s %(robot)s is in repair: lend another.") % words
+            return _("%(name)s’s %(robot)s is resting: lend another.") % words
+        return _("%(name)s has no robot: lend one.") % {"name": isolated(name)}
     if team not in plays:
-        return f"{name} has no child on record: add the children first."
+        return _("%(name)s has no child on record: add the children first.") % {"name": isolated(name)}
     assert team.tier_version is not None
     if fits and not any(team.layout in layouts for layouts in fits.values()):
-        return f"No table is large enough, or meant, for {team.tier_version.version.mission}."
+        return _("No table is large enough, or meant, for %(mission)s.") % {
+            "mission": isolated(team.tier_version.version.mission)
+        }
     if is_planned and not have[team.team.pk]:
-        return f"No turn for {name}: more teams than places. It comes first next time."
+        return _("No turn for %(name)s: more teams than places. It comes first next time.") % {"name": isolated(name)}
     return ""
 
 
@@ -82,11 +90,16 @@ def _of_tables(
             continue
         meant = [v for v in versions.values() if {None, table.pk} & named.get(v.mission_id, {None})]
         if not meant:
-            said[table.pk] = f"The plan has nothing for {table}: it names other tables."
+            said[table.pk] = _("The plan has nothing for %(table)s: it names other tables.") % {
+                "table": isolated(table)
+            }
         elif not any(large_enough(table, version) for version in meant):
             titles = sorted({str(version.mission) for version in meant})
-            what = titles[0] if len(titles) == 1 else "every mission of the day"
-            said[table.pk] = f"{table} is too small for {what}."
+            said[table.pk] = (
+                _("%(table)s is too small for %(mission)s.")
+                if len(titles) == 1
+                else _("%(table)s is too small for every mission of the day.")
+            ) % {"table": isolated(table), "mission": isolated(titles[0])}
     return said
 
 

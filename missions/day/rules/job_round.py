@@ -10,14 +10,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from django.utils.translation import gettext_lazy
 from scipy.optimize import linear_sum_assignment
 
 #: The jobs of a turn, with what a team reads.
 JOBS = {
-    "drive": "sets the robot down and starts it",
-    "type": "types the numbers in",
-    "measure": "measures with the tape",
-    "log": "logs the run here",
+    "drive": gettext_lazy("sets the robot down and starts it"),
+    "type": gettext_lazy("types the numbers in"),
+    "measure": gettext_lazy("measures with the tape"),
+    "log": gettext_lazy("logs the run here"),
 }
 
 

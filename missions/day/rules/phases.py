@@ -7,14 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 #: What a term's form begins with. Common practice, no source; None is what is left, for the runs at the tables.
 USUAL = (
-    ("Welcome and cautions", 10),
-    ("Story and talk", 10),
-    ("Build or measure", 15),
-    ("Runs at the tables", None),
-    ("Talk about it", 10),
-    ("Tidy up", 10),
+    (gettext_lazy("Welcome and cautions"), 10),
+    (gettext_lazy("Story and talk"), 10),
+    (gettext_lazy("Build or measure"), 15),
+    (gettext_lazy("Runs at the tables"), None),
+    (gettext_lazy("Talk about it"), 10),
+    (gettext_lazy("Tidy up"), 10),
 )
 
 
@@ -34,7 +37,7 @@ def lay_out(plan: Sequence[dict[str, Any]], begins: dt.datetime, ends: dt.dateti
     Without a plan the whole session is runs. What no longer fits before the end is cut off.
     """
     if not plan:
-        return [Phase("Runs at the tables", begins, max(begins, ends), True)]
+        return [Phase(_("Runs at the tables"), begins, max(begins, ends), True)]
     fixed = sum(part["minutes"] for part in plan if part["minutes"] is not None)
     rest = max(dt.timedelta(0), ends - begins - dt.timedelta(minutes=fixed))
     at, phases = begins, []

@@ -19,6 +19,8 @@ from collections import Counter
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import InputError
 from missions.errors import MissionsCode
 
@@ -127,49 +129,49 @@ def check_task(task: RotaTask) -> None:
     """
     if not task.tables:
         raise InputError(
-            MissionsCode.NO_TABLES, "There is no table to share out. Add one under Settings, then plan again."
+            MissionsCode.NO_TABLES, _("There is no table to share out. Add one under Settings, then plan again.")
         )
     if task.slots < 1:
-        raise InputError(MissionsCode.NO_SLOTS, "No slot is left. Make the slots shorter or the session longer.")
+        raise InputError(MissionsCode.NO_SLOTS, _("No slot is left. Make the slots shorter or the session longer."))
     if not task.teams:
-        raise InputError(MissionsCode.NO_TEAMS, "No team is here yet. Mark who is here, then plan again.")
+        raise InputError(MissionsCode.NO_TEAMS, _("No team is here yet. Mark who is here, then plan again."))
     teams = {team.key: team for team in task.teams}
     tables = {table.key: table for table in task.tables}
     seen: dict[tuple[str, Hashable, int], int] = {}
     for turn in task.by_hand:
         if turn.team not in teams or turn.table not in tables or not 0 <= turn.slot < task.slots:
             raise InputError(
-                MissionsCode.UNKNOWN_TURN, "A turn set by hand is for a team, table or slot that is not there."
+                MissionsCode.UNKNOWN_TURN, _("A turn set by hand is for a team, table or slot that is not there.")
             )
         team = teams[turn.team]
         if not team.here(turn.slot):
             raise InputError(
-                MissionsCode.NOT_HERE, "A team is not here in the slot that was set by hand. Free it first."
+                MissionsCode.NOT_HERE, _("A team is not here in the slot that was set by hand. Free it first.")
             )
         if (turn.table, turn.slot) in task.kept_free:
             raise InputError(
-                MissionsCode.TABLE_TAKEN, "That table is kept free in this slot. Choose another slot or table."
+                MissionsCode.TABLE_TAKEN, _("That table is kept free in this slot. Choose another slot or table.")
             )
         if not tables[turn.table].takes(team.layout):
             raise InputError(
-                MissionsCode.TABLE_TOO_SMALL, "That table is too small for the team's tier. Choose another table."
+                MissionsCode.TABLE_TOO_SMALL, _("That table is too small for the team's tier. Choose another table.")
             )
         claims = [
             (
                 "team",
                 turn.team,
                 MissionsCode.TWICE_IN_A_SLOT,
-                "The team would stand at two tables at once. Move one of the two.",
+                _("The team would stand at two tables at once. Move one of the two."),
             ),
             (
                 "table",
                 turn.table,
                 MissionsCode.TABLE_TAKEN,
-                "That table is taken in this slot. Choose another slot or table.",
+                _("That table is taken in this slot. Choose another slot or table."),
             ),
         ]
         if team.robot is not None:
-            words = "The team's robot is at another table in this slot. Choose another slot."
+            words = _("The team's robot is at another table in this slot. Choose another slot.")
             claims.append(("robot", team.robot, MissionsCode.ROBOT_TAKEN, words))  # type: ignore[arg-type]
         for kind, key, code, words in claims:
             if (kind, key, turn.slot) in seen:

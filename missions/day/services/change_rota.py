@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
 from classroom.models import Session, Table, Team
 from classroom.site.clash.mark import mark_of, refuse_stale
+from classroom.site.isolated import isolated
 from missions.access import get_turn
 from missions.day.pages.teams import DayTeam, teams_of_day
 from missions.day.services.plan_rota import clock_of, hold_run, large_enough, refuse_away, refuse_closed, run_of
@@ -40,8 +42,13 @@ def set_place(
     _open_slot(session, slot, now)
     refuse_away(table)
     there = RotaTurn.objects.select_related("team").filter(session=session, slot=slot, table=table).first()
-    who = f"{there.team} stand there" if there and there.team else "It is kept free" if there else "Nobody stands there"
-    refuse_stale(seen, place_mark(there), f"Somebody changed this place: {who} now.")
+    if there and there.team:
+        changed = _("Somebody changed this place: %(team)s stand there now.") % {"team": isolated(there.team)}
+    elif there:
+        changed = _("Somebody changed this place: It is kept free now.")
+    else:
+        changed = _("Somebody changed this place: Nobody stands there now.")
+    refuse_stale(seen, place_mark(there), changed)
     others = list(RotaTurn.objects.select_for_update().filter(session=session, slot=slot).exclude(table=table))
     found = _team_here(session, team, others, table, slot, now) if team else None
     RotaTurn.objects.filter(session=session, slot=slot, table=table).delete()
@@ -102,9 +109,9 @@ def _open_slot(session: Session, slot: int, now: dt.datetime) -> None:
     refuse_closed(run)
     day = clock_of(run)
     if not 0 <= slot < day.count:
-        raise InputError(MissionsCode.NO_SUCH_SLOT, "The session has no such slot. Choose one of the list.")
+        raise InputError(MissionsCode.NO_SUCH_SLOT, _("The session has no such slot. Choose one of the list."))
     if slot < day.slot_at(now):
-        raise InputError(MissionsCode.SLOT_OVER, "That slot is over. Choose the present one or a later one.")
+        raise InputError(MissionsCode.SLOT_OVER, _("That slot is over. Choose the present one or a later one."))
 
 
 def _team_here(
@@ -114,20 +121,30 @@ def _team_here(
     found = of_team.get(team.pk)
     if found is None or not found.is_here or found.tier_version is None:
         raise InputError(
-            MissionsCode.NOT_HERE, f"{team} are not here. Mark them as here first, or publish a mission for them."
+            MissionsCode.NOT_HERE,
+            _("%(team)s are not here. Mark them as here first, or publish a mission for them.")
+            % {"team": isolated(team)},
         )
     day = clock_of(run_of(session, now))
     if found.late_until is not None and day.starts(slot) < found.late_until:
-        raise InputError(MissionsCode.NOT_HERE, f"{team} come later than that slot. Choose a later one.")
+        raise InputError(
+            MissionsCode.NOT_HERE,
+            _("%(team)s come later than that slot. Choose a later one.") % {"team": isolated(team)},
+        )
     version = found.tier_version.version
     if not large_enough(table, version):
         raise InputError(
-            MissionsCode.TABLE_TOO_SMALL, f"{table} is too small for {version.mission}. Choose another table."
+            MissionsCode.TABLE_TOO_SMALL,
+            _("%(table)s is too small for %(mission)s. Choose another table.")
+            % {"table": isolated(table), "mission": isolated(version.mission)},
         )
     if found.robot is not None:
         for row in others:
             other = of_team.get(row.team_id) if row.team_id != team.pk else None  # type: ignore[arg-type]
             if other is not None and other.robot is not None and other.robot.pk == found.robot.pk:
-                words = f"{found.robot} is with {other.team} in that slot. Choose another slot."
+                words = _("%(robot)s is with %(team)s in that slot. Choose another slot.") % {
+                    "robot": isolated(found.robot),
+                    "team": isolated(other.team),
+                }
                 raise InputError(MissionsCode.ROBOT_TAKEN, words)
     return found

@@ -6,12 +6,14 @@ import datetime as dt
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.club.services.row_order import move_up
 from classroom.errors import ConflictError
 from classroom.models import Club, Coach, Session, Table
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.isolated import isolated
 from missions.day.services.plan_rota import clock_of, hold_run
 from missions.errors import MissionsCode
 from missions.models import PlannedMission, RotaTurn
@@ -118,5 +120,7 @@ def _write(table: Table, name: str, width_mm: float, depth_mm: float, missing: M
         with transaction.atomic():
             table.save()
     except IntegrityError as error:
-        words = f"There is a table named {name} already. Change that one, bring it back, or choose another name."
+        words = _(
+            "There is a table named %(name)s already. Change that one, bring it back, or choose another name."
+        ) % {"name": isolated(name)}
         raise ConflictError(MissionsCode.NAME_TAKEN, words) from error

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
 from classroom.models import Team
@@ -25,7 +26,7 @@ def pass_job(team: Team, job: str, *, now: dt.datetime) -> str:
     """
     found = jobs_now(team, now)
     if found is None or job not in JOBS:
-        raise InputError(MissionsCode.NO_TURN_NOW, "Jobs are shared out while the club meets. Look again then.")
+        raise InputError(MissionsCode.NO_TURN_NOW, _("Jobs are shared out while the club meets. Look again then."))
     changed = pass_on({line.job: line.member for line in found.lines}, job, found.members)
     for each, member in changed.items():
         TeamJob.objects.update_or_create(

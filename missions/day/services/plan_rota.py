@@ -8,9 +8,11 @@ from dataclasses import asdict
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Session, Table
+from classroom.site.isolated import isolated
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
 from missions.day.rules.clock import DayClock
 from missions.day.rules.phases import Phase, lay_out, runs_among
@@ -27,7 +29,7 @@ _JUST_PLANNED = dt.timedelta(minutes=1)
 
 def run_of(session: Session, now: dt.datetime) -> SessionRun:
     """How the session is run; begun with the usual settings when nobody has set any."""
-    run, _ = SessionRun.objects.get_or_create(session=session, defaults={"changed_at": now})
+    run, _made = SessionRun.objects.get_or_create(session=session, defaults={"changed_at": now})
     run.session = session
     return run
 
@@ -52,7 +54,10 @@ def hold_run(session: Session, now: dt.datetime) -> SessionRun:
 def refuse_away(table: Table) -> None:
     """Nothing is put at a table that is on no page."""
     if table.retired_at is not None:
-        raise InputError(MissionsCode.TABLE_AWAY, f"{table} has been put away. Choose another table.")
+        raise InputError(
+            MissionsCode.TABLE_AWAY,
+            _("%(table)s has been put away. Choose another table.") % {"table": isolated(table)},
+        )
 
 
 def phases_of(run: SessionRun) -> list[Phase]:
@@ -84,7 +89,7 @@ def solve_rota(session: Session, *, now: dt.datetime, solve: Callable[[RotaTask]
     rows = list(RotaTurn.objects.filter(session=session))
     first = _first_to_plan(day, rows, now)
     if first >= day.count:
-        raise InputError(MissionsCode.NO_SLOTS, "No slot is left. Make the slots shorter or the session longer.")
+        raise InputError(MissionsCode.NO_SLOTS, _("No slot is left. Make the slots shorter or the session longer."))
     teams = teams_of_day(session)
     task, by_hand = rota_task(session, day, first, teams, tables_of(session), rows, needs_first=run.needs_first)
     rota = solve(task)
@@ -93,7 +98,7 @@ def solve_rota(session: Session, *, now: dt.datetime, solve: Callable[[RotaTask]
         now_rows = list(RotaTurn.objects.select_for_update().filter(session=session))
         if _face(now_rows) != _face(rows) or clock_of(held) != day:
             raise ConflictError(
-                ClassroomCode.CHANGED_MEANWHILE, "Somebody changed the rota in the meantime. Plan again."
+                ClassroomCode.CHANGED_MEANWHILE, _("Somebody changed the rota in the meantime. Plan again.")
             )
         _write(session, first, rota, teams, by_hand)
         fresh = RotaTurn.objects.filter(session=session)
@@ -289,7 +294,7 @@ def _stands(rows: Iterable[RotaTurn]) -> list[list[int | bool | None]]:
 def refuse_closed(run: SessionRun) -> None:
     if run.cancelled_at is not None:
         raise InputError(
-            MissionsCode.SESSION_CANCELLED, "This session is cancelled. Bring it back on the Term page first."
+            MissionsCode.SESSION_CANCELLED, _("This session is cancelled. Bring it back on the Term page first.")
         )
     if run.stopped_at is not None:
-        raise InputError(MissionsCode.SESSION_OVER, "This session has ended. Its rota is kept as it was.")
+        raise InputError(MissionsCode.SESSION_OVER, _("This session has ended. Its rota is kept as it was."))

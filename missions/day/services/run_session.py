@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError, NotAllowedError
 from classroom.models import Attendance, Coach, Member, Robot, RobotLoan, RobotState, Role, Session, Team
 from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_stale
+from classroom.site.isolated import isolated
 from missions.day.services.plan_rota import clock_of, hold_run, refuse_closed
 from missions.errors import MissionsCode
 from missions.models import QuickNote, RotaTurn, SessionRun, TeamDay
@@ -32,10 +34,10 @@ def start_session(session: Session, *, now: dt.datetime, as_planned: bool = Fals
     run = hold_run(session, now)
     refuse_closed(run)
     if run.started_at is not None:
-        raise ConflictError(MissionsCode.ALREADY_STARTED, "This session has been started already.")
+        raise ConflictError(MissionsCode.ALREADY_STARTED, _("This session has been started already."))
     if now >= session.ends_at:
         raise InputError(
-            MissionsCode.PAST_ITS_END, "This session's time is over. Change its times on the Term page first."
+            MissionsCode.PAST_ITS_END, _("This session's time is over. Change its times on the Term page first.")
         )
     run.started_at = min(now, session.starts_at) if as_planned else now
     RotaTurn.objects.filter(session=session, slot__gte=clock_of(run).count).delete()
@@ -54,7 +56,7 @@ def stop_session(session: Session, *, now: dt.datetime) -> SessionRun:
     run = hold_run(session, now)
     refuse_closed(run)
     if run.started_at is None:
-        raise InputError(MissionsCode.NOT_STARTED, "This session has not been started yet.")
+        raise InputError(MissionsCode.NOT_STARTED, _("This session has not been started yet."))
     run.stopped_at = max(now, run.started_at)
     RotaTurn.objects.filter(session=session, slot__gte=clock_of(run).first_open(run.stopped_at)).delete()
     return _kept(run, "stopped_at")
@@ -65,7 +67,7 @@ def resume_session(session: Session, *, now: dt.datetime) -> SessionRun:
     """Take back a stop that was a slip; the rota's later turns are planned anew by the coach."""
     run = hold_run(session, now)
     if run.stopped_at is None:
-        raise ConflictError(MissionsCode.NOT_STOPPED, "This session is running already.")
+        raise ConflictError(MissionsCode.NOT_STOPPED, _("This session is running already."))
     run.stopped_at = None
     return _kept(run, "stopped_at")
 
@@ -88,14 +90,14 @@ def set_pace(
         ``pace_is_set``, ``changed_meanwhile``.
     """
     if not 3 <= minutes <= 60:
-        raise InputError(MissionsCode.SLOT_LENGTH, "A turn at a table is 3 to 60 minutes. Type a number between.")
+        raise InputError(MissionsCode.SLOT_LENGTH, _("A turn at a table is 3 to 60 minutes. Type a number between."))
     run = hold_run(session, now)
     refuse_closed(run)
     refuse_stale(seen, pace_mark(run))
     begun = clock_of(run).slot_at(now) >= 0 and RotaTurn.objects.filter(session=session).exists()
     if minutes != run.slot_minutes and begun:
         raise ConflictError(
-            MissionsCode.PACE_IS_SET, "Turns have been played by this clock. Keep it until the session is over."
+            MissionsCode.PACE_IS_SET, _("Turns have been played by this clock. Keep it until the session is over.")
         )
     if minutes != run.slot_minutes:
         RotaTurn.objects.filter(session=session).delete()
@@ -138,8 +140,11 @@ def set_team_day(
     if late_minutes > 0 and not away:
         late_until = max(now, session.starts_at) + dt.timedelta(minutes=late_minutes)
     if late_until is not None and late_until >= session.ends_at:
-        raise InputError(MissionsCode.TOO_LATE, f"{team} would come after the end. Mark the team as away instead.")
-    day, _ = TeamDay.objects.update_or_create(
+        raise InputError(
+            MissionsCode.TOO_LATE,
+            _("%(team)s would come after the end. Mark the team as away instead.") % {"team": isolated(team)},
+        )
+    day, _made = TeamDay.objects.update_or_create(
         session=session, team=team, defaults={"away": away, "late_until": late_until}
     )
     session.term.club.touch()
@@ -156,7 +161,10 @@ def lend_robot(session: Session, team: Team, robot: Robot | None) -> None:
         ``robot_not_at_hand``.
     """
     if robot is not None and robot.state != RobotState.IN_SERVICE:
-        raise InputError(MissionsCode.ROBOT_NOT_AT_HAND, f"{robot} is not in service. Choose another robot.")
+        raise InputError(
+            MissionsCode.ROBOT_NOT_AT_HAND,
+            _("%(robot)s is not in service. Choose another robot.") % {"robot": isolated(robot)},
+        )
     if robot is None:
         RobotLoan.objects.filter(session=session, team=team).delete()
     else:
@@ -175,9 +183,12 @@ def write_note(session: Session, coach: Coach, text: str, team: Team | None, *, 
     """
     text = one_line(text)
     if not text:
-        raise InputError(MissionsCode.EMPTY_NOTE, "Write a few words first.")
+        raise InputError(MissionsCode.EMPTY_NOTE, _("Write a few words first."))
     if len(text) > LONGEST_NOTE:
-        raise InputError(MissionsCode.LONG_NOTE, f"Keep a note to {LONGEST_NOTE} characters; split it in two.")
+        raise InputError(
+            MissionsCode.LONG_NOTE,
+            _("Keep a note to %(most)s characters; split it in two.") % {"most": LONGEST_NOTE},
+        )
     note = QuickNote.objects.create(session=session, team=team, text=text, at=now, by=coach)
     session.term.club.touch()
     return note
@@ -196,10 +207,10 @@ def take_back_note(session: Session, coach: Coach, key: int, *, now: dt.datetime
     """
     note = QuickNote.objects.select_for_update().filter(session=session, pk=key).first()
     if note is None:
-        raise ConflictError(MissionsCode.NOTE_GONE, "That note is gone already.")
+        raise ConflictError(MissionsCode.NOTE_GONE, _("That note is gone already."))
     if note.by_id != coach.pk and coach.role != Role.LEAD:
         raise NotAllowedError(
-            MissionsCode.NOT_YOURS, "Who wrote a note, or a lead coach, takes it back. Ask one of them."
+            MissionsCode.NOT_YOURS, _("Who wrote a note, or a lead coach, takes it back. Ask one of them.")
         )
     note.delete()
     note_in_audit(coach.club, coach, "took back note", f"session:{session.pk}", now=now)

@@ -7,11 +7,14 @@ from typing import Any
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import as_key, get_session, require_coach
 from classroom.models import Coach, Session
 from classroom.site.htmx_request import HtmxHttpRequest
+from classroom.site.isolated import isolated
 from missions.access import chosen_team, get_table, get_turn
 from missions.day.pages.today import day_of, table_minutes
 from missions.day.services.change_rota import let_go, move_turn, place_mark, set_place
@@ -58,9 +61,13 @@ def rota_solve(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         solved = solve_rota(session, now=timezone.now())
         empty = solved.goal("empty").value
-        return "The rota is planned." + (
-            "" if not empty else " 1 place stays empty." if empty == 1 else f" {empty} places stay empty."
-        )
+        if not empty:
+            return _("The rota is planned.")
+        return ngettext(
+            "The rota is planned. %(count)s place stays empty.",
+            "The rota is planned. %(count)s places stay empty.",
+            empty,
+        ) % {"count": empty}
 
     return changed_session(request, pk, change, back=_back(request))
 
@@ -75,14 +82,18 @@ def rota_move(request: HtmxHttpRequest, pk: int) -> HttpResponse:
             turn = get_turn(session, _number(request, "turn"))
             if do == "release":
                 let_go(turn, now=now)
-                return "The planner may use this place again."
+                return _("The planner may use this place again.")
         slot, table = _number(request, "slot"), get_table(coach, _number(request, "table"))
         if do == "move":
             move_turn(turn, slot=slot, table=table, now=now)
-            return "Moved. It stays there when you plan again."
+            return _("Moved. It stays there when you plan again.")
         team = chosen_team(coach, request.POST.get("team", "")) if do == "place" else None
         set_place(session, slot=slot, table=table, team=team, seen=request.POST.get("seen", ""), now=now)
-        return f"{team} stay there when you plan again." if team else "This place stays free."
+        return (
+            _("%(team)s stay there when you plan again.") % {"team": isolated(team)}
+            if team
+            else _("This place stays free.")
+        )
 
     return changed_session(request, pk, change, back=_back(request))
 
@@ -93,7 +104,7 @@ def rota_pace(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         needs = request.POST.get("needs_first") == "on"
         seen = request.POST.get("seen", "")
         set_pace(session, minutes=_number(request, "minutes"), needs_first=needs, seen=seen, now=timezone.now())
-        return "Kept. Plan the rota to use it."
+        return _("Kept. Plan the rota to use it.")
 
     return changed_session(request, pk, change, back=_back(request))
 
@@ -107,7 +118,7 @@ def rota_tables(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         typed = {mission: request.POST.get(f"at-{mission}", "") for mission in missions}
         chosen = {m: get_table(coach, as_key(t)) if t else None for m, t in typed.items()}
         place_missions(session, chosen, seen=request.POST.get("seen", ""), now=timezone.now())
-        return "Kept. Plan the rota to use it."
+        return _("Kept. Plan the rota to use it.")
 
     return changed_session(request, pk, change, back=_back(request))
 

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import require_coach
@@ -13,9 +14,11 @@ from classroom.errors import HelmroomError
 from classroom.models import Coach, Table
 from classroom.site.clash.mark import CHANGED
 from classroom.site.clash.views import clash_or_raise, seen_by
+from classroom.site.isolated import isolated
 from missions.access import get_table
 from missions.day.forms import TableForm
 from missions.day.services import keep_table
+from missions.day.table_words import lacks_words
 
 
 def tables(request: HttpRequest) -> HttpResponse:
@@ -28,13 +31,18 @@ def tables(request: HttpRequest) -> HttpResponse:
         except HelmroomError as error:
             form.add_error("name", error.message)
         else:
-            messages.success(request, f"{made} is added. The rota uses it from the next planning on.")
+            messages.success(
+                request,
+                _("%(table)s is added. The rota uses it from the next planning on.") % {"table": isolated(made)},
+            )
             return redirect("tables")
     rows = Table.objects.filter(club=coach.club)
+    standing = list(rows.filter(retired_at=None))
     page = {
         "section": "club_settings",
         "form": form,
-        "tables": rows.filter(retired_at=None),
+        "tables": standing,
+        "lacks": {row.pk: lacks_words(row, coach.club.unit) for row in standing},
         "away": rows.exclude(retired_at=None),
     }
     return render(request, "missions/day/tables_page.html", page, status=422 if form.errors else 200)
@@ -55,7 +63,7 @@ def table(request: HttpRequest, pk: int) -> HttpResponse:
             else:
                 form.add_error("name", error.message)
         else:
-            messages.success(request, "Saved. Plan the rota again where the size matters.")
+            messages.success(request, _("Saved. Plan the rota again where the size matters."))
             return redirect("tables")
     page = {"section": "club_settings", "form": form, "table": row, "seen": seen, "clash": clash}
     return render(request, "missions/day/table_page.html", page, status=409 if clash else 422 if form.errors else 200)
@@ -75,9 +83,13 @@ def table_do(request: HttpRequest, pk: int) -> HttpResponse:
         keep_table.move_table_up(row)
     elif do == "away":
         taken = keep_table.take_table_away(row, coach, now=now)
-        more = " Plan the rota again: turns were taken off." if taken else ""
-        messages.success(request, f"{row} is away. What was played there stays.{more}")
+        words = (
+            _("%(table)s is away. What was played there stays. Plan the rota again: turns were taken off.")
+            if taken
+            else _("%(table)s is away. What was played there stays.")
+        )
+        messages.success(request, words % {"table": isolated(row)})
     elif do == "back":
         keep_table.bring_table_back(row, coach, now=now)
-        messages.success(request, f"{row} is back.")
+        messages.success(request, _("%(table)s is back.") % {"table": isolated(row)})
     return redirect("tables")

@@ -10,6 +10,8 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import as_key, get_service_note, get_session, get_team, require_coach
@@ -17,6 +19,7 @@ from classroom.errors import HelmroomError
 from classroom.models import Coach, SafetyCard, Session
 from classroom.robots.services.keep_robot import finish_service
 from classroom.site.htmx_request import HtmxHttpRequest
+from classroom.site.isolated import isolated
 from classroom.site.live import answer_live, live_tag
 from missions.access import chosen_member, chosen_robot, chosen_team, get_card
 from missions.day.pages.today import day_of, moments_of
@@ -120,7 +123,7 @@ def attendance(request: HtmxHttpRequest, pk: int) -> HttpResponse:
             ]
             run.mark_team(session, team, True, members)
             return
-        key, _, state = request.POST.get("mark", "").partition(":")
+        key, _colon, state = request.POST.get("mark", "").partition(":")
         run.mark_child(session, chosen_member(coach, key), {"here": True, "away": False}.get(state))
 
     return changed_session(request, pk, change)
@@ -138,8 +141,13 @@ def team_day(request: HtmxHttpRequest, pk: int, team: int) -> HttpResponse:
         day = run.set_team_day(session, who, away=away, late_minutes=minutes, now=timezone.now())
         if day.late_until:
             at = timezone.localtime(day.late_until)
-            return f"{who} are expected at {at:%H:%M}. Plan the rota again to fit that in."
-        return f"{who} are marked as {'away' if away else 'here'}. Plan the rota again to fit that in."
+            return _("%(who)s are expected at %(at)s. Plan the rota again to fit that in.") % {
+                "who": isolated(who),
+                "at": date_format(at, "TIME_FORMAT"),
+            }
+        if away:
+            return _("%(who)s are marked as away. Plan the rota again to fit that in.") % {"who": isolated(who)}
+        return _("%(who)s are marked as here. Plan the rota again to fit that in.") % {"who": isolated(who)}
 
     return changed_session(request, pk, change)
 
@@ -152,7 +160,11 @@ def robot_lend(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         team, robot = request.POST.get("team", ""), chosen_robot(coach, request.POST.get("robot", ""))
         who = get_team(coach, as_key(team))
         run.lend_robot(session, who, robot)
-        return f"{who} have {robot} for today." if robot else f"{who} are back with their own robot."
+        return (
+            _("%(who)s have %(robot)s for today.") % {"who": isolated(who), "robot": isolated(robot)}
+            if robot
+            else _("%(who)s are back with their own robot.") % {"who": isolated(who)}
+        )
 
     return changed_session(request, pk, change)
 
@@ -166,8 +178,8 @@ def session_run(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         "stop": run.stop_session,
         "resume": run.resume_session,
     }
-    on = "The session is on."
-    words = {"start": on, "began": on, "stop": "The session has ended.", "resume": "The session goes on."}
+    on = _("The session is on.")
+    words = {"start": on, "began": on, "stop": _("The session has ended."), "resume": _("The session goes on.")}
     what = request.POST.get("do", "")
 
     def change(coach: Coach, session: Session) -> str | None:
@@ -186,10 +198,10 @@ def session_note(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         if back := request.POST.get("back", ""):
             run.take_back_note(session, coach, as_key(back), now=timezone.now())
-            return "The note is taken back."
+            return _("The note is taken back.")
         team = chosen_team(coach, request.POST.get("team", ""))
         run.write_note(session, coach, request.POST.get("text", ""), team, now=timezone.now())
-        return "Noted."
+        return _("Noted.")
 
     return changed_session(request, pk, change)
 
@@ -199,7 +211,7 @@ def service_done(request: HtmxHttpRequest, pk: int, note: int) -> HttpResponse:
     def change(coach: Coach, session: Session) -> str:
         found = get_service_note(coach, note)
         finish_service(found, coach, now=timezone.now())
-        return f"{found.robot}: done."
+        return _("%(robot)s: done.") % {"robot": isolated(found.robot)}
 
     return changed_session(request, pk, change)
 

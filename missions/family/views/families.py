@@ -114,9 +114,11 @@ def family_reads(request: HttpRequest, pk: int) -> HttpResponse:
     form = FamilyLanguageForm(request.POST, club=member.club)
     if form.is_valid():
         set_family_language(member, coach, form.cleaned_data["language"], now=timezone.now())
-        messages.success(request, f"The family reads {NAMES[language_of_family(member)]} now.")
+        messages.success(
+            request, _("The family reads %(language)s now.") % {"language": NAMES[language_of_family(member)]}
+        )
     else:
-        messages.error(request, "That language is not in the list. Choose one of the list.")
+        messages.error(request, _("That language is not in the list. Choose one of the list."))
     return redirect("family_member", member.pk)
 
 
@@ -135,7 +137,7 @@ def family_words(request: HttpRequest, pk: int) -> HttpResponse:
             error, form, lambda: (WordsForm(initial=kept_words(member, now=timezone.now())), words_mark(member))
         )
         return _page(request, member, words_form=form, clash=clash, status=409)
-    messages.success(request, "Approved: the family sees these words now." if approve else "Kept as a draft.")
+    messages.success(request, _("Approved: the family sees these words now.") if approve else _("Kept as a draft."))
     return redirect("family_member", member.pk)
 
 
@@ -160,7 +162,7 @@ def family_contact(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             form.cleaned_data["language"] = form.cleaned_data["language"] or language_of_family(member)
             keep_contact(member, coach, now=timezone.now(), **form.cleaned_data)
-            messages.success(request, "Kept, with the record of consent.")
+            messages.success(request, _("Kept, with the record of consent."))
             return redirect("family_member", member.pk)
         except HelmroomError as error:
             form.add_error("consented" if error.code == "no_consent" else "email", error.message)
@@ -172,5 +174,5 @@ def family_contact_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     contact = get_contact(coach, pk)
     withdraw_consent(contact, coach, now=timezone.now())
-    messages.success(request, "Consent is withdrawn: the address is wiped and its links are ended.")
+    messages.success(request, _("Consent is withdrawn: the address is wiped and its links are ended."))
     return redirect("family_member", contact.member_id)

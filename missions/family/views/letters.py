@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -28,7 +29,7 @@ def family_letter(request: HttpRequest, pk: int) -> HttpResponse:
     contact = get_contact(coach, pk)
     try:
         write_letter(contact, coach, now=timezone.now())
-        messages.success(request, "The e-mail leaves within a minute. How it went is said beside the address.")
+        messages.success(request, _("The e-mail leaves within a minute. How it went is said beside the address."))
     except HelmroomError as error:
         messages.error(request, error.message)
     return redirect("family_member", contact.member_id)
@@ -40,9 +41,9 @@ def family_letters(request: HttpRequest) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     count = write_letters(coach, now=timezone.now())
     if count:
-        messages.success(request, f"E-mails asked for: {count}. They leave one after the other.")
+        messages.success(request, _("E-mails asked for: %(count)s. They leave one after the other.") % {"count": count})
     else:
-        messages.info(request, "No family that agreed to e-mail is waiting for one.")
+        messages.info(request, _("No family that agreed to e-mail is waiting for one."))
     return redirect("families")
 
 
@@ -51,7 +52,7 @@ def family_came_back(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     contact = get_contact(coach, pk)
     mail_came_back(contact, coach, now=timezone.now())
-    messages.success(request, "No more e-mail goes to this address.")
+    messages.success(request, _("No more e-mail goes to this address."))
     return redirect("family_member", contact.member_id)
 
 

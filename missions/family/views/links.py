@@ -10,6 +10,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -95,7 +97,7 @@ def family_link_revoke(request: HttpRequest, pk: int) -> HttpResponse:
         context = {"section": "families", "link": link, "member": link.member, "now": timezone.now()}
         return render(request, "missions/family/link_end_page.html", context)
     revoke_link(link, coach, now=timezone.now())
-    messages.success(request, f"Link {link.letter} opens nothing any more.")
+    messages.success(request, _("Link %(letter)s opens nothing any more.") % {"letter": link.letter})
     return redirect("family_member", link.member_id)
 
 
@@ -120,7 +122,7 @@ def family_slips(request: HttpRequest) -> HttpResponse:
     except HelmroomError as error:
         messages.error(request, error.message)
         return redirect("family_slips")
-    messages.success(request, f"{made} {'link is' if made == 1 else 'links are'} made.")
+    messages.success(request, ngettext("%(count)s link is made.", "%(count)s links are made.", made) % {"count": made})
     return _to_slips(coach, seed)
 
 

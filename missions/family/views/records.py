@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -58,9 +59,9 @@ def child_erase(request: HttpRequest, pk: int) -> HttpResponse:
     typed = request.POST.get("nickname", "").strip()
     if request.method == "POST" and typed == member.nickname:
         told = erase_child(member, coach, now=timezone.now())
-        messages.success(request, f"Erased: {told.words}")
+        messages.success(request, _("Erased: %(words)s") % {"words": told.words})
         if not scrub_remains():
-            messages.info(request, "What deleting leaves in the database's own file is cleaned tonight.")
+            messages.info(request, _("What deleting leaves in the database's own file is cleaned tonight."))
         return redirect("families")
     context = {
         "section": "families",

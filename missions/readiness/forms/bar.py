@@ -6,7 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from classroom.site.figures import in_own_digits
 from missions.models import TierVersion
 from missions.readiness.rules.answer import LEAST_TO_CALL_STUCK
 from missions.readiness.rules.evidence import ReadinessError, Rule
@@ -14,22 +17,25 @@ from missions.readiness.services.evidence import merged
 from missions.readiness.services.set_bar import LONGEST_REASON
 
 SHARES = {
-    "target": ("Share of clean runs to show", "Runs that have to work, of all that a team would ever make."),
-    "confidence": ("How sure it has to be", "Higher asks for more runs."),
-    "time_confidence": ("How sure of beating the limit", "Timed tiers only."),
+    "target": (
+        gettext_lazy("Share of clean runs to show"),
+        gettext_lazy("Runs that have to work, of all that a team would ever make."),
+    ),
+    "confidence": (gettext_lazy("How sure it has to be"), gettext_lazy("Higher asks for more runs.")),
+    "time_confidence": (gettext_lazy("How sure of beating the limit"), gettext_lazy("Timed tiers only.")),
 }
 COUNTS = {
-    "clean_runs": ("Clean runs", "Among the last few, below."),
-    "clean_of": ("Among the last", "So many runs."),
-    "dates": ("On different dates", "1 lets one good afternoon be enough."),
-    "least_runs": ("Least runs", "Fewer are “too few to tell”."),
-    "fresh_runs": ("Runs after a change", "Of the robot, its numbers or the program."),
+    "clean_runs": (gettext_lazy("Clean runs"), gettext_lazy("Among the last few, below.")),
+    "clean_of": (gettext_lazy("Among the last"), gettext_lazy("So many runs.")),
+    "dates": (gettext_lazy("On different dates"), gettext_lazy("1 lets one good afternoon be enough.")),
+    "least_runs": (gettext_lazy("Least runs"), gettext_lazy("Fewer are “too few to tell”.")),
+    "fresh_runs": (gettext_lazy("Runs after a change"), gettext_lazy("Of the robot, its numbers or the program.")),
     "stuck_runs": (
-        "Stuck after",
-        f"So many runs under the bar with no rise shown; never before {LEAST_TO_CALL_STUCK}.",
+        gettext_lazy("Stuck after"),
+        gettext_lazy("So many runs under the bar with no rise shown; never before %(least)s."),
     ),
-    "same_misses": ("Same miss again after", "So many misses in a row with one cause."),
-    "quiet_days": ("Quiet after", "So many days without a run."),
+    "same_misses": (gettext_lazy("Same miss again after"), gettext_lazy("So many misses in a row with one cause.")),
+    "quiet_days": (gettext_lazy("Quiet after"), gettext_lazy("So many days without a run.")),
 }
 
 
@@ -38,9 +44,9 @@ class BarForm(forms.Form):
 
     reason = forms.CharField(
         max_length=LONGEST_REASON,
-        label="Why",
+        label=gettext_lazy("Why"),
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Kept with the change.",
+        help_text=gettext_lazy("Kept with the change."),
     )
 
     def __init__(self, *args: Any, policy: dict[str, Any], edition: TierVersion | None, **kwargs: Any) -> None:
@@ -54,7 +60,12 @@ class BarForm(forms.Form):
         for name, (label, words) in SHARES.items():
             if name != "time_confidence" or timed:
                 numbers[name] = _field(
-                    forms.FloatField, f"{label}, %", words, 1, 99, 100 * getattr(self.inherited, name)
+                    forms.FloatField,
+                    _("%(label)s, %%") % {"label": label},
+                    words,
+                    1,
+                    99,
+                    100 * getattr(self.inherited, name),
                 )
         for name, (label, words) in COUNTS.items():
             least = 0 if name in ("clean_runs", "fresh_runs") else 1
@@ -89,11 +100,12 @@ class BarForm(forms.Form):
         return merged(self.policy, self.edition, changes)
 
 
-def _field(kind: type[forms.Field], label: str, words: str, least: float, most: float, usual: float) -> forms.Field:
+def _field(kind: type[forms.Field], label: Any, words: Any, least: float, most: float, usual: float) -> forms.Field:
     return kind(
         required=False,
         label=label,
-        help_text=f"{words} Left empty: {usual:g}.",
+        help_text=_("%(words)s Left empty: %(usual)s.")
+        % {"words": words % {"least": LEAST_TO_CALL_STUCK}, "usual": in_own_digits(f"{usual:g}")},
         min_value=least,  # type: ignore[call-arg]
         max_value=most,
         widget=forms.NumberInput(

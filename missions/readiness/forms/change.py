@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from missions.models import ChangedPart
 from missions.readiness.services.mark_change import LONGEST_WORDS
@@ -13,18 +14,18 @@ class ChangeForm(forms.Form):
 
     part = forms.ChoiceField(
         choices=ChangedPart,
-        label="What was changed",
+        label=gettext_lazy("What was changed"),
         error_messages={
-            "required": "Choose what was changed.",
-            "invalid_choice": "Choose what was changed from the list, or “Something else”.",
+            "required": gettext_lazy("Choose what was changed."),
+            "invalid_choice": gettext_lazy("Choose what was changed from the list, or “Something else”."),
         },
     )
     words = forms.CharField(
         required=False,
         max_length=LONGEST_WORDS,
-        label="Which",
-        help_text="A word is enough, such as “back wheel”.",
-        error_messages={"max_length": f"Say it in {LONGEST_WORDS} letters or fewer."},
+        label=gettext_lazy("Which"),
+        help_text=gettext_lazy("A word is enough, such as “back wheel”."),
+        error_messages={"max_length": gettext_lazy("Say it in %(limit_value)s letters or fewer.")},
     )
 
     @property

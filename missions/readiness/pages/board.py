@@ -10,6 +10,8 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext_lazy
+
 from classroom.models import Club, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
 from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
@@ -23,14 +25,14 @@ SHOW = ("all", "needed", "ready", "working", "too_few")
 FEW_TEAMS = 8
 #: What a team is needed for, as one word on its line.
 NEED_WORDS = {
-    "stuck": "stuck",
-    "slipping_back": "slipping",
-    "same_miss": "same miss",
-    "ready": "ready",
-    "left_out": "tier gone",
-    "no_robot": "no robot",
-    "uncalibrated": "uncalibrated",
-    "gone_quiet": "quiet",
+    "stuck": gettext_lazy("stuck"),
+    "slipping_back": gettext_lazy("slipping"),
+    "same_miss": gettext_lazy("same miss"),
+    "ready": gettext_lazy("ready"),
+    "left_out": gettext_lazy("tier gone"),
+    "no_robot": gettext_lazy("no robot"),
+    "uncalibrated": gettext_lazy("uncalibrated"),
+    "gone_quiet": gettext_lazy("quiet"),
 }
 
 
@@ -159,7 +161,7 @@ def _in_lines(rows: Sequence[BoardRow], needs: Sequence[Need], opened: frozenset
     for row in ordered:
         key = row.team.team_id
         toggled = ",".join(map(str, sorted(opened ^ {key})))
-        word = NEED_WORDS.get(first.get(key, ""), "")
+        word = str(NEED_WORDS.get(first.get(key, ""), ""))
         lines.append(replace(row, is_open=key in opened, need=word, toggled=toggled))
     return lines
 
@@ -257,7 +259,7 @@ def _left_out(
     if not kept:
         return []
     found = []
-    for rung in left_out_rungs(club, {tier_id for _, tier_id in kept}):
+    for rung in left_out_rungs(club, {tier_id for _team, tier_id in kept}):
         mine = [(team, kept[key]) for team in teams if (key := (team.team_id, rung.tier.pk)) in kept]
         cells = [(team.name, _cell(club, team, rung, row, held.get(team.team_id), {}, now)) for team, row in mine]
         found.append(LeftOut(rung.tier, cells))

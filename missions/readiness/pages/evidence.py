@@ -7,10 +7,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
 from classroom.models import Club, Robot, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
+from classroom.site.isolated import isolated
 from missions.models import Attempt, ChangeMark, ProgressChange, Tier
 from missions.readiness.forms.change import ChangeForm
+from missions.readiness.own_words import own_words
 from missions.readiness.pages.board import BoardRow, left_out_rungs, read_row, rungs_of
 from missions.readiness.pages.landing_plot import LoggedLanding, Plot, plot_of
 from missions.readiness.rules.answer import count_in_words
@@ -23,11 +29,11 @@ SHOWN = 60
 MARKS = 6
 #: What to measure first when one cause keeps coming back, as (kind of calibration, words). Common practice, no source.
 CHECKS = {
-    "turned_too_far": ("spin", "Start a spin check"),
-    "turned_too_little": ("spin", "Start a spin check"),
-    "too_short": ("straight", "Measure straight runs"),
-    "too_long": ("straight", "Measure straight runs"),
-    "wheel_slip": ("straight", "Measure straight runs"),
+    "turned_too_far": ("spin", gettext_lazy("Start a spin check")),
+    "turned_too_little": ("spin", gettext_lazy("Start a spin check")),
+    "too_short": ("straight", gettext_lazy("Measure straight runs")),
+    "too_long": ("straight", gettext_lazy("Measure straight runs")),
+    "wheel_slip": ("straight", gettext_lazy("Measure straight runs")),
 }
 
 
@@ -83,7 +89,7 @@ def read_evidence(club: Club, team: Team, tier: Tier, now: dt.datetime) -> Evide
         changes=list(
             ProgressChange.objects.filter(progress__team=team, progress__tier=tier).select_related("by__user")
         ),
-        count=count_in_words(cell.evidence or Evidence(), rung.rule),
+        count=own_words(count_in_words(cell.evidence or Evidence(), rung.rule)),
         said=_said(cell, own, club.unit),
         rule=rule_in_words(rung.rule),
         looks=look_in_words(rung.rule),
@@ -99,7 +105,8 @@ def _check(cell: BoardCell) -> tuple[str, str] | None:
     """What to measure when the same miss comes again and again."""
     if cell.found is None or cell.found.kind != "same_miss" or cell.evidence is None:
         return None
-    return CHECKS.get(cell.evidence.strip[-1].cause)
+    kind, words = CHECKS.get(cell.evidence.strip[-1].cause, ("", ""))
+    return (kind, str(words)) if kind else None
 
 
 def _said(cell: BoardCell, held: HeldRobot | None, unit: str) -> list[str]:
@@ -108,9 +115,15 @@ def _said(cell: BoardCell, held: HeldRobot | None, unit: str) -> list[str]:
         return []
     says, landing = cell.says, cell.says.landing_in_words(unit)
     if not says.runs:
-        return [f"No run of a known plan yet with {held.robot.name} as it is now."]
-    clean = f"{says.clean_in_words} of a known plan with {held.robot.name} as it is now {'was' if says.runs == 1 else 'were'} clean."
-    return [clean, f"On average the robot {landing}."] if landing else [clean]
+        return [_("No run of a known plan yet with %(robot)s as it is now.") % {"robot": isolated(held.robot.name)}]
+    clean = ngettext(
+        "%(runs)s of a known plan with %(robot)s as it is now was clean.",
+        "%(runs)s of a known plan with %(robot)s as it is now were clean.",
+        says.runs,
+    ) % {"runs": own_words(says.clean_in_words), "robot": isolated(held.robot.name)}
+    if not landing:
+        return [clean]
+    return [clean, _("On average the robot %(landing)s.") % {"landing": own_words(landing)}]
 
 
 def _counts_with(held: HeldRobot | None, now: dt.datetime) -> Callable[[Attempt], bool]:
@@ -128,7 +141,9 @@ def _counts_with(held: HeldRobot | None, now: dt.datetime) -> Callable[[Attempt]
 def _plot(runs: Sequence[Attempt], counts: Callable[[Attempt], bool], rung: BoardTier, unit: str) -> Plot | None:
     said = {run.pk for run in [run for run in runs if counts(run)][:LAST]}
     measured = [
-        LoggedLanding(run.lateral_mm, run.along_mm, run.success, f"{run.made_at:%d %b}", run.pk in said)
+        LoggedLanding(
+            run.lateral_mm, run.along_mm, run.success, date_format(run.made_at, "TWO_DIGIT_DAY_FORMAT"), run.pk in said
+        )
         for run in reversed(runs)
         if run.lateral_mm is not None and run.along_mm is not None
     ]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from zoneinfo import available_timezones
 
 from django.db.models import Exists, OuterRef
+from django.utils.translation import gettext_lazy
 
 from classroom.club.services.save_club import SET_CLOCK
 from classroom.models import AuditEntry, Calibration, Club, Robot, RobotAssignment, Session, Table, Team
@@ -41,19 +42,34 @@ def clock_to_choose(club: Club) -> list[ZoneChoice]:
 
 
 def _city(zone: str) -> str:
-    region, _, city = zone.partition("/")
+    region, _slash, city = zone.partition("/")
     return f"{city.rpartition('/')[2]} ({region})".replace("_", " ")
 
 
 #: Name of what is looked for, words, why, page.
 STEPS = (
-    ("has_table", "Measure your tables", "Missions are drawn to their size.", "tables"),
-    ("has_robot", "Add your robots", "Outline, wheels and pace: what a course is checked with.", "robot_new"),
-    ("has_measured", "Measure the first robot", "Its courses then have its own numbers, not the kit’s.", "robots"),
-    ("has_team", "Add your teams", "By hand, or a roster from a spreadsheet.", "teams"),
-    ("has_given", "Give a team its robot", "On the robot’s page.", "robots"),
-    ("has_mission", "Draw and publish a mission", "Helmroom says first whether it can be done.", "missions"),
-    ("has_session", "Plan the term", "Its sessions, and a calendar to follow.", "term"),
+    ("has_table", gettext_lazy("Measure your tables"), gettext_lazy("Missions are drawn to their size."), "tables"),
+    (
+        "has_robot",
+        gettext_lazy("Add your robots"),
+        gettext_lazy("Outline, wheels and pace: what a course is checked with."),
+        "robot_new",
+    ),
+    (
+        "has_measured",
+        gettext_lazy("Measure the first robot"),
+        gettext_lazy("Its courses then have its own numbers, not the kit’s."),
+        "robots",
+    ),
+    ("has_team", gettext_lazy("Add your teams"), gettext_lazy("By hand, or a roster from a spreadsheet."), "teams"),
+    ("has_given", gettext_lazy("Give a team its robot"), gettext_lazy("On the robot’s page."), "robots"),
+    (
+        "has_mission",
+        gettext_lazy("Draw and publish a mission"),
+        gettext_lazy("Helmroom says first whether it can be done."),
+        "missions",
+    ),
+    ("has_session", gettext_lazy("Plan the term"), gettext_lazy("Its sessions, and a calendar to follow."), "term"),
 )
 
 
@@ -69,5 +85,7 @@ def first_steps(club: Club) -> list[FirstStep]:
         "has_mission": Exists(Mission.objects.filter(club=own).published()),
         "has_session": Exists(Session.objects.filter(term__club=own)),
     }
-    known = Club.objects.filter(pk=club.pk).annotate(**found).values_list(*(key for key, *_ in STEPS)).get()
-    return [FirstStep(words, why, page, done) for (_, words, why, page), done in zip(STEPS, known, strict=True)]
+    known = Club.objects.filter(pk=club.pk).annotate(**found).values_list(*(key for key, *_rest in STEPS)).get()
+    return [
+        FirstStep(str(words), str(why), page, done) for (_key, words, why, page), done in zip(STEPS, known, strict=True)
+    ]

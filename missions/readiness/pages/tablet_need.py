@@ -4,14 +4,23 @@ from __future__ import annotations
 
 import re
 
+from django.utils.translation import get_language, gettext_lazy
+from django.utils.translation import gettext as _
+
+from classroom.site.isolated import isolated
 from missions.models import Progress, ProgressState, Tier
+from missions.readiness.own_words import missing_in_own_words, own_words
 from missions.readiness.rules.answer import ReadinessAnswer
 
 _LOOK = {
-    "stuck": "It is hard just now, and that is no shame. Ask your coach to look with you: measure again, or make the course simpler.",
-    "gone_quiet": "It is a while since your last run here. Log one to see where you are.",
-    "slipping_back": "It went better before. Look at what has changed: battery, tyres, the table, the program.",
-    "same_miss": "The same thing goes wrong each time. Change one thing that answers it, then run again.",
+    "stuck": gettext_lazy(
+        "It is hard just now, and that is no shame. Ask your coach to look with you: measure again, or make the course simpler."
+    ),
+    "gone_quiet": gettext_lazy("It is a while since your last run here. Log one to see where you are."),
+    "slipping_back": gettext_lazy(
+        "It went better before. Look at what has changed: battery, tyres, the table, the program."
+    ),
+    "same_miss": gettext_lazy("The same thing goes wrong each time. Change one thing that answers it, then run again."),
 }
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _INTERVAL = re.compile(r" \(\d+ to \d+ %\)")
@@ -19,23 +28,27 @@ _INTERVAL = re.compile(r" \(\d+ to \d+ %\)")
 
 def need_heading(progress: Progress, after: Tier | None) -> str:
     if progress.state == ProgressState.PASSED:
-        return "This tier is done"
-    return f"What {named(after)} needs" if after else "What is left to show"
+        return _("This tier is done")
+    return _("What %(tier)s needs") % {"tier": isolated(named(after))} if after else _("What is left to show")
 
 
 def need_in_words(progress: Progress, found: ReadinessAnswer, after: Tier | None) -> str:
     """One or two sentences on the way to the tier ``after`` this one; never a number that the board does not have too."""
     if progress.state == ProgressState.PASSED:
-        return "Passed. You can run it again whenever you like."
-    opens = f"opens {named(after)}" if after else "marks it as passed"
+        return _("Passed. You can run it again whenever you like.")
+    words = {"tier": isolated(named(after)) if after else ""}
     if found.code == "ready":
-        return f"You have shown it. Your coach {opens}."
+        opens = _("You have shown it. Your coach opens %(tier)s.")
+        return opens % words if after else _("You have shown it. Your coach marks it as passed.")
     if found.code == "look":
-        return _LOOK.get(found.kind, found.need)
+        return str(_LOOK[found.kind]) if found.kind in _LOOK else own_words(found.need)
     if found.need.startswith("Ready would take "):
-        missing = found.need.removeprefix("Ready would take ").removesuffix(".")
-        return f"Still to show: {_plainly(missing)}. Then your coach {opens}."
-    return _plainly(found.need)
+        listed = found.need.removeprefix("Ready would take ").removesuffix(".")
+        words["missing"] = _plainly(listed) if _is_english() else missing_in_own_words(listed)
+        if after:
+            return _("Still to show: %(missing)s. Then your coach opens %(tier)s.") % words
+        return _("Still to show: %(missing)s. Then your coach marks it as passed.") % words
+    return _plainly(found.need) if _is_english() else own_words(found.need)
 
 
 def why_in_words(found: ReadinessAnswer) -> str:
@@ -43,10 +56,14 @@ def why_in_words(found: ReadinessAnswer) -> str:
     if not found.of:
         return ""
     if found.code == "look" or found.kind == "stale":
-        return _INTERVAL.sub("", found.why)
+        return own_words(_INTERVAL.sub("", found.why))
     if found.of == 1:
-        return f"One run so far, {'clean' if found.successes else 'not clean yet'}."
-    return f"{found.successes} of your last {found.of} runs were clean."
+        return _("One run so far, clean.") if found.successes else _("One run so far, not clean yet.")
+    return _("%(clean)s of your last %(count)s runs were clean.") % {"clean": found.successes, "count": found.of}
+
+
+def _is_english() -> bool:
+    return (get_language() or "en").startswith("en")
 
 
 def named(tier: Tier) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
+from django.utils.translation import gettext as _
 from scipy import special
 
 from missions.readiness.rules.belief import chance_over, chances_over_if_clean, rate_at
@@ -71,9 +72,13 @@ class ReadinessAnswer:
     @property
     def word(self) -> str:
         """The state as the board says it."""
-        return {"too_few": "Too few runs to tell", "working": "Working", "ready": "Ready", "look": "Needs a look"}[
-            self.code
-        ]
+        words = {
+            "too_few": _("Too few runs to tell"),
+            "working": _("Working"),
+            "ready": _("Ready"),
+            "look": _("Needs a look"),
+        }
+        return words[self.code]
 
 
 def answer(evidence: Evidence, rule: Rule, now: datetime, changed_at: datetime | None = None) -> ReadinessAnswer:

@@ -13,6 +13,9 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from classroom.site.isolated import isolated
 from missions.errors import MissionsCode
 from missions.readiness.rules.belief import CELLS, Belief, Today, after_change, after_run, no_runs
 
@@ -80,22 +83,28 @@ class Rule:
         for name in ("target", "confidence", "stale_keep", "time_confidence"):
             value = getattr(self, name)
             if not (isinstance(value, (int, float)) and math.isfinite(value) and 0.0 <= value <= 1.0):
-                raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a probability from 0 to 1.")
+                raise ReadinessError(
+                    MissionsCode.BAD_RULE, _("“%(name)s” is a probability from 0 to 1.") % {"name": isolated(name)}
+                )
         for name in ("clean_runs", "dates", "least_runs", "fresh_runs", "same_misses"):
             value = getattr(self, name)
             if not (isinstance(value, int) and 0 <= value <= 50):
-                raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a whole number from 0 to 50.")
+                raise ReadinessError(
+                    MissionsCode.BAD_RULE, _("“%(name)s” is a whole number from 0 to 50.") % {"name": isolated(name)}
+                )
         for name in ("clean_of", "window", "stuck_runs", "quiet_days"):
             value = getattr(self, name)
             if not (isinstance(value, int) and 1 <= value <= 400):
-                raise ReadinessError(MissionsCode.BAD_RULE, f"“{name}” is a whole number from 1 to 400.")
+                raise ReadinessError(
+                    MissionsCode.BAD_RULE, _("“%(name)s” is a whole number from 1 to 400.") % {"name": isolated(name)}
+                )
         if self.clean_runs > self.clean_of or self.clean_of > self.window:
             raise ReadinessError(
                 MissionsCode.BAD_RULE,
-                "Clean runs are counted among the last runs of the strip; lengthen the strip or ask for fewer.",
+                _("Clean runs are counted among the last runs of the strip; lengthen the strip or ask for fewer."),
             )
         if self.time_limit_s is not None and not (math.isfinite(self.time_limit_s) and self.time_limit_s > 0):
-            raise ReadinessError(MissionsCode.BAD_RULE, "A time limit is a positive number of seconds.")
+            raise ReadinessError(MissionsCode.BAD_RULE, _("A time limit is a positive number of seconds."))
 
     @classmethod
     def of(cls, *changes: Mapping[str, Any]) -> Rule:
@@ -111,7 +120,9 @@ class Rule:
         for change in changes:
             unknown = sorted(set(change) - known)
             if unknown:
-                raise ReadinessError(MissionsCode.UNKNOWN_KEY, f"A readiness rule has no “{unknown[0]}”.")
+                raise ReadinessError(
+                    MissionsCode.UNKNOWN_KEY, _("A readiness rule has no “%(unknown)s”.") % {"unknown": unknown[0]}
+                )
             merged.update(change)
         return cls(**merged)
 
@@ -204,7 +215,7 @@ class Evidence:
             )
         except (KeyError, TypeError, ValueError) as error:
             raise ReadinessError(
-                MissionsCode.BAD_EVIDENCE, "The kept evidence cannot be read; rebuild it from the runs."
+                MissionsCode.BAD_EVIDENCE, _("The kept evidence cannot be read; rebuild it from the runs.")
             ) from error
 
 
@@ -225,7 +236,9 @@ def update(evidence: Evidence, run: CountedRun, rule: Rule, changed_at: datetime
     """
     last = evidence.last_at
     if last is not None and run.at < last:
-        raise ReadinessError(MissionsCode.OUT_OF_ORDER, "This run is older than the newest one; rebuild the evidence.")
+        raise ReadinessError(
+            MissionsCode.OUT_OF_ORDER, _("This run is older than the newest one; rebuild the evidence.")
+        )
     if run.duration_s is not None and not (math.isfinite(run.duration_s) and run.duration_s > 0):
         run = replace(run, duration_s=None)
     belief, today, since, history = evidence.belief, evidence.today, evidence.since_change, evidence.history

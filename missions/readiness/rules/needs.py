@@ -10,7 +10,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
+from classroom.site.isolated import isolated
 from missions.models import ProgressState
+from missions.readiness.own_words import own_words
 from missions.readiness.rules.standing import days_since
 
 
@@ -67,9 +72,9 @@ class Need:
 
 ORDER = ("stuck", "slipping_back", "same_miss", "ready", "left_out", "no_robot", "uncalibrated", "gone_quiet")
 LEADS = {
-    "stuck": "are stuck.",
-    "slipping_back": "are slipping back.",
-    "same_miss": "miss the same way again.",
+    "stuck": gettext_lazy("are stuck."),
+    "slipping_back": gettext_lazy("are slipping back."),
+    "same_miss": gettext_lazy("miss the same way again."),
 }
 
 
@@ -87,7 +92,7 @@ def needs_of(
 
 def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, quiet_days: int) -> list[Need]:
     found = [
-        _at(row, team, "left_out", "worked on a tier that is no longer offered: pass or close it, and open another.")
+        _at(row, team, "left_out", _("worked on a tier that is no longer offered: pass or close it, and open another."))
         for row in every
         if row.left_out_at
     ]
@@ -100,19 +105,31 @@ def _of_team(team: TeamWithRobot, every: list[ProgressRow], now: dt.datetime, qu
         if stale or _is_quiet(row, now, quiet_days):
             continue
         if row.answer == "look" and row.kind in LEADS:
-            found.append(_at(row, team, row.kind, f"{LEADS[row.kind]} {row.why}"))
+            found.append(_at(row, team, row.kind, f"{LEADS[row.kind]} {own_words(row.why)}"))
         elif row.answer == "ready" and row.held_at is None:
-            found.append(_at(row, team, "ready", f"are ready to move up. {row.why}"))
+            found.append(_at(row, team, "ready", _("are ready to move up. %(why)s") % {"why": own_words(row.why)}))
     if team.robot is None:
-        found.append(Need("no_robot", team.team_id, team.name, "have no robot."))
+        found.append(Need("no_robot", team.team_id, team.name, _("have no robot.")))
     elif team.robot.calibrated_at is None:
-        words = f"run {team.robot.name} uncalibrated; plans use the kit's nominal numbers."
+        words = _("run %(robot)s uncalibrated; plans use the kit's nominal numbers.") % {
+            "robot": isolated(team.robot.name)
+        }
         found.append(Need("uncalibrated", team.team_id, team.name, words, robot_id=team.robot.robot_id))
     if all(_is_quiet(row, now, quiet_days) for row in working):
         latest = max(working, key=lambda row: row.last_run_at or row.opened_at or now)
         days = days_since(latest.last_run_at or latest.opened_at, now)
-        since = f"no run for {days} days" if latest.last_run_at else f"opened {days} days ago, no run yet"
-        found.append(_at(latest, team, "gone_quiet", f"have gone quiet: {since}."))
+        words = (
+            ngettext(
+                "have gone quiet: no run for %(count)s day.", "have gone quiet: no run for %(count)s days.", days or 0
+            )
+            if latest.last_run_at
+            else ngettext(
+                "have gone quiet: opened %(count)s day ago, no run yet.",
+                "have gone quiet: opened %(count)s days ago, no run yet.",
+                days or 0,
+            )
+        )
+        found.append(_at(latest, team, "gone_quiet", words % {"count": days}))
     return found
 
 

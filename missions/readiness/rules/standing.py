@@ -7,7 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.text import capfirst
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from missions.models import Progress, ProgressChange, ProgressState, Tier, TierVersion
+from missions.readiness.own_words import own_words
 from missions.readiness.rules.answer import ReadinessAnswer, chance_in_words, times_in_words, whole_per_cents
 from missions.readiness.rules.evidence import Evidence, Rule
 from missions.runs.rules.runs_say import NOTHING_SAID, RunsSay, SaidRun, say
@@ -20,18 +25,18 @@ class Chip:
 
     css: str
     shape: str
-    word: str
+    word: Any
 
 
-NOT_OPEN = Chip("closed", "ring", "Not open yet")
-PASSED = Chip("passed", "tick", "Passed")
-HELD = Chip("held", "pause", "Held back")
-STALE = Chip("help", "turn", "Needs fresh runs")
+NOT_OPEN = Chip("closed", "ring", gettext_lazy("Not open yet"))
+PASSED = Chip("passed", "tick", gettext_lazy("Passed"))
+HELD = Chip("held", "pause", gettext_lazy("Held back"))
+STALE = Chip("help", "turn", gettext_lazy("Needs fresh runs"))
 BY_ANSWER = {
-    "ready": Chip("ready", "peak", "Ready to move up"),
-    "look": Chip("help", "dot", "Needs a look"),
-    "working": Chip("working", "diamond", "Working"),
-    "too_few": Chip("few", "dots", "Too few runs to tell"),
+    "ready": Chip("ready", "peak", gettext_lazy("Ready to move up")),
+    "look": Chip("help", "dot", gettext_lazy("Needs a look")),
+    "working": Chip("working", "diamond", gettext_lazy("Working")),
+    "too_few": Chip("few", "dots", gettext_lazy("Too few runs to tell")),
 }
 
 
@@ -125,7 +130,7 @@ class BoardCell:
     @property
     def in_time_words(self) -> str:
         """ "5 of 5 runs beat 26 s": what was seen, not a chance made of it."""
-        return times_in_words(self.evidence, self.rung.edition.time_limit_s) if self.evidence else ""
+        return own_words(times_in_words(self.evidence, self.rung.edition.time_limit_s)) if self.evidence else ""
 
     @property
     def sentence(self) -> str:
@@ -134,8 +139,11 @@ class BoardCell:
             return ""
         if self.found.code == "ready":
             sure = chance_in_words(self.found.probability)
-            return f"{sure[0].upper()}{sure[1:]} chance that it runs clean over {self.rung.bar} % of the time."
-        return self.found.why if self.found.code == "look" or self.found.kind == "stale" else self.found.need
+            return _("%(chance)s chance that it runs clean over %(percent)s %% of the time.") % {
+                "chance": capfirst(own_words(sure)),
+                "percent": self.rung.bar,
+            }
+        return own_words(self.found.why if self.found.code == "look" or self.found.kind == "stale" else self.found.need)
 
     @property
     def shows(self) -> str:
@@ -173,7 +181,7 @@ def cell_of(
         evidence=evidence,
         best_s=kept.get("best_s"),
         says=says,
-        side=says.landing_in_words(unit) if working and says.sides else "",
+        side=own_words(says.landing_in_words(unit)) if working and says.sides else "",
         decided=decided,
     )
 

@@ -9,6 +9,7 @@ import datetime as dt
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError, NotAllowedError
@@ -36,12 +37,14 @@ def mark_change(
     """
     _may(coach, team)
     if tier.mission.club_id != team.club_id:
-        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This team and tier are not of your club.")
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, _("This team and tier are not of your club."))
     if part not in ChangedPart.values:
-        raise InputError(MissionsCode.UNKNOWN_PART, "Choose what was changed from the list, or “Something else”.")
+        raise InputError(MissionsCode.UNKNOWN_PART, _("Choose what was changed from the list, or “Something else”."))
     words = " ".join(words.split())
     if len(words) > LONGEST_WORDS:
-        raise InputError(MissionsCode.TOO_LONG, f"Say it in {LONGEST_WORDS} letters or fewer.")
+        raise InputError(
+            MissionsCode.TOO_LONG, _("Say it in %(limit_value)s letters or fewer.") % {"limit_value": LONGEST_WORDS}
+        )
     mission = tier.mission if part == ChangedPart.PROGRAM else None
     mark = ChangeMark(team=team, mission=mission, part=part, words=words, at=now, by=coach)
     if mission is None:
@@ -66,7 +69,7 @@ def take_back_mark(mark: ChangeMark, coach: Coach, now: dt.datetime) -> ChangeMa
     _may(coach, mark.team)
     mark = ChangeMark.objects.select_for_update(of=("self",)).select_related("team__club").get(pk=mark.pk)
     if mark.taken_back_at is not None:
-        raise ConflictError(MissionsCode.ALREADY_TAKEN_BACK, "This mark was taken back before. Load the page again.")
+        raise ConflictError(MissionsCode.ALREADY_TAKEN_BACK, _("This mark was taken back before. Load the page again."))
     mark.taken_back_at = now
     mark.save(update_fields=["taken_back_at"])
     _unmark_robot(mark)
@@ -99,9 +102,11 @@ def _unmark_robot(mark: ChangeMark) -> None:
 
 def _may(coach: Coach | None, team: Team) -> None:
     if coach is not None and not coach.may_change:
-        raise NotAllowedError(MissionsCode.OBSERVER, "An observer looks and changes nothing. Ask a coach to do this.")
+        raise NotAllowedError(
+            MissionsCode.OBSERVER, _("An observer looks and changes nothing. Ask a coach to do this.")
+        )
     if coach is not None and coach.club_id != team.club_id:
-        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This team is not of your club.")
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, _("This team is not of your club."))
 
 
 def _look_again(mark: ChangeMark, now: dt.datetime) -> None:

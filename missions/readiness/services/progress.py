@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError, NotAllowedError
 from classroom.models import Coach, Team
+from classroom.site.isolated import isolated
 from missions.errors import MissionsCode
 from missions.models import Progress, ProgressChange, ProgressState, Tier
 from missions.readiness.rules.answer import ReadinessAnswer
@@ -38,19 +40,26 @@ def open_tier(
     """
     reason = _checked(coach, team, tier, reason)
     if not tier.versions.exclude(version__published_at=None).exists():
-        raise InputError(MissionsCode.NOT_PUBLISHED, f"“{tier.name}” is not published yet. Publish the mission first.")
+        raise InputError(
+            MissionsCode.NOT_PUBLISHED,
+            _("“%(tier)s” is not published yet. Publish the mission first.") % {"tier": tier.name},
+        )
     _still_offered(tier)
-    progress, _ = Progress.objects.select_for_update().get_or_create(
+    progress, _made = Progress.objects.select_for_update().get_or_create(
         team=team, tier=tier, defaults={"state": ProgressState.NOT_OPEN, "updated_at": now}
     )
     if progress.state != ProgressState.NOT_OPEN:
         raise ConflictError(
-            MissionsCode.ALREADY_OPEN, f"“{tier.name}” is open for {team} already. Load the page again."
+            MissionsCode.ALREADY_OPEN,
+            _("“%(tier)s” is open for %(team)s already. Load the page again.")
+            % {"tier": tier.name, "team": isolated(team)},
         )
     below = look_below(team, tier, now)
     if below.against and not reason:
         raise InputError(
-            MissionsCode.REASON_NEEDED, f"{team} are not ready for it by the rule. Say why you open it all the same."
+            MissionsCode.REASON_NEEDED,
+            _("%(team)s are not ready for it by the rule. Say why you open it all the same.")
+            % {"team": isolated(team)},
         )
     evidence = snapshot(below.progress, below.found) if below.progress and below.found else {}
     if pass_below and below.progress is not None and below.progress.state == ProgressState.WORKING:
@@ -67,15 +76,21 @@ def pass_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
     progress = _of(team, tier)
     if progress.state == ProgressState.PASSED:
         raise ConflictError(
-            MissionsCode.ALREADY_PASSED, f"{team} have passed “{tier.name}” already. Load the page again."
+            MissionsCode.ALREADY_PASSED,
+            _("%(team)s have passed “%(tier)s” already. Load the page again.")
+            % {"team": isolated(team), "tier": tier.name},
         )
     if progress.state == ProgressState.NOT_OPEN:
-        raise ConflictError(MissionsCode.NOT_OPEN, f"“{tier.name}” is not open for {team}. Open it first.")
+        raise ConflictError(
+            MissionsCode.NOT_OPEN,
+            _("“%(tier)s” is not open for %(team)s. Open it first.") % {"tier": tier.name, "team": isolated(team)},
+        )
     found = answer_now(progress, now)
     against = found.code != READY
     if against and not reason:
         raise InputError(
-            MissionsCode.REASON_NEEDED, f"The rule does not call {team} ready. Say why you pass them all the same."
+            MissionsCode.REASON_NEEDED,
+            _("The rule does not call %(team)s ready. Say why you pass them all the same.") % {"team": isolated(team)},
         )
     _move(progress, ProgressState.PASSED, coach, reason, now, snapshot(progress, found), overruled=against)
     return progress
@@ -84,11 +99,16 @@ def pass_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
 @transaction.atomic
 def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
     """Keep a team on a tier whatever the rule says, until a coach lets go. Always with a reason."""
-    reason = _reasoned(_checked(coach, team, tier, reason), "hold them back")
+    reason = _reasoned(
+        _checked(coach, team, tier, reason),
+        _("Say why you hold them back: the team and the other coaches will ask."),
+    )
     progress = _of(team, tier)
     if progress.state != ProgressState.WORKING or progress.held_at is not None:
         raise ConflictError(
-            MissionsCode.NOT_WORKING, f"{team} are not working on “{tier.name}” now. Load the page again."
+            MissionsCode.NOT_WORKING,
+            _("%(team)s are not working on “%(tier)s” now. Load the page again.")
+            % {"team": isolated(team), "tier": tier.name},
         )
     found = answer_now(progress, now)
     progress.held_at = now
@@ -100,12 +120,17 @@ def hold_back(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetim
 @transaction.atomic
 def reopen(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
     """Back to work: a tier passed too soon, or one that was held back. Always with a reason."""
-    reason = _reasoned(_checked(coach, team, tier, reason), "put them back to work on it")
+    reason = _reasoned(
+        _checked(coach, team, tier, reason),
+        _("Say why you put them back to work on it: the team and the other coaches will ask."),
+    )
     _still_offered(tier)
     progress = _of(team, tier)
     if progress.state != ProgressState.PASSED and progress.held_at is None:
         raise ConflictError(
-            MissionsCode.NOTHING_TO_REOPEN, f"{team} have “{tier.name}” open as it is. Load the page again."
+            MissionsCode.NOTHING_TO_REOPEN,
+            _("%(team)s have “%(tier)s” open as it is. Load the page again.")
+            % {"team": isolated(team), "tier": tier.name},
         )
     progress.held_at = None
     evidence = snapshot(progress, answer_now(progress, now))
@@ -116,10 +141,16 @@ def reopen(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) 
 @transaction.atomic
 def close_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.datetime) -> Progress:
     """Take a tier away again, as when it was opened by mistake. Its runs stay. Always with a reason."""
-    reason = _reasoned(_checked(coach, team, tier, reason), "close it")
+    reason = _reasoned(
+        _checked(coach, team, tier, reason), _("Say why you close it: the team and the other coaches will ask.")
+    )
     progress = _of(team, tier)
     if progress.state == ProgressState.NOT_OPEN:
-        raise ConflictError(MissionsCode.NOT_OPEN, f"“{tier.name}” is not open for {team}. Load the page again.")
+        raise ConflictError(
+            MissionsCode.NOT_OPEN,
+            _("“%(tier)s” is not open for %(team)s. Load the page again.")
+            % {"tier": tier.name, "team": isolated(team)},
+        )
     progress.held_at = None
     evidence = snapshot(progress, answer_now(progress, now))
     _move(progress, ProgressState.NOT_OPEN, coach, reason, now, evidence, overruled=False)
@@ -128,25 +159,32 @@ def close_tier(coach: Coach, team: Team, tier: Tier, reason: str, now: dt.dateti
 
 def _checked(coach: Coach, team: Team, tier: Tier, reason: str) -> str:
     if not coach.may_change:
-        raise NotAllowedError(MissionsCode.OBSERVER, "An observer looks and changes nothing. Ask a coach to do this.")
+        raise NotAllowedError(
+            MissionsCode.OBSERVER, _("An observer looks and changes nothing. Ask a coach to do this.")
+        )
     if team.club_id != coach.club_id or tier.mission.club_id != coach.club_id:
-        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This team and tier are not of your club.")
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, _("This team and tier are not of your club."))
     reason = " ".join(reason.split())
     if len(reason) > LONGEST_REASON:
-        raise InputError(MissionsCode.REASON_TOO_LONG, f"Shorten the reason to {LONGEST_REASON} letters.")
+        raise InputError(
+            MissionsCode.REASON_TOO_LONG,
+            _("Shorten the reason to %(most)s letters.") % {"most": LONGEST_REASON},
+        )
     return reason
 
 
-def _reasoned(reason: str, to_do: str) -> str:
+def _reasoned(reason: str, asked: str) -> str:
     if not reason:
-        raise InputError(MissionsCode.REASON_NEEDED, f"Say why you {to_do}: the team and the other coaches will ask.")
+        raise InputError(MissionsCode.REASON_NEEDED, asked)
     return reason
 
 
 def _still_offered(tier: Tier) -> None:
     if tier.left_out_at is not None:
-        words = f"“{tier.name}” is no longer offered: the newest version of its mission leaves it out."
-        raise InputError(MissionsCode.LEFT_OUT, f"{words} Open another tier.")
+        words = _(
+            "“%(tier)s” is no longer offered: the newest version of its mission leaves it out. Open another tier."
+        )
+        raise InputError(MissionsCode.LEFT_OUT, words % {"tier": tier.name})
 
 
 @dataclass(frozen=True)
@@ -180,7 +218,10 @@ def look_below(team: Team, tier: Tier, now: dt.datetime) -> Below:
 def _of(team: Team, tier: Tier) -> Progress:
     progress = Progress.objects.select_for_update().filter(team=team, tier=tier).first()
     if progress is None:
-        raise ConflictError(MissionsCode.NOT_OPEN, f"“{tier.name}” is not open for {team}. Open it first.")
+        raise ConflictError(
+            MissionsCode.NOT_OPEN,
+            _("“%(tier)s” is not open for %(team)s. Open it first.") % {"tier": tier.name, "team": isolated(team)},
+        )
     return progress
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError, NotAllowedError
@@ -42,16 +43,19 @@ def set_tier_bar(
         ``changed_meanwhile``.
     """
     if tier.mission.club_id != coach.club_id:
-        raise NotAllowedError(MissionsCode.OTHER_CLUB, "This tier is not of your club.")
+        raise NotAllowedError(MissionsCode.OTHER_CLUB, _("This tier is not of your club."))
     reason = _checked(coach, reason)
     edition = current_tier_version(tier)
     if edition is None:
-        raise InputError(MissionsCode.NOT_PUBLISHED, f"“{tier.name}” is not published yet. Set its bar in the editor.")
+        raise InputError(
+            MissionsCode.NOT_PUBLISHED,
+            _("“%(tier)s” is not published yet. Set its bar in the editor.") % {"tier": tier.name},
+        )
     edition = TierVersion.objects.select_for_update(of=("self",)).select_related("tier", "version").get(pk=edition.pk)
     refuse_changed(seen, bar_mark(edition.rule), coach.club, f"tier:{tier.pk}", ("changed the bar",))
     before = dict(edition.rule)
     if dict(rule) == before:
-        raise InputError(MissionsCode.SAME_BAR, "That is the bar as it stands. Change a number, or leave it.")
+        raise InputError(MissionsCode.SAME_BAR, _("That is the bar as it stands. Change a number, or leave it."))
     edition.rule = dict(rule)
     _try(coach.club, edition)
     edition.save(update_fields=["rule"])
@@ -82,12 +86,12 @@ def set_club_bar(
     """
     reason = _checked(coach, reason)
     if coach.role != "lead":
-        raise NotAllowedError(MissionsCode.NOT_LEAD, "Only a lead coach sets the club's bar. Ask one of them.")
+        raise NotAllowedError(MissionsCode.NOT_LEAD, _("Only a lead coach sets the club's bar. Ask one of them."))
     club = Club.objects.select_for_update().get(pk=coach.club_id)
     refuse_changed(seen, bar_mark(club.readiness_policy), club, f"club:{club.pk}", ("changed the bar",))
     before = dict(club.readiness_policy)
     if dict(policy) == before:
-        raise InputError(MissionsCode.SAME_BAR, "That is the bar as it stands. Change a number, or leave it.")
+        raise InputError(MissionsCode.SAME_BAR, _("That is the bar as it stands. Change a number, or leave it."))
     club.readiness_policy = dict(policy)
     tiers = Tier.objects.select_related("mission__club").filter(mission__club=club, mission__archived_at=None)
     for edition in TierVersion.objects.in_force().filter(tier__in=tiers):
@@ -103,10 +107,14 @@ def set_club_bar(
 
 def _checked(coach: Coach, reason: str) -> str:
     if not coach.may_change:
-        raise NotAllowedError(MissionsCode.OBSERVER, "An observer looks and changes nothing. Ask a coach to do this.")
+        raise NotAllowedError(
+            MissionsCode.OBSERVER, _("An observer looks and changes nothing. Ask a coach to do this.")
+        )
     reason = " ".join(reason.split())
     if not reason:
-        raise InputError(MissionsCode.REASON_NEEDED, "Say why the bar changes: teams and the other coaches will ask.")
+        raise InputError(
+            MissionsCode.REASON_NEEDED, _("Say why the bar changes: teams and the other coaches will ask.")
+        )
     return reason[:LONGEST_REASON]
 
 
@@ -114,8 +122,12 @@ def _try(club: Club, edition: TierVersion | None) -> None:
     try:
         rule_for(club, edition)
     except ReadinessError as error:
-        where = f"“{edition.tier.name}”: " if edition else ""
-        raise InputError(error.code, f"{where}{error.message}") from error
+        words = (
+            _("“%(tier)s”: %(wrong)s") % {"tier": edition.tier.name, "wrong": error.message}
+            if edition
+            else error.message
+        )
+        raise InputError(error.code, words) from error
 
 
 def _note(

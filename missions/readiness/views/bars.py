@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from classroom.access import require_coach
@@ -44,7 +45,9 @@ def tier_bar(request: HttpRequest, tier_id: int) -> HttpResponse:
             else:
                 form.add_error(None, error.message)
         else:
-            messages.success(request, f"The bar of “{tier.name}” is set. Every team was looked at anew.")
+            messages.success(
+                request, _("The bar of “%(tier)s” is set. Every team was looked at anew.") % {"tier": tier.name}
+            )
             return redirect("board_mission", mission_id=tier.mission_id)
     changes = BarChange.objects.filter(tier_version__tier=tier)
     return _page(
@@ -67,7 +70,7 @@ def club_bar(request: HttpRequest) -> HttpResponse:
             else:
                 form.add_error(None, error.message)
         else:
-            messages.success(request, "The club’s bar is set. Every team was looked at anew.")
+            messages.success(request, _("The club’s bar is set. Every team was looked at anew."))
             return redirect("board")
     changes = BarChange.objects.filter(club=coach.club, tier_version=None)
     return _page(

@@ -6,10 +6,12 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom.access import get_team, require_coach
 from classroom.errors import HelmroomError
+from classroom.site.isolated import isolated
 from missions.access import get_change_mark, get_tier
 from missions.readiness.forms.change import ChangeForm
 from missions.readiness.services.mark_change import mark_change, take_back_mark
@@ -22,7 +24,11 @@ def mark(request: HttpRequest, team_id: int, tier_id: int) -> HttpResponse:
     form = ChangeForm(request.POST)
     if form.is_valid():
         mark_change(team, tier, form.cleaned_data["part"], form.cleaned_data["words"], timezone.now(), coach=coach)
-        messages.success(request, f"Marked: something was changed. Earlier runs of {team} count for less from now on.")
+        messages.success(
+            request,
+            _("Marked: something was changed. Earlier runs of %(team)s count for less from now on.")
+            % {"team": isolated(team)},
+        )
     else:
         messages.error(request, form.wrong)
     return redirect("evidence", team_id=team.pk, tier_id=tier.pk)
@@ -37,5 +43,5 @@ def take_back(request: HttpRequest, team_id: int, tier_id: int, mark_id: int) ->
     except HelmroomError as error:
         messages.error(request, error.message)
     else:
-        messages.success(request, "Taken back: nothing was changed then, and the earlier runs count as before.")
+        messages.success(request, _("Taken back: nothing was changed then, and the earlier runs count as before."))
     return redirect("evidence", team_id=team.pk, tier_id=tier.pk)

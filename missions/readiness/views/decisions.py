@@ -11,6 +11,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 from django_htmx.http import trigger_client_event
 
@@ -30,33 +31,43 @@ class Verb:
     """A decision in words; ``%(team)s`` and ``%(tier)s`` stand for the names."""
 
     act: Callable[..., Progress]
-    title: str
-    button: str
-    done: str
+    title: Any
+    button: Any
+    done: Any
     css: str = "go"
 
 
 VERBS = {
     "open": Verb(
-        open_tier, "Open “%(tier)s” for %(team)s", "Open for %(team)s", "“%(tier)s” is open for %(team)s now."
+        open_tier,
+        gettext_lazy("Open “%(tier)s” for %(team)s"),
+        gettext_lazy("Open for %(team)s"),
+        gettext_lazy("“%(tier)s” is open for %(team)s now."),
     ),
     "pass": Verb(
         pass_tier,
-        "%(team)s pass “%(tier)s”",
-        "Sign as passed",
-        "%(team)s have passed “%(tier)s”.",
+        gettext_lazy("%(team)s pass “%(tier)s”"),
+        gettext_lazy("Sign as passed"),
+        gettext_lazy("%(team)s have passed “%(tier)s”."),
     ),
     "hold": Verb(
         hold_back,
-        "Hold %(team)s on “%(tier)s”",
-        "Hold back",
-        "%(team)s are held on “%(tier)s” until a coach lets go.",
+        gettext_lazy("Hold %(team)s on “%(tier)s”"),
+        gettext_lazy("Hold back"),
+        gettext_lazy("%(team)s are held on “%(tier)s” until a coach lets go."),
     ),
     "reopen": Verb(
-        reopen, "%(team)s go back to work on “%(tier)s”", "Back to work", "%(team)s work on “%(tier)s” again."
+        reopen,
+        gettext_lazy("%(team)s go back to work on “%(tier)s”"),
+        gettext_lazy("Back to work"),
+        gettext_lazy("%(team)s work on “%(tier)s” again."),
     ),
     "close": Verb(
-        close_tier, "Close “%(tier)s” for %(team)s", "Close it", "“%(tier)s” is closed for %(team)s.", "danger"
+        close_tier,
+        gettext_lazy("Close “%(tier)s” for %(team)s"),
+        gettext_lazy("Close it"),
+        gettext_lazy("“%(tier)s” is closed for %(team)s."),
+        "danger",
     ),
 }
 

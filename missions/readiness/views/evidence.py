@@ -7,12 +7,15 @@ from typing import Any
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom.access import get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.models import Coach, Team
 from classroom.site.htmx_request import HtmxHttpRequest
+from classroom.site.isolated import isolated
 from classroom.site.live import answer_live, live_tag
 from missions.access import get_attempt, get_tier
 from missions.models import Tier
@@ -42,7 +45,10 @@ def withdraw_run(request: HtmxHttpRequest, attempt_id: int) -> HttpResponse:
         except HelmroomError as error:
             problem = error.message
         else:
-            words = f"A run of {run.team} on {timezone.localtime(run.made_at):%d %B} no longer counts."
+            words = _("A run of %(team)s on %(made_at)s no longer counts.") % {
+                "team": isolated(run.team),
+                "made_at": date_format(timezone.localtime(run.made_at), "TWO_DIGIT_MONTH_DAY_FORMAT"),
+            }
             return decided(request, words, "evidence", run.tier.mission_id)
     template = "missions/readiness/withdraw_part.html" if request.htmx else "missions/readiness/withdraw_page.html"
     status = 409 if problem and not request.htmx else 200

@@ -12,8 +12,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from classroom.site.listed import strung
 from missions.runs.landing import MissSpread, spread
-from motion.units import format_length
+from missions.runs.rules.side_words import side_in_words
 
 #: The newest runs that count.
 LAST = 12
@@ -56,15 +60,24 @@ class RunsSay:
         """ "lands 4 cm left and 2 cm short (6 runs measured)"; empty where no miss was measured."""
         if not self.measured:
             return ""
-        sides = [f"{format_length(side.mm, unit)} {side.way}" for side in self.sides]
-        count = f"({self.measured} {'run' if self.measured == 1 else 'runs'} measured)"
-        return f"lands {' and '.join(sides)} {count}" if sides else f"lands to no side beyond doubt {count}"
+        if not self.sides:
+            return ngettext(
+                "lands to no side beyond doubt (%(runs)s run measured)",
+                "lands to no side beyond doubt (%(runs)s runs measured)",
+                self.measured,
+            ) % {"runs": self.measured}
+        words = [side_in_words(side.way, side.mm, unit) for side in self.sides]
+        return ngettext(
+            "lands %(where)s (%(runs)s run measured)", "lands %(where)s (%(runs)s runs measured)", self.measured
+        ) % {"where": strung(words), "runs": self.measured}
 
     @property
     def clean_in_words(self) -> str:
         """ "9 of the last 12 runs", or "3 of 5 runs" when these are all."""
-        last = "the last " if self.runs == LAST else ""
-        return f"{self.clean} of {last}{self.runs} {'run' if self.runs == 1 else 'runs'}"
+        counts = {"clean": self.clean, "runs": self.runs}
+        if self.runs == LAST:
+            return _("%(clean)s of the last %(runs)s runs") % counts
+        return ngettext("%(clean)s of %(runs)s run", "%(clean)s of %(runs)s runs", self.runs) % counts
 
 
 NOTHING_SAID = RunsSay()

@@ -10,9 +10,13 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from classroom.models import Club, Robot, RobotState, SafetyCard, Session, Spare
 from classroom.robots.robot_at import robots_at
+from classroom.site.isolated import isolated
+from classroom.site.tags import in_sentence
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day
 from missions.day.pages.today import robots_at_hand
 from missions.day.sessions import sessions_of
@@ -84,12 +88,19 @@ def _teams_after(session: Session, teams: list[DayTeam]) -> list[TeamAfter]:
     reached: dict[int, list[str]] = defaultdict(list)
     to_look: dict[int, list[tuple[int, str, int]]] = defaultdict(list)
     for team, tier, title, order, name, n, done, unsaid in counted:
-        reached[team].append(f"{title}, {order} {name}: {done} of {n} run{'s' if n > 1 else ''} clean")
+        reached[team].append(
+            ngettext(
+                "%(mission)s, %(tier)s: %(clean)s of %(count)s run clean",
+                "%(mission)s, %(tier)s: %(clean)s of %(count)s runs clean",
+                n,
+            )
+            % {"mission": isolated(title), "tier": isolated(f"{order} {name}"), "clean": done, "count": n}
+        )
         if unsaid:
             to_look[team].append((tier, f"{title}, {order} {name}", unsaid))
     decided: dict[int, list[str]] = defaultdict(list)
     for change in _decisions(session):
-        words = "kept on" if change.holds else change.get_to_state_display().lower()
+        words = _("kept on") if change.holds else in_sentence(change.get_to_state_display())
         tier = change.progress.tier
         decided[change.progress.team_id].append(f"{tier.mission.title}, {named(tier)}: {words}")
     return [

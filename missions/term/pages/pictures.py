@@ -17,24 +17,30 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Count, F, FloatField, Q, Sum
 from django.utils import timezone
-from django.utils.translation import get_language
+from django.utils.formats import date_format
+from django.utils.translation import get_language, gettext_lazy
+from django.utils.translation import gettext as _
 from scipy import special
 
 from classroom.models import Club, Session, Team, Term
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
 from classroom.robots.robot_at import robots_at
+from classroom.site.figures import figure_said, length_said
 from missions.models import Attempt
 from missions.runs.tags import sideways, too_far
-from missions.runs.what_changed import PlanRuns, what_changed
+from missions.runs.what_changed import what_changed
+from missions.term.pages.change_words import change_in_words
 from motion.chance.intervals import wilson
-from motion.units import figure, format_length, to_unit
+from motion.units import to_unit
 
 #: Under this many landings in a session a spread says nothing.
 FEWEST = 4
 #: The whiskers hold the true value with this probability.
 SURE = 0.8
 #: Teams run other tiers, plans and robots: all together nothing can be told of a change.
-WHOLE = "Whether anything has changed stands with each team: only runs of one plan with one robot can be compared."
+WHOLE = gettext_lazy(
+    "Whether anything has changed stands with each team: only runs of one plan with one robot can be compared."
+)
 
 
 @dataclass(frozen=True)
@@ -119,9 +125,11 @@ def term_pictures(term: Term, club: Club, now: dt.datetime) -> dict[str, Any]:
     changed = what_changed(robots_at(club, at), at, end) if sums else {}
     every_day = sorted({one.day for one in of_session.values()})
     return {
-        "whole": _pictures(None, of_session.values(), every_day, club.unit, WHOLE),
+        "whole": _pictures(None, of_session.values(), every_day, club.unit, str(WHOLE)),
         "each": [
-            _pictures(team, sums[team.pk].values(), every_day, club.unit, _in_words(changed.get(team.pk), club.unit))
+            _pictures(
+                team, sums[team.pk].values(), every_day, club.unit, change_in_words(changed.get(team.pk), club.unit)
+            )
             for team in teams
         ],
         "runs": sum(one.runs for one in of_session.values()),
@@ -189,7 +197,7 @@ def _drawn(
     timed = [(one, mean_between(one.timed, one.seconds, one.seconds_squared)) for one in ordered if one.timed >= 2]
     clean = [(one, (one.done / one.runs, *wilson(one.done, one.runs, SURE))) for one in ordered]
     # Teams run other tiers: where all of them land on average says nothing.
-    offset = [(one, offset_mm(one)) for one, _ in spread] if of_team else []
+    offset = [(one, offset_mm(one)) for one, _around in spread] if of_team else []
     small = {"width": 320, "height": 150} if of_team else {"width": 420, "height": 190}
     most = max((one.runs for one in ordered), default=0)
     facts = repr((language, ordered, days, unit, of_team))
@@ -224,7 +232,13 @@ def _drawn(
             suffix=" s",
             from_zero=True,
             words=[
-                f"{one.day:%-d %b}: {figure(around[0], 1)} s a run, {one.timed} timed runs" for one, around in timed
+                _("%(day)s: %(around)s s a run, %(timed)s timed runs")
+                % {
+                    "day": date_format(one.day, "SHORT_DAY_FORMAT"),
+                    "around": figure_said(around[0], 1),
+                    "timed": one.timed,
+                }
+                for one, around in timed
             ],
             **small,
         ),
@@ -271,48 +285,40 @@ def mean_between(count: int, total: float, squared: float) -> tuple[float, float
 
 
 def _clean_words(one: SessionSums, around: tuple[float, float, float]) -> str:
-    _, low, high = (figure(100 * part) for part in around)
-    return f"{one.day:%-d %b}: {one.done} of {one.runs} clean ({low} to {high} %)"
+    _share, low, high = (figure_said(100 * part) for part in around)
+    return _("%(day)s: %(clean)s of %(count)s clean (%(low)s to %(high)s %%)") % {
+        "day": _day(one),
+        "clean": one.done,
+        "count": one.runs,
+        "low": low,
+        "high": high,
+    }
+
+
+def _day(one: SessionSums) -> str:
+    return date_format(one.day, "SHORT_DAY_FORMAT")
 
 
 def _offset_words(one: SessionSums, around: tuple[float, float, float], unit: str) -> str:
     across, ahead = one.lateral_mm / one.landings, one.along_mm / one.landings
-    off = format_length(around[0], unit)
-    return f"{one.day:%-d %b}: {off} off the mark, {sideways(across, unit)}, {too_far(ahead, unit)}, {one.landings} landings"
+    return _("%(day)s: %(off)s off the mark, %(sideways)s, %(along)s, %(count)s landings") % {
+        "day": _day(one),
+        "off": length_said(around[0], unit),
+        "sideways": sideways(across, unit),
+        "along": too_far(ahead, unit),
+        "count": one.landings,
+    }
 
 
 def _spread_words(one: SessionSums, around: tuple[float, float, float], unit: str) -> str:
-    sd, low, high = (format_length(mm, unit) for mm in around)
-    return f"{one.day:%-d %b}: {sd} ({low} to {high}), {one.landings} landings"
-
-
-def _in_words(own: PlanRuns | None, unit: str) -> str:
-    """A change of the runs of one plan, said only where it is one."""
-    found = own.changes if own else None
-    if found is None or (found.off is None and found.clean is None):
-        return "Too few runs of one plan, with the robot as it is now, to tell whether anything has changed."
-    parts = []
-    if off := found.off:
-        if off.way == "same":
-            around = format_length(off.together, unit)
-            count = off.runs_before + off.runs_after
-            parts.append(f"landings about as far off as before, {around} ({count} runs measured)")
-        else:
-            then, now = format_length(off.before, unit), format_length(off.after, unit)
-            parts.append(
-                f"landings {'closer to' if off.way == 'less' else 'farther from'} the mark: {then} in the first "
-                f"{off.runs_before} runs measured, {now} in the {off.runs_after} since"
-            )
-    if clean := found.clean:
-        if clean.way == "same":
-            count = clean.runs_before + clean.runs_after
-            parts.append(f"about as many clean as before, {figure(clean.together)} of {count}")
-        else:
-            parts.append(
-                f"{'more' if clean.way == 'more' else 'fewer'} clean: {figure(clean.before)} of the first {clean.runs_before}, "
-                f"{figure(clean.after)} of the {clean.runs_after} since"
-            )
-    return f"Plan {found.plan}: {'; '.join(parts)}."
+    spread, low, high = (length_said(mm, unit) for mm in around)
+    return _("%(day)s: %(spread)s (%(low)s to %(high)s), %(count)s landings") % {
+        "day": _day(one),
+        "spread": spread,
+        "low": low,
+        "high": high,
+        "count": one.landings,
+    }
 
 
 def _bars(
@@ -336,10 +342,11 @@ def _bars(
                 done_height=round(done, 1),
                 other_y=round(bottom - done - other, 1),
                 other_height=round(other, 1),
-                words=f"{one.day:%-d %b}: {one.runs} runs, {one.done} done",
+                words=_("%(day)s: %(runs)s runs, %(done)s done")
+                % {"day": date_format(one.day, "SHORT_DAY_FORMAT"), "runs": one.runs, "done": one.done},
                 runs=one.runs,
                 middle=round(middle, 1),
-                day=f"{one.day:%-d %b}",
+                day=date_format(one.day, "SHORT_DAY_FORMAT"),
             )
         )
     return tuple(bars)

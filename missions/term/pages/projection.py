@@ -8,16 +8,18 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from classroom.models import Club, Session, Team, Term
 from classroom.robots.robot_at import robots_at
+from classroom.site.figures import figure_said
 from missions.models import Attempt, TierVersion
+from missions.readiness.own_words import own_words
 from missions.readiness.pages.tablet_need import named
 from missions.readiness.rules.answer import count_in_words
 from missions.readiness.services.evidence import READY, read_answer, rule_for
 from missions.term.pages.latest_work import latest_work
 from missions.term.rules.projection import FUTURES, Rung, too_early, where_it_ends
-from motion.units import figure
 
 #: The pace is that of the last so many sessions that took place.
 LAST_SESSIONS = 4
@@ -67,7 +69,7 @@ class _Pretend:
             else []
         )
         if progress is None or not above:
-            return TermEnd(team, "no tier open", "", "Open a tier for it, then its runs tell.")
+            return TermEnd(team, _("no tier open"), "", _("Open a tier for it, then its runs tell."))
         rule = rule_for(self.club, above[0])
         evidence, found = read_answer(progress.evidence, rule, self.robots.get(team.pk), self.at, progress.marked_at)
         stands = f"{progress.tier.mission.title}, {named(progress.tier)}"
@@ -75,13 +77,30 @@ class _Pretend:
         while counts and counts[-1] == 0:
             counts.pop()  # before it began
         if too_early(evidence, rule, sum(count > 0 for count in counts)):
-            return TermEnd(team, stands, "", "A pace needs two sessions, and the rule a few runs on two dates.")
+            return TermEnd(team, stands, "", _("A pace needs two sessions, and the rule a few runs on two dates."))
         pace = sum(counts) / len(counts)
         in_time = None if found.in_time is None else found.in_time >= rule.time_confidence
         rungs = [Rung(rule, in_time)] + [Rung(rule_for(self.club, each)) for each in above[1:]]
         rng = np.random.default_rng([team.pk, evidence.runs, self.ahead])
         low, high = where_it_ends(rungs, evidence, pace, self.ahead, rng, ready=found.code == READY)
         one, other = named(above[low].tier), named(above[high].tier)
-        ends = f"on {one}" if low == high else f"between {one} and {other}"
-        rests = f"{count_in_words(evidence, rule)} clean; about {figure(pace)} runs a session, {self.ahead} to come. Eight in ten"
-        return TermEnd(team, stands, ends, f"{rests} of {FUTURES} pretend terms end there.")
+        ends = (
+            _("on %(one)s") % {"one": one}
+            if low == high
+            else _("between %(one)s and %(other)s") % {"one": one, "other": other}
+        )
+        rests = _(
+            "%(share)s clean; about %(pace)s runs a session, %(ahead)s to come. Eight in ten of %(futures)s pretend terms "
+            "end there."
+        ) % {
+            "share": own_words(count_in_words(evidence, rule)),
+            "pace": figure_said(pace),
+            "ahead": self.ahead,
+            "futures": FUTURES,
+        }
+        return TermEnd(
+            team,
+            stands,
+            ends,
+            rests,
+        )

@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
 from classroom.errors import InputError
 from missions.errors import MissionsCode
 
@@ -22,7 +25,8 @@ def moment(day: dt.date, time: dt.time, zone: str) -> dt.datetime:
     if utc.astimezone(ZoneInfo(zone)).replace(tzinfo=None) != local.replace(tzinfo=None):
         raise InputError(
             MissionsCode.NO_SUCH_TIME,
-            f"On {day:%-d %B} clocks go forward over {time:%H:%M}: there is no such time. Choose another.",
+            _("On %(day)s clocks go forward over %(time)s: there is no such time. Choose another.")
+            % {"day": date_format(day, "MONTH_DAY_FORMAT"), "time": f"{time:%H:%M}"},
         )
     return utc
 

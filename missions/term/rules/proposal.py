@@ -6,7 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from missions.ladder.rules.table_fit import TableShape, fits_on
+from missions.readiness.own_words import own_words
 
 
 @dataclass(frozen=True)
@@ -65,16 +68,22 @@ def propose_teams(stands: Sequence[TeamStand]) -> list[TeamNext]:
 
 def _propose(stand: TeamStand) -> TeamNext:
     if stand.held:
-        return TeamNext(stand.team, stand.name, stand.on, "A coach keeps it here.")
+        return TeamNext(stand.team, stand.name, stand.on, _("A coach keeps it here."))
     if stand.answer == "ready" and stand.next is not None:
-        return TeamNext(stand.team, stand.name, stand.next, f"Ready for a harder one: {stand.why}", opens=True)
+        return TeamNext(
+            stand.team,
+            stand.name,
+            stand.next,
+            _("Ready for a harder one: %(why)s") % {"why": own_words(stand.why)},
+            opens=True,
+        )
     if stand.answer == "ready":
         return TeamNext(
-            stand.team, stand.name, stand.on, "It has shown the last tier: sign it off, choose a new mission."
+            stand.team, stand.name, stand.on, _("It has shown the last tier: sign it off, choose a new mission.")
         )
     if stand.answer == "look":
-        return TeamNext(stand.team, stand.name, stand.on, stand.why, with_coach=True)
-    return TeamNext(stand.team, stand.name, stand.on, stand.need or "It goes on.")
+        return TeamNext(stand.team, stand.name, stand.on, own_words(stand.why), with_coach=True)
+    return TeamNext(stand.team, stand.name, stand.on, own_words(stand.need) or _("It goes on."))
 
 
 def propose_tables(lines: Sequence[TeamNext], tables: Sequence[tuple[str, TableShape]]) -> list[TablePlan]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
@@ -79,10 +80,10 @@ def end_term(
     club = Club.objects.select_for_update().get(pk=lead.club_id)
     refuse_stale(seen, teams_mark(club))
     if archive_taken_at(club, now) is None:
-        words = "Save the club's archive first and keep it safe: it is the only way back to how everything was."
+        words = _("Save the club's archive first and keep it safe: it is the only way back to how everything was.")
         raise InputError(MissionsCode.NO_ARCHIVE, words)
     if sessions_of(club).filter(starts_at__lte=now, ends_at__gte=now).exists():
-        raise InputError(MissionsCode.SESSION_ON, "The club meets just now. End the term when the session is over.")
+        raise InputError(MissionsCode.SESSION_ON, _("The club meets just now. End the term when the session is over."))
     made = add_term(lead, name, starts_on, ends_on)
     before = teams_going_on(club)
     going = []
@@ -102,7 +103,7 @@ def _goes_on(team: Team, lead: Coach, now: dt.datetime) -> Team:
     children = list(Membership.objects.filter(team=team, left_on=None).order_by("joined_on", "pk"))
     held = RobotAssignment.objects.filter(team=team, to_on=None).first()
     archive_team(team, lead, now=now)
-    fresh, _ = add_team(team.club, lead, team.name, now=now)
+    fresh, _pin = add_team(team.club, lead, team.name, now=now)
     fresh.order = team.order
     fresh.save(update_fields=["order"])
     Membership.objects.bulk_create(Membership(member_id=row.member_id, team=fresh, joined_on=today) for row in children)

@@ -8,12 +8,14 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
 from classroom.models import Coach, Session, Term
 from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_changed
+from classroom.site.isolated import isolated
 from missions.errors import MissionsCode
 from missions.models import RotaTurn
 
@@ -45,17 +47,17 @@ def set_phases(
     refuse_changed(seen, phases_mark(term), coach.club, subject, ("planned the session",))
     plan: list[dict[str, Any]] = [{"name": _name(name), "minutes": _minutes(name, minutes)} for name, minutes in parts]
     if plan and sum(part["minutes"] is None for part in plan) != 1:
-        raise InputError(MissionsCode.NO_RUNS, "Choose the one part in which the teams run at the tables.")
+        raise InputError(MissionsCode.NO_RUNS, _("Choose the one part in which the teams run at the tables."))
     # One that a coach ended early is behind us: its rota is a record.
     ahead = Session.objects.filter(term=term, ends_at__gt=now).exclude(run__stopped_at__isnull=False)
     _leave_time(plan, ahead)
     if plan == term.phases:
         return False
     if ahead.filter(run__started_at__isnull=False).exists():
-        raise InputError(MissionsCode.HAS_BEGUN, "A session is on. Change its plan when it is over.")
+        raise InputError(MissionsCode.HAS_BEGUN, _("A session is on. Change its plan when it is over."))
     term.phases = plan
     term.save(update_fields=["phases"])
-    taken, _ = RotaTurn.objects.filter(session__in=ahead).delete()
+    taken, _rows = RotaTurn.objects.filter(session__in=ahead).delete()
     note_in_audit(coach.club, coach, "planned the session", subject, now=now)
     coach.club.touch()
     return taken > 0
@@ -64,13 +66,20 @@ def set_phases(
 def _name(name: str) -> str:
     name = one_line(name)
     if not name or len(name) > LONGEST_NAME:
-        raise InputError(MissionsCode.BAD_PART, f"Give each part a name of 1 to {LONGEST_NAME} letters.")
+        raise InputError(
+            MissionsCode.BAD_PART,
+            _("Give each part a name of 1 to %(most)s letters.") % {"most": LONGEST_NAME},
+        )
     return name
 
 
 def _minutes(name: str, minutes: int | None) -> int | None:
     if minutes is not None and not 1 <= minutes <= MOST_MINUTES:
-        raise InputError(MissionsCode.BAD_PART, f"“{name}” takes 1 to {MOST_MINUTES} minutes. Type a number between.")
+        raise InputError(
+            MissionsCode.BAD_PART,
+            _("“%(name)s” takes 1 to %(most)s minutes. Type a number between.")
+            % {"name": isolated(name), "most": MOST_MINUTES},
+        )
     return minutes
 
 
@@ -81,5 +90,8 @@ def _leave_time(plan: list[dict[str, Any]], ahead: QuerySet[Session]) -> None:
     shortest = min(lengths, default=None)
     if shortest is not None and dt.timedelta(minutes=fixed + 10) > shortest:
         whole = shortest // dt.timedelta(minutes=1)
-        words = f"The parts take {fixed} minutes, and a session ahead has {whole}: too little is left for the runs. Make one shorter."
+        words = _(
+            "The parts take %(fixed)s minutes, and a session ahead has %(whole)s: too little is left for the"
+            " runs. Make one shorter."
+        ) % {"fixed": fixed, "whole": whole}
         raise InputError(MissionsCode.NO_TIME_LEFT, words)

@@ -8,12 +8,16 @@ from dataclasses import dataclass
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
 from classroom.models import Attendance, Club, Coach, Session, Table, Term
 from classroom.people.names import one_line
 from classroom.site.clash.mark import mark_of, refuse_changed, refuse_stale
+from classroom.site.isolated import isolated
 from classroom.site.tokens import digest_of
 from missions.day.services.plan_rota import clock_of, hold_run, refuse_away
 from missions.errors import MissionsCode
@@ -77,8 +81,12 @@ def edit_term(
     days = [timezone.localdate(at) for at in term.sessions.values_list("starts_at", flat=True)]
     outside = [day for day in days if not starts_on <= day <= ends_on]
     if outside:
-        words = f"{min(outside):%-d %B %Y} has a session that would lie outside. Move or delete it first"
-        raise InputError(MissionsCode.SESSIONS_OUTSIDE, f"{words}{', and others' if len(outside) > 1 else ''}.")
+        words = ngettext(
+            "%(day)s has a session that would lie outside. Move or delete it first.",
+            "%(day)s has a session that would lie outside. Move or delete it first, and others.",
+            len(outside),
+        )
+        raise InputError(MissionsCode.SESSIONS_OUTSIDE, words % {"day": date_format(min(outside), "DATE_FORMAT")})
     term.starts_on, term.ends_on = starts_on, ends_on
     term.save(update_fields=["name", "starts_on", "ends_on"])
     note_in_audit(coach.club, coach, "changed term", subject, now=now)
@@ -88,13 +96,16 @@ def edit_term(
 def _checked_term(club: Club, name: str, starts_on: dt.date, ends_on: dt.date, term: Term | None = None) -> str:
     name = " ".join(name.split())
     if not name:
-        raise InputError(MissionsCode.NO_NAME, "Give the term a name, such as Autumn term.")
+        raise InputError(MissionsCode.NO_NAME, _("Give the term a name, such as Autumn term."))
     if ends_on < starts_on:
-        raise InputError(MissionsCode.ENDS_BEFORE_START, "The term ends before it starts. Check the two dates.")
+        raise InputError(MissionsCode.ENDS_BEFORE_START, _("The term ends before it starts. Check the two dates."))
     if (ends_on - starts_on).days > 400:
-        raise InputError(MissionsCode.TOO_LONG, "A term is at most 400 days. Make two of it.")
+        raise InputError(MissionsCode.TOO_LONG, _("A term is at most 400 days. Make two of it."))
     if Term.objects.filter(club=club, name=name).exclude(pk=term.pk if term else 0).exists():
-        raise InputError(MissionsCode.NAME_TAKEN, f"There is a term named {name} already. Choose another name.")
+        raise InputError(
+            MissionsCode.NAME_TAKEN,
+            _("There is a term named %(name)s already. Choose another name.") % {"name": isolated(name)},
+        )
     return name
 
 
@@ -158,7 +169,7 @@ def edit_session(
     if starts_at != session.starts_at:
         if run.started_at is not None:
             raise InputError(
-                MissionsCode.HAS_BEGUN, "This session has begun: its start stays. Its end and place may change."
+                MissionsCode.HAS_BEGUN, _("This session has begun: its start stays. Its end and place may change.")
             )
         RotaTurn.objects.filter(session=session).delete()
     elif ends_at < session.ends_at:
@@ -214,7 +225,7 @@ def cancel_session(session: Session, coach: Coach, why: str, *, now: dt.datetime
     """It will not take place. It stays on the calendar as cancelled, so that followers see it."""
     run = hold_run(session, now)
     if run.started_at is not None:
-        raise InputError(MissionsCode.HAS_BEGUN, "This session has begun. End it on its page instead.")
+        raise InputError(MissionsCode.HAS_BEGUN, _("This session has begun. End it on its page instead."))
     run.cancelled_at, run.cancelled_why = now, one_line(why)[:120]
     run.save(update_fields=["cancelled_at", "cancelled_why"])
     note_in_audit(coach.club, coach, "cancelled session", f"session:{session.pk}", now=now)
@@ -249,7 +260,9 @@ def remove_session(session: Session, coach: Coach, *, now: dt.datetime) -> None:
     """
     for model in (Attempt, Attendance, QuickNote):
         if model._default_manager.filter(session=session).exists():
-            raise InputError(MissionsCode.HAS_RECORDS, "This session has runs, attendance or notes. Cancel it instead.")
+            raise InputError(
+                MissionsCode.HAS_RECORDS, _("This session has runs, attendance or notes. Cancel it instead.")
+            )
     note_in_audit(coach.club, coach, "removed session", f"session:{session.pk}", now=now)
     club = session.term.club
     session.delete()
@@ -277,12 +290,17 @@ def _checked(term: Term, times: SessionTimes, session: Session | None) -> tuple[
     zone = term.club.time_zone
     starts_at, ends_at = moment(times.day, times.starts, zone), moment(times.day, times.ends, zone)
     if ends_at <= starts_at:
-        raise InputError(MissionsCode.ENDS_BEFORE_START, "The session ends before it starts. Check the two times.")
+        raise InputError(MissionsCode.ENDS_BEFORE_START, _("The session ends before it starts. Check the two times."))
     if ends_at - starts_at > LONGEST:
-        raise InputError(MissionsCode.TOO_LONG, "A session is at most 12 hours. Check the two times.")
+        raise InputError(MissionsCode.TOO_LONG, _("A session is at most 12 hours. Check the two times."))
     if not term.starts_on <= times.day <= term.ends_on:
-        words = f"{times.day:%-d %B %Y} is outside {term.name} ({term.starts_on:%-d %b} to {term.ends_on:%-d %b})."
-        raise InputError(MissionsCode.OUTSIDE_TERM, f"{words} Choose another date or term.")
+        words = _("%(day)s is outside %(term)s (%(first)s to %(last)s). Choose another date or term.") % {
+            "day": date_format(times.day, "DATE_FORMAT"),
+            "term": term.name,
+            "first": date_format(term.starts_on, "SHORT_DAY_FORMAT"),
+            "last": date_format(term.ends_on, "SHORT_DAY_FORMAT"),
+        }
+        raise InputError(MissionsCode.OUTSIDE_TERM, words)
     _refuse_overlap(term.club, starts_at, ends_at, session)
     return starts_at, ends_at
 
@@ -294,8 +312,9 @@ def _refuse_overlap(club: Club, starts_at: dt.datetime, ends_at: dt.datetime, se
     # Two in one term may not begin together even when one is cancelled: the database says so too.
     same = Session.objects.filter(term__club=club, starts_at=starts_at).exclude(pk=session.pk if session else 0)
     if other := others.first() or same.first():
-        words = f"{starts_at:%-d %B} already has a session at that time"
-        raise InputError(MissionsCode.OVERLAPS, f"{words} ({other.term}). Change one of the two.")
+        words = _("%(day)s already has a session at that time (%(term)s). Change one of the two.")
+        day = date_format(starts_at, "MONTH_DAY_FORMAT")
+        raise InputError(MissionsCode.OVERLAPS, words % {"day": day, "term": other.term})
 
 
 def _changed(session: Session, now: dt.datetime) -> None:

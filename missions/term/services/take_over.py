@@ -7,6 +7,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from classroom.errors import ConflictError
 from classroom.models import Coach, Team
@@ -30,12 +32,14 @@ class TakenOver:
     @property
     def words(self) -> str:
         parts = (
-            (self.planned, "mission planned", "missions planned"),
-            (self.opened, "tier opened", "tiers opened"),
-            (self.noted, "note left", "notes left"),
+            (self.planned, ngettext("%(count)s mission planned", "%(count)s missions planned", self.planned)),
+            (self.opened, ngettext("%(count)s tier opened", "%(count)s tiers opened", self.opened)),
+            (self.noted, ngettext("%(count)s note left", "%(count)s notes left", self.noted)),
         )
-        said = [f"{count} {one if count == 1 else many}" for count, one, many in parts if count]
-        return f"Taken over: {', '.join(said)}." if said else "All of it was taken over already."
+        said = [words % {"count": count} for count, words in parts if count]
+        if not said:
+            return _("All of it was taken over already.")
+        return _("Taken over: %(list)s.") % {"list": ", ".join(said)}
 
 
 @transaction.atomic
@@ -60,7 +64,7 @@ def take_over(
     session = proposal.session
     if session is None:
         raise ConflictError(
-            MissionsCode.NO_NEXT_SESSION, "No session is planned after this one. Add one to the term first."
+            MissionsCode.NO_NEXT_SESSION, _("No session is planned after this one. Add one to the term first.")
         )
     had = list(PlannedMission.objects.filter(session=session).values_list("mission", flat=True))
     fresh = [mission.pk for mission in proposal.missions if mission.pk in missions and mission.pk not in had]
@@ -74,7 +78,8 @@ def take_over(
             open_tier(coach, team, Tier.objects.get(pk=line.tier.tier), "", now, pass_below=True)
             opened += 1
         if line.with_coach and line.team in with_coach:
-            text = one_line(f"Sit down together: {line.reason}"[:LONGEST_NOTE])  # as a note is kept, to know it again
+            text = _("Sit down together: %(why)s") % {"why": line.reason}
+            text = one_line(text[:LONGEST_NOTE])  # as a note is kept, to know it again
             if not QuickNote.objects.filter(session=session, team=team, text=text).exists():
                 write_note(session, coach, text, team, now=now)
                 noted += 1

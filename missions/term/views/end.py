@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from classroom.access import as_key, require_coach
@@ -30,7 +31,11 @@ def term_end(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(
                 request,
-                f"The new term has begun. Teams that go on: {len(ended.teams)}. Print their sign-in cards: codes and PINs are new.",
+                _(
+                    "The new term has begun. Teams that go on: %(teams)s. Print their sign-in cards: codes and PINs "
+                    "are new."
+                )
+                % {"teams": len(ended.teams)},
             )
             return redirect("term_of", ended.term.pk)
     teams = teams_going_on(lead.club)

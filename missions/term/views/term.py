@@ -9,6 +9,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET, require_POST
 
 from classroom.access import get_session, get_term, require_coach
@@ -135,8 +137,9 @@ def session_plan(request: HttpRequest, pk: int) -> HttpResponse:
                 row = get_term(coach, pk)
                 seen, stands = phases_mark(row), row.phases
         else:
-            more = " Plan the rota again: the turns have moved." if taken else ""
-            messages.success(request, f"Every session of this term now has these parts.{more}")
+            done = _("Every session of this term now has these parts.")
+            moved = _("Every session of this term now has these parts. Plan the rota again: the turns have moved.")
+            messages.success(request, moved if taken else done)
             return redirect("term_of", row.pk)
     page = {"section": "today", "term": row, "rows": rows, "seen": seen, "wrong": wrong, "stands": stands}
     return render(request, "missions/term/session_plan_page.html", page, status=422 if wrong else 200)
@@ -155,7 +158,8 @@ def session_new(request: HttpRequest, pk: int) -> HttpResponse:
         except HelmroomError as error:
             form.add_error(None, error.message)
         else:
-            messages.success(request, f"{len(made)} session{'s' if len(made) > 1 else ''} added.")
+            added = ngettext("%(count)s session added.", "%(count)s sessions added.", len(made)) % {"count": len(made)}
+            messages.success(request, added)
             return redirect("term_of", shown.pk)
     return render(request, "missions/term/term_page.html", _page(request, shown, form), status=422)
 
@@ -176,7 +180,7 @@ def session_edit(request: HttpRequest, pk: int) -> HttpResponse:
             else:
                 form.add_error(None, error.message)
         else:
-            messages.success(request, "The session is changed.")
+            messages.success(request, _("The session is changed."))
             return redirect("term_of", session.term_id)
     page = {"section": "today", "session": session, "form": form, "run": getattr(session, "run", None)}
     page |= {"seen": seen, "clash": clash}

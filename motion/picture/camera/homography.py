@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motion.chance.least_squares import Array
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.lens import Camera, Lens
 
@@ -32,23 +33,25 @@ def homography(plane: ArrayLike, pixels: ArrayLike) -> Array:
     """
     a, b = np.asarray(plane, dtype=float), np.asarray(pixels, dtype=float)
     if a.ndim != 2 or a.shape != b.shape or a.shape[1] != 2:
-        raise FitError(MotionCode.SHAPE, "Each place needs its pixel; give as many of both.")
+        raise FitError(MotionCode.SHAPE, _("Each place needs its pixel; give as many of both."))
     if not (np.isfinite(a).all() and np.isfinite(b).all()):
-        raise FitError(MotionCode.NOT_FINITE, "A place or a pixel is not a number; leave it out.")
+        raise FitError(MotionCode.NOT_FINITE, _("A place or a pixel is not a number; leave it out."))
     if len(a) < 4:
-        raise FitError(MotionCode.TOO_FEW, "Four places fix a flat picture; give at least four.")
+        raise FitError(MotionCode.TOO_FEW, _("Four places fix a flat picture; give at least four."))
     to_a, to_b = _normal(a), _normal(b)
     x, y = (np.column_stack([a, np.ones(len(a))]) @ to_a.T)[:, :2].T
     u, v = (np.column_stack([b, np.ones(len(b))]) @ to_b.T)[:, :2].T
     one, none = np.ones(len(a)), np.zeros(len(a))
     upper = np.column_stack([x, y, one, none, none, none, -u * x, -u * y, -u])
     lower = np.column_stack([none, none, none, x, y, one, -v * x, -v * y, -v])
-    _, size, right = np.linalg.svd(np.vstack([upper, lower]))
+    _left, size, right = np.linalg.svd(np.vstack([upper, lower]))
     if len(size) > 7 and size[7] < 1e-9 * size[0]:
-        raise FitError(MotionCode.NO_SPREAD, "The places lie on one line; take some beside it.")
+        raise FitError(MotionCode.NO_SPREAD, _("The places lie on one line; take some beside it."))
     found = np.linalg.inv(to_b) @ right[-1].reshape(3, 3) @ to_a
     if abs(found[2, 2]) < 1e-12 * np.abs(found).max():
-        raise FitError(MotionCode.NO_SPREAD, "The places' origin is out of the picture's sight; take another origin.")
+        raise FitError(
+            MotionCode.NO_SPREAD, _("The places' origin is out of the picture's sight; take another origin.")
+        )
     return found / found[2, 2]
 
 
@@ -57,7 +60,7 @@ def _normal(points: Array) -> Array:
     middle = points.mean(axis=0)
     spread = float(np.hypot(*(points - middle).T).mean())
     if spread == 0.0:
-        raise FitError(MotionCode.NO_SPREAD, "All places are one; take some apart from each other.")
+        raise FitError(MotionCode.NO_SPREAD, _("All places are one; take some apart from each other."))
     k = math.sqrt(2.0) / spread
     return np.array([[k, 0.0, -k * middle[0]], [0.0, k, -k * middle[1]], [0.0, 0.0, 1.0]])
 
@@ -109,12 +112,12 @@ def camera_of(h: Array, lens: Lens) -> Camera:
     columns = columns / math.sqrt(float(np.linalg.norm(columns[:, 0]) * np.linalg.norm(columns[:, 1])))
     first, second, shift = columns.T
     up = np.cross(first, second)
-    u, _, v = np.linalg.svd(np.column_stack([first, second, up]))
+    u, _size, v = np.linalg.svd(np.column_stack([first, second, up]))
     rotation = u @ v
     place = -rotation.T @ shift
     if place[2] <= 0.0:
         raise FitError(
             MotionCode.MIRRORED,
-            "The picture is mirrored; take it with the camera at the back, with no mirroring switched on.",
+            _("The picture is mirrored; take it with the camera at the back, with no mirroring switched on."),
         )
     return Camera(lens, rotation, place)

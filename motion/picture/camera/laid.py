@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from motion.chance.least_squares import Array
+from motion.course.sentences import _
 
 #: How far a careful hand lays a sheet's cut corner from the table's, and how askew. Common practice, no source.
 LAID_SD_MM, LAID_SD_DEG = 2.0, 1.0
@@ -36,7 +37,7 @@ class LaidMark:
 
     @property
     def words(self) -> str:
-        return self.name or f"mark {self.number}"
+        return self.name or _("mark {number}", number=self.number)
 
 
 @dataclass(frozen=True)

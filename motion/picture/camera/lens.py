@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from motion.chance.least_squares import Array
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 
 #: Newton's steps until a pixel's ray is found; more are needed only where the distortion folds the picture.
@@ -66,7 +67,7 @@ class Lens:
         bent = (np.atleast_2d(np.asarray(pixels, dtype=float)) - (self.middle_u_px, self.middle_v_px)) / self.focal_px
         far = np.hypot(bent[:, 0], bent[:, 1])
         radius = far.copy()
-        for _ in range(MOST_STEPS):
+        for _again in range(MOST_STEPS):
             square = radius * radius
             slope = 1.0 + square * (3.0 * self.k1 + 5.0 * self.k2 * square)
             if not (np.isfinite(slope).all() and (slope > LEAST_SLOPE).all()):
@@ -77,7 +78,7 @@ class Lens:
                 return bent * np.divide(radius, far, out=np.ones_like(far), where=far > 0.0)[:, None]
         raise FitError(
             MotionCode.FOLDED,
-            "The lens bends this picture too much at its edge; step back so that all marks are nearer the middle.",
+            _("The lens bends this picture too much at its edge; step back so that all marks are nearer the middle."),
         )
 
 
@@ -122,7 +123,7 @@ class Camera:
         rays = np.column_stack([ideal, np.ones(len(ideal))]) @ self.rotation
         drop = self.place[2] - height_mm
         if not (rays[:, 2] * drop < 0.0).all():
-            raise FitError(MotionCode.OUT_OF_RANGE, "This place in the picture is past the table; choose one on it.")
+            raise FitError(MotionCode.OUT_OF_RANGE, _("This place in the picture is past the table; choose one on it."))
         return self.place[:2] - rays[:, :2] * (drop / rays[:, 2])[:, None]
 
     def looks_down_deg(self, at: ArrayLike) -> float:

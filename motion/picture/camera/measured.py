@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 from scipy import special
 
+from motion.course.sentences import _, capital, numeral
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.laid import LaidMark, SeenMark
 from motion.picture.camera.table_fit import TablePicture, fit_table
@@ -64,7 +65,10 @@ def measure_table(
     if look < FLATTEST_LOOK_DEG:
         raise FitError(
             MotionCode.OBLIQUE,
-            f"The picture is taken too flat: it looks down by {figure(look)}°. Hold the camera higher, or step nearer.",
+            _(
+                "The picture is taken too flat: it looks down by {look}°. Hold the camera higher, or step nearer.",
+                look=numeral(figure(look)),
+            ),
         )
     if not _fits(picture):
         raise _cause(laid, seen, picture)
@@ -72,7 +76,10 @@ def measure_table(
     if not sure_to <= LEAST_SURE_MM:
         raise FitError(
             MotionCode.UNSURE,
-            f"From here a place is only sure to {figure(sure_to)} mm; step nearer, with all marks in the picture.",
+            _(
+                "From here a place is only sure to {sure_to} mm; step nearer, with all marks in the picture.",
+                sure_to=numeral(figure(sure_to)),
+            ),
         )
     return picture
 
@@ -84,21 +91,30 @@ def _check_marks(laid: Sequence[LaidMark], seen: Sequence[SeenMark]) -> None:
         if times > 1:
             raise FitError(
                 MotionCode.MARK_TWICE,
-                f"{_capital(names[number])} is in the picture {times} times; take one table at a time, "
-                "and put copies away.",
+                _(
+                    "{mark} is in the picture {times} times; take one table at a time, and put copies away.",
+                    mark=capital(names[number]),
+                    times=times,
+                ),
             )
     if len(counted) < FEWEST_MARKS:
         raise FitError(
             MotionCode.TOO_FEW,
-            f"{len(counted)} of the table's {len(laid)} marks are found and {FEWEST_MARKS} are needed: get all of them "
-            "into the picture, flat, with no glare on them and nothing in front.",
+            _(
+                "{found} of the table's {marks} marks are found and {needed} are needed: get all of them into the picture, flat, with no glare on them and nothing in front.",
+                found=len(counted),
+                marks=len(laid),
+                needed=FEWEST_MARKS,
+            ),
         )
     for sight in seen:
         if sight.number in names and not sight.sd_px <= LEAST_CLEAR * sight.side_px:
             raise FitError(
                 MotionCode.UNCLEAR,
-                f"{_capital(names[sight.number])} is not clear in the picture: hold the camera still, wait until it is "
-                "sharp, and come nearer.",
+                _(
+                    "{mark} is not clear in the picture: hold the camera still, wait until it is sharp, and come nearer.",
+                    mark=capital(names[sight.number]),
+                ),
             )
 
 
@@ -114,8 +130,17 @@ def _cause(laid: Sequence[LaidMark], seen: Sequence[SeenMark], picture: TablePic
         percent = 100.0 * (free.print_scale - 1.0)
         return FitError(
             MotionCode.PRINT_SCALE,
-            f"The marks are printed {figure(abs(percent), 1)} % too {'large' if percent > 0 else 'small'} for this table: "
-            "print them at 100 %, check the ruler line, and check the table's size.",
+            _(
+                "The marks are printed {size} % too large for this table: print them at 100 %, check the ruler line, "
+                "and check the table's size.",
+                size=numeral(figure(percent, 1)),
+            )
+            if percent > 0
+            else _(
+                "The marks are printed {size} % too small for this table: print them at 100 %, check the ruler line, "
+                "and check the table's size.",
+                size=numeral(figure(-percent, 1)),
+            ),
         )
     shown = [mark for mark in laid if any(sight.number == mark.number for sight in seen)]
     # Nearest to fitting first, so that the mark that is wrong is named and not one that merely leaves room for it.
@@ -124,22 +149,39 @@ def _cause(laid: Sequence[LaidMark], seen: Sequence[SeenMark], picture: TablePic
     if _fits(fit):
         off = float(np.hypot(fit.marks[index, 0] - mark.x_mm, fit.marks[index, 1] - mark.y_mm))
         turned = abs(float(fit.marks[index, 2]) - mark.turn_deg)
-        how = f"{figure(off)} mm from its place" if off >= 5.0 else f"turned by {figure(turned)}°"
+        lies = (
+            _(
+                "{mark} lies {off} mm from its place: lay its cut corner on the table's corner again, and take the picture.",
+                mark=capital(mark.words),
+                off=numeral(figure(off)),
+            )
+            if off >= 5.0
+            else _(
+                "{mark} lies turned by {turn}°: lay its cut corner on the table's corner again, and take the picture.",
+                mark=capital(mark.words),
+                turn=numeral(figure(turned)),
+            )
+        )
         return FitError(
             MotionCode.MARK_MOVED,
-            f"{_capital(mark.words)} lies {how}: lay its cut corner on the table's corner again, and take the picture.",
+            lies,
         )
     if len(shown) > FEWEST_MARKS:
         bent = sorted((_without(mark, shown, seen, picture) for mark in shown), key=lambda each: each[0].misfit)
         if _fits(bent[0][0]):
             return FitError(
                 MotionCode.MARK_BENT,
-                f"{_capital(bent[0][1].words)} is bent or covered at a corner: fix it flat, and take the picture again.",
+                _(
+                    "{mark} is bent or covered at a corner: fix it flat, and take the picture again.",
+                    mark=capital(bent[0][1].words),
+                ),
             )
     return FitError(
         MotionCode.NO_CONVERGENCE,
-        "The marks do not fit together: check that each lies flat in its own corner and is printed at 100 %, "
-        f"and that the print is no older size; the corners are {figure(free.residual_px, 1)} pixels off.",
+        _(
+            "The marks do not fit together: check that each lies flat in its own corner and is printed at 100 %, and that the print is no older size; the corners are {off} pixels off.",
+            off=numeral(figure(free.residual_px, 1)),
+        ),
     )
 
 
@@ -156,7 +198,3 @@ def _without(
 ) -> tuple[TablePicture, LaidMark]:
     rest = [each for each in shown if each is not mark]
     return fit_table(rest, seen, picture.size_px, start=picture.camera), mark
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

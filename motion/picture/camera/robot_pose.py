@@ -9,6 +9,7 @@ import numpy as np
 from scipy import optimize, special
 
 from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.equations import CAMERA_UNKNOWNS
 from motion.picture.camera.laid import SCALE_SD, SeenMark, paper_share, square_corners, weight_px
@@ -96,7 +97,9 @@ def see_robot(picture: TablePicture, mark: RobotMark, seen: SeenMark) -> SeenRob
     if not seen.sd_px <= LEAST_CLEAR * seen.side_px:
         raise FitError(
             MotionCode.UNCLEAR,
-            "The robot's mark is not clear in the picture: hold the camera still, wait until it is sharp, come nearer.",
+            _(
+                "The robot's mark is not clear in the picture: hold the camera still, wait until it is sharp, come nearer."
+            ),
         )
     guess = picture.camera.points(seen.corners_px, mark.height_mm)
     up = guess[0] + guess[1] - guess[2] - guess[3]
@@ -111,7 +114,9 @@ def see_robot(picture: TablePicture, mark: RobotMark, seen: SeenMark) -> SeenRob
     if misfit > float(special.chdtri(5.0, FALSE_ALARM)):
         raise FitError(
             MotionCode.MARK_BENT,
-            "The robot's mark does not fit: fix it flat, print it at 100 %, and measure its height above the table again.",
+            _(
+                "The robot's mark does not fit: fix it flat, print it at 100 %, and measure its height above the table again."
+            ),
         )
     size = np.linalg.norm(found.jac, axis=0)
     inverse = np.linalg.pinv(found.jac / size) / size[:, None]

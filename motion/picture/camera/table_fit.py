@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 from scipy import optimize
 
 from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
+from motion.course.sentences import _
 from motion.errors import FitError, MotionCode
 from motion.picture.camera.equations import CAMERA_STEPS, CAMERA_UNKNOWNS, Equations, camera_off
 from motion.picture.camera.laid import SCALE_SD, LaidMark, SeenMark
@@ -211,7 +212,8 @@ def fit_table(
             break
     if best is None or not np.isfinite(best[0].cost):
         raise FitError(
-            MotionCode.NO_CONVERGENCE, "These marks fit no camera; take another picture from where all are seen well."
+            MotionCode.NO_CONVERGENCE,
+            _("These marks fit no camera; take another picture from where all are seen well."),
         )
     return _report(equations, best[0].x, best[1])
 

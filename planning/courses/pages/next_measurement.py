@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
 from classroom.robots.kinds import kind_of
-from motion.units import figure
+from classroom.site.figures import figure_said
 from planning.courses.plan_today import PlanToday
 from planning.courses.remembered import key_of, remembered
 from planning.preparing.kernels import kernels_ready
@@ -19,7 +22,8 @@ def next_words(today: PlanToday) -> str:
     success = today.check.success
     if success is None or not kernels_ready():
         return ""
-    return remembered(key_of("next", today.facts), lambda: _words(today, success.high - success.low))
+    key = key_of("next", f"{get_language()} {today.facts}")
+    return remembered(key, lambda: _words(today, success.high - success.low))
 
 
 def _words(today: PlanToday, width: float) -> str:
@@ -31,7 +35,8 @@ def _words(today: PlanToday, width: float) -> str:
     best = next_measurements(today.numbers.knowledge, hypotheses, chances, width)[0]
     if best.width_now - best.width_then < WORTH_IT:
         return ""
-    return (
-        f"To know this better, measure {kind_of(best.kind).called} next: the range should shrink from "
-        f"{figure(100 * best.width_now)} to about {figure(100 * best.width_then)} in 100."
+    words = _(
+        "To know this better, measure %(kind)s next: the range should shrink from %(now)s to about %(then)s in 100."
     )
+    widths = {"now": figure_said(100 * best.width_now), "then": figure_said(100 * best.width_then)}
+    return words % {"kind": kind_of(best.kind).called, **widths}

@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from django.http import JsonResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext_lazy
 
 from classroom.errors import HelmroomError
 from motion.course.actions import Action
@@ -20,17 +22,67 @@ if TYPE_CHECKING:
     from motion.chance.pretend_runs import PretendRun
     from motion.picture.rehearsal import Rehearsal
 
-#: For each way a pretend run may end: its shape on the map, its word there, and what one and what several of them do.
+#: For each way a pretend run may end: its shape on the map, its word there, and what one or several of them do.
 ENDINGS = {
-    "works": ("ring", "works", "works", "work"),
-    "touches": ("cross", "touches", "touches {name} in step {step}", "touch {name} in step {step}"),
-    "left": ("lozenge", "left", "comes too far to the left", "come too far to the left"),
-    "right": ("lozenge", "right", "comes too far to the right", "come too far to the right"),
-    "slanted": ("lozenge", "slanted", "pushes at a slant", "push at a slant"),
-    "short": ("lozenge", "short", "stops too early in its push", "stop too early in their push"),
-    "far": ("lozenge", "far", "pushes too far", "push too far"),
-    "outside": ("wedge", "not home", "does not come home", "do not come home"),
-    "late": ("wedge", "late", "is too slow", "are too slow"),
+    "works": (
+        "ring",
+        gettext_noop("works"),
+        ngettext_lazy("%(count)s of %(all)s works.", "%(count)s of %(all)s work.", "count"),
+    ),
+    "touches": (
+        "cross",
+        gettext_noop("touches"),
+        ngettext_lazy(
+            "%(count)s of %(all)s touches %(name)s in step %(step)s.",
+            "%(count)s of %(all)s touch %(name)s in step %(step)s.",
+            "count",
+        ),
+    ),
+    "left": (
+        "lozenge",
+        gettext_noop("left"),
+        ngettext_lazy(
+            "%(count)s of %(all)s comes too far to the left.", "%(count)s of %(all)s come too far to the left.", "count"
+        ),
+    ),
+    "right": (
+        "lozenge",
+        gettext_noop("right"),
+        ngettext_lazy(
+            "%(count)s of %(all)s comes too far to the right.",
+            "%(count)s of %(all)s come too far to the right.",
+            "count",
+        ),
+    ),
+    "slanted": (
+        "lozenge",
+        gettext_noop("slanted"),
+        ngettext_lazy("%(count)s of %(all)s pushes at a slant.", "%(count)s of %(all)s push at a slant.", "count"),
+    ),
+    "short": (
+        "lozenge",
+        gettext_noop("short"),
+        ngettext_lazy(
+            "%(count)s of %(all)s stops too early in its push.",
+            "%(count)s of %(all)s stop too early in their push.",
+            "count",
+        ),
+    ),
+    "far": (
+        "lozenge",
+        gettext_noop("far"),
+        ngettext_lazy("%(count)s of %(all)s pushes too far.", "%(count)s of %(all)s push too far.", "count"),
+    ),
+    "outside": (
+        "wedge",
+        gettext_noop("not home"),
+        ngettext_lazy("%(count)s of %(all)s does not come home.", "%(count)s of %(all)s do not come home.", "count"),
+    ),
+    "late": (
+        "wedge",
+        gettext_noop("late"),
+        ngettext_lazy("%(count)s of %(all)s is too slow.", "%(count)s of %(all)s are too slow.", "count"),
+    ),
 }
 
 
@@ -94,14 +146,14 @@ def tally(ghosts: Sequence[PretendRun]) -> list[dict[str, Any]]:
     order = list(ENDINGS)
     lines = []
     for (ending, name, step), count in sorted(counted.items(), key=lambda each: order.index(each[0][0])):
-        shape, _, one, several = ENDINGS[ending]
-        words = (one if count == 1 else several).format(name=_with_the(name), step=(step or 0) + 1)
-        lines.append({"shape": shape, "words": f"{count} of {len(ghosts)} {words}."})
+        shape, _word, words = ENDINGS[ending]
+        said = {"count": count, "all": len(ghosts), "name": _with_the(name), "step": (step or 0) + 1}
+        lines.append({"shape": shape, "words": words % said})
     return lines
 
 
 def _with_the(name: str) -> str:
-    return name if name.startswith(("the ", "obstacle", "keep-out")) else f"the {name}"
+    return name if name.startswith(("the ", "obstacle", "keep-out")) else _("the %(name)s") % {"name": name}
 
 
 def _step(seen: Rehearsal, i: int, row: CardRow) -> dict[str, Any]:
@@ -118,16 +170,16 @@ def _step(seen: Rehearsal, i: int, row: CardRow) -> dict[str, Any]:
         "ends": round(step.ends_s, 4),
         "lowered": step.lowered,
         "carried": carried,
-        "words": f"Turn {row.turn_words}: type" if row.turn_words else row.words,
+        "words": _("Turn %(turn)s: type") % {"turn": row.turn_words} if row.turn_words else row.words,
         "type": row.turn or row.distance or row.seconds,
     }
 
 
 def _ghost(ghost: PretendRun) -> dict[str, Any]:
-    shape, word, _, _ = ENDINGS[ghost.ending]
+    shape, word, _words = ENDINGS[ghost.ending]
     fails = None
     if ghost.action is not None:
-        fails = {"step": ghost.action, "share": round(ghost.share, 4), "shape": shape, "word": word}
+        fails = {"step": ghost.action, "share": round(ghost.share, 4), "shape": shape, "word": _(word)}
     return {"poses": [_pose(pose) for pose in ghost.poses], "fails": fails}
 
 

@@ -5,17 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
 
 from classroom.robots.kinds import kind_of
 from classroom.robots.numbers import RobotNumbers
+from classroom.site.isolated import isolated
+from classroom.site.listed import listed
+from classroom.site.tags import thousands
 from motion.course.actions import Check
 
 #: What each spread is called, in the order in which they are told; what stands together is told once.
 _CALLED = {
-    "distance_sd_fraction": "how far it drives",
-    "turn_sd_deg": "how it turns",
-    "drift_sd_deg_per_m": "how it curves",
-    "start_heading_sd_deg": "how it is set down",
+    "distance_sd_fraction": gettext_noop("how far it drives"),
+    "turn_sd_deg": gettext_noop("how it turns"),
+    "drift_sd_deg_per_m": gettext_noop("how it curves"),
+    "start_heading_sd_deg": gettext_noop("how it is set down"),
 }
 
 
@@ -29,13 +35,15 @@ def rests_on(check: Check, numbers: RobotNumbers, name: str, runs: int) -> str:
     """
     if check.success is None:
         return ""
-    said = [f"From {check.success.runs:,} pretend runs."]
+    said = [_("From %(runs)s pretend runs.") % {"runs": thousands(check.success.runs)}]
     if not numbers.measured and numbers.set_down is None and not runs:
-        said.append(f"{name} has not been measured yet: all of it is a kit's usual, so take this as a guess.")
+        words = _("%(robot)s has not been measured yet: all of it is a kit's usual, so take this as a guess.")
+        said.append(words % {"robot": isolated(name)})
         return " ".join(said)
     said += _parts(numbers)
     if runs:
-        said.append(f"{runs} logged run{'s count' if runs > 1 else ' counts'} as well.")
+        words = ngettext("%(runs)s logged run counts as well.", "%(runs)s logged runs count as well.", runs)
+        said.append(words % {"runs": runs})
     return " ".join(said)
 
 
@@ -45,12 +53,17 @@ def _parts(numbers: RobotNumbers) -> Iterator[str]:
     for spread, called in _CALLED.items():
         calibration = numbers.in_force.get(source[spread])
         if calibration is None:
-            usual.append(called)
+            usual.append(_(called))
             continue
-        on = timezone.localdate(calibration.measured_at)
-        counted = kind_of(calibration.kind).counted
-        yield f"{called.capitalize()}: {len(calibration.runs)} {counted}, {on:%-d %B}."
+        yield _("%(what)s: %(count)s %(runs)s, %(day)s.") % {
+            "what": _capital(_(called)),
+            "count": len(calibration.runs),
+            "runs": kind_of(calibration.kind).counted,
+            "day": date_format(timezone.localdate(calibration.measured_at), "MONTH_DAY_FORMAT"),
+        }
     if usual:
-        *others, last = usual
-        listed = f"{', '.join(others)} and {last}" if others else last
-        yield f"{listed.capitalize()}: not measured yet, so a kit's usual."
+        yield _("%(what)s: not measured yet, so a kit's usual.") % {"what": _capital(listed(usual))}
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -9,6 +9,7 @@ from typing import Any
 
 from motion.course.actions import Action, Check, Landing, Meeting, Share, Success, Touch
 from motion.course.files import action_to_dict, actions_from_list
+from motion.course.sentences import keep, kept
 from motion.scene.records import Pose
 
 
@@ -21,8 +22,11 @@ def actions_from_json(records: Sequence[dict[str, Any]], start: Pose) -> tuple[A
 
 
 def check_to_json(check: Check) -> dict[str, Any]:
-    """A check as a row keeps it; the room beside a wait is null."""
+    """A check as a row keeps it: the room beside a wait is null, and its sentences have no language."""
     record = asdict(check)
+    for each in [*record["touches"], *record["meetings"]]:
+        each |= {key: keep(each[key]) for key in ("name", "message") if key in each}
+    record["nearest"] = [keep(name) for name in check.nearest]
     record["room_mm"] = [_finite(room) for room in check.room_mm]
     record["clearance_mm"] = _finite(check.clearance_mm)
     return record
@@ -31,9 +35,9 @@ def check_to_json(check: Check) -> dict[str, Any]:
 def check_from_json(record: dict[str, Any]) -> Check:
     return Check(
         clear=record["clear"],
-        touches=tuple(Touch(**each) for each in record["touches"]),
+        touches=tuple(_touch(each) for each in record["touches"]),
         room_mm=_rooms(record["room_mm"]),
-        nearest=tuple(record["nearest"]),
+        nearest=tuple(map(kept, record["nearest"])),
         poses=tuple(Pose(**each) for each in record["poses"]),
         duration_s=record["duration_s"],
         outbound_s=record["outbound_s"],
@@ -45,7 +49,7 @@ def check_from_json(record: dict[str, Any]) -> Check:
         meetings=tuple(
             Meeting(
                 target=each["target"],
-                name=each["name"],
+                name=kept(each["name"]),
                 push=each["push"],
                 landing=_read_landing(each["landing"]),
                 shares=_shares(each["shares"]),
@@ -54,6 +58,10 @@ def check_from_json(record: dict[str, Any]) -> Check:
             for each in record.get("meetings", ())
         ),
     )
+
+
+def _touch(record: dict[str, Any]) -> Touch:
+    return Touch(**record | {key: kept(record[key]) for key in ("name", "message")})
 
 
 def _landing(record: dict[str, Any] | None) -> Landing | None:

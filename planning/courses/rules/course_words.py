@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from django.utils.translation import gettext as _
+
+from classroom.site.figures import figure_said
 from motion.course.actions import Action, Check, PlannedCourse, Success, Tool, Touch, Turn
 from motion.scene.records import Pose
 from motion.units import figure, format_angle, format_length, turn_in_words
@@ -65,9 +68,11 @@ def each_in_words(check: Check) -> str:
     chances = [(met.name, met.success) for met in check.meetings if met.success is not None]
     if not chances or check.success is None:
         return ""
-    together = "both" if len(chances) == 2 else "all"
-    parts = [f"{name} {figure(100 * chance.probability)}" for name, chance in chances]
-    return f"Of 100 runs: {', '.join(parts)}, {together} {figure(100 * check.success.probability)}."
+    parts = ", ".join(f"{name} {figure_said(100 * chance.probability)}" for name, chance in chances)
+    counts = {"parts": parts, "runs": figure_said(100 * check.success.probability)}
+    if len(chances) == 2:
+        return _("Of 100 runs: %(parts)s, both %(runs)s.") % counts
+    return _("Of 100 runs: %(parts)s, all %(runs)s.") % counts
 
 
 def success_words(success: Success) -> str:

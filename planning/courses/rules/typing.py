@@ -7,15 +7,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from classroom.site.figures import in_own_digits
 from motion.course.actions import Action, Check, Tool, Turn
 from motion.course.driven import as_driven, told_for
 from motion.scene.contact import nose_of
 from motion.scene.records import Pose, Systematic
-from motion.units import format_angle, format_length, nearest_step, side_word, turn_in_words, wrap_deg
+from motion.units import format_angle, format_length, nearest_step, turn_in_words, wrap_deg
 
 #: Enough decimals that a step of half a centimetre or a quarter of an inch shows in full.
 _DECIMALS = {"mm": 0, "cm": 1, "in": 2}
-_TOOL_WORDS = {"lower": "Lower the tool", "raise": "Raise the tool", "wait": "Wait"}
+_TOOL_WORDS = {
+    "lower": gettext_noop("Lower the tool"),
+    "raise": gettext_noop("Raise the tool"),
+    "wait": gettext_noop("Wait"),
+}
 
 
 class Typing(Protocol):
@@ -75,7 +83,7 @@ class CardRow:
     def does(self) -> str:
         """ "Turn left 45°", "No turn", "Drive 75 cm": a step as people say it."""
         if self.kind == "turn":
-            return "No turn" if self.turn_words == "no turn" else f"Turn {self.turn_words}"
+            return _("No turn") if self.turn_words == "no turn" else _("Turn %(turn)s") % {"turn": self.turn_words}
         return f"{self.words} {self.distance or self.seconds}".strip()
 
 
@@ -187,20 +195,27 @@ def _row(number: int, action: Action, turned: float, robot: Typing, unit: str) -
         return CardRow(
             number,
             "turn",
-            f"Turn {side_word(action.by_deg)}",
-            turn=format_angle(_tidy(yaw, robot.turn_step_deg)),
+            _turned(action.by_deg),
+            turn=in_own_digits(format_angle(_tidy(yaw, robot.turn_step_deg))),
             turn_words=turn_in_words(_tidy(action.by_deg, robot.turn_step_deg)),
             long_way=abs(action.by_deg) > 180.0,
         )
     if isinstance(action, Tool):
-        words = _TOOL_WORDS.get(action.name, action.name.capitalize())
-        return CardRow(number, "tool", words, seconds=f"{action.seconds:g} s")
-    size = format_length(abs(_tidy(action.distance_mm, robot.distance_step_mm)), unit, decimals=_DECIMALS[unit])
+        words = _(_TOOL_WORDS.get(action.name, action.name.capitalize()))
+        return CardRow(number, "tool", words, seconds=in_own_digits(f"{action.seconds:g} s"))
+    tidy = abs(_tidy(action.distance_mm, robot.distance_step_mm))
+    size = in_own_digits(format_length(tidy, unit, decimals=_DECIMALS[unit]))
     if action.do == "push":
-        return CardRow(number, "push", "Push", distance=size)
+        return CardRow(number, "push", _("Push"), distance=size)
     if action.distance_mm < 0:
-        return CardRow(number, "back", "Back up", distance=size)
-    return CardRow(number, "drive", "Drive", distance=size)
+        return CardRow(number, "back", _("Back up"), distance=size)
+    return CardRow(number, "drive", _("Drive"), distance=size)
+
+
+def _turned(by_deg: float) -> str:
+    if by_deg == 0:
+        return _("Turn straight")
+    return _("Turn left") if by_deg > 0 else _("Turn right")
 
 
 def _tidy(value: float, step: float) -> float:

@@ -9,15 +9,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop, ngettext
 
 from classroom.access import TeamSeat
 from classroom.models import Robot
 from classroom.robots.numbers import RobotNumbers, numbers_for
+from classroom.site.figures import figure_said, length_said
+from classroom.site.listed import strung
 from missions.models import Tier, TierVersion
 from motion.course.actions import Action, Check, Touch
 from motion.course.plain_words import plainly, touches_in
 from motion.scene.records import Pose, Scene
-from motion.units import MM_PER_UNIT, figure, format_length
+from motion.units import MM_PER_UNIT
 from planning.courses.learned import known_robot
 from planning.courses.pages.rests_on import rests_on
 from planning.courses.rules.course_words import each_in_words
@@ -31,16 +35,23 @@ from planning.team.measured import as_measured, in_doubt, survey_in_force
 from planning.team.services.keep_draft import newest_plan
 
 PLAIN_KINDS = (
-    ("", "nothing"),
-    ("drive", "Drive"),
-    ("back", "Back up"),
-    ("left", "Turn left"),
-    ("right", "Turn right"),
-    ("push", "Push"),
-    ("lower", "Lower the tool"),
-    ("raise", "Raise the tool"),
-    ("wait", "Wait"),
+    ("", gettext_noop("nothing")),
+    ("drive", gettext_noop("Drive")),
+    ("back", gettext_noop("Back up")),
+    ("left", gettext_noop("Turn left")),
+    ("right", gettext_noop("Turn right")),
+    ("push", gettext_noop("Push")),
+    ("lower", gettext_noop("Lower the tool")),
+    ("raise", gettext_noop("Raise the tool")),
+    ("wait", gettext_noop("Wait")),
 )
+#: What of a step spreads the runs, by the source of the spread.
+_SPREADS = {
+    "turn": gettext_noop("Most of the spread comes from step %(step)s: its turn."),
+    "drift": gettext_noop("Most of the spread comes from step %(step)s: its heading along the leg."),
+    "distance": gettext_noop("Most of the spread comes from step %(step)s: its length."),
+    "scale": gettext_noop("Most of the spread comes from step %(step)s: its length."),
+}
 
 
 @dataclass(frozen=True)
@@ -70,7 +81,7 @@ def course_page(
         "tools": bool(robot.working_footprint or robot.tool_seconds),
         "wait_s": WAIT_S,
         "unit_mm": MM_PER_UNIT[seat.club.unit],
-        "plain_kinds": PLAIN_KINDS,
+        "plain_kinds": [(kind, _(words)) for kind, words in PLAIN_KINDS],
         "plain_rows": plain_rows(draft),
         "newer": newest if newest and newest.number > base else None,
     } | verdict(seat, edition, robot, draft)
@@ -152,7 +163,11 @@ def success_in_words(check: Check) -> str:
     if not check.clear or check.success is None:
         return ""
     p = check.success
-    return f"About {figure(100 * p.probability)} in 100 runs should work ({figure(100 * p.low)} to {figure(100 * p.high)})."
+    return _("About %(runs)s in 100 runs should work (%(low)s to %(high)s).") % {
+        "runs": figure_said(100 * p.probability),
+        "low": figure_said(100 * p.low),
+        "high": figure_said(100 * p.high),
+    }
 
 
 def landing_in_words(check: Check, unit: str) -> str:
@@ -160,12 +175,14 @@ def landing_in_words(check: Check, unit: str) -> str:
     if check.landing is None:
         return ""
     if check.meetings:
-        reaches = (
-            f"{format_length(1.645 * met.landing.lateral_sd_mm, unit)} at the {met.name}" for met in check.meetings
-        )
-        return f"Nine runs in ten should land within so much to each side: {', '.join(reaches)}."
-    reach = 1.645 * check.landing.lateral_sd_mm
-    return f"Nine runs in ten should land within {format_length(reach, unit)} to each side."
+        reaches = [
+            _("%(size)s at the %(target)s")
+            % {"size": length_said(1.645 * met.landing.lateral_sd_mm, unit), "target": met.name}
+            for met in check.meetings
+        ]
+        return _("Nine runs in ten should land within so much to each side: %(sizes)s.") % {"sizes": ", ".join(reaches)}
+    reach = length_said(1.645 * check.landing.lateral_sd_mm, unit)
+    return _("Nine runs in ten should land within %(size)s to each side.") % {"size": reach}
 
 
 def chart(
@@ -203,10 +220,16 @@ def touch_hint(touching: list[Touch], rows: Sequence[CardRow], unit: str) -> Hin
     names = list(dict.fromkeys(touch.name or touch.what for touch in touching))
     about = max(touch.overlap_mm for touch in touching if touch.action == first.action)
     return Hint(
-        what=f"The body touches {' and '.join(name if name.startswith('the ') else f'the {name}' for name in names)}.",
-        step=f"It happens first in step {first.action + 1}: {rows[first.action].does}.",
-        size=f"By about {format_length(_roughly(about, unit), unit)}. You need at least that much more room there.",
+        what=_("The body touches %(things)s.") % {"things": strung([_with_the(name) for name in names])},
+        step=_("It happens first in step %(step)s: %(does)s.")
+        % {"step": first.action + 1, "does": rows[first.action].does},
+        size=_("By about %(size)s. You need at least that much more room there.")
+        % {"size": length_said(_roughly(about, unit), unit)},
     )
+
+
+def _with_the(name: str) -> str:
+    return name if name.startswith("the ") else _("the %(name)s") % {"name": name}
 
 
 def ending_hint(check: Check, true: tuple[Action, ...], scene: Scene, unit: str) -> Hint | None:
@@ -219,27 +242,32 @@ def ending_hint(check: Check, true: tuple[Action, ...], scene: Scene, unit: str)
     first = check.touches[0]
     if first.what != "window":
         return Hint(what=plainly(first.message, unit), step=_where_missing(first, len(true)))
-    in_unit = re.sub(r"(\d+) mm", lambda found: format_length(_roughly(float(found[1]), unit), unit), first.message)
+    in_unit = re.sub(r"(\d+) mm", lambda found: length_said(_roughly(float(found[1]), unit), unit), str(first.message))
     change = one_change_now(scene, check.poses[0], true, check)
     if change is None:
-        words = "It is not one step alone. Look where your robot stands and points before it pushes, then go back step by step."
+        words = _(
+            "It is not one step alone. Look where your robot stands and points before it pushes, then go back step by step."
+        )
     else:
-        words = f"Look at step {change.action + 1}. With another number there alone, the push counts."
-    return Hint(f"It meets the {first.name}, but not in the way that counts.", words, in_unit)
+        words = _("Look at step %(step)s. With another number there alone, the push counts.") % {
+            "step": change.action + 1
+        }
+    what = _("It meets the %(target)s, but not in the way that counts.") % {"target": first.name}
+    return Hint(what, words, in_unit)
 
 
 def _where_missing(touch: Touch, steps: int) -> str:
     if touch.action < 0:
-        return "It is no step of yours: it is where you set your robot down."
+        return _("It is no step of yours: it is where you set your robot down.")
     if touch.action < steps:
-        return f"Look at step {touch.action + 1}."
+        return _("Look at step %(step)s.") % {"step": touch.action + 1}
     if not steps:
-        return "Add your first step."
-    return (
-        f"Your {steps} steps may all be good. What is missing comes after step {steps}."
-        if steps > 1
-        else ("Your step may be good. What is missing comes after it.")
-    )
+        return _("Add your first step.")
+    return ngettext(
+        "Your step may be good. What is missing comes after it.",
+        "Your %(steps)s steps may all be good. What is missing comes after step %(steps)s.",
+        steps,
+    ) % {"steps": steps}
 
 
 def _roughly(mm: float, unit: str) -> float:
@@ -254,6 +282,5 @@ def _worst(check: Check, true: tuple[Action, ...]) -> str:
         return ""
     share = max(check.shares, key=lambda s: s.fraction)
     if share.source == "start" or not 0 <= share.action < len(true):
-        return "Most of the spread comes from how you set the robot down."
-    what = {"turn": "its turn", "drift": "its heading along the leg", "distance": "its length", "scale": "its length"}
-    return f"Most of the spread comes from step {share.action + 1}: {what.get(share.source, share.source)}."
+        return _("Most of the spread comes from how you set the robot down.")
+    return _(_SPREADS[share.source]) % {"step": share.action + 1}

@@ -11,15 +11,24 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
 from classroom.robots.robot_at import robots_at
+from classroom.site.figures import in_own_digits
 from missions.models import Attempt
 from missions.runs.rules.did_it_help import did_it_help
+from missions.runs.rules.side_words import side_in_words
 from missions.runs.what_changed import off_mm
-from motion.units import format_length, in_digits, side_word
+from motion.units import in_digits, side_word
 from planning.courses.plan_today import plan_today
 from planning.models import Course
 from planning.preparing.checks import NotReadyError
 from planning.team.pages.pad import Pad, pad_for
 
+#: By what was said of a run, and whether it worked.
+_CAME = {
+    (True, True): gettext_noop("You said it would work. It did."),
+    (True, False): gettext_noop("You said it would work. It did not yet."),
+    (False, True): gettext_noop("You said it would not work yet. It did."),
+    (False, False): gettext_noop("You said it would not work yet. It did not yet."),
+}
 _WORDS = {"drive": gettext_noop("Drive"), "push": gettext_noop("Push"), "tool": gettext_noop("Tool")}
 
 
@@ -74,19 +83,22 @@ def beside(attempt: Attempt, unit: str) -> Beside | None:
     check = _expected(attempt)
     lines = []
     if "works" in said:
-        lines.append(f"You said it would {'work' if said['works'] else 'not work yet'}. It {_came(attempt)}.")
+        lines.append(_(_CAME[bool(said["works"]), attempt.success]))
     landing = check.landing if check and not attempt.at_target else None
-    where = [("You", said.get("lateral_mm"), said.get("along_mm"))]
-    where += [("your plan", landing.lateral_mm, landing.along_mm)] if landing else []
-    where += [("it met", attempt.lateral_mm, attempt.along_mm)]
-    told = [f"{who}: {place_in_words(left, far, unit)}" for who, left, far in where if (left, far) != (None, None)]
+    where = [(_("You: %(where)s"), said.get("lateral_mm"), said.get("along_mm"))]
+    where += [(_("your plan: %(where)s"), landing.lateral_mm, landing.along_mm)] if landing else []
+    where += [(_("it met: %(where)s"), attempt.lateral_mm, attempt.along_mm)]
+    told = [
+        words % {"where": place_in_words(left, far, unit)} for words, left, far in where if (left, far) != (None, None)
+    ]
     if where[0][1:] != (None, None):
-        lines.append(f"Where: {'; '.join(told)}.")
+        lines.append(_("Where: %(places)s.") % {"places": "; ".join(told)})
     if "duration_s" in said:
-        parts = [f"you said {in_digits(said['duration_s'], 4)} s"]
-        parts += [f"your plan {in_digits(check.duration_s, 4)} s"] if check else []
-        parts += [f"it took {in_digits(attempt.duration_s, 4)} s"] if attempt.duration_s is not None else []
-        lines.append(f"How long: {', '.join(parts)}.")
+        parts = [_("you said %(seconds)s s") % {"seconds": _digits(said["duration_s"])}]
+        parts += [_("your plan %(seconds)s s") % {"seconds": _digits(check.duration_s)}] if check else []
+        if attempt.duration_s is not None:
+            parts.append(_("it took %(seconds)s s") % {"seconds": _digits(attempt.duration_s)})
+        lines.append(_("How long: %(times)s.") % {"times": ", ".join(parts)})
     kinds = ("said", "plan", "met") if landing else ("said", "met")
     marks = [PadMark(kind, *at) for kind, (_, left, far) in zip(kinds, where, strict=True) if (at := _at(left, far))]
     if where[0][1:] == (None, None):
@@ -108,7 +120,11 @@ def helped(attempt: Attempt, unit: str, now: dt.datetime) -> Helped | None:
         tuple(at for run in runs if run.at_target == attempt.at_target and (at := _at(run.lateral_mm, run.along_mm)))
         for runs in (before, after)
     ]
-    title = f"Did it help? Plan {trial.plan_number}, try {trial.letter}: {trial.words}"
+    title = _("Did it help? Plan %(plan)s, try %(letter)s: %(change)s") % {
+        "plan": trial.plan_number,
+        "letter": trial.letter,
+        "change": trial.words,
+    }
     return Helped(title, tuple(lines), dots[0], dots[1], _pad(attempt, unit, [*dots[0], *dots[1]]))
 
 
@@ -120,14 +136,14 @@ def place_in_words(left: float | None, far: float | None, unit: str) -> str:
     """ "3 cm left, 1 cm short"; "in the middle"."""
     parts = []
     if left is not None:
-        parts.append(f"{format_length(abs(left), unit)} {side_word(left)}" if abs(left) >= 0.5 else "in the middle")
+        parts.append(side_in_words(side_word(left), abs(left), unit) if abs(left) >= 0.5 else _("in the middle"))
     if far is not None and abs(far) >= 0.5:
-        parts.append(f"{format_length(abs(far), unit)} {'too far' if far > 0 else 'short'}")
-    return ", ".join(parts) or "on the mark"
+        parts.append(side_in_words("too far" if far > 0 else "short", abs(far), unit))
+    return ", ".join(parts) or _("on the mark")
 
 
-def _came(attempt: Attempt) -> str:
-    return "did" if attempt.success else "did not yet"
+def _digits(seconds: float) -> str:
+    return in_own_digits(in_digits(seconds, 4))
 
 
 def _expected(attempt: Attempt) -> Any:

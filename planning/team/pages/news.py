@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from django.http import Http404
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.access import TeamSeat
+from classroom.site.isolated import isolated
 from missions.day.pages.team_turn import TeamTurn
 from missions.ladder.pages.tablet_tiers import chosen_tier, opened_since, progress_of, stands_on, used_at
 from missions.models import Progress, ProgressState, Tier
@@ -26,12 +28,12 @@ class NewsLine:
 
 def news_asked_for(seat: TeamSeat, asked: str | None, turn: TeamTurn | None) -> list[NewsLine]:
     """``asked`` is the tier that a page is about, as its address names it; it may have been closed since."""
-    rows, _ = progress_of(seat)
+    rows = progress_of(seat)[0]
     try:
         return news_of(seat, chosen_tier(seat, asked), rows, turn)
     except Http404:
         here = stands_on(rows)
-        closed = NewsLine("Your coach has closed the tier of this page.", go=here.tier if here else None)
+        closed = NewsLine(_("Your coach has closed the tier of this page."), go=here.tier if here else None)
         return [*_asked(seat), closed]
 
 
@@ -48,7 +50,8 @@ def news_of(seat: TeamSeat, shown: Tier | None, rows: list[Progress], turn: Team
     told = {shown.pk} | {line.go.pk for line in lines if line.go}
     last = max((at for row in rows if (at := used_at(row))), default=None)
     fresh = [row.tier for row in rows if last and row.tier_id not in told and opened_since(row, last)]
-    return lines + [NewsLine(f"Your coach has opened {_in_full(tier, shown)}.", go=tier) for tier in fresh]
+    opened = _("Your coach has opened %(tier)s.")
+    return lines + [NewsLine(opened % {"tier": _in_full(tier, shown)}, go=tier) for tier in fresh]
 
 
 def _asked(seat: TeamSeat) -> list[NewsLine]:
@@ -57,30 +60,42 @@ def _asked(seat: TeamSeat) -> list[NewsLine]:
 
 def _course(course: Course) -> NewsLine:
     tier = course.tier_version.tier
-    return NewsLine(
-        f"Your coach shows you plan {course.number} for {tier.mission.title}, {named(tier)}. Will you try it?", course
-    )
+    words = _("Your coach shows you plan %(number)s for %(mission)s, %(tier)s. Will you try it?")
+    named_by = {"number": course.number, "mission": isolated(tier.mission.title), "tier": isolated(named(tier))}
+    return NewsLine(words % named_by, course)
 
 
 def _turn(turn: TeamTurn) -> NewsLine:
     tier, ends = turn.turn.tier, timezone.localtime(turn.ends)
     assert tier is not None, "only a turn of an open tier is told"
-    return NewsLine(f"Your turn at {turn.turn.table} until {ends:%H:%M}: {tier.mission.title}, {named(tier)}.", go=tier)
+    words = _("Your turn at %(table)s until %(time)s: %(mission)s, %(tier)s.") % {
+        "table": isolated(turn.turn.table),
+        "time": f"{ends:%H:%M}",
+        "mission": isolated(tier.mission.title),
+        "tier": isolated(named(tier)),
+    }
+    return NewsLine(words, go=tier)
 
 
 def _passed(tier: Tier, rows: list[Progress]) -> NewsLine:
     """Passed, and what comes then: a coach opens the next, it is open, or there is no next one here."""
-    said = f"{named(tier)}: passed."
+    own = {"tier": isolated(named(tier))}
     after = Tier.objects.offered().filter(mission=tier.mission, order__gt=tier.order).order_by("order").first()
     working = [row.tier for row in rows if row.state == ProgressState.WORKING]
     if after and after in working:
-        return NewsLine(f"{said} {named(after)} is open for you.", go=after)
+        words = _("%(tier)s: passed. %(next)s is open for you.")
+        return NewsLine(words % (own | {"next": isolated(named(after))}), go=after)
     if after and all(row.tier_id != after.pk for row in rows):
-        return NewsLine(f"{said} Your coach opens {named(after)}.")
+        words = _("%(tier)s: passed. Your coach opens %(next)s.")
+        return NewsLine(words % (own | {"next": isolated(named(after))}))
     go = next((each for each in working if each.mission_id == tier.mission_id), working[0] if working else None)
-    return NewsLine(f"{said} {_in_full(go, tier)} is open for you." if go else said, go=go)
+    if go is None:
+        return NewsLine(_("%(tier)s: passed.") % own)
+    return NewsLine(_("%(tier)s: passed. %(next)s is open for you.") % (own | {"next": _in_full(go, tier)}), go=go)
 
 
 def _in_full(tier: Tier, beside: Tier) -> str:
     """With its mission's title when that is another."""
-    return named(tier) if tier.mission_id == beside.mission_id else f"{tier.mission.title}, {named(tier)}"
+    if tier.mission_id == beside.mission_id:
+        return isolated(named(tier))
+    return f"{isolated(tier.mission.title)}, {isolated(named(tier))}"

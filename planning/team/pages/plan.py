@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.access import TeamSeat
+from classroom.site.figures import figure_said, length_said
 from missions.models import Attempt
-from motion.units import figure, format_length
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.plan_today import plan_today
 from planning.forecasts.queries import forecast_of
@@ -52,38 +54,49 @@ def compare_page(seat: TeamSeat, one: Course, two: Course) -> dict[str, Any]:
 def plan_differences(one: dict[str, Any], two: dict[str, Any], unit: str) -> list[str]:
     """What the second does otherwise than the first, in words."""
     a, b = one["check"], two["check"]
-    first, second = f"Plan {one['course'].number}", f"plan {two['course'].number}"
+    names = {"one": one["course"].number, "two": two["course"].number}
     found = []
     if a.clear != b.clear:
-        clear, touches = (first, second) if a.clear else (second.capitalize(), first.lower())
-        found.append(f"{clear} is clear, {touches} is not.")
-    if len(one["rows"]) != len(two["rows"]):
-        found.append(f"{first} has {len(one['rows'])} steps, {second} has {len(two['rows'])}.")
-    if abs(a.duration_s - b.duration_s) >= 0.1:
-        quicker = "slower" if a.duration_s > b.duration_s else "quicker"
-        found.append(f"{first} is {figure(abs(a.duration_s - b.duration_s), 1)} s {quicker} than {second}.")
-    if a.clear and b.clear:
+        clear, other = ("one", "two") if a.clear else ("two", "one")
         found.append(
-            f"The tightest place: {format_length(a.clearance_mm, unit)} in {first.lower()}, "
-            f"{format_length(b.clearance_mm, unit)} in {second}."
+            _("Plan %(clear)s is clear, plan %(other)s is not.") % {"clear": names[clear], "other": names[other]}
         )
+    if len(one["rows"]) != len(two["rows"]):
+        counts = {"steps": len(one["rows"]), "others": len(two["rows"])}
+        found.append(_("Plan %(one)s has %(steps)s steps, plan %(two)s has %(others)s.") % (names | counts))
+    if abs(a.duration_s - b.duration_s) >= 0.1:
+        by = names | {"seconds": figure_said(abs(a.duration_s - b.duration_s), 1)}
+        found.append(
+            _("Plan %(one)s is %(seconds)s s slower than plan %(two)s.") % by
+            if a.duration_s > b.duration_s
+            else _("Plan %(one)s is %(seconds)s s quicker than plan %(two)s.") % by
+        )
+    if a.clear and b.clear:
+        rooms = {"room": length_said(a.clearance_mm, unit), "other": length_said(b.clearance_mm, unit)}
+        found.append(_("The tightest place: %(room)s in plan %(one)s, %(other)s in plan %(two)s.") % (names | rooms))
         if a.success and b.success:
+            runs = [figure_said(100 * each.success.probability) for each in (a, b)]
             found.append(
-                f"Of 100 runs about {figure(100 * a.success.probability)} should work with {first.lower()}, "
-                f"{figure(100 * b.success.probability)} with {second}."
+                _("Of 100 runs about %(runs)s should work with plan %(one)s, %(others)s with plan %(two)s.")
+                % (names | {"runs": runs[0], "others": runs[1]})
             )
-    found += _changed_steps(one, two, first, second)
-    return found or ["They are the same."]
+    found += _changed_steps(one, two, names)
+    return found or [_("They are the same.")]
 
 
-def _changed_steps(one: dict[str, Any], two: dict[str, Any], first: str, second: str) -> list[str]:
+def _changed_steps(one: dict[str, Any], two: dict[str, Any], names: dict[str, int]) -> list[str]:
     """ "Step 3: drive 70 cm in plan 1, 75 cm in plan 2." for a few; for many only which."""
     pairs = [(x, y) for x, y in zip(one["rows"], two["rows"], strict=False) if x.does != y.does]
-    for page, rows in ((one, [x for x, _ in pairs]), (two, [y for _, y in pairs])):
+    for page, rows in ((one, [x for x, _y in pairs]), (two, [y for _x, y in pairs])):
         page["changed"] = {row.number for row in rows}
     if len(pairs) > MOST_TOLD:
-        return [f"Other numbers in step {', '.join(str(x.number) for x, _ in pairs)}."]
-    return [f"Step {x.number}: {_lower(x.does)} in {first.lower()}, {_lower(y.does)} in {second}." for x, y in pairs]
+        steps = ", ".join(str(x.number) for x, _y in pairs)
+        return [_("Other numbers in step %(steps)s.") % {"steps": steps}]
+    return [
+        _("Step %(step)s: %(does)s in plan %(one)s, %(other)s in plan %(two)s.")
+        % (names | {"step": x.number, "does": _lower(x.does), "other": _lower(y.does)})
+        for x, y in pairs
+    ]
 
 
 def _lower(words: str) -> str:

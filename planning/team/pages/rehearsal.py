@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.access import TeamSeat
 from classroom.errors import InputError
 from classroom.models import Robot
@@ -32,7 +34,7 @@ def draft_rehearsal(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: T
     """
     actions = draft_actions(draft, robot)
     if not actions:
-        raise InputError(PlanningCode.NO_ACTIONS, "There is nothing to rehearse yet. Add a drive or a turn first.")
+        raise InputError(PlanningCode.NO_ACTIONS, _("There is nothing to rehearse yet. Add a drive or a turn first."))
     numbers = numbers_for(robot)
     known = known_robot(robot, numbers)
     known = replace(known, hypotheses=known.hypotheses.thinned(DRAFT_HYPOTHESES))

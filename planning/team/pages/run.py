@@ -5,11 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from classroom.access import TeamSeat
+from classroom.site.figures import in_own_digits
 from missions.models import Attempt, Guess
 from missions.runs.services.tablet_sync import taken_back_by_team
-from motion.units import format_length, in_digits, side_word
+from motion.units import in_digits
 from planning.team.pages.experiment import beside, helped
+from planning.team.pages.miss_words import along_in_words, sideways_in_words
 from planning.team.what_runs_say import what_runs_say
 
 
@@ -39,7 +43,9 @@ def too_slow(attempt: Attempt) -> str:
     limit = attempt.tier_version.time_limit_s
     if limit is None or attempt.duration_s is None or attempt.duration_s <= limit:
         return ""
-    return f"{in_digits(attempt.duration_s - limit, 3)} s too slow: not clean yet."
+    return _("%(seconds)s s too slow: not clean yet.") % {
+        "seconds": in_own_digits(in_digits(attempt.duration_s - limit, 3))
+    }
 
 
 def met_in_words(attempt: Attempt, unit: str) -> str:
@@ -47,8 +53,7 @@ def met_in_words(attempt: Attempt, unit: str) -> str:
     target = attempt.tier_version.target_name(attempt.at_target)
     parts = []
     if attempt.lateral_mm is not None:
-        side = f"{format_length(abs(attempt.lateral_mm), unit)} to the {side_word(attempt.lateral_mm)}"
-        parts.append(side if attempt.lateral_mm else "in the middle")
+        parts.append(sideways_in_words(attempt.lateral_mm, unit))
     if attempt.along_mm:
-        parts.append(f"{format_length(abs(attempt.along_mm), unit)} too {'far' if attempt.along_mm > 0 else 'short'}")
-    return f"It met the {target} {', '.join(parts)}." if parts else ""
+        parts.append(along_in_words(attempt.along_mm, unit))
+    return _("It met the %(target)s %(where)s.") % {"target": target, "where": ", ".join(parts)} if parts else ""

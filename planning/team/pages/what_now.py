@@ -9,10 +9,13 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from classroom.access import TeamSeat
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
+from classroom.site.isolated import isolated
 from missions.day.pages.team_turn import TeamTurn, team_turns
 from missions.models import Progress, ProgressState, Tier
 from missions.readiness.rules.answer import ReadinessAnswer
@@ -43,11 +46,14 @@ def what_now(
 
 def turns_in_words(on: TeamTurn | None, later: TeamTurn | None) -> str:
     """ "Your turn at Table B until 16:20. Then at Table A from 16:40." """
-    words = [f"Your turn at {on.turn.table} until {timezone.localtime(on.ends):%H:%M}."] if on else []
+    words = []
+    if on:
+        until = {"table": isolated(on.turn.table), "time": f"{timezone.localtime(on.ends):%H:%M}"}
+        words.append(_("Your turn at %(table)s until %(time)s.") % until)
     if later:
-        when = f"{timezone.localtime(later.starts):%H:%M}"
+        at = {"table": isolated(later.turn.table), "time": f"{timezone.localtime(later.starts):%H:%M}"}
         words.append(
-            f"Then again at {later.turn.table} from {when}." if on else f"Your next turn: {later.turn.table}, {when}."
+            _("Then again at %(table)s from %(time)s.") % at if on else _("Your next turn: %(table)s, %(time)s.") % at
         )
     return " ".join(words)
 
@@ -62,32 +68,48 @@ def next_act(
 ) -> NextAct:
     """The first that is missing of: a robot, its measures, a plan, a clear one, the runs that show it."""
     if robot is None:
-        return NextAct("Ask your coach which robot your team takes today.")
+        return NextAct(_("Ask your coach which robot your team takes today."))
     for key in FIRST_MEASURED:
         if key not in measured:
-            called = KINDS[key].called
-            return NextAct(f"Measure {called} of {robot.name}: never done.", "Measure it", _to("team_calibrate", key))
+            words = _("Measure %(kind)s of %(robot)s: never done.")
+            named = {"kind": KINDS[key].called, "robot": isolated(robot.name)}
+            return NextAct(words % named, _("Measure it"), _to("team_calibrate", key))
     if plan is None:
-        return NextAct("Draw your first course.", "Draw our course", _to("team_course", tier=tier.pk))
+        return NextAct(_("Draw your first course."), _("Draw our course"), _to("team_course", tier=tier.pk))
     if plan.check_result and not plan.check_result["clear"]:
-        return NextAct(f"Plan {plan.number} is not clear yet: mend it.", "Draw on", _to("team_course", tier=tier.pk))
+        words = _("Plan %(plan)s is not clear yet: mend it.") % {"plan": plan.number}
+        return NextAct(words, _("Draw on"), _to("team_course", tier=tier.pk))
     if passed:
-        return NextAct("You have passed it. Ask your coach what comes next.")
+        return NextAct(_("You have passed it. Ask your coach what comes next."))
     log = _to("team_log", tier=tier.pk, plan=plan.number)
     if found.code == "ready":
-        return NextAct("You have shown it. Tell your coach.")
-    return NextAct(f"Run plan {plan.number}{_how_often(found)}.", "Log a run", log)
+        return NextAct(_("You have shown it. Tell your coach."))
+    return NextAct(_how_often(found, plan.number), _("Log a run"), log)
 
 
-def _how_often(found: ReadinessAnswer) -> str:
-    """ " twice more, clean, on another day": as the rule still asks."""
-    day = ", on another day" if "date" in found.need else ""
+def _how_often(found: ReadinessAnswer, plan: int) -> str:
+    """ "Run plan 3 twice more, clean, on another day.": as the rule still asks."""
+    other_day = "date" in found.need
     if found.of == 0:
-        return " for the first time, and look where it meets"
-    if found.clean_needed:
-        times = {1: "once", 2: "twice"}.get(found.clean_needed, f"{found.clean_needed} times")
-        return f" {times} more, clean{day}"
-    return f" again{day}"
+        return _("Run plan %(plan)s for the first time, and look where it meets.") % {"plan": plan}
+    times = found.clean_needed
+    if not times:
+        words = _("Run plan %(plan)s again, on another day.") if other_day else _("Run plan %(plan)s again.")
+    elif times == 2:
+        words = (
+            _("Run plan %(plan)s twice more, clean, on another day.")
+            if other_day
+            else _("Run plan %(plan)s twice more, clean.")
+        )
+    elif other_day:
+        words = ngettext(
+            "Run plan %(plan)s once more, clean, on another day.",
+            "Run plan %(plan)s %(times)s times more, clean, on another day.",
+            times,
+        )
+    else:
+        words = ngettext("Run plan %(plan)s once more, clean.", "Run plan %(plan)s %(times)s times more, clean.", times)
+    return words % {"plan": plan, "times": times}
 
 
 def _to(name: str, *args: str, **query: int) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 from django.core import signing
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
 from classroom.models import Robot
@@ -112,11 +113,14 @@ def _mark_of(robot: Robot) -> list[float | None]:
 def _first_over() -> InputError:
     return InputError(
         PlanningCode.PICTURE_OVER,
-        "The first picture is too old, or of another table or robot. Begin with a new first picture; the form keeps the rest.",
+        _(
+            "The first picture is too old, or of another table or robot. Begin with a new first picture; the form keeps the rest."
+        ),
     )
 
 
 def _over() -> InputError:
     return InputError(
-        PlanningCode.PICTURE_OVER, "This picture is too old, or of another table. Take a new one; nothing else is lost."
+        PlanningCode.PICTURE_OVER,
+        _("This picture is too old, or of another table. Take a new one; nothing else is lost."),
     )

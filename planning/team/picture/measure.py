@@ -1,15 +1,19 @@
-"""From a picture's bytes to a measured table, or to the reason in words why it says nothing."""
+"""From a picture's bytes to a measured table, or to the reason in words why it says nothing. What takes long is done by the measurer."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from classroom.club.marks.decode import greys_of
-from classroom.club.marks.find import find_marks
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+from classroom.club.marks.find import marks_in
+from classroom.club.marks.measurer import measurer
 from classroom.club.marks.numbers import CORNER_NAMES, table_in, table_number, whose
 from classroom.club.marks.sheets import INSET_MM, ROBOT_SIDE_MM, SIDE_MM
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Club, Robot
+from classroom.site.isolated import isolated
 from missions.models import MissionVersion
 from motion.errors import FitError
 from motion.picture.camera.laid import LaidMark, SeenMark
@@ -17,6 +21,13 @@ from motion.picture.camera.measured import measure_table
 from motion.picture.camera.robot_pose import RobotMark, SeenRobot, see_robot
 from motion.picture.camera.table_fit import TablePicture
 from planning.errors import PlanningCode
+
+_MARKS = {
+    "near left": gettext_noop("the near left mark"),
+    "near right": gettext_noop("the near right mark"),
+    "far left": gettext_noop("the far left mark"),
+    "far right": gettext_noop("the far right mark"),
+}
 
 
 @dataclass(frozen=True)
@@ -36,16 +47,14 @@ def see_table(club: Club, version: MissionVersion, data: bytes) -> SeenTable:
     ------
     InputError
         Whatever is wrong with the file, with the marks in it, or with what they say together.
+    PicturesBusyError
+        Another picture takes its time.
     """
-    greys = greys_of(data)
-    seen = find_marks(greys)
-    height, width = greys.shape
-    del greys
+    seen, size_px = measurer.ask(marks_in, data)
     sheet_set = table_in(club.pk, [mark.number for mark in seen])
     try:
-        table = measure_table(
-            laid_marks(club, version, sheet_set), seen, (width, height), version.width_mm, version.depth_mm
-        )
+        laid = laid_marks(club, version, sheet_set)
+        table = measurer.ask(measure_table, laid, seen, size_px, version.width_mm, version.depth_mm)
         sure_to = table.sure_to_mm(version.width_mm, version.depth_mm)
     except FitError as error:
         raise InputError(error.code, error.message) from error
@@ -62,7 +71,7 @@ def laid_marks(club: Club, version: MissionVersion, sheet_set: int) -> list[Laid
         x = version.width_mm - INSET_MM if name.endswith("right") else INSET_MM
         y = version.depth_mm - INSET_MM if name.startswith("far") else INSET_MM
         number = table_number(club.pk, sheet_set, corner)
-        marks.append(LaidMark(number, x, y, SIDE_MM, name=f"the {name} mark"))
+        marks.append(LaidMark(number, x, y, SIDE_MM, name=_(_MARKS[name])))
     return marks
 
 
@@ -76,12 +85,15 @@ def see_own_robot(seen: SeenTable, robot: Robot) -> SeenRobot:
     """
     if robot.top_mark is None:
         raise InputError(
-            PlanningCode.NO_MARK, f"{robot.name} has no printed mark yet. Ask your coach to print one and to fix it on."
+            PlanningCode.NO_MARK,
+            _("%(robot)s has no printed mark yet. Ask your coach to print one and to fix it on.")
+            % {"robot": isolated(robot.name)},
         )
     if robot.top_mark not in seen.robots:
         raise InputError(
             ClassroomCode.NOTHING_FOUND,
-            f"The mark of {robot.name} is not found. Its number {robot.top_mark} must be in the picture, sharp and from above.",
+            _("The mark of %(robot)s is not found. Its number %(number)s must be in the picture, sharp and from above.")
+            % {"robot": isolated(robot.name), "number": robot.top_mark},
         )
     mark = RobotMark(
         robot.top_mark,
@@ -91,6 +103,6 @@ def see_own_robot(seen: SeenTable, robot: Robot) -> SeenRobot:
         left_mm=robot.top_mark_left_mm,
     )
     try:
-        return see_robot(seen.table, mark, seen.robots[robot.top_mark])
+        return measurer.ask(see_robot, seen.table, mark, seen.robots[robot.top_mark])
     except FitError as error:
         raise InputError(error.code, error.message) from error

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Robot
 from classroom.robots.kinds.kind import BodyEnds, ByPicture, CalibrationKind, PictureReading, SheetColumn
+from classroom.site.figures import figure_said
 from missions.models import MissionVersion
 from motion.chance.least_squares import NINETEEN_IN_TWENTY
 from motion.errors import UnitError
@@ -63,7 +66,7 @@ def see_run(
     """
     by, unit = kind.by_picture, robot.club.unit
     if by is None:
-        raise InputError(PlanningCode.NO_PICTURES, "Pictures do not tell this. Measure it as the steps say.")
+        raise InputError(PlanningCode.NO_PICTURES, _("Pictures do not tell this. Measure it as the steps say."))
     asked = asked_column(kind, by)
     value = _told(asked, told, unit) if asked else None
     seen = see_table(robot.club, version, data)
@@ -98,9 +101,12 @@ def _told(column: SheetColumn, text: str, unit: str) -> float | None:
     try:
         value = parse_length(text, unit) if column.holds == "length" else parse_angle(text)
     except UnitError as error:
-        raise InputError(error.code, f"{column.label}: {error.message}") from error
+        raise InputError(
+            error.code, _("%(field)s: %(wrong)s") % {"field": column.label, "wrong": error.message}
+        ) from error
     if column.name == "side" and value <= 0.0:
-        raise InputError(ClassroomCode.NOT_A_NUMBER, f"{column.label}: write a length over nothing, or leave it empty.")
+        words = _("%(field)s: write a length over nothing, or leave it empty.") % {"field": column.label}
+        raise InputError(ClassroomCode.NOT_A_NUMBER, words)
     return value
 
 
@@ -114,6 +120,6 @@ def _said(reading: PictureReading, column: SheetColumn, unit: str) -> str:
     """ "Measured: 60.32 ± 0.28 cm"."""
     half = NINETEEN_IN_TWENTY * reading.sd
     if column.holds != "length":
-        return f"{column.label}: {figure(reading.value, 1)} ± {figure(half, 1)}°"
-    value, sure = (figure(to_unit(each, unit), DECIMALS[unit]) for each in (reading.value, half))
+        return f"{column.label}: {figure_said(reading.value, 1)} ± {figure_said(half, 1)}°"
+    value, sure = (figure_said(to_unit(each, unit), DECIMALS[unit]) for each in (reading.value, half))
     return f"{column.label}: {value} ± {sure} {unit}"

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
 
 from classroom.models import Club
+from classroom.site.figures import in_own_digits
 from missions.models import TierVersion
 from motion.calibration.survey_readings import PicturePlaces
 from motion.picture.camera.table_fit import TablePicture
@@ -59,7 +61,8 @@ def seen_answer(club: Club, edition: TierVersion, seen: SeenTable) -> dict[str, 
 
 
 def sure_words(seen: SeenTable, unit: str) -> str:
-    return f"A place in this picture is sure to {format_length(seen.sure_to_mm, unit, decimals=1)}, everywhere on the table."
+    size = in_own_digits(format_length(seen.sure_to_mm, unit, decimals=1))
+    return _("A place in this picture is sure to %(size)s, everywhere on the table.") % {"size": size}
 
 
 def places_page(

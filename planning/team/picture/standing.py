@@ -7,15 +7,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
+from classroom.site.figures import figure_said, in_own_digits
 from missions.models import TierVersion
 from motion.calibration.standing_off import Off, StandsOff, stands_off
 from motion.calibration.survey_readings import PicturePlaces
 from motion.errors import FitError
 from motion.picture.camera.table_fit import TablePicture
 from motion.scene.records import Point
-from motion.units import figure, format_length, to_unit
+from motion.units import format_length, to_unit
 from planning.errors import PlanningCode
 from planning.team.measured import SurveyedObject, surveyed_objects
 
@@ -45,7 +47,7 @@ def read_taps(data: Mapping[str, str], edition: TierVersion, size_px: tuple[int,
     known = [mark for thing in surveyed_objects(edition) for mark, _ in thing.corners]
     taps = {mark: _pixel(data[TAP + mark], size_px) for mark in known if data.get(TAP + mark)}
     if not taps or len(taps) > MOST_TAPS:
-        raise InputError(PlanningCode.NO_TAPS, "Tap at least one corner of a thing in the picture first.")
+        raise InputError(PlanningCode.NO_TAPS, _("Tap at least one corner of a thing in the picture first."))
     return taps
 
 
@@ -55,7 +57,7 @@ def _pixel(text: str, size_px: tuple[int, int]) -> Point:
     except ValueError:
         u = v = math.nan
     if not (-1.0 <= u <= size_px[0] and -1.0 <= v <= size_px[1]):
-        raise InputError(PlanningCode.NOT_A_PLACE, "A tapped corner is not in the picture. Tap it again.")
+        raise InputError(PlanningCode.NOT_A_PLACE, _("A tapped corner is not in the picture. Tap it again."))
     return u, v
 
 
@@ -97,23 +99,27 @@ def _off(thing: SurveyedObject, places: PicturePlaces, home: Point) -> StandsOff
 def _standing(thing: SurveyedObject, found: StandsOff, unit: str) -> Standing:
     parts = []
     if found.near.is_sure:
-        way = "too near the base" if found.near.value > 0 else "too far from the base"
-        parts.append(f"{_give_or_take(found.near, unit)} {way}")
+        words = _("%(size)s too near the base") if found.near.value > 0 else _("%(size)s too far from the base")
+        parts.append(words % {"size": _give_or_take(found.near, unit)})
     if found.left.is_sure:
-        parts.append(
-            f"{_give_or_take(found.left, unit)} too far {'left' if found.left.value > 0 else 'right'}, seen from the base"
+        words = (
+            _("%(size)s too far left, seen from the base")
+            if found.left.value > 0
+            else _("%(size)s too far right, seen from the base")
         )
+        parts.append(words % {"size": _give_or_take(found.left, unit)})
     if found.turned is not None and found.turned.is_sure:
-        side = "left" if found.turned.value > 0 else "right"
-        parts.append(f"turned {figure(abs(found.turned.value))}° ± {figure(found.turned.half, 1)}° to the {side}")
-    sure = format_length(max(found.near.half, found.left.half), unit, decimals=1)
+        angle = f"{figure_said(abs(found.turned.value))}° ± {figure_said(found.turned.half, 1)}°"
+        words = _("turned %(angle)s to the left") if found.turned.value > 0 else _("turned %(angle)s to the right")
+        parts.append(words % {"angle": angle})
+    sure = in_own_digits(format_length(max(found.near.half, found.left.half), unit, decimals=1))
     return Standing(_capital(thing.name), ", ".join(parts), sure, found.is_sure)
 
 
 def _give_or_take(off: Off, unit: str) -> str:
     """ "1.8 ± 0.4 cm"."""
     decimals = 0 if unit == "mm" else 1
-    return f"{figure(to_unit(abs(off.value), unit), decimals)} ± {figure(to_unit(off.half, unit), decimals)} {unit}"
+    return f"{figure_said(to_unit(abs(off.value), unit), decimals)} ± {figure_said(to_unit(off.half, unit), decimals)} {unit}"
 
 
 def _capital(words: str) -> str:
@@ -123,7 +129,7 @@ def _capital(words: str) -> str:
 def thing_outlines(edition: TierVersion) -> Sequence[tuple[str, str, list[Point]]]:
     """What is drawn over a straightened picture: class, name and outline, in mm."""
     version = edition.version
-    drawn = [("base", "base", [(float(x), float(y)) for x, y in version.base])]
+    drawn = [("base", _("base"), [(float(x), float(y)) for x, y in version.base])]
     obstacles = len(edition.obstacles)
     for thing in surveyed_objects(edition):
         kind = "obstacle" if 0 < thing.number <= obstacles else "target"

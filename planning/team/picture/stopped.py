@@ -6,25 +6,28 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from shapely.geometry import MultiPoint
 from shapely.geometry import Point as Spot
 from shapely.geometry import Polygon as Area
 
 from classroom.errors import InputError
+from classroom.site.figures import figure_said, in_own_digits
 from motion.chance.least_squares import NINETEEN_IN_TWENTY
 from motion.picture.camera.robot_pose import SeenRobot
 from motion.scene.contact import nose_of
 from motion.scene.records import Pose, Scene
-from motion.units import figure, format_length, in_digits, to_unit
+from motion.units import format_length, in_digits, to_unit
 from planning.errors import PlanningCode
 
 #: Past these a robot is not at the target. Common practice, no source.
 FARTHEST_MM, WIDEST_DEG = 400.0, 60.0
 #: When the picture is taken, in words; "home" asks about the base, the others about the target.
 MOMENTS = {
-    "pushed": "At the end of its push",
-    "before": "In front of the target, before it pushes",
-    "home": "Home again",
+    "pushed": gettext_noop("At the end of its push"),
+    "before": gettext_noop("In front of the target, before it pushes"),
+    "home": gettext_noop("Home again"),
 }
 
 
@@ -58,7 +61,7 @@ def stopped_at_target(seen: SeenRobot, scene: Scene, number: int, moment: str, u
     if math.hypot(along, left) > FARTHEST_MM or abs(turned) > WIDEST_DEG:
         raise InputError(
             PlanningCode.TOO_FAR,
-            "The robot does not stand at the target in this picture. Say where it stands, or take another picture.",
+            _("The robot does not stand at the target in this picture. Say where it stands, or take another picture."),
         )
     per_degree = math.pi / 180.0
     lever = np.array(
@@ -69,11 +72,16 @@ def stopped_at_target(seen: SeenRobot, scene: Scene, number: int, moment: str, u
         ]
     )
     half = NINETEEN_IN_TWENTY * np.sqrt(np.diag(lever @ covariance @ lever.T))
-    sideways = f"{_length(left, float(half[1]), unit)} to the {'left' if left >= 0 else 'right'}"
-    reached = f"{_length(along, float(half[0]), unit)} too {'far' if along >= 0 else 'short'}"
-    heading = (
-        f"turned {figure(abs(turned), 1)} ± {figure(float(half[2]), 1)}° to the {'left' if turned >= 0 else 'right'}"
+    sideways = (_("{size} to the left") if left >= 0 else _("{size} to the right")).format(
+        size=_length(left, float(half[1]), unit)
     )
+    reached = (_("{size} too far") if along >= 0 else _("{size} too short")).format(
+        size=_length(along, float(half[0]), unit)
+    )
+    angle = f"{figure_said(abs(turned), 1)} ± {figure_said(float(half[2]), 1)}°"
+    heading = (_("turned %(angle)s to the left") if turned >= 0 else _("turned %(angle)s to the right")) % {
+        "angle": angle
+    }
     fields = {
         "sideways": in_digits(to_unit(abs(left), unit), 3),
         "side": "left" if left >= 0 else "right",
@@ -100,15 +108,19 @@ def stopped_at_home(seen: SeenRobot, scene: Scene, unit: str) -> Stopped:
     x_half, y_half, heading_half = seen.half_ranges()
     reach = max(math.hypot(x, y) for part in scene.robot.footprint for x, y in part)
     half = math.hypot(max(x_half, y_half), reach * math.radians(heading_half))
-    room = format_length(abs(inner), unit, decimals=1)
-    sure = format_length(half, unit, decimals=1)
+    sizes = {
+        "room": in_own_digits(format_length(abs(inner), unit, decimals=1)),
+        "sure": in_own_digits(format_length(half, unit, decimals=1)),
+    }
     if inner > half:
-        return Stopped({"home": "yes"}, (f"All of it is inside the base, with {room} to spare (sure to {sure})",))
+        words = _("All of it is inside the base, with %(room)s to spare (sure to %(sure)s)") % sizes
+        return Stopped({"home": "yes"}, (words,))
     if inner < -half:
-        return Stopped({"home": "no"}, (f"It reaches {room} out of the base (sure to {sure})",))
-    return Stopped({}, (f"Too near the edge of the base to tell: {room}, sure to {sure}. Look yourself",))
+        return Stopped({"home": "no"}, (_("It reaches %(room)s out of the base (sure to %(sure)s)") % sizes,))
+    words = _("Too near the edge of the base to tell: %(room)s, sure to %(sure)s. Look yourself") % sizes
+    return Stopped({}, (words,))
 
 
 def _length(value: float, half: float, unit: str) -> str:
     decimals = 0 if unit == "mm" else 1
-    return f"{figure(to_unit(abs(value), unit), decimals)} ± {figure(to_unit(half, unit), decimals)} {unit}"
+    return f"{figure_said(to_unit(abs(value), unit), decimals)} ± {figure_said(to_unit(half, unit), decimals)} {unit}"

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from classroom import access
@@ -18,6 +19,7 @@ from classroom.club.marks.coming_in import check_switched_on, picture_of, takes_
 from classroom.errors import HelmroomError, InputError
 from classroom.models import Club, Coach, Team
 from classroom.robots.robot_at import robot_at
+from classroom.site.isolated import isolated
 from missions.access import chosen_team, current_tier_version, get_tier
 from missions.ladder.pages.tablet_tiers import chosen_tier
 from missions.models import TierVersion
@@ -62,7 +64,7 @@ def tier_picture(request: HttpRequest, pk: int) -> HttpResponse:
     check_switched_on(coach.club)
     edition = current_tier_version(get_tier(coach, pk))
     if edition is None:
-        raise InputError(PlanningCode.NOT_PUBLISHED, "This tier is not published yet. Publish its mission first.")
+        raise InputError(PlanningCode.NOT_PUBLISHED, _("This tier is not published yet. Publish its mission first."))
     page: dict[str, Any] = {
         "section": "missions",
         "tier": edition.tier,
@@ -115,13 +117,15 @@ def _keep(
     request: HttpRequest, edition: TierVersion, fix: SolvedSurvey | None, team: Team | None, coach: Coach | None
 ) -> HttpResponse:
     if team is None or fix is None:
-        raise InputError(PlanningCode.NO_TEAM, "Choose the team whose table this is.")
+        raise InputError(PlanningCode.NO_TEAM, _("Choose the team whose table this is."))
     keep_survey(team, edition, fix, now=timezone.now(), by=coach)
     if coach is not None:
-        words = f"Kept. The courses of team {team} are drawn where the picture has things from now on."
+        words = _("Kept. The courses of team %(team)s are drawn where the picture has things from now on.") % {
+            "team": isolated(team)
+        }
         leads = reverse("tier_picture", args=[edition.tier_id])
     else:
-        words = "Kept. Your course is drawn where the picture has things from now on."
+        words = _("Kept. Your course is drawn where the picture has things from now on.")
         leads = f"{reverse('team_course')}?tier={edition.tier_id}"
     messages.success(request, words)
     return JsonResponse({"leads": leads}) if wants_json(request) else redirect(leads)
@@ -138,14 +142,15 @@ def team_stopped(request: HttpRequest) -> HttpResponse:
     robot = robot_at(seat.team, timezone.now())
     if tier is None or edition is None or robot is None:
         return render(request, "planning/team/no_course_page.html", {"tab": "team_log", "tier": tier, "robot": robot})
-    page: dict[str, Any] = {"tab": "team_log", "tier": tier, "robot": robot, "moments": MOMENTS, "status": 200}
+    page: dict[str, Any] = {"tab": "team_log", "tier": tier, "robot": robot, "status": 200}
+    page["moments"] = {moment: _(words) for moment, words in MOMENTS.items()}
     page["targets"] = list(enumerate(edition.target_names)) if edition.more_targets else []
     if request.method == "POST":
         moment = request.POST.get("moment", "")
         at = access.as_key(request.POST.get("at_target"))
         try:
             if moment not in MOMENTS or at >= len(edition.targets):
-                raise InputError(PlanningCode.NO_MOMENT, "Say where the robot stands in the picture.")
+                raise InputError(PlanningCode.NO_MOMENT, _("Say where the robot stands in the picture."))
             seen = see_table(seat.club, edition.version, picture_of(request))
             found, scene = see_own_robot(seen, robot), scene_for(edition, robot)
             unit = seat.club.unit

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.access import TeamSeat
 from classroom.errors import ConflictError
@@ -45,8 +46,11 @@ def keep_draft(
             return newest  # sent twice, or drawn alike on two tablets
         raise ConflictError(
             PlanningCode.NEWER_PLAN,
-            f"Your team kept plan {newest.number} on another tablet while you drew this one. "
-            f"Nothing is lost: look at plan {newest.number}, then keep yours too.",
+            _(
+                "Your team kept plan %(number)s on another tablet while you drew this one. "
+                "Nothing is lost: look at plan %(number)s, then keep yours too."
+            )
+            % {"number": newest.number},
         )
     measured = as_measured(edition, survey_in_force(seat.team, edition))
     return save_revision(seat.team, measured, robot, draft.start, draft_actions(draft, robot), now=now)

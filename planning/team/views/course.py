@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from classroom import access
@@ -45,7 +46,7 @@ def team_course(request: HttpRequest) -> HttpResponse:
             draft = read_draft(request.POST, robot, edition)
             if request.POST.get("do") == "keep":
                 kept = keep_draft(seat, edition, robot, draft, base=base, now=timezone.now())
-                messages.success(request, f"Kept as plan {kept.number}.")
+                messages.success(request, _("Kept as plan %(number)s.") % {"number": kept.number})
                 return redirect("team_plan", kept.pk)
         except HelmroomError as error:
             wrong, conflict, status = (

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from classroom import access
@@ -36,12 +37,13 @@ def team_try_numbers(request: HttpRequest, uuid: UUID) -> HttpResponse:
     now = timezone.now()
     said = what_runs_say(attempt, seat.club.unit, now)
     if said is None or not said.rows or attempt.plan_number is None:
-        messages.error(request, "There are no other numbers to try any more. Log one more run.")
+        messages.error(request, _("There are no other numbers to try any more. Log one more run."))
         return redirect("team_run", uuid)
     told = TrialInput(uuid5(attempt.uuid, "numbers"), attempt.plan_number, said.numbers_in_words)
-    numbers = [f"{row.does}, typed as {row.turn}" if row.turn else row.does for row in said.rows]
+    typed = _("%(does)s, typed as %(number)s")
+    numbers = [typed % {"does": row.does, "number": row.turn} if row.turn else row.does for row in said.rows]
     keep_trial(seat.team, attempt.tier_id, told, now=now, numbers=numbers)
-    messages.success(request, "Pinned: your next runs test these numbers.")
+    messages.success(request, _("Pinned: your next runs test these numbers."))
     return redirect(f"{reverse('team_log')}?tier={attempt.tier_id}")
 
 
@@ -49,5 +51,5 @@ def team_try_numbers(request: HttpRequest, uuid: UUID) -> HttpResponse:
 def team_trial_end(request: HttpRequest, uuid: UUID) -> HttpResponse:
     seat = access.require_team(request)
     end_trial(seat.team, uuid, now=timezone.now())
-    messages.success(request, "The test is over. Your next runs are of the plan itself.")
+    messages.success(request, _("The test is over. Your next runs are of the plan itself."))
     return redirect("team_log")

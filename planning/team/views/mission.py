@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from classroom import access
@@ -36,7 +37,7 @@ def team_changed(request: HttpRequest) -> HttpResponse:
     form = ChangeForm(request.POST)
     if form.is_valid():
         mark_change(seat.team, tier, form.cleaned_data["part"], form.cleaned_data["words"], timezone.now())
-        messages.success(request, "Good to know. Your next runs show what the change does.")
+        messages.success(request, _("Good to know. Your next runs show what the change does."))
     else:
         messages.error(request, form.wrong)
     return redirect(f"{reverse('team_mission')}?tier={tier.pk}")

@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from classroom import access
@@ -54,7 +55,7 @@ def team_answer(request: HttpRequest, pk: int) -> HttpResponse:
     except HelmroomError as error:
         messages.error(request, error.message)
         return redirect("team_plan", pk)
-    messages.success(request, f"Your coach reads: “{course.get_answer_display()}”.")
+    messages.success(request, _("Your coach reads: “%(answer)s”.") % {"answer": course.get_answer_display()})
     if course.answer == TeamAnswer.TRY:
         return redirect("team_plan", pk)
     return redirect(f"{reverse('team_course')}?tier={course.tier_version.tier_id}")

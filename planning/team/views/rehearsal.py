@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, JsonResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from classroom import access
@@ -32,5 +33,5 @@ def team_draft_rehearsal(request: HttpRequest) -> JsonResponse:
     tier, robot = chosen_tier(seat, request.POST.get("tier")), robot_at(seat.team, timezone.now())
     edition = current_tier_version(tier) if tier else None
     if robot is None or edition is None:
-        return JsonResponse({"wrong": "There is no robot or no open mission to rehearse with."}, status=422)
+        return JsonResponse({"wrong": _("There is no robot or no open mission to rehearse with.")}, status=422)
     return rehearsal_answer(lambda: draft_rehearsal(seat, edition, robot, read_draft(request.POST, robot, edition)))

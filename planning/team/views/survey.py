@@ -8,6 +8,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 from django.views.decorators.http import require_http_methods
 
 from classroom import access
@@ -17,6 +19,7 @@ from missions.access import current_tier_version
 from missions.ladder.pages.tablet_tiers import chosen_tier
 from motion.calibration.survey_readings import CORNERS, EDGES
 from planning.team.measured import (
+    STARTS,
     first_lines,
     fix_of,
     kept_lines,
@@ -30,7 +33,20 @@ from planning.team.measured import (
 from planning.team.pages.mission import mission_map
 from planning.team.services.keep_survey import end_survey, keep_survey, last_ended, take_up_survey
 
-FROM = [(edge, f"the {edge} edge") for edge in EDGES] + [(corner, f"the {corner} corner") for corner in CORNERS]
+_MISSING = {
+    "near left": gettext_noop(
+        "This table has no near left corner: where the tape would hang in the air, measure from another edge."
+    ),
+    "near right": gettext_noop(
+        "This table has no near right corner: where the tape would hang in the air, measure from another edge."
+    ),
+    "far left": gettext_noop(
+        "This table has no far left corner: where the tape would hang in the air, measure from another edge."
+    ),
+    "far right": gettext_noop(
+        "This table has no far right corner: where the tape would hang in the air, measure from another edge."
+    ),
+}
 
 
 @require_http_methods(["GET", "POST"])
@@ -48,17 +64,18 @@ def team_survey(request: HttpRequest) -> HttpResponse:
     now, unit, do = timezone.now(), seat.club.unit, request.POST.get("do", "")
     if do == "forget":
         end_survey(seat.team, edition, now=now)
-        messages.success(request, "The mission's own places count again.")
+        messages.success(request, _("The mission's own places count again."))
         return redirect(f"/team/survey/?tier={tier.pk}")
     if do == "again":
         if take_up_survey(seat.team, edition):
-            messages.success(request, "Your tape's places count again.")
+            messages.success(request, _("Your tape's places count again."))
         return redirect(f"/team/survey/?tier={tier.pk}")
     kept, things = survey_in_force(seat.team, edition), surveyed_objects(edition)
     lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
     page: dict[str, Any] = {"tab": "team_course", "tier": tier, "lines": lines, "kept": kept}
-    page["starts"] = [start for start in FROM if start[0] != edition.version.missing_corner]
-    page["missing"] = edition.version.missing
+    absent = edition.version.missing_corner
+    page["starts"] = [(start, _(STARTS[start][0])) for start in (*EDGES, *CORNERS) if start != absent]
+    page["missing_words"] = _(_MISSING[absent]) if absent else ""
     page["ended"] = last_ended(seat.team, edition)
     page["newest"] = newest_survey(seat.team, edition)
     page["corners"] = [pair for thing in things for pair in thing.corners]
@@ -76,7 +93,7 @@ def team_survey(request: HttpRequest) -> HttpResponse:
             page["asks"] = do == "keep" and not sure
             if do == "keep" and sure:
                 keep_survey(seat.team, edition, fix, now=now)
-                messages.success(request, "Kept. Your course is drawn where your tape has things from now on.")
+                messages.success(request, _("Kept. Your course is drawn where your tape has things from now on."))
                 return redirect(f"/team/course/?tier={tier.pk}")
         except InputError as error:
             page["error"] = error.message

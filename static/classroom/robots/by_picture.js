@@ -2,10 +2,11 @@
 // row, to be changed there. Where the robot stood in the first picture is kept in this page alone.
 
 import { send } from "../club/marks/send.js";
+import { say } from "../../site/recall.js";
 
 const dialog = document.createElement("dialog");
 dialog.className = "picture-dialog";
-dialog.setAttribute("aria-label", "Measure by pictures");
+dialog.setAttribute("aria-label", say("Measure by pictures"));
 let opened = "";
 
 function element(tag, text, more = {}) {
@@ -20,9 +21,9 @@ export async function openPictures(address, sheet) {
     const page = new DOMParser().parseFromString(await response.text(), "text/html");
     const asks = page.querySelector("#run-picture");
     if (!asks) throw new Error("no page");
-    const close = element("button", "Back to the sheet", { type: "button" });
+    const close = element("button", say("Back to the sheet"), { type: "button" });
     close.addEventListener("click", () => dialog.close());
-    dialog.replaceChildren(element("h2", "Measure by pictures"), asks, close);
+    dialog.replaceChildren(element("h2", say("Measure by pictures")), asks, close);
     document.body.append(dialog);
     listen(asks, sheet);
     opened = address;
@@ -73,7 +74,7 @@ function next(asks, sheet) {
   const number = asks.querySelector("#run-number");
   number.hidden = false;
   const turns = way ? ` ${way.ariaLabel.split(": ")[1]} ${way.selectedOptions[0].textContent}` : "";
-  number.replaceChildren(element("b", `Run ${row + 1}`), turns);
+  number.replaceChildren(element("b", say("Run {number}", { number: row + 1 })), turns);
   if (told) {
     const asked = asks.dataset.asks === "side" ? sheet.elements.side : field(sheet, row, asks.dataset.asks);
     if (asked?.value) told.value = asked.value;
@@ -89,22 +90,23 @@ function next(asks, sheet) {
 async function measure(asks, sheet) {
   const says = asks.querySelector("#run-picture-says");
   const { before, told, picture } = asks.elements;
-  const say = (words, kind = "") => says.replaceChildren(element("p", words, { className: `notice ${kind}` }));
-  if (!picture.files[0]) { say("Take a picture first, or choose one.", "warning"); return; }
+  const tell = (words, kind = "") => says.replaceChildren(element("p", words, { className: `notice ${kind}` }));
+  if (!picture.files[0]) { tell(say("Take a picture first, or choose one."), "warning"); return; }
   const button = asks.querySelector("button.go");
   if (button.disabled) return;
   button.disabled = true;
-  say("Measuring…");
+  tell(say("Measuring…"));
   try {
-    const seen = await send(asks.action, new FormData(asks), () => say("Others are measuring just now. Yours is next…"));
-    if (!seen.words) throw new Error("You are signed out on this tablet. Sign in again; the sheet keeps what it has.");
+    const seen = await send(asks.action, new FormData(asks), () => tell(say("Others are measuring just now. Yours is next…")));
+    if (!seen.words) throw new Error(say("You are signed out on this tablet. Sign in again; the sheet keeps what it has."));
     if (!before.value) {
       before.value = seen.before;
       next(asks, sheet);
-      say(`Seen where it stands. Now: ${asks.querySelector(".two-pictures li:last-child").lastChild.textContent.trim()}`, "success");
+      const then = asks.querySelector(".two-pictures li:last-child").lastChild.textContent.trim();
+      tell(say("Seen where it stands. Now: {then}", { then }), "success");
       picture.focus();
     } else offer(asks, sheet, seen, told?.value ?? "");
-  } catch (error) { say(error.message, "error"); picture.value = ""; }
+  } catch (error) { tell(error.message, "error"); picture.value = ""; }
   button.disabled = false;
 }
 
@@ -114,18 +116,21 @@ function offer(asks, sheet, seen, told) {
   const { before, picture } = asks.elements;
   const list = element("ul", "", { className: "notice success plain" });
   list.append(...seen.words.map((line) => element("li", `${line}.`)));
-  const use = element("button", "Use these numbers", { type: "button", className: "go" });
-  const leave = element("button", "Leave it out", { type: "button" });
+  const use = element("button", say("Use these numbers"), { type: "button", className: "go" });
+  const leave = element("button", say("Leave it out"), { type: "button" });
   const answers = element("div", "", { className: "row" });
   answers.append(use, leave);
   const goOn = (words) => {
     if (!asks.dataset.once) before.value = "";
     next(asks, sheet);
-    says.replaceChildren(element("p", `${words} ${asks.dataset.once ? "Set it down again, and take the next picture." : "Next: a first picture of another run."}`, { className: "notice" }));
+    const then = asks.dataset.once
+      ? say("Set it down again, and take the next picture.")
+      : say("Next: a first picture of another run.");
+    says.replaceChildren(element("p", `${words} ${then}`, { className: "notice" }));
     picture.focus();
   };
-  use.addEventListener("click", () => { const row = fill(asks, sheet, seen, told); goOn(`Run ${row + 1} is in the sheet.`); });
-  leave.addEventListener("click", () => goOn("Nothing was written."));
+  use.addEventListener("click", () => { const row = fill(asks, sheet, seen, told); goOn(say("Run {number} is in the sheet.", { number: row + 1 })); });
+  leave.addEventListener("click", () => goOn(say("Nothing was written.")));
   says.replaceChildren(list, answers);
   use.focus();
 }

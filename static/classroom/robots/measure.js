@@ -1,6 +1,6 @@
 // Measuring, entry as you go: what was typed survives a reload, and what the runs say so far follows along.
 
-import { forget, recall, remember } from "../../site/recall.js";
+import { forget, recall, remember, say } from "../../site/recall.js";
 import { team } from "../../site/tablet.js";
 
 const form = document.getElementById("measure");
@@ -52,7 +52,7 @@ async function ask() {
   try {
     const response = await fetch(location.href, { method: "POST", body: data, headers: { "X-Part": "yes" } });
     if (mine !== asked) return;
-    if (response.redirected || response.status === 403) return lost("Load the page again, or sign in again: what you typed is kept on this tablet.");
+    if (response.redirected || response.status === 403) return lost(say("Load the page again, or sign in again: what you typed is kept on this tablet."));
     if (!response.ok) throw new Error("no answer");
     const page = new DOMParser().parseFromString(await response.text(), "text/html");
     says.querySelector("[data-lost]")?.remove();
@@ -61,7 +61,7 @@ async function ask() {
     says.replaceChildren(...page.body.childNodes);
     mark();
   } catch {
-    lost("No network: what you typed is kept on this tablet. What it says shows when the network is back.");
+    lost(say("No network: what you typed is kept on this tablet. What it says shows when the network is back."));
   }
   return undefined;
 }

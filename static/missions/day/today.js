@@ -1,9 +1,11 @@
 // The clocks of the present part and turn, counted here between refreshes. It is not announced: it would never be silent.
 
+import { say } from "../../site/recall.js";
+
 function left(seconds) {
   const whole = Math.max(0, Math.ceil(seconds));
   const hours = Math.floor(whole / 3600), minutes = Math.floor(whole / 60) % 60, rest = String(whole % 60).padStart(2, "0");
-  return hours ? `${hours} h ${minutes} min` : `${minutes}:${rest}`;
+  return hours ? say("{hours} h {minutes} min", { hours, minutes }) : `${minutes}:${rest}`;
 }
 
 function tick() {
@@ -22,7 +24,9 @@ function count(shown) {
   shown.innerHTML = "";
   const number = document.createElement("b");
   number.textContent = left((until - now) / 1000);
-  shown.append(number, shown.dataset.from ? " left" : " to go");
+  const words = shown.dataset.from ? say("{time} left", { time: "\0" }) : say("{time} to go", { time: "\0" });
+  const [before, after] = words.split("\0");
+  shown.append(before, number, after);
 }
 
 tick();

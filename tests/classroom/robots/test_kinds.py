@@ -25,8 +25,9 @@ from classroom.robots.pages.calibration_history import history_of
 from classroom.robots.services.calibrate import fit_runs, record_calibration
 from classroom.robots.views.calibrations import calibrate
 from classroom.robots.views.tablet_robot import team_calibrate
-from motion.calibration import ComparedNumber, compare
+from motion.calibration import ComparedNumber, SaidOfChange, compare
 from motion.chance.error import PARAMETERS
+from motion.course.sentences import Sentence
 from motion.picture.camera.robot_moved import RobotMoved
 from motion.scene.contact import Nose
 from motion.units import figure, format_length
@@ -197,12 +198,18 @@ class CoastingFit:
                 self.coasts_mm,
                 self.u_mm,
                 self.runs - 1,
-                same="It coasts as far as {since}",
-                changed="It {hedge}coasts {size} than {since}: oil the axles.",
-                more="further",
-                less="less far",
+                same=Sentence("say", "It coasts as far as {since}, within the spread of the runs.", {}),
+                more=_coasts("further"),
+                less=_coasts("less far"),
             ),
         )
+
+
+def _coasts(how: str) -> SaidOfChange:
+    return SaidOfChange(
+        Sentence("say", f"It coasts {{size}} {how} than {{since}}: oil the axles.", {}),
+        Sentence("say", f"It perhaps coasts {{size}} {how} than {{since}}: oil the axles.", {}),
+    )
 
 
 def _fit_coasting(robot: Any, runs: Any) -> CoastingFit:

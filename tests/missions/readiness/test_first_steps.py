@@ -48,9 +48,9 @@ def test_the_steps_take_one_query(django_assert_num_queries):
 def test_a_coach_of_an_empty_club_is_sent_to_each_step_and_an_observer_reads_them(cast):
     page = page_of(cast.as_coach.get("/"))
     for _, words, _, name in STEPS:
-        assert words in page and f'href="{reverse(name)}"' in page
+        assert str(words) in page and f'href="{reverse(name)}"' in page
     seen = page_of(cast.as_observer.get("/"))
-    assert STEPS[0][1] in seen and f'<a href="{reverse("tables")}"><b>' not in seen
+    assert str(STEPS[0][1]) in seen and f'<a href="{reverse("tables")}"><b>' not in seen
 
 
 def test_a_club_with_a_mission_has_its_board(cast):

@@ -1,5 +1,7 @@
 // A picture goes to the server, is measured there, and the answer comes back in words or numbers. Nothing of it is kept.
 
+import { say } from "../../../site/recall.js";
+
 const MOST_TRIES = 12;
 const pause = (seconds) => new Promise((done) => { setTimeout(done, 1000 * seconds); });
 
@@ -11,7 +13,7 @@ export async function send(address, body, waits = () => {}) {
       response = await fetch(address, { method: "POST", body, headers: { Accept: "application/json" } });
     } catch {
       if (tries < 3) { await pause(1); continue; } // a busy server may hang up before it has all of a picture
-      throw new Error("No network: nothing was sent. What is on this page stays; try again when the network is back.");
+      throw new Error(say("No network: nothing was sent. What is on this page stays; try again when the network is back."));
     }
     const said = response.headers.get("Content-Type")?.startsWith("application/json") ? await response.json() : null;
     if (response.status === 503 && tries < MOST_TRIES) {
@@ -21,6 +23,6 @@ export async function send(address, body, waits = () => {}) {
     }
     if (response.ok && said) return said;
     if (response.ok || response.redirected) return { leads: response.url };
-    throw new Error(said?.words ?? "That did not work. Load the page again, then try once more.");
+    throw new Error(said?.words ?? say("That did not work. Load the page again, then try once more."));
   }
 }

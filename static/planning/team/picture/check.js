@@ -3,6 +3,7 @@
 
 import { pixelOf, readPicture, straighten } from "./camera.js";
 import { send } from "../../../classroom/club/marks/send.js";
+import { say } from "../../../site/recall.js";
 
 const MARGIN_MM = 60;
 const LENS_MM = 90;
@@ -26,7 +27,7 @@ let camera = null;
 let fit = "";
 let cross = null;
 
-function say(words, kind = "") {
+function tell(words, kind = "") {
   const line = document.createElement("p");
   line.className = `notice ${kind}`;
   says.replaceChildren(line);
@@ -36,20 +37,20 @@ function say(words, kind = "") {
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const button = event.submitter ?? form.querySelector("button");
-  if (!file.files[0]) { say("Take a picture first, or choose one.", "warning"); file.focus(); return; }
+  if (!file.files[0]) { tell(say("Take a picture first, or choose one."), "warning"); file.focus(); return; }
   button.disabled = true;
-  say("Measuring…");
+  tell(say("Measuring…"));
   const body = new FormData(form);
   body.set("do", "measure");
   try {
-    const answer = await send(form.action, body, () => say("Others are measuring just now. Yours is next…"));
+    const answer = await send(form.action, body, () => tell(say("Others are measuring just now. Yours is next…")));
     if (answer.leads) { location.href = answer.leads; return; }
     picture = await readPicture(file.files[0]);
     ({ camera, fit } = answer);
-    say(answer.words, "success");
+    tell(answer.words, "success");
     show();
   } catch (error) {
-    say(error.message || "This picture cannot be shown here. Take another one.", "error");
+    tell(error.message || say("This picture cannot be shown here. Take another one."), "error");
   }
   button.disabled = false;
 });
@@ -125,7 +126,8 @@ function setCorner() {
   option.textContent = `✓ ${option.dataset.words}`;
   const next = table.corners.find(({ field }) => !taps.has(field));
   go.disabled = false;
-  document.getElementById("corner-set").textContent = `${option.dataset.words} is set. ${taps.size} of ${table.corners.length}.`;
+  const set = { corner: option.dataset.words, count: taps.size, all: table.corners.length };
+  document.getElementById("corner-set").textContent = say("{corner} is set. {count} of {all}.", set);
   if (next) choose(next.field);
   else drawOver();
 }

@@ -1,10 +1,11 @@
 // Where did the robot stop: one picture, and the answer fills the run's form, to be changed there or left.
 
 import { send } from "../../../classroom/club/marks/send.js";
+import { say } from "../../../site/recall.js";
 
 const dialog = document.createElement("dialog");
 dialog.className = "picture-dialog";
-dialog.setAttribute("aria-label", "Where did it stop?");
+dialog.setAttribute("aria-label", say("Where did it stop?"));
 
 function element(tag, text, more = {}) {
   return Object.assign(document.createElement(tag), { textContent: text, ...more });
@@ -15,9 +16,9 @@ export async function openStopped(address, form, pad) {
   const response = await fetch(address, { headers: { "X-Part": "yes" } });
   if (!response.ok || response.redirected) throw new Error("no page");
   const page = new DOMParser().parseFromString(await response.text(), "text/html");
-  const close = element("button", "Back to the run", { type: "button" });
+  const close = element("button", say("Back to the run"), { type: "button" });
   close.addEventListener("click", () => dialog.close());
-  dialog.replaceChildren(element("h2", "Where did it stop?"), ...page.body.childNodes, close);
+  dialog.replaceChildren(element("h2", say("Where did it stop?")), ...page.body.childNodes, close);
   document.body.append(dialog);
   const asks = dialog.querySelector("#stopped");
   if (!asks) throw new Error("no page");
@@ -30,19 +31,19 @@ export async function openStopped(address, form, pad) {
 async function measure(asks, form, pad) {
   const says = asks.querySelector("#stopped-says");
   const button = asks.querySelector("button");
-  const say = (words, kind = "") => says.replaceChildren(element("p", words, { className: `notice ${kind}` }));
-  if (!asks.elements.picture.files[0]) { say("Take a picture first, or choose one.", "warning"); return; }
+  const tell = (words, kind = "") => says.replaceChildren(element("p", words, { className: `notice ${kind}` }));
+  if (!asks.elements.picture.files[0]) { tell(say("Take a picture first, or choose one."), "warning"); return; }
   button.disabled = true;
-  say("Measuring…");
+  tell(say("Measuring…"));
   try {
-    const { fields, words } = await send(asks.action, new FormData(asks), () => say("Others are measuring just now. Yours is next…"));
+    const { fields, words } = await send(asks.action, new FormData(asks), () => tell(say("Others are measuring just now. Yours is next…")));
     const list = element("ul", "", { className: "notice success plain" });
     list.append(...words.map((line) => element("li", `${line}.`)));
-    const use = element("button", "Use these numbers", { type: "button", className: "go" });
+    const use = element("button", say("Use these numbers"), { type: "button", className: "go" });
     use.addEventListener("click", () => { fill(form, pad, fields, asks.elements.at_target?.value); dialog.close(); });
     says.replaceChildren(list, ...(Object.keys(fields).length ? [use] : []));
     use.focus();
-  } catch (error) { say(error.message, "error"); }
+  } catch (error) { tell(error.message, "error"); }
   button.disabled = false;
 }
 

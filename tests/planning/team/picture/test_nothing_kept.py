@@ -21,9 +21,12 @@ from django.urls import get_resolver
 
 from classroom.club.marks import coming_in
 from classroom.club.marks.coming_in import HeldInMemory, takes_picture
+from classroom.club.marks.measurer import Measurer
 from config.process.bodies import MOST_BODIES, TAKES_PICTURES, Busy, ParserInMemory
+from planning.team.picture import measure
 from tests import factories as make
 from tests.oracles.club_picture import club_picture
+from tests.patience import LONGEST_S
 
 pytestmark = pytest.mark.django_db
 JSON = {"HTTP_ACCEPT": "application/json"}
@@ -67,14 +70,22 @@ for name in sys.argv[2:]:
     ).stdout.split()
 
 
-def open_files() -> set[str]:
+def open_files(measurer: Measurer) -> set[str]:
+    """Of this process, and of the one that measures."""
     found = set()
-    for handle in Path("/proc/self/fd").iterdir():
-        try:
-            found.add(str(handle.readlink()))
-        except OSError:
-            continue
+    for process in ("self", measurer.pid):
+        for handle in Path(f"/proc/{process}/fd").iterdir():
+            try:
+                found.add(str(handle.readlink()))
+            except OSError:
+                continue
     return {name for name in found if name.startswith("/")}
+
+
+def written_by(measurer: Measurer) -> tuple[int, int]:
+    """Bytes that it wrote anywhere, and those of them that went to a disk, as the kernel counts them (proc(5))."""
+    counted = dict(line.split(": ") for line in Path(f"/proc/{measurer.pid}/io").read_text().splitlines())
+    return int(counted["wchar"]), int(counted["write_bytes"])
 
 
 def everything_in_the_database() -> str:
@@ -99,13 +110,19 @@ def test_a_hundred_pictures_leave_nothing_behind(
     data += bytes(3_000_000 - len(data)) if len(data) < 3_000_000 else b""  # Django would put this into a file
     broken = with_data_of_a_camera(b"\xff\xd8\xff" + bytes(3_000_000))
     data_folder = Path(settings.DATA_DIR)
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    measurer = Measurer(LONGEST_S, LONGEST_S)
+    monkeypatch.setattr(measure, "measurer", measurer)
     before, rows = files_below(data_folder, tmp_path), everything_in_the_database()
     cast.as_team_a.post(ADDRESS, {"picture": as_file(data)}, **JSON)  # libraries open their files once
-    opened = open_files()
+    opened, written = open_files(measurer), written_by(measurer)
     for i in range(100):
         answer = cast.as_team_a.post(ADDRESS, {"picture": as_file(broken if i % 4 == 3 else data)}, **JSON)
         assert answer.status_code == (422 if i % 4 == 3 else 200)
-        assert open_files() <= opened
+        assert open_files(measurer) <= opened
+    answers, to_disk = (now - before for now, before in zip(written_by(measurer), written, strict=True))
+    assert to_disk == 0 and answers < len(data), "a hundred answers together are less than one picture"
+    measurer.end()
     assert made == []
     after = files_below(data_folder, tmp_path)
     changed = {name for name in after if after[name] != before.get(name)}
