@@ -144,3 +144,28 @@ def test_the_term_is_planned_and_closed_in_it(cast, session, tier, language, say
         assert not re.search(
             r"\b(the|of|session|keep|change)\b", reads(cast, language, reverse(name, args=[key])).lower()
         )
+
+
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        (
+            "es",
+            [
+                "Un equipo está listo cuando",
+                "desde el borde izquierdo",
+                "Hojas de montaje: Tide gate",
+                "Publicada, versión 1",
+            ],
+        ),
+        (
+            "de",
+            ["Ein Team ist so weit, wenn", "vom linken Rand", "Aufbaublätter: Tide gate", "Veröffentlicht, Version 1"],
+        ),
+    ],
+)
+def test_a_mission_and_its_set_up_sheets_are_read_in_it(cast, tier, language, says):
+    mission = reads(cast, language, reverse("mission", args=[tier.mission_id]))
+    sheets = reads(cast, language, reverse("setup_sheets", args=[tier.mission_id]))
+    every = reads(cast, language, reverse("missions"))
+    assert [says[0] in mission, says[1] in mission, says[2] in sheets, says[3] in every] == [True] * 4
