@@ -18,6 +18,10 @@ SAID_BY_SCRIPTS = (
     # static/site/page.js
     _("There was no answer from the server, so nothing was changed that this page knows of. Try again."),
     _("That did not work. Load the page again, then try once more."),
+    # static/site/live.js
+    _("Up to date at {at}"),
+    _("No answer from the server; this may be old"),
+    _("Refreshing is paused"),
     # static/site/chart.js
     _("Bigger map"),
     _("Map"),

@@ -74,12 +74,6 @@ def figure_of(value: float) -> str:
 
 
 @register.filter
-def mid_sentence(label: object) -> str:
-    """A label in the middle of a sentence: in small letters, but for German, whose nouns keep their capitals."""
-    return str(label) if get_language() == "de" else str(label).lower()
-
-
-@register.filter
 def per_cent(value: float | None) -> str:
     return "–" if value is None else f"{figure_said(value * 100)} %"
 

@@ -174,7 +174,7 @@ def test_glue_is_seen():
 #: Scripts of pages that a covered room shows.
 SCRIPTS = (
     "missions/day/today.js",
-    "site/chart.js", "site/left.js", "site/news.js", "site/page.js", "site/queue.js", "site/recall.js", "site/sender.js",
+    "classroom/classroom.js", "site/chart.js", "site/left.js", "site/live.js", "site/news.js", "site/page.js", "site/queue.js", "site/recall.js", "site/sender.js",
     "site/tablet.js", "planning/team/checks.js", "planning/team/course.js", "planning/team/draft.js",
     "planning/team/kept_runs.js", "planning/team/log.js", "planning/team/pad.js", "planning/team/stopwatch.js",
     "planning/courses/rehearsal.js", "planning/team/picture/check.js", "planning/team/picture/stopped.js",
