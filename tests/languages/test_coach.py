@@ -1,25 +1,20 @@
-"""A coach's pages of the club, its people, teams and robots in Spanish and German, with what is refused and what is mailed."""
+"""A coach's pages in Spanish and German: whole sentences, and every page of the day and the board answers."""
 
 from __future__ import annotations
 
-import ast
-import datetime as dt
+import re
 
 import pytest
 import time_machine
-from django.core import mail
 from django.urls import reverse
 
-from classroom.club.audit_verbs import SAID
-from classroom.club.audit_words import READ_AS
-from classroom.models import AuditEntry, Club
-from classroom.people.rules import browser_said, browser_words
-from classroom.people.services.invite_coach import invite_coach, send_invitation
-from classroom.robots.services.calibrate import record_calibration
+from classroom.models import Club
+from missions.day.services.plan_rota import solve_rota
+from missions.day.services.safety_cards import ensure_safety_cards
+from missions.models import Progress
 from tests import factories as make
 from tests.languages.reading import read
 from tests.pages import page_of
-from tests.test_architecture import LAYERS, python_files
 
 NOW = make.NOW
 
@@ -31,106 +26,184 @@ def at_now():
 
 
 @pytest.fixture
-def spanish(cast):
+def tier(cast):
+    _, tiers = make.mission_with_tiers(cast.club)
+    make.ProgressFactory(team=cast.team_a, tier=tiers[0].tier, state="working")
+    return tiers[0].tier
+
+
+@pytest.fixture
+def session(cast):
+    return make.SessionFactory(term=make.TermFactory(club=cast.club))
+
+
+def reads(cast, language, address, **how):
+    Club.objects.filter(pk=cast.club.pk).update(locale=language)
+    page = cast.as_coach.get(address, **how)
+    assert page.status_code == 200 and f'<html lang="{language}"' in page_of(page)
+    return read(page).replace("&#x27;", "'")
+
+
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        (
+            "es",
+            ["Quién está aquí", "Aún no hay precauciones.", "Turnos que vienen", "Sobre el trabajo, no sobre un niño."],
+        ),
+        (
+            "de",
+            ["Wer da ist", "Noch gibt es keine Hinweise.", "Kommende Runden", "Über die Arbeit, nicht über ein Kind."],
+        ),
+    ],
+)
+def test_today_speaks_the_coachs_language(cast, session, tier, language, says):
+    page = reads(cast, language, reverse("session", args=[session.pk]))
+    assert [sentence for sentence in says if sentence not in page] == []
+    for name in ("rota", "session_wall"):
+        assert "Turn " not in reads(cast, language, reverse(name, args=[session.pk]))
+    assert "Tables" not in reads(cast, language, reverse("tables"))
+
+
+def test_what_the_rota_says_of_itself_is_said_in_the_language_of_who_looks(cast, session, tier):
+    make.TableFactory(club=cast.club)
+    make.MembershipFactory(team=cast.team_a)
+    solve_rota(session, now=NOW)
+    assert "Kein Platz bleibt leer" in reads(cast, "de", reverse("rota", args=[session.pk]))
+    assert "No queda ningún sitio vacío" in reads(cast, "es", reverse("rota", args=[session.pk]))
+
+
+def test_cautions_begin_in_the_language_of_the_coach(cast):
     Club.objects.filter(pk=cast.club.pk).update(locale="es")
-    return cast
+    cast.as_coach.post(reverse("safety_begin"))
+    assert cast.club.safety_cards.first().subject == "Primero, parar"
+    assert len(ensure_safety_cards(cast.club)) == 10
 
 
 @pytest.mark.parametrize(
-    ("name", "says"),
-    [
-        ("account_login", "Los monitores entran por invitación de un responsable del club."),
-        ("account_reset_password", "Escriba su dirección de correo."),
-        ("account_signup", "Nadie se registra por su cuenta"),
-        ("account_inactive", "Esta cuenta está cerrada"),
-    ],
+    ("language", "says"),
+    [("es", ["Aún ningún recorrido.", "Le necesita ahora"]), ("de", ["Noch keine Fahrt.", "Braucht Sie jetzt"])],
 )
-def test_before_a_coach_is_in_the_browsers_language_holds(client, db, name, says):
-    page = client.get(reverse(name), headers={"accept-language": "es-MX"})
-    assert says in read(page) and '<html lang="es"' in page_of(page)
+def test_the_board_and_the_evidence_speak_it_too(cast, tier, language, says):
+    Progress.objects.filter(tier=tier).update(why="No runs yet.", need="Log 2 runs more.")
+    evidence = reads(cast, language, reverse("evidence", args=[cast.team_a.pk, tier.pk]))
+    board = reads(cast, language, reverse("board"))
+    assert says[0] in evidence and says[1] in board
+    decision = reverse("decide", args=[cast.team_a.pk, tier.pk, "pass"])
+    assert "What it rests on" not in reads(cast, language, decision)
 
 
-def test_what_the_door_refuses_and_what_django_says_is_in_the_same_language(cast, client):
-    spanish = {"accept-language": "es"}
-    empty = read(client.post(reverse("account_login"), {"login": "", "password": ""}, headers=spanish))
-    assert "Este campo es obligatorio." in empty and "hay que mirar otra vez 2 campos" in empty
-    assert "Contraseña" in empty and "Password" not in empty
-    wrong = {"login": cast.coach.user.email, "password": "not this one"}
-    assert "no abren la puerta" in read(client.post(reverse("account_login"), wrong, headers=spanish))
+def test_a_state_that_is_drawn_once_is_drawn_in_each_language(cast, tier):
+    pages = [reads(cast, language, reverse("board")) for language in ("en-gb", "de", "es", "en-gb")]
+    assert ["Too few runs to tell" in page for page in pages] == [True, False, False, True]
+    assert "Zu wenige Fahrten, um es zu sagen" in pages[1]
 
 
 @pytest.mark.parametrize(
-    ("name", "says"),
+    ("language", "says"),
     [
-        ("club_settings", "Los datos se guardan (días)"),
-        ("coaches", "lleva la sala: equipos, robots, misiones, familias"),
-        ("sign_ins", "No ha entrado en ningún otro sitio."),
-        ("mfa_index", "Quien averigüe su contraseña se queda fuera igualmente."),
-        ("teams", "no dice nada de cómo les va"),
-        ("roster", "Las demás columnas no se leen."),
-        ("sign_in_cards", "El PIN no está en ellas"),
-        ("robots", "Medirlo: nunca se ha calibrado"),
-        ("robot_new", "Visto desde arriba, medido desde el centro del eje"),
-        ("spares", "La nota de mantenimiento de un robot descuenta lo que gasta."),
-        ("club_data", "Una fila por niño y sesión: vino o no."),
-        ("marks", "Un juego por mesa."),
-        ("privacy_impact", "No interviene ninguna otra empresa."),
+        ("es", ["Escribir palabras, una familia tras otra", "Sobre lo que aprende Robin.", "Aprobar y siguiente"]),
+        (
+            "de",
+            [
+                "Worte schreiben, eine Familie nach der anderen",
+                "Über das eigene Lernen von Robin.",
+                "Freigeben und weiter",
+            ],
+        ),
     ],
 )
-def test_a_coachs_pages_say_whole_sentences_in_spanish(spanish, name, says):
-    assert says in read(spanish.as_coach.get(reverse(name)))
+def test_what_a_coach_writes_for_families_is_asked_for_in_the_coachs_language(cast, language, says):
+    pages = [reverse("families"), reverse("family_member", args=[cast.member_a.pk]), reverse("family_queue")]
+    shown = [reads(cast, language, page) for page in pages]
+    assert [sentence for sentence, page in zip(says, shown, strict=True) if sentence not in page] == []
+    for name in ("family_slips", "child_erase"):
+        args = [cast.member_a.pk] if name == "child_erase" else []
+        assert "page" not in reads(cast, language, reverse(name, args=args))
 
 
-def test_a_form_that_is_refused_says_why_in_spanish(spanish):
-    add = reverse("member_add", args=[spanish.team_a.pk])
-    assert "Esto parece una dirección de correo" in read(
-        spanish.as_coach.post(add, {"nickname": "robin@example.org", "here_since": ""})
-    )
-    twice = read(spanish.as_coach.post(reverse("team_new"), {"name": spanish.team_b.name}))
-    assert "Otro equipo del club tiene este nombre; dele otro." in twice
-    assert "Observador" in read(spanish.as_coach.get(reverse("coaches")))
-    said = read(spanish.as_observer.post(reverse("team_new"), {"name": "Heron"}))
-    assert "Quien observa mira y no cambia nada." in said
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        ("es", ["Añadir sesiones", "Lo que alcanzó cada equipo", "Bienvenida y precauciones", "Guardar el archivo"]),
+        ("de", ["Treffen hinzufügen", "Was jedes Team erreicht hat", "Begrüßung und Vorsicht", "Das Archiv speichern"]),
+    ],
+)
+def test_the_term_is_planned_and_closed_in_it(cast, session, tier, language, says):
+    term = session.term
+    pages = [
+        reverse("term_of", args=[term.pk]),
+        reverse("session_after", args=[session.pk]),
+        reverse("session_plan", args=[term.pk]),
+        reverse("term_end"),
+    ]
+    Club.objects.filter(pk=cast.club.pk).update(locale=language)
+    shown = [page_of(cast.as_coach.get(page)) for page in pages]
+    assert [sentence for sentence, page in zip(says, shown, strict=True) if sentence not in page] == []
+    for name, key in (("session_edit", session.pk), ("term_edit", term.pk), ("term_progress", term.pk)):
+        assert not re.search(
+            r"\b(the|of|session|keep|change)\b", reads(cast, language, reverse(name, args=[key])).lower()
+        )
 
 
-def test_what_a_robots_measuring_says_has_a_decimal_comma(spanish):
-    runs = [{"commanded_mm": told, "measured_mm": told * 0.985} for told in (300.0, 300.0, 600.0, 600.0, 600.5)]
-    record_calibration(spanish.robot_a, "straight", "table", runs, by_coach=spanish.coach, now=NOW)
-    page = read(spanish.as_coach.get(reverse("robot", args=[spanish.robot_a.pk])))
-    assert "Si se le dicen 100 cm, avanza 98,5 cm: un 1,5 % de menos" in page
-    assert "según 5 recorridos rectos." in page and "5 recorridos sobre: table; por" in page
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        (
+            "es",
+            [
+                "Un equipo está listo cuando",
+                "desde el borde izquierdo",
+                "Hojas de montaje: Tide gate",
+                "Publicada, versión 1",
+            ],
+        ),
+        (
+            "de",
+            ["Ein Team ist so weit, wenn", "vom linken Rand", "Aufbaublätter: Tide gate", "Veröffentlicht, Version 1"],
+        ),
+    ],
+)
+def test_a_mission_and_its_set_up_sheets_are_read_in_it(cast, tier, language, says):
+    mission = reads(cast, language, reverse("mission", args=[tier.mission_id]))
+    sheets = reads(cast, language, reverse("setup_sheets", args=[tier.mission_id]))
+    every = reads(cast, language, reverse("missions"))
+    assert [says[0] in mission, says[1] in mission, says[2] in sheets, says[3] in every] == [True] * 4
 
 
-def test_the_log_is_read_in_the_readers_language_and_kept_in_english(spanish):
-    spanish.as_coach.post(reverse("team_archive", args=[spanish.team_b.pk]))
-    page = read(spanish.as_coach.get(reverse("audit_log")))
-    assert "Equipo retirado: equipo Plover" in page
-    assert AuditEntry.objects.filter(club=spanish.club, verb="archived team").exists()
-
-
-def test_every_verb_that_is_written_into_the_log_can_be_translated():
-    written = set()
-    for path in python_files(*LAYERS):
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) == "note_in_audit" and len(node.args) > 2:
-                verbs = (
-                    [node.args[2].body, node.args[2].orelse] if isinstance(node.args[2], ast.IfExp) else [node.args[2]]
-                )
-                written |= {verb.value for verb in verbs if isinstance(verb, ast.Constant)}
-    assert len(written) > 60
-    assert {verb for verb in written if READ_AS.get(verb, verb).replace("_", " ") not in SAID} == set()
-
-
-@pytest.mark.parametrize("agent", ["Firefox/1 Windows", "Windows", "", "Safari/1"])
-def test_a_browser_that_was_noted_in_english_is_named_as_it_was(agent):
-    assert browser_said(browser_words(agent)) == browser_words(agent)
-
-
-def test_an_invitation_is_written_in_the_clubs_language(cast):
-    Club.objects.filter(pk=cast.club.pk).update(locale="de")
-    cast.coach.club.refresh_from_db()
-    made, _token = invite_coach(cast.coach, "heron@example.org", "assistant", now=NOW - dt.timedelta(minutes=1))
-    assert send_invitation(made, "https://example.org/join/")
-    (letter,) = mail.outbox
-    assert letter.subject == "Saltmarsh Makers Club lädt Sie als Coach ein"
-    assert "Dieser Link öffnet sich ein einziges Mal und bis zum" in letter.body
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        (
+            "es",
+            [
+                "Guardar el borrador",
+                "Un recorrido cuenta cuando se ve todo esto",
+                "Conviene mirarlo",
+                "Salió solo de la base",
+            ],
+        ),
+        (
+            "de",
+            [
+                "Entwurf speichern",
+                "Eine Fahrt zählt, wenn all das zu sehen ist",
+                "Ansehen",
+                "Hat die Basis von selbst verlassen",
+            ],
+        ),
+    ],
+)
+def test_a_mission_is_drawn_in_it_and_begins_in_it(cast, language, says):
+    Club.objects.filter(pk=cast.club.pk).update(locale=language)
+    cast.as_coach.post(reverse("mission_new"), {"title": "Tor", "width": "190 cm", "depth": "140 cm"})
+    mission = cast.club.missions.get(title="Tor")
+    page = page_of(cast.as_coach.get(reverse("mission_edit", args=[mission.pk])))
+    assert [says[0] in page, says[1] in page, says[3] in page] == [True] * 3
+    assert (
+        "Undo brings it back" in page and '<template id="words">' in page
+    )  # for the scripts, each with its translation
+    assert "Undo brings it back" not in page_of(cast.as_coach.get(reverse("missions")))
+    refused = cast.as_coach.post(reverse("mission_new"), {"title": "Tor", "width": "190 cm", "depth": "140 cm"})
+    assert "There is already" not in read(refused)
+    assert "Both say" not in reads(cast, language, reverse("mission_versions", args=[mission.pk]))
