@@ -90,7 +90,7 @@ def test_a_form_that_is_refused_says_why_in_spanish(spanish):
     assert "Otro equipo del club tiene este nombre; dele otro." in twice
     assert "Observador" in read(spanish.as_coach.get(reverse("coaches")))
     said = read(spanish.as_observer.post(reverse("team_new"), {"name": "Heron"}))
-    assert "Quien observa mira y no cambia nada." in said
+    assert "mira y no cambia nada. Pida a un monitor que lo haga." in said
 
 
 def test_what_a_robots_measuring_says_has_a_decimal_comma(spanish):
