@@ -5,6 +5,7 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.http import Http404
+from django.utils.translation import gettext as _
 
 from classroom.access import TeamSeat, as_key, get_member, get_or_404, get_robot, get_team
 from classroom.errors import ConflictError
@@ -73,7 +74,7 @@ def get_turn(session: Session, pk: int) -> RotaTurn:
     turn = rows.filter(session=session, pk=pk).first()
     if turn is None:
         raise ConflictError(
-            MissionsCode.TURN_GONE, "That turn is no longer there: the rota was planned anew. Choose again."
+            MissionsCode.TURN_GONE, _("That turn is no longer there: the rota was planned anew. Choose again.")
         )
     return turn
 

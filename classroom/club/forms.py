@@ -22,6 +22,7 @@ class ClubForm(forms.ModelForm):
         model = Club
         fields = ["name", "unit", "time_zone", "locale", "retention_days", "tells_jobs", "measures_by_camera"]
         labels = {
+            "name": gettext_lazy("Name"),
             "unit": gettext_lazy("Lengths are shown in"),
             "time_zone": gettext_lazy("Time zone"),
             "retention_days": gettext_lazy("Records are kept for (days)"),

@@ -20,6 +20,7 @@ from django.conf import settings
 from classroom.errors import ClassroomCode, InputError
 from classroom.models import Attendance, Club, Member, Membership, RobotAssignment, Team
 from classroom.records.child_copy import safe_cell
+from classroom.site.lazily import lazily as _
 
 Cells = tuple[Any, ...]
 #: Rows of one sheet, its heading with them (ECMA-376 has no bound; this is what spreadsheet programs open).
@@ -58,7 +59,7 @@ def write_csv(table: ClubTable, club: Club, out: IO[bytes]) -> None:
     out.write(codecs.BOM_UTF8)
     text = codecs.getwriter("utf-8")(out)
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(table.columns)
+    writer.writerow([str(column) for column in table.columns])
     for row in table.rows(club):
         writer.writerow([safe_cell(_as_text(value)) for value in row])
 
@@ -81,7 +82,7 @@ def write_workbook(table: ClubTable, club: Club, out: IO[bytes]) -> None:
         sheet = book.add_worksheet(table.title[:31])
         sheet.freeze_panes(1, 0)
         sheet.set_column(0, len(table.columns) - 1, 18)
-        sheet.write_row(0, 0, table.columns, heading)
+        sheet.write_row(0, 0, [str(column) for column in table.columns], heading)
         for number, row in enumerate(table.rows(club), start=1):
             if number >= MOST_ROWS:
                 raise InputError(ClassroomCode.TOO_BIG, "There are more rows than a sheet has. Take it as CSV.")
@@ -148,18 +149,18 @@ def _team_on(times: list[Membership], day: dt.date) -> str | None:
 offer_table(
     ClubTable(
         "teams",
-        "Teams",
-        "A row for each child's time in a team, and one for a team or a child without.",
-        ("Team", "Closed on", "Robot now", "First name or nickname", "In the team from", "Until"),
+        _("Teams"),
+        _("A row for each child's time in a team, and one for a team or a child without."),
+        (_("Team"), _("Closed on"), _("Robot now"), _("First name or nickname"), _("In the team from"), _("Until")),
         _team_rows,
     )
 )
 offer_table(
     ClubTable(
         "attendance",
-        "Attendance",
-        "A row for each child and session: here or not.",
-        ("Term", "Session", "Place", "Team on that day", "First name or nickname", "Here"),
+        _("Attendance"),
+        _("A row for each child and session: here or not."),
+        (_("Term"), _("Session"), _("Place"), _("Team on that day"), _("First name or nickname"), _("Here")),
         _attendance_rows,
     )
 )

@@ -74,12 +74,6 @@ def figure_of(value: float) -> str:
 
 
 @register.filter
-def mid_sentence(label: object) -> str:
-    """A label in the middle of a sentence: in small letters, but for German, whose nouns keep their capitals."""
-    return str(label) if get_language() == "de" else str(label).lower()
-
-
-@register.filter
 def per_cent(value: float | None) -> str:
     return "–" if value is None else f"{figure_said(value * 100)} %"
 
@@ -113,9 +107,9 @@ def language_name(code: str) -> str:
 
 
 @register.simple_tag
-def script_words() -> str:
+def script_words(*, editor: bool = False) -> str:
     """What the page's scripts say, in its language, where ``static/site/recall.js`` looks for it."""
-    words = words_for_scripts(get_language() or "en")
+    words = words_for_scripts(get_language() or "en", editor=editor)
     return format_html('<template id="words">{}</template>', words) if words else ""
 
 

@@ -66,7 +66,7 @@ class NewMemberForm(NicknameForm):
 
 class MemberForm(NicknameForm):
     team = forms.ModelChoiceField(
-        queryset=Team.objects.none(), required=False, empty_label=_("No team (left the club)")
+        queryset=Team.objects.none(), required=False, label=_("Team"), empty_label=_("No team (left the club)")
     )
     field_order = ["nickname", "sure", "team"]
 

@@ -38,6 +38,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "classroom.site.headers.EveryHeader",
     "config.process.health.CountRequests",
+    "config.process.health.AskedByMachines",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # A tablet on a club's Wi-Fi waits for bytes. (Its random padding keeps the length from telling secrets.)

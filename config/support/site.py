@@ -18,6 +18,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import path, reverse
 from django.utils.html import format_html
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from config.support.reason import give_reason, reason_given, take_reason_back
 from config.support.told import ToldChanges
@@ -27,10 +29,12 @@ log = logging.getLogger("helmroom.support")
 
 class ReasonForm(forms.Form):
     reason = forms.CharField(
-        label="Why something has to be changed",
+        label=gettext_lazy("Why something has to be changed"),
         min_length=10,
         max_length=80,
-        help_text="Who asked for it, and what for. The club's lead coaches read it in their log. Name no child.",
+        help_text=gettext_lazy(
+            "Who asked for it, and what for. The club's lead coaches read it in their log. Name no child."
+        ),
     )
 
 
@@ -41,8 +45,8 @@ def second_step_taken(request: HttpRequest) -> bool:
 
 
 class SupportSite(admin.AdminSite):
-    site_header = site_title = "helmroom support"
-    index_title = "Records of all clubs"
+    site_header = site_title = gettext_lazy("helmroom support")
+    index_title = gettext_lazy("Records of all clubs")
 
     def register(self, model_or_iterable: Any, admin_class: Any = None, **options: Any) -> None:
         """Whoever registers it, also a library: read-only without a reason, and told."""
@@ -68,13 +72,13 @@ class SupportSite(admin.AdminSite):
         if not request.user.is_authenticated:
             return redirect(f"{reverse('account_login')}?next={reverse('admin:index')}")
         if not super().has_permission(request):
-            raise PermissionDenied("Support's pages are for whoever looks after the server.")
+            raise PermissionDenied(_("Support's pages are for whoever looks after the server."))
         if self.has_permission(request):
             return redirect("admin:index")
         if is_mfa_enabled(request.user):
-            words = "Support's pages need the second step. Sign out, and in again with your code."
+            words = _("Support's pages need the second step. Sign out, and in again with your code.")
         else:
-            words = "Support's pages need a second step. Set it up here, then sign out and in again."
+            words = _("Support's pages need a second step. Set it up here, then sign out and in again.")
         messages.error(request, words)
         return redirect("mfa_index")
 
@@ -86,11 +90,11 @@ class SupportSite(admin.AdminSite):
 
     def index(self, request: HttpRequest, extra_context: dict[str, Any] | None = None) -> Any:
         if words := reason_given(request):
-            said = "You may change records for half an hour, because: {} <a href='{}'>Look only</a>"
-            messages.warning(request, format_html(said, words, reverse("admin:reason")))
+            said = _("You may change records for half an hour, because: {reason} <a href='{address}'>Look only</a>")
+            messages.warning(request, format_html(said, reason=words, address=reverse("admin:reason")))
         else:
-            said = "You look and change nothing. <a href='{}'>Give a reason</a> to change something."
-            messages.info(request, format_html(said, reverse("admin:reason")))
+            said = _("You look and change nothing. <a href='{address}'>Give a reason</a> to change something.")
+            messages.info(request, format_html(said, address=reverse("admin:reason")))
         return super().index(request, extra_context)
 
     def reason(self, request: HttpRequest) -> HttpResponse:

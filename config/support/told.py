@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import ForeignKey, JSONField, Model, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.models import Club, User
@@ -65,7 +66,11 @@ class ToldChanges:
     def get_search_results(self, request: HttpRequest, queryset: QuerySet[Any], search_term: str) -> Any:
         """A database gives up on a question that goes on for pages; nobody types one."""
         if len(search_term) > MOST_LETTERS:
-            messages.warning(request, f"Search for {MOST_LETTERS} letters at most; these were {len(search_term)}.")
+            messages.warning(
+                request,
+                _("Search for %(most)s letters at most; these were %(count)s.")
+                % {"most": MOST_LETTERS, "count": len(search_term)},
+            )
             return queryset.none(), False
         return super().get_search_results(request, queryset, search_term)  # type: ignore[misc]
 

@@ -15,6 +15,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from missions.errors import MissionsCode
 from missions.models import MissionVersion, TierKind, TierVersion
 from missions.readiness.rules.evidence import ReadinessError, Rule
@@ -79,8 +81,8 @@ def checked_document(value: Any) -> Document:
         ("summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes", "margin_mm", "start"),
     )
     if top["format"] not in (MISSION_FORMAT, TARGETS_MISSION_FORMAT):
-        known = f'"{MISSION_FORMAT}" or "{TARGETS_MISSION_FORMAT}"'
-        fail(MotionCode.WRONG_FORMAT, f'This is not a mission file: "format" must be {known}.', "format")
+        words = _('This is not a mission file: "format" must be "%(one)s" or "%(other)s".')
+        fail(MotionCode.WRONG_FORMAT, words % {"one": MISSION_FORMAT, "other": TARGETS_MISSION_FORMAT}, "format")
     tiers = _tiers(top["tiers"], many=top["format"] == TARGETS_MISSION_FORMAT)
     table = an_object(top["table"], "table", ("width_mm", "depth_mm"), ("missing",))
     start = top.get("start")
@@ -105,7 +107,8 @@ def checked_document(value: Any) -> Document:
     corners = sum(len(thing["outline"]) for thing in things)
     corners += sum(len(target["body"]) for tier in tiers for target in more_targets_of(tier))
     if corners > MAX_CORNERS_IN_ALL:
-        fail(MotionCode.TOO_MANY, f"{corners} corners in all tiers; at most {MAX_CORNERS_IN_ALL} are allowed.", "tiers")
+        words = _("%(corners)s corners in all tiers; at most %(most)s are allowed.")
+        fail(MotionCode.TOO_MANY, words % {"corners": corners, "most": MAX_CORNERS_IN_ALL}, "tiers")
     return document
 
 
@@ -119,9 +122,11 @@ def _missing(table: dict[str, Any]) -> dict[str, Any]:
     if table.get("missing") is None:
         return {}
     lacks = read_missing(table["missing"], "table.missing")
-    for key, words in (("width_mm", "long"), ("depth_mm", "deep")):
+    for key, words in (
+        ("width_mm", _("The missing corner is as long as the whole table; make it smaller.")),
+        ("depth_mm", _("The missing corner is as deep as the whole table; make it smaller.")),
+    ):
         if getattr(lacks, key) >= table[key]:
-            words = f"The missing corner is as {words} as the whole table; make it smaller."
             fail(MotionCode.TABLE_SIZE, words, f"table.missing.{key}")
     return {"missing": asdict(lacks)}
 
@@ -145,7 +150,7 @@ def more_targets_of(tier: Mapping[str, Any]) -> list[dict[str, Any]]:
 def _title(value: Any) -> str:
     title = a_text(value, "title", 60).strip()
     if not title:
-        fail(MotionCode.MISSING_KEY, "A mission needs a title.", "title")
+        fail(MotionCode.MISSING_KEY, _("A mission needs a title."), "title")
     return title
 
 
@@ -154,10 +159,11 @@ def _note(value: Any, place: str) -> str:
     if not isinstance(value, str):
         fail(MotionCode.WRONG_TYPE, "Expected a text.", place)
     if len(value) > 8000:
-        fail(MotionCode.TOO_LONG, f"The text has {len(value)} characters; at most 8000 are allowed.", place)
+        words = _("The text has %(count)s characters; at most 8000 are allowed.") % {"count": len(value)}
+        fail(MotionCode.TOO_LONG, words, place)
     in_one_line = value.translate(dict.fromkeys(map(ord, "\n\r\t"), " "))
     if printable(in_one_line) != in_one_line:
-        fail(MotionCode.CONTROL_CHARACTER, "The text has a control character in it; type it again.", place)
+        fail(MotionCode.CONTROL_CHARACTER, _("The text has a control character in it; type it again."), place)
     return value
 
 
@@ -197,7 +203,7 @@ def _target(value: Any, place: str) -> dict[str, Any]:
 def _tiers(value: Any, *, many: bool) -> list[dict[str, Any]]:
     tiers = a_list(value, "tiers", MAX_TIERS, "tiers")
     if not tiers:
-        fail(MissionsCode.NO_TIER, "A mission needs at least one tier.", "tiers")
+        fail(MissionsCode.NO_TIER, _("A mission needs at least one tier."), "tiers")
     return [_tier(tier, f"tiers[{i}]", many=many) for i, tier in enumerate(tiers)]
 
 
@@ -205,11 +211,12 @@ def _tier(value: Any, place: str, *, many: bool) -> dict[str, Any]:
     optional = ("obstacles", "keep_outs", "time_limit_s", "rule", *(("more_targets", "order") if many else ()))
     tier = an_object(value, place, ("kind", "name", "criteria"), optional)
     if tier["kind"] not in TierKind.values:
-        fail(MotionCode.WRONG_VALUE, f"Must be one of {', '.join(TierKind.values)}.", f"{place}.kind")
+        words = _("Must be one of %(values)s.") % {"values": ", ".join(TierKind.values)}
+        fail(MotionCode.WRONG_VALUE, words, f"{place}.kind")
     limit = tier.get("time_limit_s")
     name = a_text(tier["name"], f"{place}.name", 40).strip()
     if not name:
-        fail(MotionCode.MISSING_KEY, "A tier needs a name.", f"{place}.name")
+        fail(MotionCode.MISSING_KEY, _("A tier needs a name."), f"{place}.name")
     more = _more_targets(tier, place)
     return {
         "kind": tier["kind"],
@@ -232,7 +239,7 @@ def _more_targets(tier: dict[str, Any], place: str) -> dict[str, Any]:
         )
     ]
     if tier.get("order", ORDERS[0]) not in ORDERS:
-        fail(MotionCode.WRONG_VALUE, 'Must be "given" or "any".', f"{place}.order")
+        fail(MotionCode.WRONG_VALUE, _('Must be "given" or "any".'), f"{place}.order")
     return {"more_targets": found, "order": tier.get("order", ORDERS[0])} if found else {}
 
 
@@ -258,25 +265,25 @@ def _criteria(value: Any, place: str, targets: int) -> list[dict[str, Any]]:
         if not re.fullmatch(r"[a-z][a-z0-9_]*", key):
             fail(
                 MotionCode.WRONG_VALUE,
-                "A key is small letters, digits and _, starting with a letter.",
+                _("A key is small letters, digits and _, starting with a letter."),
                 f"{place}[{i}].key",
             )
         if any(key == other["key"] for other in rows):
-            fail(MotionCode.DUPLICATE_KEY, f'The key "{key}" is used twice.', f"{place}[{i}].key")
+            fail(MotionCode.DUPLICATE_KEY, _('The key "%(key)s" is used twice.') % {"key": key}, f"{place}[{i}].key")
         words = a_text(row["words"], f"{place}[{i}].words", 120).strip()
         if not words:
-            fail(MotionCode.MISSING_KEY, "A criterion needs its words.", f"{place}[{i}].words")
+            fail(MotionCode.MISSING_KEY, _("A criterion needs its words."), f"{place}[{i}].words")
         about = {}
         if row.get("target") is not None:
             number = a_number(row["target"], f"{place}[{i}].target", 1, targets)
             if number != int(number):
-                fail(MotionCode.WRONG_VALUE, "A target's number is whole.", f"{place}[{i}].target")
+                fail(MotionCode.WRONG_VALUE, _("A target's number is whole."), f"{place}[{i}].target")
             about = {"target": int(number)}
         rows.append({"key": key, "words": words} | about)
     if not rows:
         fail(
             MissionsCode.NO_CRITERION,
-            "A tier needs at least one criterion: what must be seen for a run to count.",
+            _("A tier needs at least one criterion: what must be seen for a run to count."),
             place,
         )
     return rows

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.utils.translation import gettext as _
 
 from classroom.models import Team
 from missions.models.missions import Tier
@@ -32,4 +33,4 @@ class PlanTry(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"plan {self.plan_number}, try {self.letter}"
+        return _("plan %(plan)s, try %(letter)s") % {"plan": self.plan_number, "letter": self.letter}

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from classroom.models import Club
 from classroom.records.club_tables import Cells, ClubTable, in_club_time
+from classroom.site.lazily import lazily as _
 from missions.models import Attempt, PlanTry, TierVersion
 
 COLUMNS = (
@@ -54,8 +55,8 @@ def run_rows(club: Club) -> Iterator[Cells]:
 
 RUNS_TABLE = ClubTable(
     "runs",
-    "Runs",
-    "A row for each run of each team, also those that were corrected or taken out. No child is named in it.",
+    _("Runs"),
+    _("A row for each run of each team, also those that were corrected or taken out. No child is named in it."),
     COLUMNS,
     run_rows,
 )

@@ -30,11 +30,8 @@ from planning.team.measured import edition_of
 MOST_RUNS = 200
 
 
-class RunKey(NamedTuple):
-    team: int
-    tier: int
-    plan_number: int
-    pk: int
+#: A run by its team, tier, number of plan and key. Thousands are read for a page of cards: plain tuples, quickly written.
+RunKey = tuple[int, int, int, int]
 
 
 class RunKeys(NamedTuple):
@@ -163,17 +160,15 @@ def _run_keys(robots: Sequence[tuple[Robot, RobotNumbers]]) -> list[RunKeys]:
     """Of the runs of ``runs_since_change`` and of their courses what tells them from all others: a kept run never changes."""
     since = {robot.pk: _changed_at(robot, numbers) for robot, numbers in robots}
     runs: dict[int, list[RunKey]] = {pk: [] for pk in since}
-    for robot_id, *run in Attempt.objects.of_each_robot_since(since, MOST_RUNS).values_list("robot", *RunKey._fields):
-        runs[robot_id].append(RunKey(*run))
-    every = [run for of_robot in runs.values() for run in of_robot]
-    if not every:
+    rows_of_runs = Attempt.objects.of_each_robot_since(since, MOST_RUNS)
+    for robot_id, team, tier, plan, pk in rows_of_runs.values_list("robot", "team", "tier", "plan_number", "pk"):
+        runs[robot_id].append((team, tier, plan or 0, pk))
+    driven = {run[:3] for of_robot in runs.values() for run in of_robot}
+    if not driven:
         return [RunKeys((), ()) for _ in robots]
+    teams, tiers, numbers = (set(each) for each in zip(*driven, strict=True))
     rows = list(
-        Course.objects.filter(
-            team__in={run.team for run in every},
-            tier_version__tier__in={run.tier for run in every},
-            number__in={run.plan_number for run in every},
-        )
+        Course.objects.filter(team__in=teams, tier_version__tier__in=tiers, number__in=numbers)
         .order_by("pk")
         .values_list("pk", "team", "tier_version__tier", "number")
     )
@@ -181,5 +176,5 @@ def _run_keys(robots: Sequence[tuple[Robot, RobotNumbers]]) -> list[RunKeys]:
 
 
 def _courses_run_in(runs: list[RunKey], courses: list[tuple[int, int, int, int]]) -> list[int]:
-    driven = {(run.team, run.tier, run.plan_number) for run in runs}
+    driven = {run[:3] for run in runs}
     return [pk for pk, *which in courses if tuple(which) in driven]

@@ -25,7 +25,7 @@ class PlanToday:
     """``told`` are the numbers to type, ``true`` what the robot should do with them; ``check`` is of just those, with all
     that is known of the robot today.
 
-    ``moved``: the numbers that the robot is known by are others than when the plan was kept; ``measured_since``: it has been measured, so
+    ``facts`` writes out all that what comes of them depends on. ``moved``: the numbers that the robot is known by are others than when the plan was kept; ``measured_since``: it has been measured, so
     that at least its scatter is known anew.
     """
 
@@ -39,6 +39,7 @@ class PlanToday:
     known: KnownRobot
     moved: bool
     measured_since: bool
+    facts: str
 
 
 def plan_today(
@@ -68,13 +69,16 @@ def plan_today(
     measured_since = moved or course.calibration_id != (numbers.calibration.pk if numbers.calibration else None)
     known = known or known_robot(course.robot, numbers)
     scene = scene_for(edition or edition_of(course), course.robot, numbers=numbers, known=known)
+    facts = f"{true!r} {told!r} {drives.told!r} {scene!r}"
     try:
-        check = _check_anew(course, scene, start, true, drives.told)
+        check = remembered(
+            key_of("plan", f"{course.pk} {facts}"), lambda: check_now(scene, start, true, told=drives.told)
+        )
     except NotReadyError:
         if not course.check_result or measured_since:
             raise
         check = check_from_json(course.check_result)
-    return PlanToday(course, scene, start, told, true, check, numbers, known, moved, measured_since)
+    return PlanToday(course, scene, start, told, true, check, numbers, known, moved, measured_since, facts)
 
 
 def _differs(course: Course, now: Scales) -> bool:
@@ -84,10 +88,3 @@ def _differs(course: Course, now: Scales) -> bool:
     if course.origin == Origin.PLANNER:
         apart += [then.turn_bias_deg - now.turn_bias_deg, then.drift_deg_per_m - now.drift_deg_per_m]
     return any(abs(each) > 1e-9 for each in apart)
-
-
-def _check_anew(
-    course: Course, scene: Scene, start: Pose, actions: tuple[Action, ...], told: tuple[Action, ...]
-) -> Check:
-    facts = f"{course.pk} {actions!r} {told!r} {scene!r}"
-    return remembered(key_of("plan", facts), lambda: check_now(scene, start, actions, told=told))

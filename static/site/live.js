@@ -1,6 +1,8 @@
 // Fragments that refresh themselves: they send the tag of what they show, and 304 leaves them as they are.
 // A button [data-pause-live] stops and resumes it; [data-live-at] says when the page last asked.
 
+import { say } from "./recall.js";
+
 const isPoll = (event) => event.detail.elt?.dataset?.live !== undefined && !event.detail.requestConfig?.triggeringEvent?.isTrusted;
 
 document.addEventListener("htmx:configRequest", (event) => {
@@ -35,10 +37,11 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (!shown || !isPoll(event)) return;
   if (event.detail.xhr?.status) {
     const now = new Date();
-    shown.textContent = `Up to date at ${now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" })}`;
+    const at = now.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" });
+    shown.textContent = say("Up to date at {at}", { at });
     shown.classList.remove("stale");
   } else {
-    shown.textContent = "No answer from the server; this may be old";
+    shown.textContent = say("No answer from the server; this may be old");
     shown.classList.add("stale");
   }
 });
@@ -50,7 +53,7 @@ document.addEventListener("click", (event) => {
   if (paused) document.body.dataset.paused = "1"; else delete document.body.dataset.paused;
   button.setAttribute("aria-pressed", String(paused));
   const shown = document.querySelector("[data-live-at]");
-  if (shown && paused) shown.textContent = "Refreshing is paused";
+  if (shown && paused) shown.textContent = say("Refreshing is paused");
 });
 
 // What somebody has unfolded stays unfolded.

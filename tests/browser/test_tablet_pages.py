@@ -201,12 +201,17 @@ def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
 ) -> None:
     page = open_page(full.as_team_a, "/team/robot/")
     sizes: list[int] = []
+    let_through: set[str] = set()
     held = []
 
     def hold(route: Any) -> None:
         items = route.request.post_data_json["items"]
         sizes.append(len(items))
-        held.append(route) if len(sizes) > 3 else route.continue_()
+        if len(sizes) > 3:
+            held.append(route)
+            return
+        let_through.update(item["uuid"] for item in items)  # a part that is slow to be answered is sent again
+        route.continue_()
 
     tier = Attempt.objects.first().tier_id
     fill_queue(page, full.team_a.pk, tier, 10_000)
@@ -217,7 +222,7 @@ def test_ten_thousand_queued_runs_neither_hang_the_page_nor_flood_the_server(
     until_on(page, lambda: len(sizes) >= 4, "four parts to be sent")
     assert max(sizes) <= 40
     runs = Attempt.objects.filter(team=full.team_a, duration_s=40)
-    until_on(page, lambda: runs.count() == sum(sizes[:3]), "the three parts that were let through")
+    until_on(page, lambda: runs.count() == len(let_through), "the three parts that were let through")
     for route in held:
         route.abort()
     page.unroute_all()

@@ -35,7 +35,10 @@ def test_it_is_ready_with_database_and_migrations(db, client):
     assert json.loads(answer.content) == {"database": True, "migrations": True, "broker": True, "kernels": True}
 
 
-def test_it_is_not_ready_without_its_database_and_says_so(db, client):
+@pytest.mark.parametrize("who", ["client", "as_coach", "as_team_a"])
+def test_it_is_not_ready_without_its_database_and_says_so_to_whoever_asks(cast, client, who):
+    client = client if who == "client" else getattr(cast, who)
+
     def fails(*args):
         raise OperationalError("connection refused")
 

@@ -16,6 +16,7 @@ from django.db.migrations.loader import MigrationLoader
 
 from classroom.models import AuditEntry, Club, User
 from classroom.records.walk import club_path, own_models
+from classroom.site.lazily import lazily as _
 
 FORMAT = "helmroom.club/1"
 
@@ -77,15 +78,15 @@ class StaysBehind:
 
 
 STAYS_BEHIND = (
-    StaysBehind("Teams’ codes and PINs", "Print their sign-in cards anew.", ("classroom.Team",)),
+    StaysBehind(_("Teams’ codes and PINs"), _("Print their sign-in cards anew."), ("classroom.Team",)),
     StaysBehind(
-        "Coaches’ passwords and second steps",
-        "Who has an account there keeps it; each of the others gets a link that sets a password.",
+        _("Coaches’ passwords and second steps"),
+        _("Who has an account there keeps it; each of the others gets a link that sets a password."),
         ("classroom.User", "mfa.Authenticator"),
     ),
-    StaysBehind("Links of families", "Hand out new slips.", ("classroom.SummaryLink",)),
-    StaysBehind("Open invitations", "Invite again.", ("classroom.Invitation",)),
-    StaysBehind("The calendar’s address", "Make a new one.", ("missions.CalendarFeed",)),
+    StaysBehind(_("Links of families"), _("Hand out new slips."), ("classroom.SummaryLink",)),
+    StaysBehind(_("Open invitations"), _("Invite again."), ("classroom.Invitation",)),
+    StaysBehind(_("The calendar’s address"), _("Make a new one."), ("missions.CalendarFeed",)),
 )
 
 

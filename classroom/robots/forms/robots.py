@@ -20,7 +20,9 @@ BOX, POINTS = "box", "points"
 class RobotForm(forms.Form):
     """Bound fields keep what was typed; ``values()`` is what the service takes."""
 
-    name = forms.CharField(max_length=40, help_text=gettext_lazy("What is written on it, such as Kit 3."))
+    name = forms.CharField(
+        max_length=40, label=gettext_lazy("Name"), help_text=gettext_lazy("What is written on it, such as Kit 3.")
+    )
     shape = forms.ChoiceField(
         label=gettext_lazy("Outline given as"),
         choices=[

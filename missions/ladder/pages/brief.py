@@ -9,10 +9,11 @@ from typing import Any
 
 import nh3
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 from markdown_it import MarkdownIt
 
+from classroom.site.figures import length_said
 from missions.models import MissionVersion, TierVersion
-from motion.units import format_length
 
 _READER = MarkdownIt("commonmark", {"html": False})
 _TAGS = {"p", "strong", "em", "ul", "ol", "li", "h3", "h4", "code", "br", "blockquote"}
@@ -37,17 +38,17 @@ def brief_drops(markdown: str) -> list[str]:
     kinds = {token.type for token in tokens}
     found = []
     if "image" in kinds:
-        found.append("pictures")
+        found.append(_("pictures"))
     if "link_open" in kinds:
-        found.append("links (their words stay)")
+        found.append(_("links (their words stay)"))
     if "hr" in kinds:
-        found.append("lines across")
+        found.append(_("lines across"))
     if "fence" in kinds or "code_block" in kinds:
-        found.append("the box around program text")
+        found.append(_("the box around program text"))
     if re.search(r"</?[a-zA-Z][^>\n]*>", markdown):
-        found.append("HTML (it is shown as typed)")
+        found.append(_("HTML (it is shown as typed)"))
     if re.search(r"^\s*\|.*\|\s*$", markdown, re.MULTILINE):
-        found.append("tables (they are shown as typed)")
+        found.append(_("tables (they are shown as typed)"))
     return found
 
 
@@ -63,31 +64,40 @@ def set_up_measures(edition: TierVersion, unit: str) -> list[SetUpMeasures]:
     """Everything a team has to set down, in the order of setting up."""
     version = edition.version
     found = [
-        SetUpMeasures("Table", _size(version, unit)),
-        SetUpMeasures("Base", _corners(version.base, unit)),
+        SetUpMeasures(_("Table"), _size(version, unit)),
+        SetUpMeasures(_("Base"), _corners(version.base, unit)),
         *(
-            SetUpMeasures(str(each.get("name") or "Target").capitalize(), _corners(each["body"], unit))
+            SetUpMeasures(_named(each, _("Target")), _corners(each["body"], unit))
             for each in (version.target, *edition.more_targets)
         ),
     ]
+    found += [SetUpMeasures(_named(each, _("Obstacle")), _corners(each["outline"], unit)) for each in edition.obstacles]
     found += [
-        SetUpMeasures(str(each.get("name") or "Obstacle").capitalize(), _corners(each["outline"], unit))
-        for each in edition.obstacles
-    ]
-    found += [
-        SetUpMeasures(f"{str(each.get('name') or 'Keep out').capitalize()} (keep out)", _corners(each["outline"], unit))
+        SetUpMeasures(_("%(name)s (keep out)") % {"name": _named(each, _("Keep out"))}, _corners(each["outline"], unit))
         for each in edition.keep_outs
     ]
     return found
 
 
+def _named(thing: dict[str, Any], otherwise: str) -> str:
+    return str(thing.get("name") or otherwise).capitalize()
+
+
 def _size(version: MissionVersion, unit: str) -> tuple[str, ...]:
-    size = f"{_say(version.width_mm, unit)} long, {_say(version.depth_mm, unit)} deep"
+    size = _("%(width)s long, %(depth)s deep") % {
+        "width": length_said(version.width_mm, unit),
+        "depth": length_said(version.depth_mm, unit),
+    }
     lacks = version.missing
     if lacks is None:
         return (size,)
-    missing = f"{_say(lacks.width_mm, unit)} by {_say(lacks.depth_mm, unit)}"
-    return (size, f"its {lacks.corner} corner is not there: {missing}")
+    sentences = {
+        "far right": _("its far right corner is not there: %(width)s by %(depth)s"),
+        "far left": _("its far left corner is not there: %(width)s by %(depth)s"),
+        "near right": _("its near right corner is not there: %(width)s by %(depth)s"),
+    }
+    lengths = {"width": length_said(lacks.width_mm, unit), "depth": length_said(lacks.depth_mm, unit)}
+    return (size, sentences[lacks.corner] % lengths)
 
 
 def _corners(outline: Sequence[Sequence[float]], unit: str) -> tuple[str, ...]:
@@ -95,11 +105,13 @@ def _corners(outline: Sequence[Sequence[float]], unit: str) -> tuple[str, ...]:
     upright = len(outline) == 4 and len(set(xs)) == 2 and len(set(ys)) == 2
     if upright:
         return (
-            f"{_say(min(xs), unit)} to {_say(max(xs), unit)} from the left edge",
-            f"{_say(min(ys), unit)} to {_say(max(ys), unit)} from the near edge",
+            _("%(least)s to %(most)s from the left edge")
+            % {"least": length_said(min(xs), unit), "most": length_said(max(xs), unit)},
+            _("%(least)s to %(most)s from the near edge")
+            % {"least": length_said(min(ys), unit), "most": length_said(max(ys), unit)},
         )
-    return tuple(f"corner {_say(x, unit)} from the left, {_say(y, unit)} from the near edge" for x, y in outline)
-
-
-def _say(mm: Any, unit: str) -> str:
-    return format_length(float(mm), unit)
+    return tuple(
+        _("corner %(left)s from the left, %(near)s from the near edge")
+        % {"left": length_said(x, unit), "near": length_said(y, unit)}
+        for x, y in outline
+    )

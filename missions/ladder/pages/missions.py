@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from classroom.models import Club, SafetyCard
+from classroom.site.figures import in_own_digits
+from classroom.site.isolated import isolated
 from missions.ladder.pages.brief import brief_html, set_up_measures
 from missions.ladder.pages.chart import tier_chart
 from missions.ladder.rules.typical_robot import pushing_body, typical_robot
@@ -120,19 +123,25 @@ def _what_differs(rungs: Sequence[BoardTier], shown: BoardTier) -> list[str]:
         return []
     below, here = rungs[at - 1].edition, shown.edition
     words = []
-    for kind, before, after in (
-        ("to push as well", below.more_targets, here.more_targets),
-        ("in the way", below.obstacles, here.obstacles),
-        ("to keep out of", below.keep_outs, here.keep_outs),
+    for fresh, before, after in (
+        (_("%(name)s to push as well"), below.more_targets, here.more_targets),
+        (_("%(name)s in the way"), below.obstacles, here.obstacles),
+        (_("%(name)s to keep out of"), below.keep_outs, here.keep_outs),
     ):
-        words += [f"{_name(each)} {kind}" for each in after if each not in before]
-        words += [f"no {_name(each)}" for each in before if each not in after]
+        words += [fresh % {"name": _name(each)} for each in after if each not in before]
+        words += [_("no %(name)s") % {"name": _name(each)} for each in before if each not in after]
     if here.time_limit_s != below.time_limit_s:
-        words.append(f"a time limit of {here.time_limit_s:g} s" if here.time_limit_s else "no time limit")
+        words.append(
+            _("a time limit of %(limit)s s") % {"limit": in_own_digits(f"{here.time_limit_s:g}")}
+            if here.time_limit_s
+            else _("no time limit")
+        )
     before_keys = {criterion["key"] for criterion in below.criteria}
-    words += [f"also: {each['words']}" for each in here.criteria if each["key"] not in before_keys]
+    words += [
+        _("also: %(words)s") % {"words": each["words"]} for each in here.criteria if each["key"] not in before_keys
+    ]
     return words
 
 
 def _name(thing: dict[str, Any]) -> str:
-    return str(thing.get("name") or "something")
+    return isolated(thing.get("name") or _("something"))

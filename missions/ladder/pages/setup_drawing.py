@@ -12,6 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from classroom.site.figures import in_own_digits
 from motion.units import format_angle, format_length, to_unit
 
 Corners = Sequence[Sequence[float]]
@@ -38,7 +41,7 @@ class DrawnObject:
 
     @property
     def box(self) -> tuple[float, float, float, float]:
-        xs, ys = [x for x, _ in self.corners], [y for _, y in self.corners]
+        xs, ys = [x for x, _y in self.corners], [y for _x, y in self.corners]
         return min(xs), max(xs), min(ys), max(ys)
 
     @property
@@ -106,13 +109,13 @@ class Drawing:
 def drawn_objects(version: Any, tier_version: Any) -> list[DrawnObject]:
     """Base, targets, obstacles and keep-outs, lettered in that order."""
     targets = (version.target, *tier_version.more_targets)
-    raw = [("Base", "base", version.base)]
-    raw += [(_named(target, "Target"), "target", target["body"]) for target in targets]
-    raw += [(_named(thing, "Obstacle"), "obstacle", thing["outline"]) for thing in tier_version.obstacles]
-    raw += [(_named(thing, "Keep-out"), "keepout", thing["outline"]) for thing in tier_version.keep_outs]
+    raw = [(_("Base"), "base", version.base)]
+    raw += [(_named(target, _("Target")), "target", target["body"]) for target in targets]
+    raw += [(_named(thing, _("Obstacle")), "obstacle", thing["outline"]) for thing in tier_version.obstacles]
+    raw += [(_named(thing, _("Keep-out")), "keepout", thing["outline"]) for thing in tier_version.keep_outs]
     letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
     lacks = [] if version.missing is None else [version.missing.outline(version.width_mm, version.depth_mm)]
-    return [DrawnObject("", "Missing corner", "missing", outline) for outline in lacks] + [
+    return [DrawnObject("", _("Missing corner"), "missing", outline) for outline in lacks] + [
         DrawnObject(
             letters[i] if i < len(letters) else str(i + 1), name, kind, tuple((float(x), float(y)) for x, y in corners)
         )
@@ -130,20 +133,27 @@ def measures(things: Sequence[DrawnObject], unit: str) -> list[Measure]:
     lines = []
     for thing in things:
         left, right, near, far = thing.box
-        corners = (
-            "" if thing.is_square_on else "; ".join(f"{_number(x, unit)}, {_number(y, unit)}" for x, y in thing.corners)
+        corners = "" if thing.is_square_on else "; ".join(_place(x, y, unit) for x, y in thing.corners)
+        across, away = (
+            _("%(least)s to %(most)s") % {"least": _number(low, unit), "most": _number(high, unit)}
+            for low, high in ((left, right), (near, far))
         )
-        across, away = (f"{_number(low, unit)} to {_number(high, unit)}" for low, high in ((left, right), (near, far)))
         lines.append(Measure(thing.letter, thing.name, across, away, corners))
     return lines
+
+
+def _place(left_mm: float, near_mm: float, unit: str) -> str:
+    return _("%(left)s, %(near)s") % {"left": _number(left_mm, unit), "near": _number(near_mm, unit)}
 
 
 def start_measure(start: dict[str, float] | None, unit: str) -> Measure | None:
     """Where the robot is set down; None when the team chooses."""
     if start is None:
         return None
-    more = f"the middle of the axle, heading {format_angle(start['heading_deg'])}"
-    return Measure("", "Start", _number(start["x_mm"], unit), _number(start["y_mm"], unit), more)
+    more = _("the middle of the axle, heading %(heading)s") % {
+        "heading": in_own_digits(format_angle(start["heading_deg"]))
+    }
+    return Measure("", _("Start place"), _number(start["x_mm"], unit), _number(start["y_mm"], unit), more)
 
 
 def drawing_of(tier_version: Any, things: Sequence[DrawnObject], unit: str) -> Drawing:
@@ -325,8 +335,8 @@ def _words(mm: float, letters: list[str], unit: str) -> str:
 
 def _number(mm: float, unit: str) -> str:
     if unit == "in":
-        return format_length(mm, unit, fraction=8, with_unit=False)
-    return format_length(mm, unit, with_unit=False)
+        return in_own_digits(format_length(mm, unit, fraction=8, with_unit=False))
+    return in_own_digits(format_length(mm, unit, with_unit=False))
 
 
 def _bar(width_mm: float, unit: str) -> tuple[float, str]:
@@ -334,4 +344,4 @@ def _bar(width_mm: float, unit: str) -> tuple[float, str]:
     goal = to_unit(width_mm, unit) / 5
     power = 10 ** math.floor(math.log10(goal))
     size = max(step * power for step in (1, 2, 5) if step * power <= goal)
-    return size * width_mm / to_unit(width_mm, unit), f"{size:g} {unit}"
+    return size * width_mm / to_unit(width_mm, unit), in_own_digits(f"{size:g} {unit}")

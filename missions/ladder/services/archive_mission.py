@@ -6,16 +6,20 @@ import datetime as dt
 
 from django.db import transaction
 from django.db.models import ProtectedError
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError
 from classroom.models import Coach
+from classroom.site.isolated import isolated
 from missions.errors import MissionsCode
 from missions.models import Attempt, Mission, Progress
 
 #: So long everybody can still miss a mission that was put away, before anybody can delete it.
 KEPT_FOR = dt.timedelta(days=30)
-_RECORDS = "Teams have had this mission: their runs, courses and decisions need it. It stays, put away."
+_RECORDS = gettext_lazy("Teams have had this mission: their runs, courses and decisions need it. It stays, put away.")
 
 
 @transaction.atomic
@@ -40,7 +44,9 @@ def restore_mission(mission: Mission, *, coach: Coach, now: dt.datetime) -> Miss
     """
     if Mission.objects.active().filter(club=mission.club, title=mission.title).exclude(pk=mission.pk).exists():
         raise InputError(
-            MissionsCode.TITLE_TAKEN, f"Another mission is called “{mission.title}” by now. Rename that one first."
+            MissionsCode.TITLE_TAKEN,
+            _("Another mission is called “%(mission)s” by now. Rename that one first.")
+            % {"mission": isolated(mission.title)},
         )
     mission.archived_at = None
     mission.save(update_fields=["archived_at"])
@@ -73,11 +79,17 @@ def delete_mission(mission: Mission, title: str, *, coach: Coach, now: dt.dateti
     """
     since = deletable_from(mission)
     if since is None:
-        raise ConflictError(MissionsCode.NOT_ARCHIVED, "This mission is in use. Take it away first.")
+        raise ConflictError(MissionsCode.NOT_ARCHIVED, _("This mission is in use. Take it away first."))
     if now < since:
-        raise ConflictError(MissionsCode.KEPT_STILL, f"It is kept until {since:%-d %B %Y}, so that it can be missed.")
+        raise ConflictError(
+            MissionsCode.KEPT_STILL,
+            _("It is kept until %(since)s, so that it can be missed.") % {"since": date_format(since, "DATE_FORMAT")},
+        )
     if " ".join(title.split()).casefold() != mission.title.casefold():
-        raise InputError(MissionsCode.OTHER_TITLE, f"Type its title, “{mission.title}”, to delete it.")
+        raise InputError(
+            MissionsCode.OTHER_TITLE,
+            _("Type its title, “%(mission)s”, to delete it.") % {"mission": isolated(mission.title)},
+        )
     if has_records(mission):
         raise ConflictError(MissionsCode.HAS_RECORDS, _RECORDS)
     club, subject = mission.club, f"mission:{mission.pk}"

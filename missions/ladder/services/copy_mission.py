@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.models import Club, Coach
 from missions.ladder.mission_file import Document, document_of
@@ -32,8 +33,8 @@ def free_title(title: str, taken: set[str]) -> str:
     if title not in taken:
         return title
     for n in range(1, len(taken) + 2):
-        tail = " (copy)" if n == 1 else f" (copy {n})"
-        found = title.removesuffix(" (copy)")[: 60 - len(tail)] + tail
+        tail = _(" (copy)") if n == 1 else _(" (copy %(number)s)") % {"number": n}
+        found = title.removesuffix(_(" (copy)"))[: 60 - len(tail)] + tail
         if found not in taken:
             return found
     raise AssertionError("more titles than missions")

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 
 from django.db import IntegrityError, transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
 from classroom.models import Club, Coach
+from classroom.site.isolated import isolated
 from missions.errors import MissionsCode
 from missions.ladder.mission_file import Document, missing_of, more_targets_of, stored_target
 from missions.ladder.rules.typical_robot import typical_nose
@@ -79,7 +81,7 @@ def save_draft(
     """
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     if mission.archived_at is not None:
-        raise InputError(MissionsCode.ARCHIVED, "This mission is put away. Bring it back first, then save again.")
+        raise InputError(MissionsCode.ARCHIVED, _("This mission is put away. Bring it back first, then save again."))
     newest = newest_version(mission)
     if seen_mark(newest) != seen:
         raise ConflictError(ClassroomCode.CHANGED_MEANWHILE, changed_words(newest))
@@ -91,12 +93,16 @@ def save_draft(
 
 
 def changed_words(newest: MissionVersion) -> str:
-    who = str(newest.edited_by) if newest.edited_by else "Somebody"
-    did = "published" if newest.published_at else "saved"
-    return (
-        f"{who} {did} another version of this mission while you were editing. "
-        "Nothing of yours is lost: it is still in the form. Compare below, then choose."
+    who = str(newest.edited_by) if newest.edited_by else _("Somebody")
+    published = _(
+        "%(who)s published another version of this mission while you were editing. Nothing of yours is lost: it is still in "
+        "the form. Compare below, then choose."
     )
+    saved = _(
+        "%(who)s saved another version of this mission while you were editing. Nothing of yours is lost: it is still in the "
+        "form. Compare below, then choose."
+    )
+    return (published if newest.published_at else saved) % {"who": isolated(who)}
 
 
 def _try_title(mission: Mission, title: str) -> None:
@@ -120,7 +126,7 @@ def give_title(mission: Mission, title: str) -> None:
 
 
 def _taken_words(title: str) -> str:
-    return f"There is already a mission called “{title}”. Choose another title."
+    return _("There is already a mission called “%(title)s”. Choose another title.") % {"title": isolated(title)}
 
 
 def _write_draft(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import ClassroomCode, ConflictError, InputError
@@ -64,9 +65,9 @@ def publish_mission(
     mission = Mission.objects.select_for_update().get(pk=mission.pk)
     draft = newest_version(mission)
     if mission.archived_at is not None:
-        raise InputError(MissionsCode.ARCHIVED, "This mission is put away. Bring it back first.")
+        raise InputError(MissionsCode.ARCHIVED, _("This mission is put away. Bring it back first."))
     if draft.published_at is not None:
-        raise InputError(MissionsCode.NOTHING_TO_PUBLISH, "There is no draft to publish. Edit the mission first.")
+        raise InputError(MissionsCode.NOTHING_TO_PUBLISH, _("There is no draft to publish. Edit the mission first."))
     if seen_mark(draft) != seen:
         raise ConflictError(ClassroomCode.CHANGED_MEANWHILE, changed_words(draft))
     document = document_of(draft, typical_nose(mission.club))
@@ -77,11 +78,13 @@ def publish_mission(
     for row in draft.tier_versions.select_related("tier").order_by("order"):
         verdict = verdicts.get(row.tier_id, Verdict(None))
         if verdict.feasible is None:
-            words = verdict.words or f"“{row.name}” has not been checked yet. Check that it can be done first."
+            unchecked = _("“%(tier)s” has not been checked yet. Check that it can be done first.")
+            words = verdict.words or unchecked % {"tier": row.name}
             raise InputError(MissionsCode.NOT_CHECKED, words)
         if not verdict.feasible:
             raise InputError(
-                MissionsCode.IMPOSSIBLE_TIER, f"“{row.name}” cannot be done as drawn. {verdict.words}".strip()
+                MissionsCode.IMPOSSIBLE_TIER,
+                (_("“%(tier)s” cannot be done as drawn. %(why)s") % {"tier": row.name, "why": verdict.words}).strip(),
             )
     draft.published_at, draft.checked_with = now, checked_with
     draft.save(update_fields=["published_at", "checked_with"])

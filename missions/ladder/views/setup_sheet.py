@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from classroom.access import require_coach
 from classroom.models import Coach
+from classroom.site.figures import in_own_digits
 from missions.access import current_tier_version, get_mission, get_tier
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import Drawing, Measure, drawing_of, drawn_objects, measures, start_measure
@@ -41,7 +42,7 @@ class SetUpSheet:
 
     @property
     def scale(self) -> str:
-        return f"1 : {in_digits(self._ratio, 3)}"
+        return f"1 : {in_own_digits(in_digits(self._ratio, 3))}"
 
     @property
     def _ratio(self) -> float:
@@ -71,7 +72,7 @@ def setup_sheets(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[TierVersion]) -> HttpResponse:
     cards = list(coach.club.safety_cards.select_related("checked_by__user"))
-    cautions = [f"{card.subject}. {card.text} checked by whom and when" for card in cards]
+    cautions = [f"{card.subject}. {card.text}" + 25 * " " for card in cards]
     sheets = [_sheet(tier_version, coach.club.unit, cautions) for tier_version in found]
     page = {"section": "missions", "mission": mission, "sheets": sheets, "cards": cards}
     return render(request, "missions/ladder/setup_sheets_page.html", page)
@@ -84,7 +85,7 @@ def _sheet(tier_version: TierVersion, unit: str, cautions: list[str]) -> SetUpSh
     start = start_measure(version.start, unit)
     lines = measures(things, unit) + ([start] if start else [])
     said = [line.name + line.across + line.away + 12 * " " for line in lines] + [
-        line.corners and f"corners (left, near): {line.corners}" + 6 * " " for line in lines
+        line.corners and line.corners + 28 * " " for line in lines
     ]
     steps = [f"{number}. {step}" for number, step in enumerate(version.setup_steps, start=1)]
     rules = 90 * " " + version.safety_notes

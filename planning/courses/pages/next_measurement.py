@@ -22,8 +22,8 @@ def next_words(today: PlanToday) -> str:
     success = today.check.success
     if success is None or not kernels_ready():
         return ""
-    facts = f"{today.true!r} {today.told!r} {today.scene!r}"
-    return remembered(key_of("next", f"{get_language()} {facts}"), lambda: _words(today, success.high - success.low))
+    key = key_of("next", f"{get_language()} {today.facts}")
+    return remembered(key, lambda: _words(today, success.high - success.low))
 
 
 def _words(today: PlanToday, width: float) -> str:

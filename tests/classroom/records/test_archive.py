@@ -80,7 +80,7 @@ def test_the_page_names_each_secret_that_stays_behind(cast):
     }
     assert {label for each in STAYS_BEHIND for label in each.labels} == secret
     page = cast.as_coach.get("/settings/data/").content.decode()
-    assert all(each.what in page and each.then in page for each in STAYS_BEHIND)
+    assert all(str(each.what) in page and str(each.then) in page for each in STAYS_BEHIND)
 
 
 def test_what_stays_behind_is_no_more_than_secrets_and_this_installations_own():

@@ -39,6 +39,7 @@ def test_a_mission_is_shown_with_its_map_words_and_cautions(cast, gate):
         "Your venue’s own rules",
         'class="chart"',
         "Left the base by itself",
+        "from the left edge",
     ):
         assert words in page
 
