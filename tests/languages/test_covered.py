@@ -119,7 +119,6 @@ COMPARED = {
     "a team, no child by itself",
     "the club and its things",
     "whoever comes to the door",
-    "no turn",
     "too far",
 }
 
