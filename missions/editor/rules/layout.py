@@ -115,7 +115,7 @@ def _ring(points: list[list[float]]) -> Polygon:
 
 def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Problem:
     """A scene's error where the editor shows it, with the thing's own name."""
-    message = plainly(error.message, unit)
+    message = str(plainly(error.message, unit))
     match = re.match(r"(obstacles|keep_outs)\[(\d+)\]", error.place)
     if match:
         thing = document["tiers"][tier][match[1]][int(match[2])]
