@@ -310,12 +310,5 @@ NOT_YET_READ = {
     "obstacle_places",
     "setup_sheet",
     "setup_sheets",
-    "team_calibrate",
-    "team_course",
-    "team_mission",
-    "team_plan",
-    "team_robot",
-    "team_robot_shape",
-    "team_survey",
     "tier_cards",
 }
