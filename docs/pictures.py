@@ -22,7 +22,11 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
+
+from classroom.club.marks.numbers import BLOCK
+from tests.oracles.club_picture import rendered_club_picture
 
 ROOT = Path(__file__).resolve().parent.parent
 FLAGS = [
@@ -157,6 +161,25 @@ def ask_for_course(visitor: Visitor) -> None:
     page.wait_for_selector(".chart-line", state="attached", timeout=90_000)
 
 
+def measure_table(tablet: Visitor, coach: Visitor) -> None:
+    """From a tablet's page to its table measured: by a rendered picture, in which one thing is pushed a little."""
+    coach.page.goto("/picture/sheets/?set=1")
+    number = int(re.findall(r"mark (\d+)", coach.page.inner_text(".a4 h2"))[0])
+    tablet.page.goto("/team/picture/")
+    table = json.loads(tablet.page.get_attribute("#picture-check", "data-table") or "")
+    things = [thing["outline"] for thing in table["things"] if thing["kind"] != "base"]
+    things[0] = [(x - 25, y + 10) for x, y in things[0]]
+    taken = rendered_club_picture(
+        SimpleNamespace(pk=number // BLOCK),
+        things=things,
+        table_mm=(table["width"], table["depth"]),
+        size_px=(2400, 1800),
+    )
+    tablet.page.set_input_files("#picture", {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": taken.data})
+    tablet.page.click("#picture-check button")
+    tablet.page.wait_for_selector("#picture-found:not([hidden])", timeout=90_000)
+
+
 def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
     coach = Visitor(browser, address, 1280, 800, dark=False).sign_in_coach(keys)
     coach.shoot("/", folder / "board.png")
@@ -166,6 +189,8 @@ def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -
     coach.shoot(None, folder / "course.png")
     team = Visitor(browser, address, 1180, 820, dark=False, touch=True).sign_in_team(keys)
     team.shoot("/team/log/", folder / "log.png")
+    measure_table(team, coach)
+    team.page.locator("#picture-found").screenshot(path=folder / "table.png")
     family = Visitor(browser, address, 420, 900, dark=False).sign_in_family(keys)
     family.shoot(None, folder / "family.png")
 

@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
+from classroom.site.figures import in_own_digits, length_said
 from motion.errors import UnitError
 from motion.units import format_length, parse_length
 
@@ -24,7 +25,9 @@ class LengthField(forms.CharField):
         return super().widget_attrs(widget) | {"autocomplete": "off", "class": "short"}
 
     def prepare_value(self, value: Any) -> Any:
-        return format_length(value, self.unit, decimals=2) if isinstance(value, (int, float)) else value
+        if not isinstance(value, (int, float)):
+            return value
+        return in_own_digits(format_length(value, self.unit, decimals=2))
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
@@ -35,7 +38,7 @@ class LengthField(forms.CharField):
         except UnitError as error:
             raise ValidationError(error.message, code=error.code) from error
         if not self.least_mm <= mm <= self.most_mm:
-            low, high = format_length(self.least_mm, self.unit), format_length(self.most_mm, self.unit)
+            low, high = length_said(self.least_mm, self.unit), length_said(self.most_mm, self.unit)
             raise ValidationError(
                 _("This lies between %(low)s and %(high)s; check the number and its unit.")
                 % {"low": low, "high": high},

@@ -180,12 +180,62 @@ SAID_BY_SCRIPTS = (
 )
 
 
+#: What the mission editor's scripts say: no tablet carries it.
+SAID_BY_THE_EDITOR = (
+    # static/missions/editor/editor.js
+    _("Base"),
+    _("Start pose"),
+    _("Target"),
+    _("Contact and push"),
+    _("Push of the {name}"),
+    _("all of it"),
+    _("{words} Undo brings it back."),
+    _("{what}, turned {degrees}° left"),
+    _("{what}, turned {degrees}° right"),
+    _("Undone."),
+    _("Done again."),
+    _("Choose a shape whose numbers can be read, then add a corner."),
+    _("Choose a corner; an outline keeps at least three."),
+    _("The base and the target stay; only obstacles and keep-outs can be taken out."),
+    _("{name} taken out. Undo brings it back."),
+    _("Taken over."),
+    _("Map of the table"),
+    # static/missions/editor/form.js
+    _("base"),
+    _("target"),
+    _("obstacle"),
+    _("keep out"),
+    _("Corner {number} of the {name}, away"),
+    _("Corner {number} of the {name}, along"),
+    _("Add a corner after {number}"),
+    _("Take out corner {number}"),
+    _("Obstacle"),
+    _("Keep-out"),
+    _("Take out this obstacle"),
+    _("Take out this keep-out"),
+    # static/missions/editor/hands.js
+    _("Back where it was."),
+    # static/missions/editor/ladder.js
+    _("There was no answer from the server. Nothing is changed; try again."),
+    # static/missions/editor/moves.js
+    _("{along} along, {away} away"),
+    _("Start: {place}, heading {degrees}°"),
+    _("Contact: {place}, heading {degrees}°"),
+    _("{name}: a number cannot be read yet"),
+    _("{name}, corner {number} of {count}: {place}"),
+    _("{name}, {count} corners, middle {place}"),
+    # static/missions/editor/state.js
+    _("Not saved yet"),
+)
+
+
 @cache
-def words_for_scripts(language: str) -> str:
+def words_for_scripts(language: str, *, editor: bool = False) -> str:
     """JSON of each sentence in this language, and under "." its decimal mark; empty in English."""
     if language.startswith("en"):
         return ""
+    said = SAID_BY_SCRIPTS + (SAID_BY_THE_EDITOR if editor else ())
     with translation.override(language):
-        words = {sentence: gettext(sentence) for sentence in SAID_BY_SCRIPTS}
+        words = {sentence: gettext(sentence) for sentence in said}
         words["."] = str(get_format("DECIMAL_SEPARATOR"))
         return json.dumps(words, ensure_ascii=False)

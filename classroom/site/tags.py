@@ -107,9 +107,9 @@ def language_name(code: str) -> str:
 
 
 @register.simple_tag
-def script_words() -> str:
+def script_words(*, editor: bool = False) -> str:
     """What the page's scripts say, in its language, where ``static/site/recall.js`` looks for it."""
-    words = words_for_scripts(get_language() or "en")
+    words = words_for_scripts(get_language() or "en", editor=editor)
     return format_html('<template id="words">{}</template>', words) if words else ""
 
 

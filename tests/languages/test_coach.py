@@ -169,3 +169,41 @@ def test_a_mission_and_its_set_up_sheets_are_read_in_it(cast, tier, language, sa
     sheets = reads(cast, language, reverse("setup_sheets", args=[tier.mission_id]))
     every = reads(cast, language, reverse("missions"))
     assert [says[0] in mission, says[1] in mission, says[2] in sheets, says[3] in every] == [True] * 4
+
+
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        (
+            "es",
+            [
+                "Guardar el borrador",
+                "Un recorrido cuenta cuando se ve todo esto",
+                "Conviene mirarlo",
+                "Salió solo de la base",
+            ],
+        ),
+        (
+            "de",
+            [
+                "Entwurf speichern",
+                "Eine Fahrt zählt, wenn all das zu sehen ist",
+                "Ansehen",
+                "Hat die Basis von selbst verlassen",
+            ],
+        ),
+    ],
+)
+def test_a_mission_is_drawn_in_it_and_begins_in_it(cast, language, says):
+    Club.objects.filter(pk=cast.club.pk).update(locale=language)
+    cast.as_coach.post(reverse("mission_new"), {"title": "Tor", "width": "190 cm", "depth": "140 cm"})
+    mission = cast.club.missions.get(title="Tor")
+    page = page_of(cast.as_coach.get(reverse("mission_edit", args=[mission.pk])))
+    assert [says[0] in page, says[1] in page, says[3] in page] == [True] * 3
+    assert (
+        "Undo brings it back" in page and '<template id="words">' in page
+    )  # for the scripts, each with its translation
+    assert "Undo brings it back" not in page_of(cast.as_coach.get(reverse("missions")))
+    refused = cast.as_coach.post(reverse("mission_new"), {"title": "Tor", "width": "190 cm", "depth": "140 cm"})
+    assert "There is already" not in read(refused)
+    assert "Both say" not in reads(cast, language, reverse("mission_versions", args=[mission.pk]))

@@ -63,8 +63,9 @@ def rendered_club_picture(
     weather: Weather | None = None,
     camera: PlainCamera | None = None,
     size_px: tuple[int, int] = SIZE_PX,
+    table_mm: tuple[float, float] = TABLE_MM,
 ) -> ClubPicture:
-    """The sheets of a set in the corners of a table of 2.4 by 1.2 m, laid by hand.
+    """The sheets of a set in the corners of a table, of 2.4 by 1.2 m unless it is said, laid by hand.
 
     ``things`` are outlines on the table, ``robot`` a row with a mark and its true pose, ``missing`` corners (0 to 3)
     without their sheet, ``moved`` a corner and how far its sheet is pushed to the right (mm), ``bent`` a corner and how far
@@ -73,11 +74,11 @@ def rendered_club_picture(
     rng = np.random.default_rng(seed)
     weather = weather or Weather()
     while camera is None:
-        tried = held(rng, TABLE_MM, size_px, (50.0, 65.0), (0.44, 0.56))
-        rim = np.array([[x, y, 0.0] for x in (0.0, TABLE_MM[0]) for y in (0.0, TABLE_MM[1])])
+        tried = held(rng, table_mm, size_px, (50.0, 65.0), (0.44, 0.56))
+        rim = np.array([[x, y, 0.0] for x in (0.0, table_mm[0]) for y in (0.0, table_mm[1])])
         seen = tried.see(rim)
         camera = tried if (seen > 8).all() and (seen < np.array(size_px) - 8).all() else None
-    places = corner_places(*TABLE_MM, 95.0)
+    places = corner_places(*table_mm, 95.0)
     laid = laid_by_hand(rng, places, side_mm, sd_mm=1.0, sd_deg=0.5, scale_sd=0.001, paper_sd_mm=0.1)
     squares = [
         replace(
@@ -96,7 +97,7 @@ def rendered_club_picture(
     if robot is not None:
         squares.append(_on_top(club, *robot))
     outlines = [np.array(outline, dtype=float) for outline in things]
-    light = RenderedTable(TABLE_MM, [*squares, *more], outlines).light(camera, size_px)
+    light = RenderedTable(table_mm, [*squares, *more], outlines).light(camera, size_px)
     greys = photographed(light, weather, rng)
     return ClubPicture(jpeg(greys, weather.quality), camera, greys)
 

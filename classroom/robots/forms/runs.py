@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from classroom.errors import ClassroomCode
 from classroom.robots.kinds.kind import CalibrationKind, SheetColumn
+from classroom.site.figures import in_own_digits, length_said
 from motion.calibration import RunsTable, read_runs_csv
 from motion.errors import MotionError, UnitError
 from motion.units import format_length, parse_angle, parse_length
@@ -102,7 +103,7 @@ class RunSheet:
         """The runs of a calibration, for reading."""
         sheet = cls(kind, unit)
         side_mm = runs[0].get(kind.side.key) if runs and kind.side else None
-        side = "" if side_mm is None else format_length(side_mm, unit)
+        side = "" if side_mm is None else length_said(side_mm, unit)
         sheet._take([{c.name: _written(c, run.get(c.key), unit) for c in kind.columns} for run in runs], side)
         return sheet
 
@@ -204,10 +205,10 @@ def _written(column: SheetColumn, value: Any, unit: str) -> str:
     if value is None:
         return ""
     if column.holds == "length":
-        return format_length(value, unit, decimals=2)
+        return in_own_digits(format_length(value, unit, decimals=2))
     if column.holds == "way":
         return str(dict(WAYS)[value])
-    return f"{value:g}{'°' if column.holds == 'angle' else ''}"
+    return in_own_digits(f"{value:g}{'°' if column.holds == 'angle' else ''}")
 
 
 def _rows_of(table: RunsTable, columns: Sequence[SheetColumn], unit: str) -> list[dict[str, str]]:

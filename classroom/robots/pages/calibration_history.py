@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
@@ -67,7 +69,8 @@ def changes_since(before: Calibration | None, fit: ComparableFit) -> tuple[Chang
     """What has changed between a calibration and a later fit of its kind; nothing without one."""
     if before is None:
         return ()
-    return compare(fit, fit_of(before), f"the runs of {timezone.localdate(before.measured_at):%-d %B}")
+    day = date_format(timezone.localdate(before.measured_at), "MONTH_DAY_FORMAT")
+    return compare(fit, fit_of(before), _("the runs of %(day)s") % {"day": day})
 
 
 def _of_kind(kind: CalibrationKind[Any], calibrations: list[Calibration], unit: str) -> KindHistory:

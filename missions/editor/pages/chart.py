@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from missions.editor.rules.sheet import MissionSheet
 from motion.errors import UnitError
 from motion.scene.records import MISSING_CORNERS, MissingCorner
@@ -85,14 +87,14 @@ def _missing(sheet: MissionSheet, width: float, depth: float) -> tuple[float, fl
     along, deep = (_length(sheet.numbers[f"missing_{side}"], sheet.unit) for side in ("width", "depth"))
     if sheet.missing_corner not in MISSING_CORNERS or not along or not deep or along >= width or deep >= depth:
         return (0.0, 0.0, 0.0, 0.0)
-    (left, _), (_, far) = MissingCorner(sheet.missing_corner, along, deep).outline(width, depth)[::2]
+    (left, _near), (_right, far) = MissingCorner(sheet.missing_corner, along, deep).outline(width, depth)[::2]
     return (left, depth - far, along, deep)
 
 
 def _label(layer: str, name: str, sheet: MissionSheet) -> str:
     if layer == "body":
-        return sheet.target_name.strip() or "target"
-    usual = {"base": "base", "obstacle": "obstacle", "keep_out": "keep out", "target": "target"}
+        return sheet.target_name.strip() or _("target")
+    usual = {"base": _("base"), "obstacle": _("obstacle"), "keep_out": _("keep out"), "target": _("target")}
     return name.strip() or usual[layer]
 
 

@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from classroom.models import Club
+from missions.day.table_words import THE_CORNER
 from missions.editor.pages.chart import chart_of
 from missions.editor.rules.layout import Problem, layout_problems
 from missions.editor.rules.reading import NAMES, SheetReading
@@ -17,20 +21,20 @@ from missions.readiness.rules.evidence import ReadinessError, Rule
 from motion.scene.records import MISSING_CORNERS
 
 RULE_WORDS = (
-    ("target", "Runs clean over this share of the time, %"),
-    ("confidence", "with at least this probability, %"),
-    ("clean_runs", "Clean runs"),
-    ("clean_of", "among the last"),
-    ("dates", "On at least so many dates"),
-    ("least_runs", "Fewer runs are too few to tell"),
-    ("time_confidence", "Timed: beats the limit with probability, %"),
+    ("target", gettext_lazy("Runs clean over this share of the time, %")),
+    ("confidence", gettext_lazy("with at least this probability, %")),
+    ("clean_runs", gettext_lazy("Clean runs")),
+    ("clean_of", gettext_lazy("among the last")),
+    ("dates", gettext_lazy("On at least so many dates")),
+    ("least_runs", gettext_lazy("Fewer runs are too few to tell")),
+    ("time_confidence", gettext_lazy("Timed: beats the limit with probability, %")),
 )
 
 #: Grids to snap to, in mm, by the club's unit; the second is the one to begin with.
 SNAPS = {
-    "cm": ((0, "nothing"), (10, "1 cm"), (50, "5 cm"), (100, "10 cm")),
-    "mm": ((0, "nothing"), (5, "5 mm"), (10, "10 mm"), (50, "50 mm")),
-    "in": ((0, "nothing"), (12.7, "1/2 in"), (25.4, "1 in"), (50.8, "2 in")),
+    "cm": ((0, gettext_lazy("nothing")), (10, "1 cm"), (50, "5 cm"), (100, "10 cm")),
+    "mm": ((0, gettext_lazy("nothing")), (5, "5 mm"), (10, "10 mm"), (50, "50 mm")),
+    "in": ((0, gettext_lazy("nothing")), (12.7, "1/2 in"), (25.4, "1 in"), (50.8, "2 in")),
 }
 
 
@@ -107,14 +111,14 @@ def page_of(
         "sheet": sheet,
         "errors": errors,
         "unit": sheet.unit,
-        "number": {key: _box(key, NAMES[key], sheet.numbers[key], errors) for key in NUMBERS},
+        "number": {key: _box(key, str(NAMES[key]), sheet.numbers[key], errors) for key in NUMBERS},
         "base": _shape(sheet.shape("base") or ShapeSheet("base", "base"), errors),
         "body": _shape(sheet.shape("body") or ShapeSheet("body", "body"), errors),
         "tiers": [_tier(tier, i, sheet, errors, club, fixed_kinds) for i, tier in enumerate(sheet.tiers, start=1)],
         "chart": chart_of(sheet),
         "problems": problem_lines(reading, sheet, club),
         "kinds": TierKind.choices,
-        "missing_corners": MISSING_CORNERS,
+        "missing_corners": [(corner, THE_CORNER[corner]) for corner in MISSING_CORNERS],
         "snaps": SNAPS[sheet.unit],
         "brief_html": brief_html(sheet.words.get("brief", "")),
         "brief_drops": brief_drops(sheet.words.get("brief", "")),
@@ -130,16 +134,33 @@ def _box(name: str, label: str, text: str, errors: dict[str, str], hint: str = "
 def _shape(shape: ShapeSheet, errors: dict[str, str]) -> ShapeCard:
     rows = []
     for i, (x, y) in enumerate(shape.corners):
-        label = f"Corner {i + 1} of the {shape.label}"
+        about = {"number": i + 1, "shape": shape.label}
         rows.append(
             CornerRow(
                 i + 1,
-                _box(f"{shape.key}-x", f"{label}, along", x, errors, box_id=f"{shape.key}-x-{i}"),
-                _box(f"{shape.key}-y", f"{label}, away", y, errors, box_id=f"{shape.key}-y-{i}"),
+                _box(
+                    f"{shape.key}-x",
+                    _("Corner %(number)s of the %(shape)s, along") % about,
+                    x,
+                    errors,
+                    box_id=f"{shape.key}-x-{i}",
+                ),
+                _box(
+                    f"{shape.key}-y",
+                    _("Corner %(number)s of the %(shape)s, away") % about,
+                    y,
+                    errors,
+                    box_id=f"{shape.key}-y-{i}",
+                ),
             )
         )
     numbers = {
-        box: _box(f"{shape.key}-{box}", f"{NAMES[box]} of the {shape.label}", text, errors)
+        box: _box(
+            f"{shape.key}-{box}",
+            _("%(what)s of the %(shape)s") % {"what": NAMES[box], "shape": shape.label},
+            text,
+            errors,
+        )
         for box, text in shape.numbers.items()
     }
     return ShapeCard(
@@ -156,8 +177,8 @@ def _tier(
     about = [*tier.about, *[""] * len(tier.criteria)]
     rows = [(*row, number) for row, number in zip(tier.criteria, about, strict=False) if row[0] or row[1]]
     targets = sheet.shapes_of("target", key)
-    names = [sheet.target_name.strip() or "target 1"]
-    names += [shape.name.strip() or f"target {i}" for i, shape in enumerate(targets, start=2)]
+    names = [sheet.target_name.strip() or _("target %(number)s") % {"number": 1}]
+    names += [shape.name.strip() or _("target %(number)s") % {"number": i} for i, shape in enumerate(targets, start=2)]
     return TierCard(
         number=number,
         key=key,
@@ -165,15 +186,15 @@ def _tier(
         kind=tier.kind,
         kind_words=str(TierKind(tier.kind).label) if tier.kind in TierKind.values else "",
         kind_is_fixed=tier.pk in fixed,
-        name=_box(f"{key}-name", "Name", tier.name, errors),
-        time_limit=_box(f"{key}-time_limit", "Time limit in seconds", tier.time_limit, errors),
+        name=_box(f"{key}-name", _("Name"), tier.name, errors),
+        time_limit=_box(f"{key}-time_limit", _("Time limit in seconds"), tier.time_limit, errors),
         criteria=(*rows, ("", "", ""), ("", "", "")),
         criteria_wrong=errors.get(f"{key}-criteria", ""),
         targets=tuple(_shape(shape, errors) for shape in targets),
         target_choices=tuple((str(i), name) for i, name in enumerate(names, start=1)) if targets else (),
         in_any_order=tier.order == "any",
         rule=tuple(
-            _box(f"{key}-{name}", words, tier.rule.get(name, ""), errors, usual.get(name, ""))
+            _box(f"{key}-{name}", str(words), tier.rule.get(name, ""), errors, usual.get(name, ""))
             for name, words in RULE_WORDS
         ),
         rule_wrong=errors.get(f"{key}-rule", ""),
@@ -202,7 +223,7 @@ def problem_lines(reading: SheetReading, sheet: MissionSheet, club: Club) -> lis
 def _line(problem: Problem, sheet: MissionSheet) -> ProblemLine:
     tier = sheet.tiers[problem.tier] if problem.tier is not None else None
     box = problem.place
-    layer, _, index = problem.place.partition(" ")
+    layer, _space, index = problem.place.partition(" ")
     if tier is not None and problem.place == "name":
         box = f"{tier.key}-name"
     elif tier is not None and index:

@@ -6,17 +6,22 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from classroom.site.figures import in_own_digits, length_said
 from missions.ladder.mission_file import Document, missing_of, more_targets_of
+from motion.scene.records import MissingCorner
 from motion.units import format_angle, format_length
 
 WORDS = {
-    "title": "Title",
-    "summary": "In one line",
-    "brief": "Brief",
-    "did_you_know": "Did you know",
-    "questions": "Questions",
-    "setup_steps": "Set-up steps",
-    "safety_notes": "Cautions",
+    "title": gettext_lazy("Title"),
+    "summary": gettext_lazy("In one line"),
+    "brief": gettext_lazy("Brief"),
+    "did_you_know": gettext_lazy("Did you know"),
+    "questions": gettext_lazy("Questions"),
+    "setup_steps": gettext_lazy("Set-up steps"),
+    "safety_notes": gettext_lazy("Cautions"),
 }
 NOTHING = "–"
 
@@ -37,59 +42,100 @@ def document_differences(mine: Document, theirs: Document, unit: str) -> list[Do
         a, b = (_tier(doc["tiers"][i], unit) if i < len(doc["tiers"]) else {} for doc in (mine, theirs))
         for key in a | b:
             if a.get(key) != b.get(key):
-                found.append(DocumentDifference(f"Tier {i + 1}: {key}", a.get(key) or NOTHING, b.get(key) or NOTHING))
+                found.append(
+                    DocumentDifference(
+                        _("Tier %(number)s: %(what)s") % {"number": i + 1, "what": key},
+                        a.get(key) or NOTHING,
+                        b.get(key) or NOTHING,
+                    )
+                )
     return found
 
 
 def _described(document: Document, unit: str) -> Iterator[tuple[str, str]]:
     def length(mm: float) -> str:
-        return format_length(mm, unit)
+        return length_said(mm, unit)
 
     for key, name in WORDS.items():
         value = document[key]
-        yield name, value if isinstance(value, str) else " / ".join(value)
+        yield str(name), value if isinstance(value, str) else " / ".join(value)
     table, target = document["table"], document["target"]
-    yield "Table", f"{length(table['width_mm'])} by {length(table['depth_mm'])}"
+    size = {"width": length(table["width_mm"]), "depth": length(table["depth_mm"])}
+    yield _("Table"), _("%(width)s by %(depth)s") % size
     lacks = missing_of(document)
-    said = f"the {lacks.corner}, {length(lacks.width_mm)} by {length(lacks.depth_mm)}" if lacks else ""
-    yield "Missing corner", said
-    yield "Margin", length(document["margin_mm"])
-    yield "Base", _ring(document["base"], unit)
-    yield "Start", _pose(document["start"], unit) if document["start"] else "the team chooses"
+    yield _("Missing corner"), _missing(lacks, unit) if lacks else ""
+    yield _("Margin"), length(document["margin_mm"])
+    yield _("Base"), _ring(document["base"], unit)
+    yield _("Start place"), _pose(document["start"], unit) if document["start"] else _("the team chooses")
+    named = {
+        "name": _("Target's name"),
+        "body": _("Target's body"),
+        "contact": _("Contact"),
+        "push": _("Push"),
+        "window": _("Window"),
+    }
     for key, words in _target(target, unit):
-        yield f"Target's {key}" if key in ("name", "body") else key.capitalize(), words
+        yield named[key], words
+
+
+def _missing(lacks: MissingCorner, unit: str) -> str:
+    sentences = {
+        "far right": _("the far right, %(width)s by %(depth)s"),
+        "far left": _("the far left, %(width)s by %(depth)s"),
+        "near right": _("the near right, %(width)s by %(depth)s"),
+    }
+    size = {"width": length_said(lacks.width_mm, unit), "depth": length_said(lacks.depth_mm, unit)}
+    return sentences[lacks.corner] % size
 
 
 def _target(target: dict[str, Any], unit: str) -> Iterator[tuple[str, str]]:
     def length(mm: float) -> str:
-        return format_length(mm, unit)
+        return length_said(mm, unit)
 
     yield "name", target["name"]
     yield "body", _ring(target["body"], unit)
     yield "contact", _pose(target["contact"], unit)
-    yield "push", f"{length(target['push_mm'])} after a gap of {length(target['gap_mm'])}"
+    yield (
+        "push",
+        _("%(push)s after a gap of %(gap)s") % {"push": length(target["push_mm"]), "gap": length(target["gap_mm"])},
+    )
     window = target["window"]
     yield (
         "window",
-        f"{length(window['lateral_mm'])} to each side, {format_angle(window['heading_deg'])}, "
-        f"{length(window['short_mm'])} short, {length(window['long_mm'])} beyond",
+        _("%(lateral)s to each side, %(heading)s, %(short)s short, %(long)s beyond")
+        % {
+            "lateral": length(window["lateral_mm"]),
+            "heading": in_own_digits(format_angle(window["heading_deg"])),
+            "short": length(window["short_mm"]),
+            "long": length(window["long_mm"]),
+        },
     )
 
 
 def _tier(tier: dict[str, Any], unit: str) -> dict[str, str]:
     said = {
-        "name": tier["name"],
-        "kind": tier["kind"],
-        "time limit": "" if tier["time_limit_s"] is None else f"{tier['time_limit_s']:g} s",
-        "criteria": " / ".join(_criterion(row) for row in tier["criteria"]),
-        "readiness rule": ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in tier["rule"].items()),
+        _("name"): tier["name"],
+        _("kind"): tier["kind"],
+        _("time limit"): "" if tier["time_limit_s"] is None else in_own_digits(f"{tier['time_limit_s']:g} s"),
+        _("criteria"): " / ".join(_criterion(row) for row in tier["criteria"]),
+        _("readiness rule"): ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in tier["rule"].items()),
     }
-    for layer, words in (("obstacles", "obstacle"), ("keep_outs", "keep-out")):
+    for layer, words, numbered in (
+        ("obstacles", _("obstacle"), _("obstacle %(number)s")),
+        ("keep_outs", _("keep-out"), _("keep-out %(number)s")),
+    ):
         for i, thing in enumerate(tier[layer], start=1):
-            said[f"{words} {i}"] = f"{thing['name'] or words}: {_ring(thing['outline'], unit)}"
+            said[numbered % {"number": i}] = f"{thing['name'] or words}: {_ring(thing['outline'], unit)}"
     for number, target in enumerate(more_targets_of(tier), start=2):
-        said |= {f"target {number}, {key}": words for key, words in _target(target, unit)}
-        said["order of targets"] = "any" if tier["order"] == "any" else "as listed"
+        of_target = {
+            "name": _("target %(number)s, name"),
+            "body": _("target %(number)s, body"),
+            "contact": _("target %(number)s, contact"),
+            "push": _("target %(number)s, push"),
+            "window": _("target %(number)s, window"),
+        }
+        said |= {of_target[key] % {"number": number}: words for key, words in _target(target, unit)}
+        said[_("order of targets")] = _("any") if tier["order"] == "any" else _("as listed")
     return said
 
 
@@ -104,7 +150,7 @@ def _ring(points: Sequence[Sequence[float]], unit: str) -> str:
 
 def _pose(pose: dict[str, float], unit: str) -> str:
     at = f"({_bare(pose['x_mm'], unit)}, {_bare(pose['y_mm'], unit)}) {unit}"
-    return f"{at}, heading {format_angle(pose['heading_deg'])}"
+    return _("%(at)s, heading %(heading_deg)s") % {"at": at, "heading_deg": format_angle(pose["heading_deg"])}
 
 
 def _bare(mm: float, unit: str) -> str:

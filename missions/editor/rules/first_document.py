@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from copy import deepcopy
 
+from django.utils.translation import gettext as _
+
 from missions.editor.rules.steps import USUAL_TIME_LIMIT, criteria_at_first
 from missions.ladder.mission_file import MISSION_FORMAT, Document, table_document
 from missions.models import TierKind
@@ -22,7 +24,7 @@ def first_document(title: str, width_mm: float, depth_mm: float, missing: Missin
     base_near = cm((depth_mm - base_d) / 2)
     face_x, low, high = cm(width_mm * 0.8), cm(depth_mm * 0.65), cm(depth_mm * 0.89)
     left, right, near, far = cm(width_mm * 0.42), cm(width_mm * 0.52), cm(depth_mm * 0.52), cm(depth_mm * 0.77)
-    bank = {"name": "gravel bank", "outline": [[left, near], [right, near], [right, far], [left, far]]}
+    bank = {"name": _("gravel bank"), "outline": [[left, near], [right, near], [right, far], [left, far]]}
     return {
         "format": MISSION_FORMAT,
         "title": title,

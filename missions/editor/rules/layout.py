@@ -13,16 +13,18 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import shapely
+from django.utils.translation import gettext as _
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
+from classroom.site.figures import length_said
+from classroom.site.isolated import isolated
 from missions.ladder.mission_file import Document, missing_of, more_targets_of
 from motion.course.plain_words import plainly
 from motion.errors import SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.contact import nose_of, precontact_of
 from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window, table_outline
-from motion.units import format_length
 
 #: A contact this far off the outline still counts as on it.
 CONTACT_SLACK_MM = 3.0
@@ -69,7 +71,9 @@ def _same_names(document: Document) -> Iterator[Problem]:
     for i, tier in enumerate(document["tiers"]):
         name = tier["name"].strip()
         if name.casefold() in seen:
-            words = f"Two tiers are called “{name}”, and nobody could tell them apart. Give each a name of its own."
+            words = _(
+                "Two tiers are called “%(name)s”, and nobody could tell them apart. Give each a name of its own."
+            ) % {"name": isolated(name)}
             yield Problem("same_name", words, "name", i)
         seen.add(name.casefold())
 
@@ -111,7 +115,7 @@ def _ring(points: list[list[float]]) -> Polygon:
 
 def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Problem:
     """A scene's error where the editor shows it, with the thing's own name."""
-    message = plainly(error.message, unit)
+    message = str(plainly(error.message, unit))
     match = re.match(r"(obstacles|keep_outs)\[(\d+)\]", error.place)
     if match:
         thing = document["tiers"][tier][match[1]][int(match[2])]
@@ -139,20 +143,20 @@ def _target_problems(scene: Scene, unit: str) -> Iterator[Problem]:
     body = ShapelyPolygon(target.body)
     off = body.exterior.distance(contact)
     if off > CONTACT_SLACK_MM:
-        words = (
-            f"The contact is {format_length(off, unit)} off the target's outline; move it onto the face that is pushed."
-        )
+        words = _("The contact is %(off)s off the target's outline; move it onto the face that is pushed.") % {
+            "off": length_said(off, unit)
+        }
         yield Problem("contact_off_face", words, "contact")
     elif not body.buffer(-0.2).covers(shapely.affinity.translate(contact, 2 * math.cos(h), 2 * math.sin(h))):
-        words = "The push heading leads away from the target; turn it so that the arrow points into the body."
+        words = _("The push heading leads away from the target; turn it so that the arrow points into the body.")
         yield Problem("push_away", words, "contact")
     if body.intersection(ShapelyPolygon(scene.base)).area > OVERLAP_MM2:
-        words = "The target stands in the base; the robot must leave the base before it touches it."
+        words = _("The target stands in the base; the robot must leave the base before it touches it.")
         yield Problem("target_in_base", words, "body")
     pushed = shapely.affinity.translate(body, target.push_mm * math.cos(h), target.push_mm * math.sin(h))
     table = ShapelyPolygon(table_outline(scene.width_mm, scene.depth_mm, scene.missing))
     if not table.buffer(0.01).covers(pushed):
-        words = "Pushed all the way, the target hangs over the table's edge. Is that meant?"
+        words = _("Pushed all the way, the target hangs over the table's edge. Is that meant?")
         yield Problem("pushed_off_table", words, "body", stops=False)
 
 
@@ -169,13 +173,25 @@ def _overlaps(scene: Scene, tier: int) -> Iterator[Problem]:
         things += [(f"{layer} {i}", row, _solid(row.outline)) for i, row in enumerate(rows)]
     things = [thing for thing in things if thing[2] is not None]
     for at, (place, thing, shape) in enumerate(things):
-        name = f"The {thing.name or place.split()[0].replace('_', '-')}"
+        usual = _("keep-out") if place.startswith("keep_out") else _("obstacle")
+        name = isolated(thing.name or usual)
         if any(shape.intersection(body).area > OVERLAP_MM2 for body in bodies):
-            words = f"{name} and the target overlap; the target could not stand there. Move one of them."
+            words = _("The %(name)s and the target overlap; the target could not stand there. Move one of them.") % {
+                "name": name
+            }
             yield Problem("overlaps_target", words, place, tier)
         if shape.intersection(base).area > OVERLAP_MM2:
-            yield Problem("overlaps_base", f"{name} reaches into the base. Is that meant?", place, tier, stops=False)
+            yield Problem(
+                "overlaps_base",
+                _("The %(name)s reaches into the base. Is that meant?") % {"name": name},
+                place,
+                tier,
+                stops=False,
+            )
         for other_place, other, other_shape in things[:at]:
             if place.split()[0] == other_place.split()[0] and shape.intersection(other_shape).area > OVERLAP_MM2:
-                words = f"{name} overlaps the {other.name or 'other one'}. If they are one thing, draw one outline."
+                words = _("The %(name)s overlaps the %(other)s. If they are one thing, draw one outline.") % {
+                    "name": name,
+                    "other": isolated(other.name or _("other one")),
+                }
                 yield Problem("overlaps_other", words, place, tier, stops=False)

@@ -7,6 +7,10 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from classroom.site.figures import in_own_digits, length_said
 from missions.editor.rules.sheet import DECIMALS, MAX_CORNERS, WORDS, MissionSheet, ShapeSheet, TierSheet
 from missions.ladder.mission_file import (
     ORDERS,
@@ -27,23 +31,23 @@ from motion.scene.records import MISSING_CORNERS, MissingCorner
 from motion.units import format_length, parse_angle, parse_length
 
 NAMES = {
-    "width": "The table's width",
-    "depth": "The table's depth",
-    "missing_width": "What the missing corner takes of the long side",
-    "missing_depth": "What the missing corner takes of the short side",
-    "margin": "The margin",
-    "start_x": "The start, along",
-    "start_y": "The start, away",
-    "start_heading": "The start's heading",
-    "contact_x": "The contact, along",
-    "contact_y": "The contact, away",
-    "contact_heading": "The push heading",
-    "gap": "The gap before the push",
-    "push": "The push",
-    "lateral": "The window to each side",
-    "heading_window": "The window for the heading",
-    "short": "The window short of the push",
-    "long": "The window beyond the push",
+    "width": gettext_lazy("The table's width"),
+    "depth": gettext_lazy("The table's depth"),
+    "missing_width": gettext_lazy("What the missing corner takes of the long side"),
+    "missing_depth": gettext_lazy("What the missing corner takes of the short side"),
+    "margin": gettext_lazy("The margin"),
+    "start_x": gettext_lazy("The start, along"),
+    "start_y": gettext_lazy("The start, away"),
+    "start_heading": gettext_lazy("The start's heading"),
+    "contact_x": gettext_lazy("The contact, along"),
+    "contact_y": gettext_lazy("The contact, away"),
+    "contact_heading": gettext_lazy("The push heading"),
+    "gap": gettext_lazy("The gap before the push"),
+    "push": gettext_lazy("The push"),
+    "lateral": gettext_lazy("The window to each side"),
+    "heading_window": gettext_lazy("The window for the heading"),
+    "short": gettext_lazy("The window short of the push"),
+    "long": gettext_lazy("The window beyond the push"),
 }
 
 
@@ -94,29 +98,36 @@ class _Reader:
         try:
             mm = self.written[text] if text in self.written else round(parse_length(text, self.sheet.unit), 3)
         except UnitError as error:
-            self.errors[box] = f"{name}: {error.message}"
+            self.errors[box] = _("%(name)s: %(wrong)s") % {"name": name, "wrong": error.message}
             return 0.0
         least, most = span
         if not least <= mm <= most:
-            show = [format_length(edge, self.sheet.unit) for edge in span]
-            self.errors[box] = f"{name} is {show[0]} to {show[1]}; check the number and its unit."
+            self.errors[box] = _("%(name)s is %(least)s to %(most)s; check the number and its unit.") % {
+                "name": name,
+                "least": length_said(least, self.sheet.unit),
+                "most": length_said(most, self.sheet.unit),
+            }
         return mm
 
     def angle(self, box: str, text: str, span: tuple[float, float], name: str) -> float:
         try:
             degrees = parse_angle(text)
         except UnitError as error:
-            self.errors[box] = f"{name}: {error.message}"
+            self.errors[box] = _("%(name)s: %(wrong)s") % {"name": name, "wrong": error.message}
             return 0.0
         if not span[0] <= degrees <= span[1]:
-            self.errors[box] = f"{name} is {span[0]:g} to {span[1]:g} degrees."
+            self.errors[box] = _("%(name)s is %(least)s to %(most)s degrees.") % {
+                "name": name,
+                "least": in_own_digits(f"{span[0]:g}"),
+                "most": in_own_digits(f"{span[1]:g}"),
+            }
         return degrees
 
     def number(self, box: str, text: str, name: str) -> float:
         try:
             return float(text.strip().replace(",", "."))
         except ValueError:
-            self.errors[box] = f"{name} is a plain number, such as 75."
+            self.errors[box] = _("%(name)s is a plain number, such as 75.") % {"name": name}
             return 0.0
 
     def own_length(
@@ -134,8 +145,12 @@ class _Reader:
     def _own(self, key: str, shape: ShapeSheet | None) -> tuple[str, str, str]:
         """A box of the form, or of a further target's shape: its name, what is typed in it, what it is called."""
         if shape is None:
-            return key, self.sheet.numbers[key], NAMES[key]
-        return f"{shape.key}-{key}", shape.numbers[key], f"{NAMES[key]} of the {shape.label}"
+            return key, self.sheet.numbers[key], str(NAMES[key])
+        return (
+            f"{shape.key}-{key}",
+            shape.numbers[key],
+            _("%(what)s of the %(shape)s") % {"what": NAMES[key], "shape": shape.label},
+        )
 
     def pose(self, which: str, shape: ShapeSheet | None = None) -> dict[str, float]:
         return {
@@ -162,20 +177,25 @@ class _Reader:
 
     def ring(self, shape: ShapeSheet | None, box: str) -> list[list[float]]:
         if shape is None:
-            self.errors[box] = "This outline did not arrive; load the page again."
+            self.errors[box] = _("This outline did not arrive; load the page again.")
             return []
         if len(shape.corners) < 3:
-            self.errors[shape.key] = f"The {shape.label} needs at least three corners; add some."
+            self.errors[shape.key] = _("The %(shape)s needs at least three corners; add some.") % {"shape": shape.label}
         if len(shape.corners) > MAX_CORNERS:
-            self.errors[shape.key] = f"The {shape.label} has over {MAX_CORNERS} corners; take some out."
+            self.errors[shape.key] = _("The %(shape)s has over %(most)s corners; take some out.") % {
+                "shape": shape.label,
+                "most": MAX_CORNERS,
+            }
         points = []
         for i, corner in enumerate(shape.corners):
-            name = f"Corner {i + 1} of the {shape.label}"
+            about = {"number": i + 1, "shape": shape.label}
+            along = _("Corner %(number)s of the %(shape)s, along") % about
+            away = _("Corner %(number)s of the %(shape)s, away") % about
             span = (-REACH_MM, REACH_MM)
             points.append(
                 [
-                    self.length(f"{shape.key}-{axis}-{i}", text, span, f"{name}, {words}")
-                    for axis, text, words in zip("xy", corner, ("along", "away"), strict=True)
+                    self.length(f"{shape.key}-{axis}-{i}", text, span, words)
+                    for axis, text, words in zip("xy", corner, (along, away), strict=True)
                 ]
             )
         return points
@@ -184,9 +204,9 @@ class _Reader:
         sheet = self.sheet
         lines = {key: [line.strip() for line in sheet.words[key].split("\n") if line.strip()] for key in ("questions", "setup_steps")}  # fmt: skip
         if not sheet.words["title"].strip():
-            self.errors["title"] = "A mission needs a title."
+            self.errors["title"] = _("A mission needs a title.")
         if not sheet.tiers:
-            self.errors["tiers"] = "A mission needs at least one tier; add one."
+            self.errors["tiers"] = _("A mission needs at least one tier; add one.")
         tiers = [self.tier(tier) for tier in sheet.tiers]
         return {
             "format": format_of(tiers),
@@ -211,16 +231,16 @@ class _Reader:
     def tier(self, tier: TierSheet) -> dict[str, Any]:
         limit = None
         if tier.time_limit.strip():
-            limit = self.number(f"{tier.key}-time_limit", tier.time_limit, "A time limit in seconds")
+            limit = self.number(f"{tier.key}-time_limit", tier.time_limit, _("A time limit in seconds"))
             if not 1 <= limit <= 3600:
-                self.errors.setdefault(f"{tier.key}-time_limit", "A time limit is 1 to 3600 seconds.")
+                self.errors.setdefault(f"{tier.key}-time_limit", _("A time limit is 1 to 3600 seconds."))
         if tier.kind == TierKind.TIMED and limit is None:
-            self.errors.setdefault(f"{tier.key}-time_limit", "A timed tier needs its time limit in seconds.")
+            self.errors.setdefault(f"{tier.key}-time_limit", _("A timed tier needs its time limit in seconds."))
         if not tier.name.strip():
-            self.errors[f"{tier.key}-name"] = "A tier needs a name."
+            self.errors[f"{tier.key}-name"] = _("A tier needs a name.")
         criteria = self.criteria(tier)
         if not criteria:
-            self.errors[f"{tier.key}-criteria"] = "Write at least one thing that must be seen for a run to count."
+            self.errors[f"{tier.key}-criteria"] = _("Write at least one thing that must be seen for a run to count.")
         return {
             "kind": tier.kind if tier.kind in TierKind.values else TierKind.PLAIN,
             "name": tier.name.strip(),
@@ -250,7 +270,7 @@ class _Reader:
         numbers = {str(n) for n in range(1, len(self.sheet.shapes_of("target", tier.key)) + 2)}
         sent_rows = itertools.zip_longest(tier.criteria, tier.about[: len(tier.criteria)], fillvalue="")
         kept = [(row[0].strip(), " ".join(row[1].split()), about) for row, about in sent_rows if row[1].strip()]
-        taken = {key for key, _, _ in kept if key}
+        taken = {key for key, _words, _about in kept if key}
         for sent, words, about in kept:
             key = sent if re.fullmatch(r"[a-z][a-z0-9_]{0,29}", sent) else ""
             if not key or any(row["key"] == key for row in rows):
@@ -269,14 +289,14 @@ class _Reader:
             if not text:
                 continue
             box = f"{tier.key}-{key}"
-            value = self.number(box, text, "This")
+            value = self.number(box, text, _("This"))
             if key in RULE_SHARES:
                 if not 0 <= value <= 100:
-                    self.errors.setdefault(box, "Write a share from 0 to 100 per cent.")
+                    self.errors.setdefault(box, _("Write a share from 0 to 100 per cent."))
                 rule[key] = round(value / 100, 4)
             else:
                 if not (0 <= value <= 50 and value == int(value)):
-                    self.errors.setdefault(box, "Write a whole number from 0 to 50.")
+                    self.errors.setdefault(box, _("Write a whole number from 0 to 50."))
                     value = 0
                 rule[key] = int(value)
         return rule

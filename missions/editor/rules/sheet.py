@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy
 
+from classroom.site.tags import in_sentence
 from missions.ladder.mission_file import (
     MAX_THINGS,
     MAX_TIERS,
@@ -26,7 +28,13 @@ from motion.units import format_length
 
 DECIMALS = {"mm": 1, "cm": 2, "in": 3}
 LAYERS = ("base", "body", "obstacle", "keep_out", "target")
-LAYER_WORDS = {"base": "Base", "body": "Target", "obstacle": "Obstacle", "keep_out": "Keep-out", "target": "Target"}
+LAYER_WORDS = {
+    "base": gettext_lazy("Base"),
+    "body": gettext_lazy("Target"),
+    "obstacle": gettext_lazy("Obstacle"),
+    "keep_out": gettext_lazy("Keep-out"),
+    "target": gettext_lazy("Target"),
+}
 WORDS = ("title", "summary", "brief", "did_you_know", "questions", "setup_steps", "safety_notes")
 NUMBERS = (
     "width", "depth", "missing_width", "missing_depth", "margin",
@@ -56,11 +64,11 @@ class ShapeSheet:
 
     @property
     def layer_words(self) -> str:
-        return LAYER_WORDS[self.layer]
+        return str(LAYER_WORDS[self.layer])
 
     @property
     def label(self) -> str:
-        return self.name.strip() or self.layer_words.lower()
+        return self.name.strip() or in_sentence(self.layer_words)
 
 
 @dataclass

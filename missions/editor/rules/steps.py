@@ -8,6 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from missions.editor.rules.sheet import (
     DECIMALS,
     LAYERS,
@@ -24,12 +27,12 @@ from motion.errors import UnitError
 from motion.units import format_length, parse_length
 
 DEFAULT_CRITERIA = [
-    ("left_base", "Left the base by itself"),
-    ("done", "Pushed the target far enough"),
-    ("home", "Came back into the base"),
+    ("left_base", gettext_lazy("Left the base by itself")),
+    ("done", gettext_lazy("Pushed the target far enough")),
+    ("home", gettext_lazy("Came back into the base")),
 ]
 #: Where things stand in the way, a run that touched one is not clean; a coach can change or drop the question.
-UNTOUCHED = ("untouched", "Touched nothing but the target")
+UNTOUCHED = ("untouched", gettext_lazy("Touched nothing but the target"))
 USUAL_TIME_LIMIT = "90"
 NEW_SHAPE_MM = (200.0, 150.0)
 NEW_TARGET_MM = (60.0, 200.0)
@@ -48,8 +51,9 @@ def take_step(sheet: MissionSheet, step: str) -> str:
 
 
 def criteria_at_first(kind: TierKind) -> list[tuple[str, str]]:
-    """What every new tier of a kind asks."""
-    return DEFAULT_CRITERIA if kind == TierKind.PLAIN else [*DEFAULT_CRITERIA, UNTOUCHED]
+    """What every new tier of a kind asks, in the language of the coach who makes it."""
+    asked = DEFAULT_CRITERIA if kind == TierKind.PLAIN else [*DEFAULT_CRITERIA, UNTOUCHED]
+    return [(key, str(words)) for key, words in asked]
 
 
 def _add_shape(sheet: MissionSheet, layer: str, tier: str) -> str:
@@ -58,7 +62,7 @@ def _add_shape(sheet: MissionSheet, layer: str, tier: str) -> str:
     is_target = layer == "target"
     most = MAX_MORE_TARGETS if is_target else MAX_THINGS
     if len(sheet.shapes_of(layer, tier)) >= most:
-        return f"A tier holds {most} of these at most."
+        return _("A tier holds %(most)s of these at most.") % {"most": most}
     middle = [_read(sheet, sheet.numbers[side], 1000.0) / 2 for side in ("width", "depth")]
     half = [edge / 2 for edge in (NEW_TARGET_MM if is_target else NEW_SHAPE_MM)]
     corners = [
@@ -70,7 +74,7 @@ def _add_shape(sheet: MissionSheet, layer: str, tier: str) -> str:
         shape.numbers = _new_target_numbers(sheet, middle)
     sheet.shapes.append(shape)
     sheet.shown = tier
-    return f"{shape.layer_words} added in the middle of the table; move it where it belongs."
+    return _("%(what)s added in the middle of the table; move it where it belongs.") % {"what": shape.layer_words}
 
 
 def _new_target_numbers(sheet: MissionSheet, middle: list[float]) -> dict[str, str]:
@@ -92,7 +96,7 @@ def _move_target(sheet: MissionSheet, key: str, by: str) -> str:
     a, b = sheet.shapes.index(shape), sheet.shapes.index(row[j])
     sheet.shapes[a], sheet.shapes[b] = sheet.shapes[b], sheet.shapes[a]
     _swap_about(sheet, shape.tier, i + 2, j + 2)
-    return f"The {shape.label} is now target {j + 2}."
+    return _("The %(shape)s is now target %(number)s.") % {"shape": shape.label, "number": j + 2}
 
 
 def _swap_about(sheet: MissionSheet, tier: str, first: int, second: int) -> None:
@@ -111,7 +115,7 @@ def _remove_shape(sheet: MissionSheet, key: str) -> str:
         left = {str(n): "" if n == gone else str(n - (n > gone)) for n in range(1, 9)}
         rung.about = [left.get(number, "") for number in rung.about]
     sheet.shapes.remove(shape)
-    return f"The {shape.label} is taken out."
+    return _("The %(shape)s is taken out.") % {"shape": shape.label}
 
 
 def _add_corner(sheet: MissionSheet, key: str, after: str) -> str:
@@ -119,12 +123,12 @@ def _add_corner(sheet: MissionSheet, key: str, after: str) -> str:
     if shape is None or not shape.corners:
         return ""
     if len(shape.corners) >= MAX_CORNERS:
-        return f"An outline has {MAX_CORNERS} corners at most."
+        return _("An outline has %(most)s corners at most.") % {"most": MAX_CORNERS}
     i = int(after) % len(shape.corners)
     here, there = shape.corners[i], shape.corners[(i + 1) % len(shape.corners)]
     between = [(_read(sheet, a, 0.0) + _read(sheet, b, 0.0)) / 2 for a, b in zip(here, there, strict=True)]
     shape.corners.insert(i + 1, (_write(sheet, between[0]), _write(sheet, between[1])))
-    return f"The {shape.label} has a new corner {i + 2}."
+    return _("The %(shape)s has a new corner %(number)s.") % {"shape": shape.label, "number": i + 2}
 
 
 def _remove_corner(sheet: MissionSheet, key: str, which: str) -> str:
@@ -133,20 +137,20 @@ def _remove_corner(sheet: MissionSheet, key: str, which: str) -> str:
     if shape is None or not 0 <= i < len(shape.corners):
         return ""
     if len(shape.corners) <= 3:
-        return "An outline keeps at least three corners."
+        return _("An outline keeps at least three corners.")
     del shape.corners[i]
-    return f"Corner {i + 1} of the {shape.label} is taken out."
+    return _("Corner %(number)s of the %(shape)s is taken out.") % {"number": i + 1, "shape": shape.label}
 
 
 def _add_tier(sheet: MissionSheet, kind: str) -> str:
     if kind not in TierKind.values:
         return ""
     if len(sheet.tiers) >= MAX_TIERS:
-        return f"A mission has {MAX_TIERS} tiers at most."
+        return _("A mission has %(most)s tiers at most.") % {"most": MAX_TIERS}
     last = sheet.tiers[-1] if sheet.tiers else None
-    criteria = list(last.criteria) if last else list(DEFAULT_CRITERIA)
+    criteria = list(last.criteria) if last else criteria_at_first(TierKind.PLAIN)
     if kind != TierKind.PLAIN and last and last.kind == TierKind.PLAIN and UNTOUCHED[0] not in dict(criteria):
-        criteria.append(UNTOUCHED)
+        criteria.append((UNTOUCHED[0], str(UNTOUCHED[1])))
     limit = (last.time_limit if last else "") or USUAL_TIME_LIMIT
     name = str(TierKind(kind).label)
     tier = TierSheet(sheet.free_key("t"), "", kind, name, limit if kind == TierKind.TIMED else "", criteria)
@@ -156,7 +160,7 @@ def _add_tier(sheet: MissionSheet, kind: str) -> str:
     if last:
         _copy_shapes(sheet, tier.key, last.key)
     sheet.shown = tier.key
-    return f"Tier {len(sheet.tiers)} added with the obstacles of the one before."
+    return _("Tier %(number)s added with the obstacles of the one before.") % {"number": len(sheet.tiers)}
 
 
 def bring_back_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int, later: Sequence[int] = ()) -> str:
@@ -165,13 +169,16 @@ def bring_back_tier(sheet: MissionSheet, tier: Mapping[str, Any], pk: int, later
     ``later`` are the tiers that stood after it when it was last published.
     """
     if len(sheet.tiers) >= MAX_TIERS:
-        return f"A mission holds {MAX_TIERS} tiers at most."
+        return _("A mission holds %(most)s tiers at most.") % {"most": MAX_TIERS}
     added = put_tier(sheet, tier, pk)
     sheet.shown = added.key
     keys = {str(each) for each in later}
     at = next((i for i, each in enumerate(sheet.tiers) if each.pk in keys), len(sheet.tiers) - 1)
     sheet.tiers.insert(at, sheet.tiers.pop())
-    return f"“{tier['name']}” is back as tier {at + 1}, as it was last published."
+    return _("“%(tier)s” is back as tier %(number)s, as it was last published.") % {
+        "tier": tier["name"],
+        "number": at + 1,
+    }
 
 
 def _remove_tier(sheet: MissionSheet, key: str) -> str:
@@ -179,11 +186,11 @@ def _remove_tier(sheet: MissionSheet, key: str) -> str:
     if tier is None:
         return ""
     if len(sheet.tiers) == 1:
-        return "A mission keeps at least one tier."
+        return _("A mission keeps at least one tier.")
     sheet.tiers.remove(tier)
     sheet.shapes = [shape for shape in sheet.shapes if shape.tier != key]
     sheet.shown = sheet.tiers[0].key
-    return f"“{tier.name}” is taken out of this draft. Runs that were logged in it are kept."
+    return _("“%(tier)s” is taken out of this draft. Runs that were logged in it are kept.") % {"tier": tier.name}
 
 
 def _move_tier(sheet: MissionSheet, key: str, by: str) -> str:
@@ -195,7 +202,7 @@ def _move_tier(sheet: MissionSheet, key: str, by: str) -> str:
     if not 0 <= j < len(sheet.tiers):
         return ""
     sheet.tiers[i], sheet.tiers[j] = sheet.tiers[j], sheet.tiers[i]
-    return f"“{tier.name}” is now tier {j + 1}."
+    return _("“%(tier)s” is now tier %(number)s.") % {"tier": tier.name, "number": j + 1}
 
 
 def _copy_shapes(sheet: MissionSheet, into: str, source: str) -> str:
@@ -208,11 +215,11 @@ def _copy_shapes(sheet: MissionSheet, into: str, source: str) -> str:
         copy = ShapeSheet(key, shape.layer, shape.name, into, list(shape.corners), dict(shape.numbers))
         sheet.shapes.append(copy)
     sheet.shown = into
-    return f"“{target.name}” now has the obstacles of “{origin.name}”."
+    return _("“%(target)s” now has the obstacles of “%(origin)s”.") % {"target": target.name, "origin": origin.name}
 
 
 def _redraw(sheet: MissionSheet) -> str:
-    return "The map shows the numbers as they stand below."
+    return _("The map shows the numbers as they stand below.")
 
 
 def _read(sheet: MissionSheet, text: str, otherwise: float) -> float:

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.access import as_key, require_coach
@@ -58,7 +59,7 @@ def mission_edit(request: HtmxHttpRequest, pk: int) -> HttpResponse:
 
 def _step(mission: Mission, sheet: MissionSheet, step: str) -> str:
     """Do a step on the sheet; bringing a tier back is the one that needs what is on record."""
-    verb, _, key = step.partition(" ")
+    verb, _space, key = step.partition(" ")
     if verb != "bring-back":
         return take_step(sheet, step)
     row = last_published(mission).get(as_key(key))
@@ -99,7 +100,7 @@ def _save(request: HtmxHttpRequest, coach: Coach, mission: Mission, sheet: Missi
         return _show(request, mission, sheet, reading=SheetReading(None, {place: error.message}), changed=True)
     mission.refresh_from_db()
     if not request.htmx:
-        messages.success(request, "The draft is saved.")
+        messages.success(request, _("The draft is saved."))
         return redirect("mission_edit", mission.pk)
     saved = _newest_sheet(mission)
     for tier, fresh in zip(sheet.tiers, saved.tiers, strict=True):

@@ -6,10 +6,12 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from classroom.access import as_key, require_coach
 from classroom.errors import HelmroomError, InputError
+from classroom.site.isolated import isolated
 from missions.access import get_mission
 from missions.editor.forms import ImportMissionForm
 from missions.editor.pages.versions import versions_page
@@ -55,8 +57,12 @@ def mission_import(request: HttpRequest) -> HttpResponse:
         except InputError as error:
             form.add_error("file", error.message)
         else:
-            renamed = " The file's own title is taken." if mission.title != form.document["title"] else ""
-            messages.success(request, f"“{mission}” is read in as a draft.{renamed} Look it over, then publish it.")
+            read = _("“%(mission)s” is read in as a draft. Look it over, then publish it.")
+            renamed = _(
+                "“%(mission)s” is read in as a draft. The file's own title is taken. Look it over, then publish it."
+            )
+            words = read if mission.title == form.document["title"] else renamed
+            messages.success(request, words % {"mission": isolated(mission)})
             return redirect("mission_edit", mission.pk)
     context = {"form": form, "section": "missions"}
     return render(request, "missions/editor/mission_import_page.html", context, status=422 if sent else 200)
@@ -66,7 +72,9 @@ def mission_import(request: HttpRequest) -> HttpResponse:
 def mission_copy(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     copy = copy_mission(get_mission(coach, pk), coach=coach, now=timezone.now())
-    messages.success(request, f"This is “{copy}”, a draft of its own. The first mission is as it was.")
+    messages.success(
+        request, _("This is “%(copy)s”, a draft of its own. The first mission is as it was.") % {"copy": copy}
+    )
     return redirect("mission_edit", copy.pk)
 
 
@@ -75,7 +83,11 @@ def mission_archive(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     mission = get_mission(coach, pk)
     archive_mission(mission, coach=coach, now=timezone.now())
-    messages.success(request, f"“{mission}” is put away. Nothing of it is lost: bring it back under “Put away”.")
+    messages.success(
+        request,
+        _("“%(mission)s” is put away. Nothing of it is lost: bring it back under “Put away”.")
+        % {"mission": isolated(mission)},
+    )
     return redirect("missions")
 
 
@@ -91,7 +103,7 @@ def mission_delete(request: HttpRequest, pk: int) -> HttpResponse:
         except HelmroomError as error:
             wrong = error.message
         else:
-            messages.success(request, f"“{mission}” is deleted for good.")
+            messages.success(request, _("“%(mission)s” is deleted for good.") % {"mission": isolated(mission)})
             return redirect("missions")
     page = {
         "mission": mission,
@@ -110,7 +122,7 @@ def mission_restore(request: HttpRequest, pk: int) -> HttpResponse:
     mission = get_mission(coach, pk)
     try:
         restore_mission(mission, coach=coach, now=timezone.now())
-        messages.success(request, f"“{mission}” is back.")
+        messages.success(request, _("“%(mission)s” is back.") % {"mission": isolated(mission)})
     except InputError as error:
         messages.error(request, error.message)
     return redirect("missions")

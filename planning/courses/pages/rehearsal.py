@@ -170,7 +170,7 @@ def _step(seen: Rehearsal, i: int, row: CardRow) -> dict[str, Any]:
         "ends": round(step.ends_s, 4),
         "lowered": step.lowered,
         "carried": carried,
-        "words": _("Turn %(turn)s: type") % {"turn": row.turn_words} if row.turn_words else row.words,
+        "words": _("%(does)s: type") % {"does": row.does} if row.turn_words else row.words,
         "type": row.turn or row.distance or row.seconds,
     }
 

@@ -83,7 +83,11 @@ class CardRow:
     def does(self) -> str:
         """ "Turn left 45°", "No turn", "Drive 75 cm": a step as people say it."""
         if self.kind == "turn":
-            return _("No turn") if self.turn_words == "no turn" else _("Turn %(turn)s") % {"turn": self.turn_words}
+            side, _space, size = self.turn_words.partition(" ")
+            if side == "no":
+                return _("No turn")
+            words = _("Turn left %(size)s") if side == "left" else _("Turn right %(size)s")
+            return words % {"size": in_own_digits(size)}
         return f"{self.words} {self.distance or self.seconds}".strip()
 
 

@@ -1,5 +1,6 @@
 // The mission editor. Without this script the form does everything; with it, the map does too.
 
+import { say as inPageLanguage } from "../../site/recall.js";
 import { Chart } from "./chart.js";
 import { Form } from "./form.js";
 import { Moves } from "./moves.js";
@@ -22,7 +23,7 @@ let wrong = new Set();
 
 function redraw() { chart.draw(chosen, wrong); }
 
-function say(words) { $("map-says").textContent = words; }
+function tell(words) { $("map-says").textContent = words; }
 
 /** Select a shape or pose, maybe one of its corners. */
 function choose(shape, corner = null, { quiet = false } = {}) {
@@ -33,17 +34,17 @@ function choose(shape, corner = null, { quiet = false } = {}) {
     el.classList.toggle("chosen", (el.dataset.shape || el.dataset.group) === shape);
   }
   redraw();
-  if (!quiet) say(moves.say(chosen));
+  if (!quiet) tell(moves.say(chosen));
 }
 
 function fillPick() {
-  const things = [["base", "Base"], ["start", "Start pose"], ["body", "Target"], ["contact", "Contact and push"]]
+  const things = [["base", inPageLanguage("Base")], ["start", inPageLanguage("Start pose")], ["body", inPageLanguage("Target")], ["contact", inPageLanguage("Contact and push")]]
     .filter(([key]) => key !== "start" || !form.startIsFree)
-    .concat(form.shapes().filter((s) => s.layer === "target").flatMap((s) => [[s.key, s.name], [`${s.key}-contact`, `Push of the ${s.name}`]]))
+    .concat(form.shapes().filter((s) => s.layer === "target").flatMap((s) => [[s.key, s.name], [`${s.key}-contact`, inPageLanguage("Push of the {name}", { name: s.name })]]))
     .concat(form.shapes().filter((s) => s.layer === "obstacle" || s.layer === "keep_out").map((s) => [s.key, s.name]));
   $("pick").replaceChildren(...things.map(([key, name]) => new Option(name, key, false, key === chosen.shape)));
   const count = moves.isPose(chosen.shape) ? 0 : form.rows(chosen.shape).length;
-  const corners = [["", count ? "all of it" : "–"]].concat([...Array(count).keys()].map((i) => [String(i), String(i + 1)]));
+  const corners = [["", count ? inPageLanguage("all of it") : "–"]].concat([...Array(count).keys()].map((i) => [String(i), String(i + 1)]));
   $("pick-corner").replaceChildren(...corners.map(([value, words]) => new Option(words, value, false, value === String(chosen.corner ?? ""))));
   $("pick-corner").disabled = !count;
 }
@@ -72,7 +73,7 @@ async function step(to, words) {
   state.touch();
   showHistory();
   if (from.disabled || !from.isConnected) map.focus();
-  say(words);
+  tell(words);
   document.body.dispatchEvent(new Event("editor-changed"));
 }
 
@@ -92,25 +93,26 @@ async function onLadder(verb, button) {
   else if (lost) map.focus();
   else if (gone >= 0) $(`${form.tiers[Math.min(gone, form.tiers.length - 1)]}-title`).focus();
   else if (verb.startsWith("move-")) ladder.moveButton(button.value).focus();
-  say(gone >= 0 || lost ? `${words} Undo brings it back.` : words);
+  tell(gone >= 0 || lost ? inPageLanguage("{words} Undo brings it back.", { words }) : words);
 }
 
 const stepMm = (times) => (Number($("snap").value) || { cm: 10, mm: 10, in: 25.4 }[form.unit]) * times;
 const nudge = (dx, dy, times = 1) => {
   moves.nudge(chosen, dx * stepMm(times), dy * stepMm(times));
   changed();
-  say(moves.say(chosen));
+  tell(moves.say(chosen));
 };
 const turn = (deg) => {
   moves.turn(chosen, deg);
   changed();
-  say(`${moves.say(chosen)}, turned ${Math.abs(deg)}° ${deg > 0 ? "left" : "right"}`);
+  const how = { what: moves.say(chosen), degrees: Math.abs(deg) };
+  tell(deg > 0 ? inPageLanguage("{what}, turned {degrees}° left", how) : inPageLanguage("{what}, turned {degrees}° right", how));
 };
 
 const acts = {
   save: () => document.querySelector(".savebar [data-save]").click(),
-  undo: () => step(history.undo(), "Undone."),
-  redo: () => step(history.redo(), "Done again."),
+  undo: () => step(history.undo(), inPageLanguage("Undone.")),
+  redo: () => step(history.redo(), inPageLanguage("Done again.")),
   left: (times) => nudge(-1, 0, times),
   right: (times) => nudge(1, 0, times),
   up: (times) => nudge(0, 1, times),
@@ -119,12 +121,12 @@ const acts = {
   "turn-right": (times, deg = 5) => turn(-deg),
   "add-corner": () => {
     const corner = moves.isPose(chosen.shape) ? null : moves.addCorner(chosen);
-    if (corner === null) return say("Choose a shape whose numbers can be read, then add a corner.");
+    if (corner === null) return tell(inPageLanguage("Choose a shape whose numbers can be read, then add a corner."));
     choose(chosen.shape, corner);
     return changed();
   },
   "remove-corner": () => {
-    if (moves.isPose(chosen.shape) || !moves.removeCorner(chosen)) return say("Choose a corner; an outline keeps at least three.");
+    if (moves.isPose(chosen.shape) || !moves.removeCorner(chosen)) return tell(inPageLanguage("Choose a corner; an outline keeps at least three."));
     choose(chosen.shape, null);
     return changed();
   },
@@ -154,13 +156,13 @@ function add(layer, tier = form.tier) {
 
 function remove(key) {
   const el = form.holder(key);
-  if (!el?.dataset.tier) return say("The base and the target stay; only obstacles and keep-outs can be taken out.");
+  if (!el?.dataset.tier) return tell(inPageLanguage("The base and the target stay; only obstacles and keep-outs can be taken out."));
   if (el.dataset.layer === "target") { el.querySelector('button[value^="remove-shape"]').click(); return undefined; }
   const name = form.nameOf(el);
   form.removeShape(key);
   choose("base", null, { quiet: true });
   changed();
-  return say(`${name} taken out. Undo brings it back.`);
+  return tell(inPageLanguage("{name} taken out. Undo brings it back.", { name }));
 }
 
 // Buttons of the form that the map can answer without asking the server.
@@ -169,7 +171,7 @@ const steps = {
   "remove-corner": (key, i) => { choose(key, Number(i), { quiet: true }); acts["remove-corner"](); },
   "add-shape": (layer, tier) => { show(tier); add(layer, tier); $(`${chosen.shape}-name`).focus(); },
   "remove-shape": (key) => remove(key),
-  "copy-shapes": (into, from) => { moves.copyShapes(into, from); show(into); choose("base", null, { quiet: true }); changed(); say("Taken over."); },
+  "copy-shapes": (into, from) => { moves.copyShapes(into, from); show(into); choose("base", null, { quiet: true }); changed(); tell(inPageLanguage("Taken over.")); },
 };
 
 function show(tier) {
@@ -293,10 +295,10 @@ document.addEventListener("htmx:oobAfterSwap", (event) => { if (event.target.id 
 for (const tools of document.querySelectorAll("[data-tools]")) tools.hidden = false;
 map.tabIndex = 0;
 map.setAttribute("role", "application");
-map.setAttribute("aria-label", "Map of the table");
+map.setAttribute("aria-label", inPageLanguage("Map of the table"));
 map.setAttribute("aria-describedby", "map-keys");
 map.querySelector("svg")?.setAttribute("aria-hidden", "true");
-listenToPointer({ map, chart, moves, chosen, choose, changed, say });
+listenToPointer({ map, chart, moves, chosen, choose, changed, say: tell });
 listenToKeys({ map, acts });
 new ResizeObserver(redraw).observe(map);
 choose("base", null, { quiet: true });

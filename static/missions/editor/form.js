@@ -1,5 +1,6 @@
 // The form's boxes are the truth; this reads and writes them as shapes and poses in mm.
 
+import { say as inPageLanguage } from "../../site/recall.js";
 import { readAngle, readLength, writeAngle, writeLength } from "./units.js";
 
 export class Form {
@@ -40,9 +41,10 @@ export class Form {
 
   nameOf(el) {
     const { shape, layer } = el.dataset;
-    if (layer === "base") return "base";
-    if (layer === "body") return this.box("target_name").value.trim() || "target";
-    return this.box(`${shape}-name`).value.trim() || { obstacle: "obstacle", target: "target" }[layer] || "keep out";
+    if (layer === "base") return inPageLanguage("base");
+    if (layer === "body") return this.box("target_name").value.trim() || inPageLanguage("target");
+    const usual = { obstacle: inPageLanguage("obstacle"), target: inPageLanguage("target") };
+    return this.box(`${shape}-name`).value.trim() || usual[layer] || inPageLanguage("keep out");
   }
 
   rows(key) { return [...this.holder(key).querySelectorAll("tr.corner")]; }
@@ -82,13 +84,14 @@ export class Form {
       row.querySelector("th").textContent = i + 1;
       row.querySelectorAll("input").forEach((input, axis) => {
         input.id = `${key}-${"xy"[axis]}-${i}`;
-        input.setAttribute("aria-label", `Corner ${i + 1} of the ${name}, ${["along", "away"][axis]}`);
+        const about = { number: i + 1, name };
+        input.setAttribute("aria-label", axis ? inPageLanguage("Corner {number} of the {name}, away", about) : inPageLanguage("Corner {number} of the {name}, along", about));
       });
       const [add, remove] = row.querySelectorAll("button");
       add.value = `add-corner ${key} ${i}`;
-      add.setAttribute("aria-label", `Add a corner after ${i + 1}`);
+      add.setAttribute("aria-label", inPageLanguage("Add a corner after {number}", { number: i + 1 }));
       remove.value = `remove-corner ${key} ${i}`;
-      remove.setAttribute("aria-label", `Take out corner ${i + 1}`);
+      remove.setAttribute("aria-label", inPageLanguage("Take out corner {number}", { number: i + 1 }));
     });
   }
 
@@ -120,9 +123,9 @@ export class Form {
     el.querySelector(`input[name="${key}-layer"]`).value = layer;
     el.querySelector(`input[name="${key}-name"]`).value = name;
     el.querySelector(".swatch").className = `swatch ${layer}`;
-    const kind = layer === "obstacle" ? "Obstacle" : "Keep-out";
-    el.querySelector(".kind").textContent = kind;
-    el.querySelector('button[value^="remove-shape"]').textContent = `Take out this ${kind.toLowerCase()}`;
+    const isObstacle = layer === "obstacle";
+    el.querySelector(".kind").textContent = isObstacle ? inPageLanguage("Obstacle") : inPageLanguage("Keep-out");
+    el.querySelector('button[value^="remove-shape"]').textContent = isObstacle ? inPageLanguage("Take out this obstacle") : inPageLanguage("Take out this keep-out");
     this.element.querySelector(`[data-list="${tier}"]`).append(el);
     this.setRows(key, texts);
     this.rename(key);

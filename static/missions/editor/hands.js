@@ -1,5 +1,7 @@
 // Pointers and keys on the map.
 
+import { say as inPageLanguage } from "../../site/recall.js";
+
 const KEYS = {
   ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down",
   n: "next", p: "previous", c: "corner", Escape: "whole", a: "add-corner", o: "add-obstacle", k: "add-keep-out",
@@ -56,7 +58,7 @@ export function listenToPointer({ map, chart, moves, chosen, choose, changed, sa
     moves.put(chosen, drag.from);
     drag = null;
     changed();
-    say("Back where it was.");
+    say(inPageLanguage("Back where it was."));
   });
 }
 

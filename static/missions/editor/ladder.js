@@ -1,5 +1,7 @@
 // Tiers come, go and move by the form's own server, without the page being loaded anew.
 
+import { say as inPageLanguage } from "../../site/recall.js";
+
 export class Ladder {
   constructor(form) {
     this.form = form;
@@ -34,7 +36,7 @@ export class Ladder {
     }
     const fresh = page?.getElementById("ladder"), tabs = page?.querySelector(".tier-tabs");
     if (!fresh || !tabs) {
-      document.getElementById("map-says").textContent = "There was no answer from the server. Nothing is changed; try again.";
+      document.getElementById("map-says").textContent = inPageLanguage("There was no answer from the server. Nothing is changed; try again.");
       return null;
     }
     document.getElementById("ladder").replaceWith(fresh);

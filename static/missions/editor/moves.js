@@ -1,5 +1,6 @@
 // What can be done to the selected shape, pose or corner: the same for dragging, keys and buttons.
 
+import { inOwnDigits, say as inPageLanguage } from "../../site/recall.js";
 import { faceNear, middle, snapped, turned } from "./geometry.js";
 import { sayLength, writeLength } from "./units.js";
 
@@ -148,17 +149,21 @@ export class Moves {
   /** Where the selected is, for the live region. */
   say(chosen) {
     const unit = this.form.unit;
-    const at = (p) => `${sayLength(p.x, unit)} along, ${sayLength(p.y, unit)} away`;
+    const at = (p) => inPageLanguage("{along} along, {away} away", { along: sayLength(p.x, unit), away: sayLength(p.y, unit) });
     if (this.isPose(chosen.shape)) {
       const pose = this.form.pose(chosen.shape);
-      const name = chosen.shape === "start" ? "Start" : "Contact";
-      return pose ? `${name}: ${at(pose)}, heading ${Math.round(pose.heading * 10) / 10}°` : "";
+      if (!pose) return "";
+      const where = { place: at(pose), degrees: inOwnDigits(Math.round(pose.heading * 10) / 10) };
+      return chosen.shape === "start" ? inPageLanguage("Start: {place}, heading {degrees}°", where) : inPageLanguage("Contact: {place}, heading {degrees}°", where);
     }
     const holder = chosen.shape && this.form.holder(chosen.shape);
     if (!holder) return "";
     const name = this.form.nameOf(holder), corners = this.form.corners(chosen.shape);
-    if (!corners) return `${name}: a number cannot be read yet`;
-    if (chosen.corner !== null) return `${name}, corner ${chosen.corner + 1} of ${corners.length}: ${at(corners[chosen.corner])}`;
-    return `${name}, ${corners.length} corners, middle ${at(middle(corners))}`;
+    if (!corners) return inPageLanguage("{name}: a number cannot be read yet", { name });
+    const about = { name, count: corners.length };
+    if (chosen.corner !== null) {
+      return inPageLanguage("{name}, corner {number} of {count}: {place}", { ...about, number: chosen.corner + 1, place: at(corners[chosen.corner]) });
+    }
+    return inPageLanguage("{name}, {count} corners, middle {place}", { ...about, place: at(middle(corners)) });
   }
 }

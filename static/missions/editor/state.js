@@ -1,5 +1,7 @@
 // Undo, and whether the form is saved.
 
+import { say as inPageLanguage } from "../../site/recall.js";
+
 const MOST = 200;
 
 // A state is {drawing, whole}: what undo puts back by itself, and the whole form for when tiers came or went between.
@@ -23,7 +25,7 @@ export class History {
   redo() { return this.canRedo ? this.states[(this.at += 1)] : null; }
 }
 
-const NOT_SAVED = '<span class="chip help" data-state="unsaved">● Not saved yet</span>';
+const NOT_SAVED = `<span class="chip help" data-state="unsaved">● ${inPageLanguage("Not saved yet")}</span>`;
 const SCROLL_KEY = "editor-scroll";
 
 /** Says "Not saved yet" from the first change on, and asks before a page with changes is left. */

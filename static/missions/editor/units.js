@@ -1,5 +1,7 @@
 // Lengths as the form writes them. The server reads every box again; this only has to draw.
 
+import { inOwnDigits } from "../../site/recall.js";
+
 const MM = { mm: 1, cm: 10, m: 1000, in: 25.4, inch: 25.4, inches: 25.4, '"': 25.4, "″": 25.4, ft: 304.8 };
 const DECIMALS = { mm: 1, cm: 2, in: 3 };
 
@@ -25,7 +27,7 @@ export function writeLength(mm, unit) {
 /** A length for people. */
 export function sayLength(mm, unit) {
   const text = (mm / MM[unit]).toFixed(unit === "mm" ? 0 : 1).replace(/\.0$/, "");
-  return `${text === "-0" ? "0" : text} ${unit}`;
+  return `${text === "-0" ? "0" : inOwnDigits(text)} ${unit}`;
 }
 
 /** Degrees, or null. */
