@@ -58,6 +58,11 @@ class Sentence(str):
     def __format__(self, spec: str) -> str:
         return format(str(self), spec)
 
+    @property
+    def has_values(self) -> bool:
+        """Whether more than its English is needed to say it elsewhere."""
+        return self.parts[0] != "say" or bool(self.parts[2])
+
     def with_values(self, **values: object) -> Sentence:
         """A whole sentence, or one that a number decides, with more of its names and numbers.
 

@@ -6,12 +6,14 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from classroom.access import as_key, get_team, require_coach
 from classroom.errors import HelmroomError
 from classroom.robots.numbers import numbers_for
 from classroom.robots.robot_at import robot_at
+from classroom.site.isolated import isolated
 from missions.access import current_tier_version, get_tier
 from planning.access import get_course, get_course_by_number
 from planning.courses.forms import CourseAskForm
@@ -80,13 +82,14 @@ def course_by_number(request: HttpRequest, team_id: int, tier_id: int, number: i
 def course_show(request: HttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request, to_change=True)
     found = get_course(coach, pk)
+    told = {"team": isolated(found.team), "plan": found.number}
     try:
         if "take_back" in request.POST:
             take_back_course(found, coach, now=timezone.now())
-            messages.success(request, f"{found.team} no longer sees plan {found.number}.")
+            messages.success(request, _("%(team)s no longer sees plan %(plan)s.") % told)
         else:
             show_course(found, coach, now=timezone.now())
-            messages.success(request, f"{found.team} sees plan {found.number} on its tablet now.")
+            messages.success(request, _("%(team)s sees plan %(plan)s on its tablet now.") % told)
     except HelmroomError as error:
         messages.error(request, error.message)
     back = as_key(request.POST.get("back"))

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.core import signing
+from django.utils.translation import gettext as _
 
 from classroom.models import Club, Robot, RobotState
 from missions.editor.pages.editor import problem_lines
@@ -15,6 +16,7 @@ from missions.editor.rules.sheet import MissionSheet, sheet_of
 from missions.ladder.rules.typical_robot import typical_robot
 from missions.ladder.services.edit_mission import seen_mark
 from missions.models import Mission
+from motion.course.sentences import keep, kept
 from planning.courses.pages.drawings import tightest_drawing
 from planning.feasibility.services.check_mission import standing_check
 from planning.feasibility.services.feasibility import (
@@ -29,14 +31,19 @@ SALT = "helmroom.feasibility"
 
 
 def signed_questions(questions: Sequence[FeasibilityQuestion]) -> str:
-    return signing.dumps([asdict(question) for question in questions], salt=SALT, compress=True)
+    return signing.dumps(
+        [asdict(question) | {"words": keep(question.words)} for question in questions], salt=SALT, compress=True
+    )
 
 
 def read_questions(text: str) -> list[FeasibilityQuestion]:
     """What we packed ourselves; anything else is nothing."""
     try:
-        return [FeasibilityQuestion(**row) for row in signing.loads(text, salt=SALT, max_age=86_400)]
-    except (signing.BadSignature, TypeError):
+        return [
+            FeasibilityQuestion(**row | {"words": kept(row["words"])})
+            for row in signing.loads(text, salt=SALT, max_age=86_400)
+        ]
+    except (signing.BadSignature, TypeError, KeyError):
         return []
 
 
@@ -92,7 +99,7 @@ def _line(answer: FeasibilityAnswer) -> dict[str, Any]:
     return {
         "answer": answer,
         "drawing": tightest_drawing(answer.job) if answer.job else None,
-        "next_step": NEXT_STEPS.get(answer.verdict.code, ""),
+        "next_step": _(NEXT_STEPS[answer.verdict.code]) if answer.verdict.code in NEXT_STEPS else "",
     }
 
 

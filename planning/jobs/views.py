@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from classroom.access import get_session, require_coach
@@ -29,7 +30,7 @@ def job(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     coach = require_coach(request)
     found = get_course_job(coach, pk)
     before = Job.objects.before(found, ranks()).count() if found.state == JobState.WAITING else 0
-    shown = (found.state, found.progress, found.progress_words, found.cancel_asked_at)
+    shown = (found.state, found.progress, found.how_far, found.cancel_asked_at)
     tag = live_tag(coach.club, *shown, before, waits_for_planner())
     template = "planning/jobs/job_part.html" if request.htmx else "planning/jobs/job_page.html"
     context = {"section": "teams", "job": found, "before": before}
@@ -70,7 +71,8 @@ def family_drafts(request: HttpRequest) -> HttpResponse:
         return render(request, "planning/jobs/drafts_part.html", {"job": newest})
     ask_for_drafts(coach, now=timezone.now())
     messages.success(
-        request, "Drafts are being made from the records. They lie in the queue in a minute, approved by nobody."
+        request,
+        _("Drafts are being made from the records. They lie in the queue in a minute, approved by nobody."),
     )
     return redirect("families")
 

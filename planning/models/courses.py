@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from classroom.models import Calibration, Coach, Robot, Team
 from missions.models import TierVersion
@@ -11,14 +12,14 @@ from planning.courses.queries import CourseQuerySet
 
 
 class Origin(models.TextChoices):
-    TEAM = "team", "Drafted by the team"
-    PLANNER = "planner", "Found by the planner"
+    TEAM = "team", gettext_lazy("Drafted by the team")
+    PLANNER = "planner", gettext_lazy("Found by the planner")
 
 
 class TeamAnswer(models.TextChoices):
-    NONE = "", "No answer yet"
-    TRY = "try", "We'll try it"
-    KEEP = "keep", "We keep ours"
+    NONE = "", gettext_lazy("No answer yet")
+    TRY = "try", gettext_lazy("We'll try it")
+    KEEP = "keep", gettext_lazy("We keep ours")
 
 
 class Course(models.Model):

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import json
+
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext, gettext_lazy
 
 from classroom.models import Club, Coach, Team
 from missions.models import TierVersion
+from motion.course.sentences import kept
 from planning.jobs.queries import JobQuerySet
 
 
 class JobState(models.TextChoices):
-    WAITING = "waiting", "Waiting"
-    RUNNING = "running", "Running"
-    DONE = "done", "Done"
-    FAILED = "failed", "Did not work"
-    CANCELLED = "cancelled", "Stopped"
+    WAITING = "waiting", gettext_lazy("Waiting")
+    RUNNING = "running", gettext_lazy("Running")
+    DONE = "done", gettext_lazy("Done")
+    FAILED = "failed", gettext_lazy("Did not work")
+    CANCELLED = "cancelled", gettext_lazy("Stopped")
 
 
 class Job(models.Model):
@@ -72,6 +76,19 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.pk}: {self.state}"
+
+    @property
+    def why_not(self) -> str:
+        """Why it failed, as whoever reads speaks; its row says it in English."""
+        said = (self.result or {}).get("said") if self.state == JobState.FAILED else None
+        return str(kept(said)) if said else gettext(self.error_words) if self.error_words else ""
+
+    @property
+    def how_far(self) -> str:
+        """What is being done, as whoever reads speaks."""
+        if self.progress_words.startswith("["):
+            return str(kept(json.loads(self.progress_words)))
+        return gettext(self.progress_words) if self.progress_words else ""
 
     @property
     def is_over(self) -> bool:

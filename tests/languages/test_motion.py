@@ -19,7 +19,9 @@ from motion.course.sentences import Sentence, _, in_line, keep, kept, numeral
 from motion.errors import UnitError
 from motion.scene.example import example_scene
 from motion.units import parse_length, turn_in_words
-from planning.courses.rules.course_json import check_from_json, check_to_json
+from planning.courses.rules.course_json import check_from_json, check_to_json, refusal_to_json
+from planning.jobs.services.hold_job import BROKE_WORDS, _kept_words
+from planning.models import Job, JobState
 from tests.test_architecture import ROOT
 
 NOT_HOME = {
@@ -107,6 +109,31 @@ def test_sentences_are_kept_within_sentences():
     )
     again = kept(json.loads(json.dumps(keep(whole))))
     assert isinstance(again, Sentence) and again == whole and read_in("de", again) == read_in("de", whole)
+
+
+def test_why_a_job_failed_and_how_far_one_is_are_said_as_the_reader_speaks():
+    why = _("The gap between {first} and {second} is {gap} cm; your robot needs {needed} cm to drive through.",
+            first=_("the {name}", name="dyke"), second=_("the near edge"), gap=numeral("9.5"), needed=numeral("17"))  # fmt: skip
+    job = Job(state=JobState.FAILED, error_words=str(why), result=json.loads(json.dumps(refusal_to_json(why))))
+    assert (
+        read_job("es", job)
+        == "El hueco entre «dyke» y el borde cercano es de 9,5 cm; el robot necesita 17 cm para pasar."
+    )
+    assert read_job("en-gb", job) == why
+    before = Job(state=JobState.FAILED, error_words=str(why))
+    assert read_job("es", before) == why  # a row from before has its English alone
+    done = Job(progress_words=_kept_words(_("Tried {tried} places, {good} good", tried=12, good=3)))
+    with translation.override("de"):
+        assert done.how_far == "12 Plätze probiert, 3 gut"
+        assert Job(progress_words="Looking for ways").how_far == "Wege werden gesucht"
+        assert Job(state=JobState.FAILED, error_words=BROKE_WORDS).why_not.startswith("Der Planer ist daran")
+    assert done.how_far == "Tried 12 places, 3 good"
+    assert Job().how_far == Job().why_not == ""
+
+
+def read_job(code: str, job: Job) -> str:
+    with translation.override(code):
+        return job.why_not
 
 
 def test_motion_speaks_english_where_there_is_no_django():

@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from classroom.robots.numbers import RobotNumbers, numbers_of_each
+from classroom.site.figures import figure_said, in_own_digits
+from classroom.site.isolated import isolated
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
 from missions.models import TierVersion
 from motion.course.actions import Action, Check, Landing
 from motion.course.plain_words import touches_in
 from motion.scene.records import Pose, Scene
-from motion.units import figure, format_length, side_word, whole_number
+from motion.units import format_length, whole_number
 from planning.courses.learned import known_robots
 from planning.courses.pages.next_measurement import next_words
 from planning.courses.pages.rests_on import rests_on
@@ -131,40 +136,47 @@ def card_of(course: Course, *, beside: CardsShare | None = None) -> CourseCard:
 
 
 def _changes(course: Course, today: PlanToday, newest: TierVersion | None) -> list[str]:
-    name, said = course.robot.name, []
+    name, said = isolated(course.robot.name), []
     if today.moved and course.origin == Origin.PLANNER:
         said.append(
-            f"{name} has been measured again since this plan was made. The numbers to type and what to expect are those "
-            "of today; ask for a new course to have the best for them."
+            _(
+                "%(robot)s has been measured again since this plan was made. The numbers to type and what to expect are those "
+                "of today; ask for a new course to have the best for them."
+            )
         )
     elif today.moved:
         said.append(
-            f"{name} has been measured again since the team typed this. The numbers are the team's; the map and what to "
-            "expect show where they lead as we know the robot today."
+            _(
+                "%(robot)s has been measured again since the team typed this. The numbers are the team's; the map and what to "
+                "expect show where they lead as we know the robot today."
+            )
         )
     if course.robot.changed_at > course.created_at:
-        said.append(f"{name} was built differently since this plan was made. Measure it, then plan again.")
+        said.append(_("%(robot)s was built differently since this plan was made. Measure it, then plan again."))
     if newest is not None and newest.pk != course.tier_version_id and not same_map(newest, course.tier_version):
-        said.append("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
-    return said
+        said.append(
+            _("The mission has changed since this plan was made; this is its way over the old map. Plan again.")
+        )
+    return [words % {"robot": name} for words in said]
 
 
 def _touch_words(check: Check, unit: str) -> Iterator[str]:
     """What it touches or leaves undone, each with its step."""
-    for touch in touches_in(check.touches, unit):
-        words = touch.message
-        if words.startswith("Step ") or not 0 <= touch.action < len(check.room_mm):
+    for touch, told in zip(check.touches, touches_in(check.touches, unit), strict=True):
+        words = str(told.message)
+        if touch.message.startswith("Step ") or not 0 <= touch.action < len(check.room_mm):  # its English
             yield words
         else:
-            yield f"Step {touch.action + 1}: {words}"
+            yield _("Step %(step)s: %(words)s") % {"step": touch.action + 1, "words": words}
 
 
-_SOURCES = {
-    "turn": "turn",
-    "distance": "distance",
-    "drift": "heading while driving",
-    "start": "start",
-    "scale": "distance",
+#: Which part of a step most of the spread comes from.
+_OF_A_STEP = {
+    "turn": gettext_noop("Most of the spread (%(share)s%%) comes from step %(step)s, “%(words)s”: its turn."),
+    "distance": gettext_noop("Most of the spread (%(share)s%%) comes from step %(step)s, “%(words)s”: its distance."),
+    "drift": gettext_noop(
+        "Most of the spread (%(share)s%%) comes from step %(step)s, “%(words)s”: its heading while driving."
+    ),
 }
 
 
@@ -173,15 +185,15 @@ def _weakest(check: Check, rows: list[CardRow]) -> str:
     if not check.shares:
         return ""
     most = max(check.shares, key=lambda share: share.fraction)
+    share = figure_said(100 * most.fraction)
     if most.source == "start":
-        return f"Most of the spread ({figure(100 * most.fraction)}%) comes from how the robot is set down at the start."
+        words = _("Most of the spread (%(share)s%%) comes from how the robot is set down at the start.")
+        return words % {"share": share}
     if most.source == "scale" or not 0 <= most.action < len(rows):
-        return f"Most of the spread ({figure(100 * most.fraction)}%) comes from how far the robot thinks it drives."
+        words = _("Most of the spread (%(share)s%%) comes from how far the robot thinks it drives.")
+        return words % {"share": share}
     row = rows[most.action]
-    return (
-        f"Most of the spread ({figure(100 * most.fraction)}%) comes from step {row.number}, "
-        f"“{row.words.lower()}”: its {_SOURCES.get(most.source, most.source)}."
-    )
+    return _(_OF_A_STEP[most.source]) % {"share": share, "step": row.number, "words": row.words.lower()}
 
 
 def _landing_words(check: Check, course: Course) -> str:
@@ -189,13 +201,25 @@ def _landing_words(check: Check, course: Course) -> str:
     unit = course.team.club.unit
     if check.meetings:
         return " ".join(_meets(met.name, met.landing, unit) for met in check.meetings)
-    return "" if check.landing is None else _meets("target", check.landing, unit)
+    return "" if check.landing is None else _meets(_("target"), check.landing, unit)
 
 
 def _meets(name: str, landing: Landing, unit: str) -> str:
     decimals = {"mm": 0, "cm": 1, "in": 2}[unit]
-    spread = format_length(1.645 * landing.lateral_sd_mm, unit, decimals=decimals)
+    spread = in_own_digits(format_length(1.645 * landing.lateral_sd_mm, unit, decimals=decimals))
     off = format_length(abs(landing.lateral_mm), unit, decimals=decimals)
-    side = side_word(landing.lateral_mm)
-    where = "on its middle line" if off.startswith("0 ") else f"{off} {side} of its middle line"
-    return f"These numbers meet the {name} {where}; 9 runs in 10 land within {spread} of that, to either side."
+    if off.startswith("0 "):
+        words = _(
+            "These numbers meet the %(target)s on its middle line; 9 runs in 10 land within %(spread)s of that, to either side."
+        )
+    elif landing.lateral_mm > 0:
+        words = _(
+            "These numbers meet the %(target)s %(off)s left of its middle line; 9 runs in 10 land within %(spread)s of that, "
+            "to either side."
+        )
+    else:
+        words = _(
+            "These numbers meet the %(target)s %(off)s right of its middle line; 9 runs in 10 land within %(spread)s of that, "
+            "to either side."
+        )
+    return words % {"target": name, "off": in_own_digits(off), "spread": spread}

@@ -9,7 +9,7 @@ from typing import Any
 
 from motion.course.actions import Action, Check, Landing, Meeting, Share, Success, Touch
 from motion.course.files import action_to_dict, actions_from_list
-from motion.course.sentences import keep, kept
+from motion.course.sentences import Sentence, keep, kept
 from motion.scene.records import Pose
 
 
@@ -58,6 +58,16 @@ def check_from_json(record: dict[str, Any]) -> Check:
             for each in record.get("meetings", ())
         ),
     )
+
+
+def mend_to_json(mend: dict[str, Any] | None) -> dict[str, Any] | None:
+    """What to move, as a row keeps it: its label has no language."""
+    return None if mend is None else {key: keep(value) if key == "label" else value for key, value in mend.items()}
+
+
+def refusal_to_json(message: str) -> dict[str, Any]:
+    """Beside its English, a refusal to be said in whatever language it is read; nothing where it is English alone."""
+    return {"said": keep(message)} if isinstance(message, Sentence) else {}
 
 
 def _touch(record: dict[str, Any]) -> Touch:

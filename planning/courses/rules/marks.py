@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+
+from classroom.site.figures import figure_said, length_said
 from motion.course.actions import Check
-from motion.units import figure, format_length
 
 #: Less than this is hard to hold: about as much as a robot is set down beside its marks (common practice, no source).
 LITTLE_ROOM_MM = 10.0
@@ -17,7 +19,7 @@ def marks_of(check: Check, unit: str) -> list[str]:
         return []
     said = []
     if check.clearance_mm is not None and check.clearance_mm < LITTLE_ROOM_MM:
-        said.append(f"Little room: {format_length(check.clearance_mm, unit)}")
+        said.append(_("Little room: %(room)s") % {"room": length_said(check.clearance_mm, unit)})
     if check.success and check.success.probability < FEW_CHANCES:
-        said.append(f"Few chances: {figure(100 * check.success.probability)} in 100")
+        said.append(_("Few chances: %(runs)s in 100") % {"runs": figure_said(100 * check.success.probability)})
     return said

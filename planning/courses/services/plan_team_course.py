@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from django.utils.translation import gettext_noop
+
 from classroom.models import Robot
 from motion.course.actions import PlannedCourse as Planned
 from motion.errors import NoCourseError
@@ -36,7 +38,7 @@ def find_courses(job_input: dict[str, Any], progress: JobControl) -> dict[str, A
             cancelled=progress.stopped,
         )
     except NoCourseError as error:
-        progress.tell(0.9, "There is no way; looking for what to move")
+        progress.tell(0.9, gettext_noop("There is no way; looking for what to move"))
         raise with_mend(scene, error, cancelled=progress.out_of_time) from error
     return {"courses": _without_doubles([_to_json(course) for course in courses])}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.club.services.audit import note_in_audit
 from classroom.errors import InputError
@@ -24,10 +25,11 @@ def show_course(course: Course, coach: Coach, *, now: dt.datetime) -> None:
         ``own_course`` (the team's own it sees anyway) or ``not_clear`` (with the robot's numbers of today it touches).
     """
     if course.origin != Origin.PLANNER:
-        raise InputError(PlanningCode.OWN_COURSE, "This is the team's own plan; it sees it already.")
+        raise InputError(PlanningCode.OWN_COURSE, _("This is the team's own plan; it sees it already."))
     if not card_of(course).check.clear:
         raise InputError(
-            PlanningCode.NOT_CLEAR, "With the robot's numbers of today this course touches. Ask for a new one instead."
+            PlanningCode.NOT_CLEAR,
+            _("With the robot's numbers of today this course touches. Ask for a new one instead."),
         )
     if course.shown_to_team_at is None:
         _set(course, coach, now)

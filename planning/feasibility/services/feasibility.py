@@ -9,9 +9,11 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.robots.numbers import RobotNumbers, numbers_for, unmeasured_numbers
+from classroom.site.figures import figure_said, in_own_digits, length_said
 from missions.ladder.mission_file import Document, missing_of, more_targets_of
 from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
 from missions.ladder.services.publish_mission import Verdict
@@ -19,12 +21,12 @@ from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
 from motion.chance.pace import within_limit
 from motion.course.actions import PlannedCourse
 from motion.course.plain_words import plainly
+from motion.course.sentences import kept
 from motion.errors import NoCourseError, SceneError
 from motion.scene.checks import scene_problems
 from motion.scene.files import pose_to_dict, scene_from_dict, scene_to_dict
 from motion.scene.records import Pace, Scene
-from motion.units import figure, format_length
-from planning.courses.rules.course_json import actions_to_json
+from planning.courses.rules.course_json import actions_to_json, mend_to_json, refusal_to_json
 from planning.courses.scene_for import scene_for
 from planning.jobs.progress import JobControl
 from planning.jobs.services.ask_for_job import ask_for_job
@@ -129,8 +131,8 @@ def find_feasibility(job_input: dict[str, Any], progress: JobControl) -> dict[st
         )
     except NoCourseError as error:
         said = with_mend(scene, error, cancelled=progress.out_of_time)
-        drawn = {"tightest": said.tightest, "mend": said.mend}
-        return {"feasible": False, "code": said.code, "words": said.message} | drawn
+        drawn = {"tightest": said.tightest, "mend": mend_to_json(said.mend)}
+        return {"feasible": False, "code": said.code, "words": said.message} | drawn | refusal_to_json(said.message)
     return {"feasible": True, "courses": {course.aim: _summary(course) for course in courses}}
 
 
@@ -262,21 +264,24 @@ def verdict_of(job: Job | None, question: FeasibilityQuestion, unit: str) -> Ver
     if job is None or job.state in (JobState.WAITING, JobState.RUNNING):
         return Verdict(None)
     if job.state != JobState.DONE:
-        words = plainly(job.error_words, unit) or "The planner was stopped before it had an answer; ask again."
+        words = plainly(job.why_not, unit) or _("The planner was stopped before it had an answer; ask again.")
         return Verdict(None, words)
     result = job.result or {}
     if not result["feasible"]:
-        return Verdict(False, plainly(result["words"], unit), result.get("code", ""))
+        return Verdict(False, plainly(kept(result.get("said", result["words"])), unit), result.get("code", ""))
     fastest = min(course["duration_s"] for course in result["courses"].values())
     if question.kind == TierKind.TIMED and question.limit_s and fastest > question.limit_s:
-        words = f"Even the fastest course found takes {figure(fastest, 1)} s; the limit is {question.limit_s:g} s. Allow more."
-        return Verdict(False, words, "limit_too_short")
+        words = _("Even the fastest course found takes %(seconds)s s; the limit is %(limit)s s. Allow more.")
+        told = {"seconds": figure_said(fastest, 1), "limit": in_own_digits(f"{question.limit_s:g}")}
+        return Verdict(False, words % told, "limit_too_short")
     return Verdict(True, _room_words(result["courses"], unit))
 
 
 def _room_words(courses: Mapping[str, dict[str, Any]], unit: str) -> str:
     rooms = [course["room_mm"] for course in courses.values() if course["room_mm"] is not None]
-    return f"Room to spare at the tightest place: {format_length(max(rooms), unit)}." if rooms else ""
+    if not rooms:
+        return ""
+    return _("Room to spare at the tightest place: %(room)s.") % {"room": length_said(max(rooms), unit)}
 
 
 def suggested_limit(answers: Sequence[FeasibilityAnswer]) -> float | None:

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
 from classroom.models import Club, Coach, Robot
@@ -81,7 +82,7 @@ def ask_for_places(
         ``bad_room``, or what is wrong with the drawing.
     """
     if not 0 <= room_mm <= MOST_ROOM_MM:
-        raise InputError(PlanningCode.BAD_ROOM, "The room to keep is 0 to 50 cm; choose another.")
+        raise InputError(PlanningCode.BAD_ROOM, _("The room to keep is 0 to 50 cm; choose another."))
     scene = scene_of(document, index, robot, club)
     if problems := scene_problems(scene):
         raise InputError(problems[0].code, plainly(problems[0].message, club.unit))

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.access import require_coach
@@ -43,7 +44,7 @@ def obstacle_places(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         tiers = [(tier.key, tier.name) for tier in sheet.tiers]
         return _question(request, mission, {"tiers": tiers, "room": _usual_room(coach.club.unit)})
     if reading.document is None:
-        return _answer(request, mission, {"wrong": "Put right what is wrong in the form, then ask again."})
+        return _answer(request, mission, {"wrong": _("Put right what is wrong in the form, then ask again.")})
     keys = [tier.key for tier in sheet.tiers]
     key = request.POST.get("for_tier") or sheet.shown
     index = keys.index(key) if key in keys else 0

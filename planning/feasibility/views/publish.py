@@ -7,12 +7,14 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from classroom.access import require_coach
 from classroom.errors import HelmroomError
 from classroom.models import Coach
 from classroom.site.htmx_request import HtmxHttpRequest
+from classroom.site.isolated import isolated
 from missions.access import get_mission
 from missions.ladder.services.publish_mission import publish_mission
 from missions.models import Mission
@@ -48,8 +50,11 @@ def _publish(request: HtmxHttpRequest, coach: Coach, mission: Mission, choice: s
     except HelmroomError as error:
         messages.error(request, error.message)
         return False
-    said = f"Version {version.number} of “{version.title}” is published, checked with {check.robot}."
-    messages.success(request, f"{said} Runs on older ones stay theirs.")
+    said = _(
+        "Version %(number)s of “%(mission)s” is published, checked with %(robot)s. Runs on older ones stay theirs."
+    )
+    told = {"number": version.number, "mission": isolated(version.title), "robot": isolated(check.robot)}
+    messages.success(request, said % told)
     return True
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from django.utils.translation import gettext_noop
+
 from classroom.models import Coach, Session
 from missions.day.rules.rota_json import rota_from_json, rota_to_json, task_from_json
 from missions.day.rules.rota_solve import plan_rota
@@ -19,7 +21,7 @@ BEST_ROTA = "best_rota"
 
 def find_best_rota(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """The search: plain values in and out. It is bounded by work, so that it ends by itself."""
-    progress.tell(0.1, "Looking for a better rota")
+    progress.tell(0.1, gettext_noop("Looking for a better rota"))
     rota = plan_rota(task_from_json(job_input["wanted"]["task"]), stopped=progress.stopped)
     if progress.stopped():
         raise CancelledError(MotionCode.CANCELLED, "Stopped.")

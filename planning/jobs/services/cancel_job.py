@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext_noop
 
 from planning.models import Job, JobState
 
@@ -16,7 +17,7 @@ def cancel_job(job: Job, *, now: dt.datetime) -> None:
     """
     rows = Job.objects.filter(pk=job.pk, cancel_asked_at=None)
     stopped = rows.filter(state=JobState.WAITING).update(
-        state=JobState.CANCELLED, cancel_asked_at=now, finished_at=now, progress_words="Stopped"
+        state=JobState.CANCELLED, cancel_asked_at=now, finished_at=now, progress_words=gettext_noop("Stopped")
     )
     if not stopped:
         rows.filter(state=JobState.RUNNING).update(cancel_asked_at=now)

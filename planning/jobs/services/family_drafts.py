@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from classroom.models import Club, Coach
 from missions.family.drafts import draft_due
@@ -21,7 +22,7 @@ def make_drafts(job_input: dict[str, Any], progress: JobControl) -> dict[str, An
     """Draft for every child that is due. Asked to stop, it leaves what it has made."""
 
     def goes_on(fraction: float) -> bool:
-        progress.tell(fraction, "Drafting words for families")
+        progress.tell(fraction, gettext_noop("Drafting words for families"))
         return not progress.out_of_time()
 
     club = Club.objects.get(pk=job_input["club"])

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from classroom.families.letters import due_letters, mark_lost_letters, send_letter
 from planning.jobs.progress import JobControl
@@ -18,7 +19,7 @@ MOST_ASKED = 50
 
 def carry_letter(job_input: dict[str, Any], progress: JobControl) -> dict[str, Any]:
     """Hand it over, once. What came of it stands in the letter's own row; trying again is another job, later."""
-    progress.tell(0.1, "Handing it to the mail server")
+    progress.tell(0.1, gettext_noop("Handing it to the mail server"))
     return {"state": send_letter(job_input["letter"], now=timezone.now())}
 
 

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext_noop
 
+from motion.course.sentences import Sentence, keep
 from planning.models import Job, JobState
+
+#: Of what a job is doing.
+MOST_LETTERS = 120
 
 
 @dataclass(frozen=True)
@@ -41,7 +47,7 @@ def claim_job(job_pk: int, *, now: dt.datetime, lease_s: float, deadline_s: floa
             deadline_at=now + dt.timedelta(seconds=deadline_s),
             started_at=now,
             progress=0,
-            progress_words="Starting",
+            progress_words=gettext_noop("Starting"),
         )
     )
     return Hold(job, job.token + 1, lease_s) if taken else None
@@ -57,10 +63,16 @@ def keep_hold(hold: Hold, progress: float, words: str, *, now: dt.datetime, seco
         hold.rows().update(
             lease_until=now + dt.timedelta(seconds=hold.lease_s),
             progress=min(max(progress, 0.0), 1.0),
-            progress_words=words[:120],
+            progress_words=_kept_words(words),
             **deadline,
         )
     )
+
+
+def _kept_words(words: str) -> str:
+    """As ``Job.how_far`` reads them: with numbers beside them where the row has room for that, else their English."""
+    with_values = json.dumps(keep(words)) if isinstance(words, Sentence) and words.has_values else ""
+    return with_values if 0 < len(with_values) <= MOST_LETTERS else words[:MOST_LETTERS]
 
 
 def finish_job(
@@ -74,7 +86,12 @@ def finish_job(
             hold.rows()
             .filter(cancel_asked_at=None)
             .update(
-                state=JobState.DONE, result=result, progress=1, progress_words="Done", lease_until=None, finished_at=now
+                state=JobState.DONE,
+                result=result,
+                progress=1,
+                progress_words=gettext_noop("Done"),
+                lease_until=None,
+                finished_at=now,
             )
         )
         if done:
@@ -95,7 +112,7 @@ def stop_job(hold: Hold, *, now: dt.datetime) -> bool:
     return _end(hold, now, **STOPPED)
 
 
-STOPPED: dict[str, Any] = {"state": JobState.CANCELLED, "progress_words": "Stopped"}
+STOPPED: dict[str, Any] = {"state": JobState.CANCELLED, "progress_words": gettext_noop("Stopped")}
 
 
 def give_back(hold: Hold, words: str, *, now: dt.datetime) -> bool:
@@ -108,7 +125,7 @@ def give_back(hold: Hold, words: str, *, now: dt.datetime) -> bool:
         return fail_job(hold, "broke", BROKE_WORDS, now=now)
 
 
-BROKE_WORDS = (
+BROKE_WORDS = gettext_noop(
     "The planner broke down on this each time it tried. What happened is in the program's log; "
     "try another aim, or change the mission a little and ask again."
 )

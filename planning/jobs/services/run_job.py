@@ -11,8 +11,10 @@ from dataclasses import dataclass, field
 from django.conf import settings
 from django.db import InterfaceError, OperationalError, connection
 from django.utils import timezone
+from django.utils.translation import gettext_noop
 
 from motion.errors import CancelledError, DeadlineError, MotionError, NoCourseError
+from planning.courses.rules.course_json import mend_to_json, refusal_to_json
 from planning.jobs.kinds import KINDS, ranks
 from planning.jobs.progress import JobControl
 from planning.jobs.services.hold_job import Hold, claim_job, fail_job, finish_job, give_back, keep_hold, stop_job
@@ -37,7 +39,7 @@ class Heartbeat:
     hold: Hold
     ends: float | None = None
     fraction: float = 0.0
-    words: str = "Starting"
+    words: str = gettext_noop("Starting")
     asked_to_stop: bool = False
     lost: bool = False
     _end: threading.Event = field(default_factory=threading.Event)
@@ -131,16 +133,16 @@ def _attempt(hold: Hold, heart: Heartbeat, progress: JobControl) -> Callable[[],
         return lambda: stop_job(hold, now=timezone.now()) if heart.asked_to_stop else False
     except NoCourseError as error:
         code, words = error.code, error.message
-        drawn = {"tightest": error.tightest, "mend": error.mend}
-        shown = {key: value for key, value in drawn.items() if value} or None
-        return lambda: fail_job(hold, code, words, now=timezone.now(), result=shown)
+        drawn = {"tightest": error.tightest, "mend": mend_to_json(error.mend)}
+        shown = {key: value for key, value in drawn.items() if value} | refusal_to_json(error.message)
+        return lambda: fail_job(hold, code, words, now=timezone.now(), result=shown or None)
     except DeadlineError:
-        words = "This took longer than it may. Ask again with fewer alternatives or another aim."
+        words = gettext_noop("This took longer than it may. Ask again with fewer alternatives or another aim.")
         return lambda: fail_job(hold, "deadline", words, now=timezone.now())
     except MotionError as error:
         code, words = error.code, str(error)
         return lambda: fail_job(hold, code, words, now=timezone.now())
     except Exception:
         log.exception("Job %s broke.", hold.job.pk)
-        return lambda: give_back(hold, "Trying again", now=timezone.now())
+        return lambda: give_back(hold, gettext_noop("Trying again"), now=timezone.now())
     return lambda: finish_job(hold, result, now=timezone.now(), keep=kind.keep)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from django.conf import settings
 from django.db.models import F, Q
+from django.utils.translation import gettext_noop
 
 from planning.jobs.queries import CLOCKS_DIFFER, clock_was_put_back, lease_is_over
 from planning.jobs.services.send_job import send_job
@@ -41,8 +42,10 @@ def sweep_jobs(*, now: dt.datetime) -> Swept:
         lease_until=None,
         finished_at=now,
         error_code="worker_lost",
-        error_words="The planner's process ended before it had finished this, each time it tried. Ask again; "
-        "if it keeps happening, restart helmroom.",
+        error_words=gettext_noop(
+            "The planner's process ended before it had finished this, each time it tried. Ask again; "
+            "if it keeps happening, restart helmroom."
+        ),
     )
     failed += Job.objects.overdue(now).update(
         state=JobState.FAILED,
@@ -50,7 +53,7 @@ def sweep_jobs(*, now: dt.datetime) -> Swept:
         lease_until=None,
         finished_at=now,
         error_code="deadline",
-        error_words="This took longer than it may. Ask again with fewer alternatives or another aim.",
+        error_words=gettext_noop("This took longer than it may. Ask again with fewer alternatives or another aim."),
     )
     return Swept(stopped, failed, _send_again(waiting | expired, now))
 
