@@ -193,6 +193,10 @@ def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -
     team.page.locator("#picture-found").screenshot(path=folder / "table.png")
     family = Visitor(browser, address, 420, 900, dark=False).sign_in_family(keys)
     family.shoot(None, folder / "family.png")
+    for language, name in {"Español": "family-es.png", "Deutsch": "family-de.png"}.items():
+        family.page.get_by_role("button", name=language).click()
+        family.page.get_by_role("button", name=language).wait_for(state="detached")
+        family.shoot(None, folder / name)
 
 
 def for_review(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
