@@ -204,7 +204,7 @@ def draw(
     marks_x: dict[float, list[str]] = {0.0: [], width_mm: []}
     marks_y: dict[float, list[str]] = {0.0: [], depth_mm: []}
     for letter, xs, ys in [(t.letter, t.box[:2], t.box[2:]) for t in things] + (
-        [("start", (start[0],), (start[1],))] if start else []
+        [(_("start"), (start[0],), (start[1],))] if start else []
     ):
         for marks, places in ((marks_x, xs), (marks_y, ys)):
             for mm in places:
