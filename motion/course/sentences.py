@@ -30,16 +30,17 @@ ENGLISH = Language()
 _spoken = [ENGLISH]
 
 
-def speak(language: Language) -> None:
-    """From now on sentences are said by ``language``: told once, by whoever knows the reader's.
+def speak(language: Language) -> Language:
+    """From now on sentences are said by ``language``: told once, by whoever knows the reader's. Gives what they were said by before.
 
-    >>> speak(Language(gettext={"Step {step} is off.": "El paso {step} no vale."}.get))
+    >>> before = speak(Language(gettext={"Step {step} is off.": "El paso {step} no vale."}.get))
     >>> said = _("Step {step} is off.", step=3)
     >>> said, str(said)
     ('Step 3 is off.', 'El paso 3 no vale.')
-    >>> speak(ENGLISH)
+    >>> _ours = speak(before)
     """
-    _spoken[0] = language
+    before, _spoken[0] = _spoken[0], language
+    return before
 
 
 class Sentence(str):

@@ -122,8 +122,9 @@ def dial(sheet: ChartSheet, start: Pose | None) -> str:
     h = math.radians(start.heading_deg)
     tip = centre[0] + 0.9 * radius * math.cos(h), centre[1] + 0.9 * radius * math.sin(h)
     hand = sheet.line(centre, tip, "chart-dial-hand")
-    at = centre[0] - 1.6 * radius, centre[1] - 0.3 * sheet.font
-    words = sheet.text(at, str(_("yaw 0°")), "chart-ruler", "end", 0.8)
+    words = sheet.text(
+        (centre[0] - 1.6 * radius, centre[1] - 0.3 * sheet.font), str(_("yaw 0°")), "chart-ruler", "end", 0.8
+    )
     return sheet.circle(centre, radius, "chart-dial") + hand + words
 
 
