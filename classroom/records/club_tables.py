@@ -85,7 +85,7 @@ def write_workbook(table: ClubTable, club: Club, out: IO[bytes]) -> None:
         sheet.write_row(0, 0, [str(column) for column in table.columns], heading)
         for number, row in enumerate(table.rows(club), start=1):
             if number >= MOST_ROWS:
-                raise InputError(ClassroomCode.TOO_BIG, "There are more rows than a sheet has. Take it as CSV.")
+                raise InputError(ClassroomCode.TOO_BIG, str(_("There are more rows than a sheet has. Take it as CSV.")))
             for column, value in enumerate(row):
                 if isinstance(value, dt.datetime):
                     sheet.write_datetime(number, column, value, moment)
@@ -106,7 +106,7 @@ def _as_text(value: Any) -> Any:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return str(_("yes") if value else _("no"))
     return value.isoformat(" ") if isinstance(value, dt.datetime) else value
 
 

@@ -91,7 +91,7 @@ def item(mapping: dict[Any, Any], key: Any) -> Any:
 @register.filter
 def in_sentence(name: Any) -> str:
     """A name or title as it stands within a sentence. German keeps a noun's capital wherever it stands."""
-    return str(name) if get_language() == "de" else str(name).lower()
+    return str(name) if (get_language() or "").startswith("de") else str(name).lower()
 
 
 @register.filter(name="isolated")

@@ -11,8 +11,10 @@ from classroom.site.lazily import lazily as _
 from missions.models import Attempt, PlanTry, TierVersion
 
 COLUMNS = (
-    "Run at", "Team", "Mission", "Version", "Task", "Robot", "Plan", "Try", "Clean", "Seconds", "To the left (mm)",
-    "Too far (mm)", "Turned to the left (°)", "Target", "Cause", "Change to try", "Note", "Seen", "Not seen", "Counts",
+    _("Run at"), _("Team"), _("Mission"), _("Version"), _("Task"),
+    _("Robot"), _("Plan"), _("Try"), _("Clean"), _("Seconds"),
+    _("To the left (mm)"), _("Too far (mm)"), _("Turned to the left (°)"), _("Target"), _("Cause"),
+    _("Change to try"), _("Note"), _("Seen"), _("Not seen"), _("Counts"),
 )  # fmt: skip
 
 
@@ -49,8 +51,14 @@ def run_rows(club: Club) -> Iterator[Cells]:
             run.note,
             seen[True],
             seen[False],
-            "taken out" if run.withdrawn_at else "corrected by a later row" if run.replaced_by_id else "yes",
+            _counts(run),
         )
+
+
+def _counts(run: Attempt) -> str:
+    if run.withdrawn_at:
+        return str(_("taken out"))
+    return str(_("corrected by a later row") if run.replaced_by_id else _("yes"))
 
 
 RUNS_TABLE = ClubTable(

@@ -12,7 +12,7 @@ from shapely import affinity
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry import Polygon as ShapelyPolygon
 
-from motion.course.sentences import _, numeral
+from motion.course.sentences import Sentence, _, numeral
 from motion.errors import MotionCode, SceneError
 from motion.scene.records import Polygon, Pose, Scene, Target
 from motion.units import figure
@@ -102,6 +102,17 @@ def scene_problems(scene: Scene) -> list[SceneError]:
     """
     shapes = list(_shape_problems(scene))
     return shapes or list(_place_problems(scene))
+
+
+def off_table(name: str = "") -> Sentence:
+    """Of an obstacle that stands beside the table, by its name where it has one.
+
+    >>> off_table("sea wall")
+    'The sea wall is nowhere on the table; move it onto it or remove it.'
+    """
+    if name:
+        return _("The {name} is nowhere on the table; move it onto it or remove it.", name=name)
+    return _("The obstacle is nowhere on the table; move it onto it or remove it.")
 
 
 def push_problems(push_mm: float, short_mm: float, place: str = "target") -> Iterator[SceneError]:
@@ -196,8 +207,7 @@ def _place_problems(scene: Scene) -> Iterator[SceneError]:
             yield SceneError(MotionCode.TARGET_OFF_TABLE, message, f"{place}.body")
     for i, obstacle in enumerate(scene.obstacles):
         if not table.intersects(ShapelyPolygon(obstacle.outline)):
-            message = _("The obstacle is nowhere on the table; move it onto it or remove it.")
-            yield SceneError(MotionCode.OBSTACLE_OFF_TABLE, message, f"obstacles[{i}]")
+            yield SceneError(MotionCode.OBSTACLE_OFF_TABLE, off_table(), f"obstacles[{i}]")
     if scene.start is not None:
         start = _placed(robot.footprint, scene.start)
         if not base.covers(start):

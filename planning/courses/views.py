@@ -18,7 +18,7 @@ from missions.access import current_tier_version, get_tier
 from planning.access import get_course, get_course_by_number
 from planning.courses.forms import CourseAskForm
 from planning.courses.pages.card import card_of
-from planning.courses.pages.cards_of_tier import cards_of_tier
+from planning.courses.pages.cards_of_tier import ask_links, cards_of_tier
 from planning.courses.pages.drawings import card_drawing, leaves_of, scene_drawing
 from planning.courses.pages.rehearsal import plan_rehearsal, rehearsal_answer
 from planning.courses.plan_today import plan_today
@@ -109,5 +109,5 @@ def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
     coach = require_coach(request)
     tier = get_tier(coach, tier_id)
     cards, without = cards_of_tier(coach.club, tier)
-    context = {"section": "teams", "leaves": leaves_of(cards), "tier": tier, "without": without}
+    context = {"section": "teams", "leaves": leaves_of(cards), "tier": tier, "without": ask_links(without, tier)}
     return render(request, "planning/courses/cards_page.html", context)

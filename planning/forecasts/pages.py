@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import ngettext
+
 from classroom.models import Club, Term
 from motion.chance.intervals import wilson
 from motion.units import whole_number
@@ -60,10 +62,17 @@ def overall(forecasts: Sequence[Forecast]) -> str:
 
 def _dot(tenth: Tenth) -> ReliabilityDot:
     low, high = wilson(tenth.came, tenth.runs)
-    words = (
-        f"Said {whole_number(100 * tenth.said)} in 100 on average: {tenth.came} of {tenth.runs} runs worked, "
-        f"{whole_number(100 * tenth.share)} in 100 ({tenth.plans} plan{'s' if tenth.plans > 1 else ''})."
-    )
+    words = ngettext(
+        "Said %(said)s in 100 on average: %(came)s of %(runs)s runs worked, %(share)s in 100 (%(plans)s plan).",
+        "Said %(said)s in 100 on average: %(came)s of %(runs)s runs worked, %(share)s in 100 (%(plans)s plans).",
+        tenth.plans,
+    ) % {
+        "said": whole_number(100 * tenth.said),
+        "came": tenth.came,
+        "runs": tenth.runs,
+        "share": whole_number(100 * tenth.share),
+        "plans": tenth.plans,
+    }
     return ReliabilityDot(
         LEFT + SIDE * tenth.said, _up(tenth.share), _up(low), _up(high), 4 + min(6.0, math.sqrt(tenth.runs) / 2), words
     )

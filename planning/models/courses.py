@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from classroom.models import Calibration, Coach, Robot, Team
 from missions.models import TierVersion
+from motion.course.sentences import kept
 from planning.courses.queries import CourseQuerySet
 
 
@@ -22,12 +24,21 @@ class TeamAnswer(models.TextChoices):
     KEEP = "keep", gettext_lazy("We keep ours")
 
 
+#: What the planner looked for.
+AIM_WORDS = {
+    "steadiest": gettext_lazy("steadiest"),
+    "fastest": gettext_lazy("fastest"),
+    "simplest": gettext_lazy("simplest"),
+}
+
+
 class Course(models.Model):
     """One revision of a course; never edited. ``number`` counts up per team and tier over both origins ("plan 7").
 
     ``start`` is the pose it begins at and ``actions`` the list of helmroom.course/1 as the robot truly drives it;
     ``numbers`` holds the robot's scales ({"distance_scale", "turn_scale"}) of the day, so that what was typed can be
     told; ``check_result`` is what motion said of it (planning.courses.rules.course_json), empty until it could be asked.
+    ``note`` is English; ``note_said`` is that sentence with its names and numbers beside it (motion.course.sentences).
     """
 
     team = models.ForeignKey(Team, on_delete=models.CASCADE, related_name="courses")
@@ -44,6 +55,7 @@ class Course(models.Model):
     numbers = models.JSONField(default=dict, blank=True)
     check_result = models.JSONField()
     note = models.CharField(max_length=300, blank=True)
+    note_said = models.JSONField(null=True, blank=True)
     shown_to_team_at = models.DateTimeField(null=True, blank=True)
     shown_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     answer = models.CharField(
@@ -72,3 +84,20 @@ class Course(models.Model):
     @property
     def is_unchecked(self) -> bool:
         return not self.check_result
+
+    @property
+    def note_words(self) -> str:
+        """What the planner adds, as whoever reads speaks."""
+        return str(kept(self.note_said)) if self.note_said else self.note
+
+    @property
+    def aim_words(self) -> str:
+        """What it was looked for by; the planner's alone have an aim to tell."""
+        return str(AIM_WORDS.get(self.aim, self.aim))
+
+    @property
+    def made_words(self) -> str:
+        """Whose it is, within a line."""
+        if self.origin == Origin.TEAM:
+            return _("drafted by the team")
+        return _("found by the planner, %(aim)s") % {"aim": self.aim_words}

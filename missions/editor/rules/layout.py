@@ -21,8 +21,8 @@ from classroom.site.figures import length_said
 from classroom.site.isolated import isolated
 from missions.ladder.mission_file import Document, missing_of, more_targets_of
 from motion.course.plain_words import plainly
-from motion.errors import SceneError
-from motion.scene.checks import scene_problems
+from motion.errors import MotionCode, SceneError
+from motion.scene.checks import off_table, scene_problems
 from motion.scene.contact import nose_of, precontact_of
 from motion.scene.records import Noise, Obstacle, Polygon, Pose, RobotSpec, Scene, Target, Window, table_outline
 
@@ -58,11 +58,15 @@ def layout_problems(document: Document, footprint: list[list[list[float]]], unit
             found += _target_problems(scene, unit) if i == 0 else []
             for k, target in enumerate(scene.more_targets):
                 alone = replace(scene, target=target, more_targets=())
-                found += [replace(each, place=f"target {k}", tier=i) for each in _target_problems(alone, unit)]
+                found += [replace(each, place=_numbered("target", k), tier=i) for each in _target_problems(alone, unit)]
             found += _overlaps(scene, i)
     found += _same_names(document)
     found.sort(key=lambda problem: not problem.stops)
     return list(dict.fromkeys(found))
+
+
+def _numbered(kind: str, number: int) -> str:
+    return f"{kind} {number}"
 
 
 def _same_names(document: Document) -> Iterator[Problem]:
@@ -119,11 +123,12 @@ def _problem(error: SceneError, tier: int, document: Document, unit: str) -> Pro
     match = re.match(r"(obstacles|keep_outs)\[(\d+)\]", error.place)
     if match:
         thing = document["tiers"][tier][match[1]][int(match[2])]
-        words = message.replace("The obstacle is", f"The {thing['name']} is") if thing["name"] else message
-        return Problem(error.code, words, f"{match[1][:-1]} {match[2]}", tier)
+        if thing["name"] and error.code == MotionCode.OBSTACLE_OFF_TABLE:
+            message = str(off_table(thing["name"]))
+        return Problem(error.code, message, _numbered(match[1][:-1], int(match[2])), tier)
     further = re.match(r"targets\[([1-9])\]", error.place)
     if further:
-        return Problem(error.code, message, f"target {int(further[1]) - 1}", tier)
+        return Problem(error.code, message, _numbered("target", int(further[1]) - 1), tier)
     at = error.place.replace("targets[0]", "target")
     if at in ("target.push_mm", "target.window.short_mm"):
         return Problem(error.code, message, "contact")

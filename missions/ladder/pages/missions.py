@@ -15,7 +15,7 @@ from classroom.site.figures import in_own_digits
 from classroom.site.isolated import isolated
 from missions.ladder.pages.brief import brief_html, set_up_measures
 from missions.ladder.pages.chart import tier_chart
-from missions.ladder.rules.typical_robot import pushing_body, typical_robot
+from missions.ladder.rules.typical_robot import pushing_body, robot_said, typical_robot
 from missions.models import Mission, MissionVersion, Progress, TierVersion
 from missions.readiness.pages.board import Board, read_board
 from missions.readiness.rules.needs import ProgressRow
@@ -89,6 +89,11 @@ class MissionPage:
     board: Board
     draft: bool
     changes: Sequence[str]
+
+    @property
+    def checked_with(self) -> str:
+        """The robot that the version was checked with; empty where it was not."""
+        return robot_said(self.version.checked_with)
 
 
 def read_mission_page(club: Club, mission: Mission, now: dt.datetime, tier_id: int | None = None) -> MissionPage | None:

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
 from classroom.models import Club, Robot, RobotState
 from motion.scene.contact import Nose, nose_of
 
 #: A plain two-wheeled body, for a club that has entered no robot yet. Common practice, no source.
 PLAIN_BODY = [[[-50.0, -75.0], [150.0, -75.0], [150.0, 75.0], [-50.0, 75.0]]]
+
+
+#: Its name in rows, for a club that has entered no robot yet.
+PLAIN_NAME = gettext_noop("a plain robot")
+
+
+def robot_said(name: str) -> str:
+    """A robot's name as a row has it; the plain one is called by the reader's language."""
+    return _(PLAIN_NAME) if name == PLAIN_NAME else name
 
 
 def typical_robot(club: Club) -> Robot | None:

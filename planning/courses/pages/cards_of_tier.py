@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from django.urls import reverse
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
+
 from classroom.models import Club, Team
 from missions.models import Tier
 from planning.courses.pages.card import CardsShare, CourseCard, card_of
@@ -23,3 +27,9 @@ def cards_of_tier(club: Club, tier: Tier) -> tuple[list[CourseCard], list[Team]]
     beside = CardsShare.of(list(best.values()))
     cards = [card_of(best[team.pk], beside=beside) for team in teams if team.pk in best]
     return cards, [team for team in teams if team.pk not in best]
+
+
+def ask_links(teams: list[Team], tier: Tier) -> SafeString:
+    """Each team's name, leading to where a course is asked for."""
+    rows = ((reverse("course_ask", args=[team.pk, tier.pk]), team.name) for team in teams)
+    return format_html_join(", ", '<a href="{}">{}</a>', rows)

@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
 from classroom.models import Coach, Team
 from classroom.robots.numbers import numbers_for
 from classroom.robots.robot_at import robot_at
+from classroom.site.isolated import isolated
 from missions.models import TierVersion
 from motion.scene.checks import scene_problems
 from motion.scene.files import scene_to_dict
@@ -49,19 +51,23 @@ def ask_for_course(
         ``no_robot``, ``unknown_aim``, ``too_many_alternatives``, ``step_limit``, or what is wrong with the mission's map.
     """
     if aim not in AIMS:
-        raise InputError(PlanningCode.UNKNOWN_AIM, "Choose steadiest, fastest, simplest or all three.")
+        raise InputError(PlanningCode.UNKNOWN_AIM, _("Choose steadiest, fastest, simplest or all three."))
     if not 1 <= alternatives <= MOST_ALTERNATIVES:
-        raise InputError(PlanningCode.TOO_MANY_ALTERNATIVES, f"Ask for one to {MOST_ALTERNATIVES} courses.")
+        words = _("Ask for one to %(most)s courses.") % {"most": MOST_ALTERNATIVES}
+        raise InputError(PlanningCode.TOO_MANY_ALTERNATIVES, words)
     if most_steps is not None and not FEWEST_STEPS <= most_steps <= MOST_STEPS:
-        raise InputError(PlanningCode.STEP_LIMIT, f"Allow {FEWEST_STEPS} to {MOST_STEPS} steps, or leave it empty.")
+        words = _("Allow %(fewest)s to %(most)s steps, or leave it empty.")
+        raise InputError(PlanningCode.STEP_LIMIT, words % {"fewest": FEWEST_STEPS, "most": MOST_STEPS})
     robot = robot_at(team, now)
     if robot is None:
-        raise InputError(PlanningCode.NO_ROBOT, f"{team} has no robot. Give it one on the Robots page, then ask again.")
+        words = _("%(team)s has no robot. Give it one on the Robots page, then ask again.") % {"team": isolated(team)}
+        raise InputError(PlanningCode.NO_ROBOT, words)
     numbers = numbers_for(robot)
     known = known_robot(robot, numbers)
     scene = scene_for(tier_version, robot, numbers=numbers)
     if problems := scene_problems(scene):
-        raise InputError(problems[0].code, f"The map cannot be used yet. {problems[0]}")
+        words = _("The map cannot be used yet. %(why)s") % {"why": problems[0]}
+        raise InputError(problems[0].code, words)
     job_input = {
         "team": team.pk,
         "robot": robot.pk,

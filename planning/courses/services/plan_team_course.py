@@ -9,6 +9,7 @@ from django.utils.translation import gettext_noop
 
 from classroom.models import Robot
 from motion.course.actions import PlannedCourse as Planned
+from motion.course.sentences import Sentence, _, in_line, keep, kept
 from motion.errors import NoCourseError
 from motion.scene.files import pose_to_dict, scene_from_dict
 from planning.courses.rules.course_json import actions_from_json, actions_to_json, check_from_json, check_to_json
@@ -61,23 +62,33 @@ def keep_plans(job: Job, result: dict[str, Any], now: dt.datetime) -> None:
             origin=Origin.PLANNER,
             aim=found["aim"],
             note=found["note"],
+            note_said=found.get("said"),
             job=job,
             now=now,
         )
 
 
+#: By the second aim that a course serves.
+_TOO = {
+    "steadiest": _("It is the steadiest too."),
+    "fastest": _("It is the fastest too."),
+    "simplest": _("It is the simplest too."),
+}
+
+
 def _without_doubles(courses: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """One course that serves two aims is kept once, and says so."""
-    kept: list[dict[str, Any]] = []
+    once: list[dict[str, Any]] = []
     for course in courses:
         same = next(
-            (one for one in kept if (one["start"], one["actions"]) == (course["start"], course["actions"])), None
+            (one for one in once if (one["start"], one["actions"]) == (course["start"], course["actions"])), None
         )
         if same is None:
-            kept.append(course)
+            once.append(course)
         elif same["aim"] != course["aim"]:
-            same["note"] = f"{same['note']} It is the {course['aim']} too.".strip()
-    return kept
+            said = [kept(same["said"]) if same.get("said") else same["note"], _TOO[course["aim"]]]
+            same |= _noted(in_line(" ", [words for words in said if words]))
+    return once
 
 
 def _to_json(course: Planned) -> dict[str, Any]:
@@ -88,5 +99,10 @@ def _to_json(course: Planned) -> dict[str, Any]:
         "start": pose_to_dict(course.start),
         "actions": actions_to_json(course.actions),
         "check": check_to_json(course.check),
-        "note": course.note,
+        **_noted(course.note),
     }
+
+
+def _noted(words: str) -> dict[str, Any]:
+    """A note in English, and as a sentence for whoever reads it."""
+    return {"note": words, "said": keep(words)} if isinstance(words, Sentence) else {"note": words}

@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from contextlib import suppress
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext as _
 
 from classroom.errors import InputError
 from classroom.models import Robot, Team
@@ -49,9 +51,10 @@ def save_revision(
         ``no_actions`` or ``too_many_actions``.
     """
     if not actions:
-        raise InputError(PlanningCode.NO_ACTIONS, "There is nothing to save yet. Add a drive or a turn first.")
+        raise InputError(PlanningCode.NO_ACTIONS, _("There is nothing to save yet. Add a drive or a turn first."))
     if len(actions) > MOST_ACTIONS:
-        raise InputError(PlanningCode.TOO_MANY_ACTIONS, f"A plan has at most {MOST_ACTIONS} steps. Take some out.")
+        words = _("A plan has at most %(most)s steps. Take some out.") % {"most": MOST_ACTIONS}
+        raise InputError(PlanningCode.TOO_MANY_ACTIONS, words)
     numbers = numbers_for(robot)
     check: Check | None = None
     with suppress(NotReadyError):
@@ -99,6 +102,7 @@ def keep_course(
     now: dt.datetime,
     aim: str = "own",
     note: str = "",
+    note_said: list[Any] | None = None,
     job: Job | None = None,
 ) -> Course:
     """Write true actions and their check, if there is one yet, as plan number n + 1 of this team and tier."""
@@ -117,6 +121,7 @@ def keep_course(
         numbers=scales,
         check_result=check_to_json(check) if check else {},
         note=note[:300],
+        note_said=note_said,
         job=job,
         created_at=now,
     )

@@ -15,7 +15,7 @@ from django.db import transaction
 from classroom.models import Club, Coach, Robot, RobotState
 from missions.editor.rules.layout import layout_problems
 from missions.ladder.mission_file import Document, document_of
-from missions.ladder.rules.typical_robot import pushing_body, typical_nose, typical_robot
+from missions.ladder.rules.typical_robot import PLAIN_NAME, pushing_body, robot_said, typical_nose, typical_robot
 from missions.ladder.services.edit_mission import newest_version
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion
@@ -24,7 +24,6 @@ from motion.scene.files import scene_to_dict
 from motion.scene.records import Scene
 from planning.feasibility.services.feasibility import (
     FEASIBILITY,
-    PLAIN_NAME,
     FeasibilityAnswer,
     ask_feasibility,
     question_about,
@@ -60,6 +59,11 @@ class MissionCheck:
     robot: str
     answers: tuple[FeasibilityAnswer, ...]
     others: tuple[OtherRobot, ...]
+
+    @property
+    def robot_said(self) -> str:
+        """The robot's name as whoever reads calls it."""
+        return robot_said(self.robot)
 
     @property
     def is_open(self) -> bool:

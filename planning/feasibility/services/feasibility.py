@@ -10,12 +10,13 @@ from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from classroom.models import Club, Coach, Robot, RobotState
 from classroom.robots.numbers import RobotNumbers, numbers_for, unmeasured_numbers
 from classroom.site.figures import figure_said, in_own_digits, length_said
 from missions.ladder.mission_file import Document, missing_of, more_targets_of
-from missions.ladder.rules.typical_robot import PLAIN_BODY, typical_robot
+from missions.ladder.rules.typical_robot import PLAIN_BODY, PLAIN_NAME, robot_said, typical_robot
 from missions.ladder.services.publish_mission import Verdict
 from missions.models import Mission, MissionVersion, Tier, TierKind, TierVersion
 from motion.chance.pace import within_limit
@@ -34,11 +35,16 @@ from planning.jobs.services.cancel_job import cancel_job
 from planning.models import Job, JobState
 
 FEASIBILITY = "feasibility"
-PLAIN_NAME = "a plain robot"
 #: A limit that the slowest of the club's robots beats with a quarter to spare, in steps of 5 s. Common practice, no
 #: source.
 LIMIT_SLACK = 1.25
 LIMIT_STEP_S = 5.0
+#: After "with", by its aim.
+_COURSE_SAID = {
+    "steadiest": gettext_noop("the steadiest course"),
+    "fastest": gettext_noop("the fastest course"),
+    "simplest": gettext_noop("the simplest course"),
+}
 
 
 @dataclass(frozen=True)
@@ -56,6 +62,11 @@ class FeasibilityQuestion:
     job: int | None
     words: str = ""
     robot_pk: int | None = None
+
+    @property
+    def robot_said(self) -> str:
+        """The robot's name as whoever reads calls it."""
+        return robot_said(self.robot)
 
 
 @dataclass(frozen=True)
@@ -82,6 +93,11 @@ class FeasibilityAnswer:
         """ "steadiest", "fastest" or "simplest": which of them ``best`` is."""
         courses, best = self.result.get("courses", {}), self.best
         return next((aim for aim, one in courses.items() if best and one["duration_s"] == best["duration_s"]), "")
+
+    @property
+    def course_said(self) -> str:
+        """Which of them ``best`` is, after "with"."""
+        return _(_COURSE_SAID[self.aim or "steadiest"])
 
     @property
     def measured_runs(self) -> int | None:

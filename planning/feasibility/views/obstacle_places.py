@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from classroom.access import require_coach
 from classroom.errors import HelmroomError
+from classroom.site.figures import in_own_digits
 from classroom.site.htmx_request import HtmxHttpRequest
 from missions.access import get_mission
 from missions.models import Mission
@@ -81,8 +82,11 @@ def _look(request: HtmxHttpRequest, mission: Mission, job: Job, tier: str) -> Ht
 
 def _shown(job: Job, proposal: dict[str, Any], tier: str, unit: str) -> dict[str, Any]:
     corners = " ".join(f"{x:g},{y:g}" for x, y in proposal["outline"])
-    said = [f"({format_length(x, unit, with_unit=False)}, {format_length(y, unit)})" for x, y in proposal["outline"]]
-    step = f"put obstacle {tier} {corners}"
+    said = [
+        in_own_digits(f"({format_length(x, unit, with_unit=False)}, {format_length(y, unit)})")
+        for x, y in proposal["outline"]
+    ]
+    step = " ".join(("put", "obstacle", tier, corners))
     return {**proposal, "drawing": _drawing(job, proposal, unit), "step": step, "corners": ", ".join(said)}
 
 
@@ -90,7 +94,7 @@ def _drawing(job: Job, proposal: dict[str, Any], unit: str) -> SafeString:
     from motion.picture.chart import course_svg  # late: it brings the kernels in, which the first page does without
 
     scene = scene_from_dict(job.input["scene"])
-    new = Obstacle(tuple((x, y) for x, y in proposal["outline"]), "new")
+    new = Obstacle(tuple((x, y) for x, y in proposal["outline"]), _("new"))
     start = pose_of(proposal["start"])
     svg = course_svg(
         replace(scene, obstacles=(*scene.obstacles, new)),

@@ -53,7 +53,7 @@ def _publish(request: HtmxHttpRequest, coach: Coach, mission: Mission, choice: s
     said = _(
         "Version %(number)s of “%(mission)s” is published, checked with %(robot)s. Runs on older ones stay theirs."
     )
-    told = {"number": version.number, "mission": isolated(version.title), "robot": isolated(check.robot)}
+    told = {"number": version.number, "mission": isolated(version.title), "robot": isolated(check.robot_said)}
     messages.success(request, said % told)
     return True
 
