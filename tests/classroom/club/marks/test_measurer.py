@@ -94,7 +94,8 @@ def test_who_crashes_it_is_refused_and_the_next_is_answered(measurer: Measurer, 
 def test_one_that_ended_between_two_pictures_costs_none_of_them(measurer: Measurer) -> None:
     before = measurer.ask(there.itself)["pid"]
     os.kill(before, signal.SIGKILL)
-    until(lambda: not is_alive(before), "the end of the measurer")
+    # Its last thread too: until then nobody can know that it has ended.
+    until(lambda: os.waitid(os.P_PID, before, os.WEXITED | os.WNOHANG | os.WNOWAIT), "the end of the measurer")
     assert measurer.ask(there.itself)["pid"] != before
 
 
