@@ -9,7 +9,6 @@ import os
 import re
 import sqlite3
 from contextlib import contextmanager
-from pathlib import Path
 from urllib.parse import urlsplit
 
 import psycopg
@@ -28,6 +27,12 @@ from tests.classroom.records.whole_club import whole_club
 from tests.servers import answers
 
 POSTGRES = os.environ.get("HELMROOM_TEST_POSTGRES", "postgres://postgres@127.0.0.1:5432/postgres")
+
+
+@pytest.fixture(autouse=True)
+def own_folder(monkeypatch, tmp_path):
+    """The suite's processes share one, and two that move at once would find each other running."""
+    monkeypatch.setattr(settings, "DATA_DIR", tmp_path / "data")
 
 
 @pytest.fixture
@@ -178,7 +183,7 @@ def test_a_new_file_is_its_owners_alone_and_gone_when_nothing_came_of_it(club, t
 
 def test_while_helmroom_runs_or_is_older_nothing_is_moved(club, tmp_path, monkeypatch):
     address = f"sqlite:///{tmp_path / 'there.sqlite3'}"
-    lock = FolderLock(Path(settings.DATA_DIR))
+    lock = FolderLock(settings.DATA_DIR)
     lock.take()
     try:
         assert "helmroom is running" in refused(address)
