@@ -6,15 +6,27 @@ They hold addresses and links, so they go with the child they were for, and afte
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Iterable
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from django.conf import settings
+from django.core.mail.backends.filebased import EmailBackend
+from django.utils.translation import gettext as _
 
-FILES = "django.core.mail.backends.filebased.EmailBackend"
+FILES = "classroom.families.mail_folder.FileForEach"
 ONLY_HERE = ("localhost", "127.0.0.1", "::1")
 KEPT_FOR = dt.timedelta(days=30)
+
+
+class FileForEach(EmailBackend):
+    """Django names a file by second and object: two e-mails of one second could share one, and go together."""
+
+    def _get_filename(self) -> str:
+        if self._fname is None:
+            self._fname = str(Path(self.file_path) / f"{dt.datetime.now():%Y%m%d-%H%M%S}-{uuid.uuid4().hex}.log")
+        return self._fname
 
 
 def mail_folder() -> Path | None:
@@ -29,14 +41,17 @@ def what_mail_lacks() -> list[str]:
     told = []
     if mail_folder() is not None:
         told.append(
-            "No mail server is set for this helmroom: e-mails are put into its mail folder as files and reach nobody. "
-            "Hand out slips, or ask whoever runs it to set EMAIL_URL."
+            _(
+                "No mail server is set for this helmroom: e-mails are put into its mail folder as files and reach nobody. "
+                "Hand out slips, or ask whoever runs it to set EMAIL_URL."
+            )
         )
     if urlsplit(settings.HELMROOM_ADDRESS).hostname in ONLY_HERE:
-        told.append(
-            f"The links in e-mails lead to {settings.HELMROOM_ADDRESS}, which only this computer can open. "
+        words = _(
+            "The links in e-mails lead to %(address)s, which only this computer can open. "
             "Ask whoever runs helmroom to set HELMROOM_ADDRESS to an address that families reach."
         )
+        told.append(words % {"address": settings.HELMROOM_ADDRESS})
     return told
 
 

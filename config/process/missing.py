@@ -9,12 +9,9 @@ from typing import Any
 from django.conf import settings
 from django.core.checks import CheckMessage, Warning, register
 
+from classroom.people.services.send_link import NO_MAIL
+
 LAPTOP_CACHE = "django.core.cache.backends.locmem.LocMemCache"
-NO_MAIL = (
-    "django.core.mail.backends.console.EmailBackend",
-    "django.core.mail.backends.dummy.EmailBackend",
-    "django.core.mail.backends.filebased.EmailBackend",
-)
 
 
 @register("helmroom")

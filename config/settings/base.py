@@ -188,7 +188,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 8000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # By a mail server where EMAIL_URL names one, else into a folder of files. A server that hangs keeps nobody waiting for long.
-EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+EMAIL_BACKEND = "classroom.families.mail_folder.FileForEach"
 EMAIL_FILE_PATH = str(DATA_DIR / "mail")
 _mail_server = env.str("EMAIL_URL", default="")
 if _mail_server:

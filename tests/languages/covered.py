@@ -67,6 +67,7 @@ MODULES = (
     "classroom/club/marks/views.py",
     "classroom/club/views.py",
     "classroom/errors.py",
+    "classroom/families/mail_folder.py",
     "classroom/families/letters.py",
     "classroom/people/adapter.py",
     "classroom/people/names.py",

@@ -5,11 +5,13 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.mail import send_mail
 
+from classroom.families.mail_folder import FILES
+
 #: Back ends that reach nobody: a link is not told there instead.
 NO_MAIL = (
     "django.core.mail.backends.console.EmailBackend",
     "django.core.mail.backends.dummy.EmailBackend",
-    "django.core.mail.backends.filebased.EmailBackend",
+    FILES,
 )
 
 

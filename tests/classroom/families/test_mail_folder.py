@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from django.core.mail import send_mail
 from django.urls import reverse
+from django.utils.translation import override
 
 from classroom.families.letters import send_letter, write_letter
-from classroom.families.mail_folder import take_mail_to, take_old_mail, what_mail_lacks
+from classroom.families.mail_folder import FILES, take_mail_to, take_old_mail, what_mail_lacks
 from classroom.families.share_summary import keep_contact
 from classroom.records.services.erase_child import erase_child
 from tests import factories as make
@@ -26,7 +28,7 @@ def letter(cast):
 
 @pytest.fixture
 def folder(settings, tmp_path):
-    settings.EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    settings.EMAIL_BACKEND = FILES
     settings.EMAIL_FILE_PATH = str(tmp_path / "mail")
     return tmp_path / "mail"
 
@@ -38,6 +40,21 @@ def test_without_a_mail_server_it_lies_in_a_folder_and_the_coach_is_told(cast, l
     assert ADDRESS in file.read_text() and len(what_mail_lacks()) == 2
     page = page_of(cast.as_coach.get(reverse("family_member", args=[cast.member_a.pk])))
     assert "No mail server is set" in page and "which only this computer can open" in page
+
+
+def test_twenty_e_mails_of_one_moment_are_twenty_files(folder):
+    for number in range(20):
+        send_mail("Tide", f"Letter {number}", None, [ADDRESS])
+    assert len(list(folder.iterdir())) == 20, "so that one child's goes without another's"
+
+
+@pytest.mark.parametrize("language", ["es", "de"])
+def test_what_mail_lacks_is_said_in_the_coachs_language(folder, settings, language):
+    settings.HELMROOM_ADDRESS = "http://127.0.0.1:8000"
+    english = what_mail_lacks()
+    with override(language):
+        said = what_mail_lacks()
+    assert len(said) == 2 and not set(said) & set(english) and "http://127.0.0.1:8000" in said[1]
 
 
 def test_with_one_and_an_address_of_its_own_nothing_is_lacking(settings):
