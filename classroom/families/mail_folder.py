@@ -23,6 +23,8 @@ KEPT_FOR = dt.timedelta(days=30)
 class FileForEach(EmailBackend):
     """Django names a file by second and object: two e-mails of one second could share one, and go together."""
 
+    _fname: str | None
+
     def _get_filename(self) -> str:
         if self._fname is None:
             self._fname = str(Path(self.file_path) / f"{dt.datetime.now():%Y%m%d-%H%M%S}-{uuid.uuid4().hex}.log")
