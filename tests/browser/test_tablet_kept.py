@@ -51,8 +51,9 @@ def test_a_full_tablet_without_network_keeps_the_run_in_the_page_that_stays_open
     for n in range(2):
         log(page, seconds=f"{30 + n}")
         kept(page).get_by_text(f"This tablet is full: keep this page open ({n + 1})").wait_for()
-        assert page.get_by_role("heading", name=f"Run {n + 1} waits in this page").is_visible()
+        page.get_by_role("heading", name=f"Run {n + 1} waits in this page").wait_for()
         page.get_by_role("button", name="Log the next run").click()
+    page.locator("#waiting-runs li").nth(1).wait_for()  # the list is drawn after the strip
     assert page.locator("#waiting-runs li").count() == 2
     asked = []
     page.once("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
@@ -130,7 +131,7 @@ def test_runs_that_wait_are_listed_by_number_and_put_right_before_they_are_sent(
     page.evaluate("dispatchEvent(new Event('online'))")
     kept(page).get_by_text("Saved").wait_for()
     assert sorted(run.duration_s for run in Attempt.objects.standing()) == [30.5, 41.0]
-    assert not page.locator("#waiting-runs").is_visible()
+    page.locator("#waiting-runs").wait_for(state="hidden")
 
 
 def test_a_server_that_asks_to_wait_is_asked_again_when_it_said(club: Any, open_page: Callable[..., Any]) -> None:
