@@ -56,13 +56,17 @@ document.addEventListener("click", (event) => {
   if (shown && paused) shown.textContent = say("Refreshing is paused");
 });
 
-// What somebody has unfolded stays unfolded.
-let unfolded = [];
+// What somebody has folded or unfolded stays so, until what it stands for is another one (data-fold).
+let folds = [];
 document.addEventListener("htmx:beforeSwap", () => {
-  unfolded = [...document.querySelectorAll("details[open][id]")].map((one) => one.id);
+  folds = [...document.querySelectorAll("details[id]")].map(({ id, open, dataset }) => ({ id, open, of: dataset.fold }));
 });
 document.addEventListener("htmx:afterSwap", () => {
-  for (const id of unfolded) document.getElementById(id)?.setAttribute("open", "");
+  for (const { id, open, of } of folds) {
+    const now = document.getElementById(id);
+    if (now && now.dataset.fold === of) now.open = open;
+    else if (open && now && !now.open) now.querySelector("summary").focus();
+  }
 });
 
 // Ask at once rather than at the next turn: after a decision, or when the page comes back into view.

@@ -104,15 +104,45 @@ def test_the_next_tier_is_opened_by_keyboard_with_a_reason(ladder, open_page):
 
 def test_opening_against_the_rule_asks_for_a_reason_in_the_dialogue(ladder, open_page):
     page = open_page(ladder.as_coach, "/")
-    page.get_by_role("button", name="Open all the same").or_(page.get_by_role("link", name="Open all the same")).click()
+    against = page.get_by_role("link", name="Open all the same")
+    assert not against.is_visible(), "what goes against the rule is one press away"
+    page.locator(cell(ladder, ladder.team_b, 1)).press("Enter")
+    against.click()
     dialogue = page.get_by_role("dialog")
     expect(dialogue).to_contain_text("goes against what the rule says")
     dialogue.get_by_role("button", name="Open for Plover").click()
     expect(dialogue.get_by_role("alert")).to_be_visible()
     dialogue.get_by_role("link", name="Cancel").click()
     expect(dialogue).to_be_hidden()
-    expect(page.locator(cell(ladder, ladder.team_b, 1))).to_be_focused()
+    expect(against).to_be_focused()
     assert Progress.objects.filter(team=ladder.team_b).count() == 1
+
+
+@pytest.mark.parametrize("width", [360, 820])
+def test_who_needs_the_coach_comes_first_on_a_small_screen(ladder, open_page, width):
+    page = open_page(ladder.as_coach, "/", width=width)
+    needs, board = page.locator(".needs").bounding_box(), page.locator(".board-table").bounding_box()
+    assert needs["y"] + needs["height"] <= board["y"]
+
+
+def test_one_button_is_filled_and_what_a_row_says_stands_on_one_line_under_it(ladder, open_page):
+    ready_too = make.TeamFactory(club=ladder.club, name="Sanderling", order=5)
+    progress = make.ProgressFactory(
+        team=ready_too, tier=ladder.editions[0].tier, opened_at=timezone.now() - dt.timedelta(days=20)
+    )
+    for i in range(14):
+        at = timezone.now() - dt.timedelta(days=7 if i < 7 else 1, minutes=20 - i)
+        make.AttemptFactory(team=ready_too, tier_version=ladder.editions[0], made_at=at, success=True)
+    refresh_evidence(progress, timezone.now())
+    page = open_page(ladder.as_coach, "/", width=1280)
+    opens = page.locator(".cell-act .go")
+    expect(opens).to_have_count(2)
+    card, *filled = opens.evaluate_all(
+        "all => ['', ...all].map((one, i) => getComputedStyle(i ? one : document.querySelector('.card')).backgroundColor)"
+    )
+    assert sum(colour != card for colour in filled) == 1
+    lines = page.locator(".whys p").evaluate_all("all => all.map(one => one.getBoundingClientRect().height)")
+    assert len(lines) == 3 and max(lines) < 30
 
 
 def test_arrow_keys_go_from_cell_to_cell_and_focus_outlives_a_refresh(ladder, open_page):
@@ -301,7 +331,7 @@ def test_a_line_opens_by_keyboard_to_all_that_the_board_shows_and_stays_open_whi
     page.locator(f"#row-{large.team_b.pk}[aria-expanded=true]").wait_for()
     assert page.evaluate("document.activeElement.id") == f"row-{large.team_b.pk}"
     row = page.locator("tr", has=page.locator(f"#row-{large.team_b.pk}"))
-    expect(row.locator(".why")).to_have_count(1)
+    expect(page.locator(".why")).to_have_count(1)
     log(large, large.team_b, 0)
     expect(row.locator(".strip")).to_have_count(1)
     page.wait_for_timeout(2500)

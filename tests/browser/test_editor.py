@@ -161,6 +161,7 @@ def test_only_looking_about_changes_nothing(editor: Any) -> None:
 def test_everything_is_undone_and_done_again(editor: Any) -> None:
     drag(editor, (520, 450), (604, 498))
     editor.get_by_role("button", name="Add obstacle", exact=True).click()
+    editor.locator('[data-group="table"] > summary').click()
     editor.locator("#width").fill("250")
     editor.locator("#width").press("Tab")
     undo, redo = (editor.get_by_role("button", name=name, exact=True) for name in ("Undo", "Redo"))

@@ -44,6 +44,7 @@ def focused(page: Any) -> str:
 
 
 def test_a_tier_taken_out_is_undone_to_its_old_place_with_all_it_held(editor: Any, mission: Any) -> None:
+    editor.get_by_role("button", name="2 · With obstacle").click()
     editor.locator('[id="t2-name"]').fill("Round the bank")
     editor.locator('[id="t2-name"]').press("Tab")
     before = tiers(editor)
@@ -86,6 +87,25 @@ def test_a_tier_is_added_and_moved_with_the_focus_and_the_undo_kept(editor: Any)
     expect(editor.get_by_role("button", name="Undo")).to_be_disabled()
 
 
+@pytest.mark.parametrize("width", [1280, 360])
+def test_only_the_tier_that_the_map_shows_is_open(
+    site: Any, mission: Any, open_page: Any, axe_clean: Any, width: int
+) -> None:
+    page = open_page(site.as_coach, f"/missions/{mission.pk}/edit/", width=width)
+    page.wait_for_selector("#map[role=application]")
+    names = [page.locator(f'[id="t{number}-name"]') for number in (1, 2, 3)]
+    shown = [name.is_visible() for name in names]
+    assert sum(shown) == 1
+    page.get_by_role("button", name="3 · Timed").press("Enter")
+    assert [name.is_visible() for name in names] == [False, False, True]
+    assert page.get_by_role("radio", name="3 · Timed").is_checked(), "the map goes with it"
+    page.get_by_role("radio", name="2 · With obstacle").check()
+    assert [name.is_visible() for name in names] == [False, True, False]
+    head, tools = page.locator(".savebar").bounding_box(), page.locator("[data-tools]").first.bounding_box()
+    assert head["y"] + head["height"] <= tools["y"], "saving is in the head and lies over no tool"
+    axe_clean(page)
+
+
 def test_ctrl_s_saves_and_keys_put_obstacles(editor: Any, mission: Any) -> None:
     editor.get_by_role("radio", name="1 · Plain route").check()
     editor.locator("#map").focus()
@@ -116,6 +136,7 @@ def test_a_moved_base_takes_its_start_along(editor: Any) -> None:
 
 def test_a_faulty_drawing_is_said_once_and_no_planner_is_asked(editor: Any) -> None:
     name = editor.locator('[id="t3-name"]')
+    editor.get_by_role("button", name="3 · Timed").click()
     name.fill(editor.locator('[id="t2-name"]').input_value())
     name.press("Tab")
     fault = editor.get_by_text("Two tiers are called")
@@ -131,6 +152,7 @@ def test_a_mission_is_taken_away_brought_back_and_deleted_by_a_second_named_step
     site: Any, editor: Any, mission: Any, axe_clean: Callable[[Any], None]
 ) -> None:
     editor.on("dialog", lambda dialog: dialog.accept())
+    editor.locator(".editor-head .menu > summary").click()
     editor.get_by_role("button", name="Put away").click()
     editor.get_by_text("Nothing of it is lost").first.wait_for()
     assert Mission.objects.get(pk=mission.pk).archived_at is not None

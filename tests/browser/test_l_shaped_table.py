@@ -43,6 +43,7 @@ def test_a_mission_is_drawn_on_an_l_shaped_table(
     page.wait_for_selector("#map[role=application]")
     assert missing_on_map(page) == [1600, 0, 800, 400]
     axe_clean(page)
+    page.locator('[data-group="table"] > summary').click()
     page.get_by_label("A corner that it lacks").select_option("the near right corner")
     expect(page.locator("#saved-words")).to_contain_text("Not saved yet")
     assert missing_on_map(page) == [1600, 800, 800, 400]

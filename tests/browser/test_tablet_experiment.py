@@ -40,6 +40,7 @@ def test_what_the_team_thinks_is_told_beside_what_came(
     assert "to the left" in page.locator("#say_pad-words").inner_text()
     axe_clean(page)
     answer(page, clean=False)
+    page.locator("#in-numbers > summary").click()
     page.fill("#sideways", "4")
     page.get_by_role("button", name="Save this run").tap()
     said = page.locator(".beside")

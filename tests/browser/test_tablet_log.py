@@ -328,6 +328,7 @@ def test_a_double_tap_on_save_is_one_run(club: Any, open_page: Callable[..., Any
 def test_a_run_is_logged_without_script(club: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(club.as_team_a, "/team/log/", java_script_enabled=False)
     answer(page, clean=False)
+    page.locator("#in-numbers > summary").click()
     page.fill("#sideways", "4")
     page.get_by_role("button", name="Save this run").click()
     assert page.get_by_role("heading", name="Not yet").is_visible()

@@ -94,6 +94,7 @@ def test_what_the_server_cannot_read_at_all_stays_here_and_says_so(
     page.fill("#duration", "38.2")
     for label in page.locator(".pick.no").all():
         label.click()
+    page.locator("#in-numbers > summary").click()
     page.fill("#sideways", "3.5")
     page.get_by_role("button", name="Save this run").click()
     page.locator("#kept").get_by_text("Not saved (1): load this page again").wait_for()
@@ -135,6 +136,50 @@ def test_every_target_is_48_pixels_and_more(full: Any, open_page: Callable[..., 
         if found := page.evaluate(SMALL):
             small[name] = found
     assert small == {}
+
+
+UNDER_THE_BAR = """() => { const bar = document.querySelector('.team-bar').getBoundingClientRect();
+  return [...document.querySelectorAll('main button, main a, main input, main select, .doors a')].filter(e => e.offsetParent)
+    .map(e => [e.outerHTML.slice(0, 80), e.getBoundingClientRect()])
+    .filter(([, b]) => b.top < bar.bottom && b.bottom > bar.top).map(([words]) => words); }"""
+
+
+@pytest.mark.parametrize("language", ["en", "es", "de"])
+def test_the_bar_is_one_row_on_a_phone_and_lies_over_nothing(
+    full: Any, open_page: Callable[..., Any], axe_clean: Callable[[Any], None], language: str
+) -> None:
+    full.club.language = language
+    full.club.save()
+    page = open_page(full.as_team_a, path(full, "log"), width=360, height=740)
+    page.locator("#kept .chip.ready").wait_for()
+    bar = page.locator(".team-bar")
+    assert bar.bounding_box()["height"] <= 60
+    name = page.locator(".team-name")
+    assert name.evaluate("one => one.scrollWidth <= one.clientWidth"), "a short name is whole"
+    assert page.evaluate(UNDER_THE_BAR) == []
+    page.context.set_offline(True)
+    page.locator(".pick.yes").first.wait_for()
+    for answer in page.locator(".pick.yes").all():
+        answer.click()
+    page.locator("#save").click()
+    page.locator("#kept .chip.help").wait_for()
+    assert bar.bounding_box()["height"] <= 60, "what is wrong has the name's room, not a second row"
+    axe_clean(page)
+
+
+def test_one_way_says_where_and_numbers_are_one_press_away(full: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(full.as_team_a, path(full, "log"), width=360, height=740)
+    page.get_by_role("button", name="◀ left").click()
+    page.get_by_role("button", name="far ▲").click()
+    assert page.locator("#pad-words").inner_text() == "1 cm to the left, 1 cm too far"
+    assert not page.locator("#sideways").is_visible()
+    page.locator("#in-numbers > summary").press("Enter")
+    assert page.locator("#sideways").input_value() == "1"
+    cut = """() => [...document.querySelectorAll('main select, main button')].filter(e => e.offsetParent && e.tagName === 'SELECT'
+      ? (() => { const s = document.createElement('span'); s.style.font = getComputedStyle(e).font; s.textContent = e.selectedOptions[0].textContent.trim();
+          document.body.append(s); const wide = s.getBoundingClientRect().width; s.remove(); return wide > e.clientWidth - 24; })()
+      : e.offsetParent && e.scrollWidth > e.clientWidth + 1).map(e => e.outerHTML.slice(0, 90))"""
+    assert page.evaluate(cut) == []
 
 
 @pytest.mark.parametrize("dark", [False, True])

@@ -52,6 +52,28 @@ def test_one_press_marks_a_whole_team_as_here(day, open_page):
     assert page.locator(f"#all-{team.pk}").count() == 0
 
 
+def test_attendance_comes_first_until_everybody_is_marked_and_is_one_line_then(planned, open_page, axe_clean):
+    page = open_page(planned.as_coach, "/today/", width=360, touch=True)
+    who, tables = page.locator("#who"), page.locator(".at-tables")
+    assert who.bounding_box()["y"] < tables.bounding_box()["y"]
+    all_here = page.locator("#who button[id^=all-]")
+    while all_here.count() > 1:
+        before = all_here.count()
+        all_here.first.tap()
+        until_on(page, lambda: all_here.count() < before, "a team to be marked")
+    assert who.get_attribute("open") is not None
+    all_here.tap()
+    page.wait_for_selector("#who:not([open])")
+    assert page.evaluate("document.activeElement.textContent").strip().startswith("Who is here")
+    assert who.bounding_box()["height"] < 60
+    axe_clean(page)
+    page.keyboard.press("Enter")
+    page.locator(f"#child-{planned.member_a.pk}").wait_for()
+    write_note(planned.world.session, planned.assistant, "Hinge taped.", None, now=timezone.now())
+    page.get_by_text("Hinge taped.").wait_for()
+    assert page.locator(f"#child-{planned.member_a.pk}").is_visible()
+
+
 def test_a_press_that_is_refused_says_so_on_the_page(day, open_page):
     """The session was cancelled for good in another window; the press is answered in words, not by silence."""
     page = open_page(day.as_coach, "/today/")

@@ -47,6 +47,11 @@ class BoardRow:
     toggled: str = ""
 
     @property
+    def working(self) -> list[BoardCell]:
+        """The tiers that there is something to say about under the row."""
+        return [cell for cell in self.cells if cell.state == "working"]
+
+    @property
     def line_key(self) -> str:
         """All that its one line hangs on."""
         cells = [

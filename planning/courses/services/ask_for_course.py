@@ -66,7 +66,7 @@ def ask_for_course(
     known = known_robot(robot, numbers)
     scene = scene_for(tier_version, robot, numbers=numbers)
     if problems := scene_problems(scene):
-        words = _("The map cannot be used yet. %(why)s") % {"why": problems[0]}
+        words = _("The map cannot be used yet. %(why)s") % {"why": problems[0].message}
         raise InputError(problems[0].code, words)
     job_input = {
         "team": team.pk,

@@ -88,7 +88,8 @@ async function onLadder(verb, button) {
   const lost = before.length > form.further.length;
   choose(added ?? "base", null, { quiet: true });
   changed();
-  if (added) form.holder(added).open = true;
+  if (fresh) show(fresh);
+  if (added) { show(form.holder(added).closest("section.tier").dataset.tier); form.holder(added).open = true; }
   if (fresh || added) $(`${fresh ?? added}-name`).focus();
   else if (lost) map.focus();
   else if (gone >= 0) $(`${form.tiers[Math.min(gone, form.tiers.length - 1)]}-title`).focus();
@@ -177,11 +178,22 @@ const steps = {
 function show(tier) {
   const radio = form.element.querySelector(`input[name="shown"][value="${tier}"]`);
   if (radio) radio.checked = true;
+  fold();
+}
+
+/** Only the tier that the map shows is open. */
+function fold() {
+  for (const el of form.element.querySelectorAll("section.tier")) {
+    el.toggleAttribute("data-folded", el.dataset.tier !== form.tier);
+    el.querySelector("[data-fold-tier]").setAttribute("aria-expanded", String(el.dataset.tier === form.tier));
+  }
 }
 
 document.addEventListener("click", (event) => {
   const act = event.target.closest("[data-act]");
   if (act) { acts[act.dataset.act](1); return; }
+  const head = event.target.closest("[data-fold-tier]");
+  if (head) { show(head.dataset.foldTier); choose("base", null, { quiet: true }); }
   const button = event.target.closest('button[name="do"]');
   const [verb, ...words] = (button?.value || "").split(" ");
   if (["add-tier", "remove-tier", "move-tier", "bring-back", "move-target"].includes(verb) || ofTargets(verb, words)) {
@@ -223,7 +235,10 @@ function openBox(id, event) {
   const target = $(id) || form.holder(id) || document.querySelector(`details[data-group="${id}"]`);
   if (!target) return;
   event.preventDefault();
-  for (let el = target; el; el = el.parentElement) if (el.tagName === "DETAILS") el.open = true;
+  for (let el = target; el; el = el.parentElement) {
+    if (el.tagName === "DETAILS") el.open = true;
+    if (el.matches("section.tier")) show(el.dataset.tier);
+  }
   (target.tagName === "DETAILS" ? target.querySelector("summary") : target).focus();
 }
 
@@ -240,7 +255,7 @@ form.element.addEventListener("input", (event) => {
 });
 form.element.addEventListener("change", (event) => {
   if (event.target.closest("[data-tools]")) return;
-  if (event.target.name === "shown") choose("base", null, { quiet: true });
+  if (event.target.name === "shown") { fold(); choose("base", null, { quiet: true }); }
   else { fillPick(); changed(); }
 });
 form.element.addEventListener("focusin", (event) => {

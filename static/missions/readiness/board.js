@@ -72,7 +72,7 @@ document.addEventListener("keydown", (event) => {
 
 function neighbour(cell, key) {
   const cellsOf = (row) => [...row.querySelectorAll("td")].map((td) => td.querySelector("[data-cell]"));
-  const rows = [...document.querySelectorAll(".board-table tbody tr")].map(cellsOf);
+  const rows = [...document.querySelectorAll(".board-table tbody tr:not(.whys)")].map(cellsOf);
   const y = rows.findIndex((row) => row.includes(cell));
   if (y < 0) return null;
   if (key === "Home") return rows[y].find(Boolean);

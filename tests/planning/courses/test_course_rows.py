@@ -130,7 +130,7 @@ def test_of_many_things_wrong_with_a_map_the_first_is_said(cast, edition, asked)
     assert [problem.code for problem in problems] == ["table_size", "obstacle_crosses_itself"]
     assert refused(lambda: ask_for_course(cast.coach, cast.team_a, edition, "all", NOW)) == (
         "table_size",
-        "The map cannot be used yet. table: A table of 50 by 1200 mm is not between 10 cm and 20 m. Lengths are in millimetres.",
+        "The map cannot be used yet. A table of 50 by 1200 mm is not between 10 cm and 20 m. Lengths are in millimetres.",
     )
 
 
