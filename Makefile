@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test quick test-busy hostile check sentences bench faults load pictures mutants clean
+.PHONY: venv dev run test quick test-busy hostile check sentences bench faults load pictures screenshots mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -87,6 +87,11 @@ mutants: dev
 
 pictures: dev
 	@$(PY) -m docs.pictures
+
+# A contact sheet of every page, three widths, light and dark, into var/screenshots; ONLY="board today" for some.
+MINUTES ?= 25
+screenshots: dev
+	@$(PY) -m docs.screenshots --minutes $(MINUTES) $(if $(ONLY),--only $(ONLY))
 
 clean:
 	rm -rf $(VENV) .mypy_cache .ruff_cache .hypothesis

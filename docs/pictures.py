@@ -1,14 +1,12 @@
 """Pictures of the real site with the demonstration club in headless Chromium.
 
     python -m docs.pictures             the pictures of the README, into docs/
-    python -m docs.pictures --all DIR   a page of every kind at three widths, light and dark, to look at
 
 A server of its own on a data folder of its own; nothing of yours is touched.
 """
 
 from __future__ import annotations
 
-import argparse
 import json
 import os
 import re
@@ -41,7 +39,7 @@ WIDTHS = {1280: 800, 820: 1180, 360: 740}
 
 @contextmanager
 def running_site() -> Iterator[tuple[str, dict[str, str]]]:
-    """A whole helmroom with the demonstration club; gives its address and its sign-ins."""
+    """A whole helmroom with the demonstration club; gives its address, its sign-ins and where its data is."""
     with tempfile.TemporaryDirectory(prefix="helmroom-pictures-") as data:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
@@ -57,7 +55,7 @@ def running_site() -> Iterator[tuple[str, dict[str, str]]]:
             address = f"http://127.0.0.1:{port}"
             _wait_for(address)
             _wait_for(f"{address}/preparing/", status=204)
-            yield address, keys
+            yield address, keys | {"data": data}
         finally:
             server.terminate()
             server.wait(20)
@@ -124,33 +122,6 @@ def first_link(page: Any, pattern: str) -> str | None:
     return None
 
 
-DOORS = {
-    "coach": ("/", "/today/", "/term/", "/teams/", "/missions/", "/robots/", "/families/", "/settings/"),
-    "team": ("/team/mission/", "/team/course/", "/team/log/", "/team/robot/"),
-}
-#: Files, and what a look must not do.
-NOT_PAGES = re.compile(r"sign-out|logout|/support/|\.(ics|csv|json|pdf|svg)$|/export/|/feed/")
-
-
-def every_page(visitor: Visitor, doors: tuple[str, ...]) -> dict[str, str]:
-    """One page of each kind that links lead to from the doors, by a name made of its address."""
-    found: dict[str, str] = {}
-    waiting = list(doors)
-    while waiting:
-        path = waiting.pop(0)
-        name = re.sub(r"[0-9a-f]{8}-[0-9a-f-]{27}|\d+", "n", path.split("#")[0]).strip("/").replace("/", "-") or "board"
-        if name in found or NOT_PAGES.search(path):
-            continue
-        answer = visitor.page.request.get(path)
-        if not answer.ok or "text/html" not in answer.headers.get("content-type", ""):
-            continue
-        found[name] = path
-        visitor.page.goto(path)
-        links = visitor.page.eval_on_selector_all("main a[href]", "els => els.map(e => e.getAttribute('href'))")
-        waiting += [link.split("?")[0] for link in links if link.startswith("/")]
-    return found
-
-
 def ask_for_course(visitor: Visitor) -> None:
     """From a mission's page to a finished course card."""
     page = visitor.page
@@ -199,44 +170,19 @@ def for_readme(browser: Any, address: str, keys: dict[str, str], folder: Path) -
         family.shoot(None, folder / name)
 
 
-def for_review(browser: Any, address: str, keys: dict[str, str], folder: Path) -> None:
-    folder.mkdir(parents=True, exist_ok=True)
-    first = Visitor(browser, address, 1280, 800, dark=False)
-    coach_pages = every_page(first.sign_in_coach(keys), DOORS["coach"])
-    team_pages = every_page(Visitor(browser, address, 820, 1180, dark=False).sign_in_team(keys), DOORS["team"])
-    for width, height in WIDTHS.items():
-        for dark in (False, True):
-            tag = f"{width}-{'dark' if dark else 'light'}"
-            nobody = Visitor(browser, address, width, height, dark)
-            for name, path in {"door": "/", "sign-in": "/account/sign-in/", "team-sign-in": "/team/"}.items():
-                nobody.shoot(path, folder / f"{name}-{tag}.png")
-            coach = Visitor(browser, address, width, height, dark).sign_in_coach(keys)
-            for name, path in coach_pages.items():
-                coach.shoot(path, folder / f"{name}-{tag}.png")
-            ask_for_course(coach)
-            coach.shoot(None, folder / f"course-{tag}.png")
-            team = Visitor(browser, address, width, height, dark, touch=True).sign_in_team(keys)
-            for name, path in team_pages.items():
-                team.shoot(path, folder / f"{name}-{tag}.png")
-            family = Visitor(browser, address, width, height, dark).sign_in_family(keys)
-            family.shoot(None, folder / f"family-{tag}.png")
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--all", type=Path, metavar="DIR")
-    chosen = parser.parse_args()
+def chromium_path() -> str:
     chromium = os.environ.get("HELMROOM_CHROMIUM") or shutil.which("chromium")
     if not chromium:
         raise SystemExit("This needs Debian's chromium: apt-get install chromium")
+    return chromium
+
+
+def main() -> None:
     from playwright.sync_api import sync_playwright
 
     with running_site() as (address, keys), sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=FLAGS)
-        if chosen.all:
-            for_review(browser, address, keys, chosen.all)
-        else:
-            for_readme(browser, address, keys, ROOT / "docs")
+        browser = playwright.chromium.launch(executable_path=chromium_path(), args=FLAGS)
+        for_readme(browser, address, keys, ROOT / "docs")
         browser.close()
 
 

@@ -55,6 +55,7 @@ MIDDLEWARE = [
     "classroom.site.locked.TryAgainWhenLocked",
     "classroom.site.middleware.ClubMiddleware",
     "planning.preparing.middleware.WaitForPlanner",
+    "classroom.site.together.KeepTogether",
 ]
 
 ROOT_URLCONF = "config.urls"

@@ -281,6 +281,34 @@ def test_a_phone_stacks_the_runs_and_nothing_of_them_scrolls_away(ladder, open_p
     assert page.eval_on_selector(".runs-table", "e => e.scrollWidth") <= 360
 
 
+def test_on_a_phone_a_run_is_taken_out_once_that_is_wanted(ladder, open_page, axe_clean):
+    path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
+    page = open_page(ladder.as_coach, path, width=360, height=740)
+    take_out = page.get_by_role("link", name="Take out")
+    expect(take_out).to_have_count(0)
+    page.locator("#taking > summary").press("Enter")
+    expect(take_out).to_have_count(14)
+    axe_clean(page)
+    take_out.first.click()
+    page.get_by_role("dialog").get_by_role("button", name="Take it out").click()
+    expect(page.locator(".runs-table tr.gone")).to_have_count(1)
+
+
+OVERLAPS = """() => { const box = one => one.getBoundingClientRect();
+  const dots = [...document.querySelectorAll('.plot g :is(circle, path)')].map(box);
+  const letters = [...document.querySelectorAll('.plot text')];
+  const lies = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+  return [dots.length, letters.filter(one => dots.some(dot => lies(box(one), dot))).map(one => one.textContent.trim()),
+    letters.filter(a => letters.some(b => a !== b && lies(box(a), box(b)))).map(one => one.textContent.trim())]; }"""
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_letters_of_the_plot_of_landings_lie_on_no_landing(ladder, open_page, width):
+    path = reverse("evidence", args=[ladder.team_b.pk, ladder.editions[0].tier_id])
+    page = open_page(ladder.as_coach, path, width=width)
+    assert page.evaluate(OVERLAPS) == [14, [], []]
+
+
 def test_a_new_clubs_clock_is_asked_for_by_city_with_the_browsers_offered(site, open_page, axe_clean):
     page = open_page(site.as_coach, "/", timezone_id="America/Montevideo")
     expect(page.get_by_label("Whose clock does the club go by?")).to_have_value("America/Montevideo")

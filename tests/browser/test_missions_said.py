@@ -37,7 +37,7 @@ def test_two_versions_stand_side_by_side(
     page = open_page(site.as_coach, f"/missions/{mission.pk}/")
     page.get_by_role("link", name="Versions side by side").click()
     row = page.get_by_role("row", name="Table")
-    assert row.locator("td").all_inner_texts() == ["240 cm by 120 cm", "180 cm by 120 cm"]
+    assert row.locator("td").all_inner_texts() == ["240\xa0cm by 120\xa0cm", "180\xa0cm by 120\xa0cm"]
     axe_clean(page)
     page.get_by_label("beside version").select_option("1")
     page.get_by_role("button", name="Show them").click()
@@ -70,6 +70,7 @@ def test_what_markdown_drops_is_said_beside_the_preview_and_a_long_name_stays_in
     mission = start_mission(site.club, site.coach, first_document("Fog bell", 2400, 1200), now=make.NOW)
     page = open_page(site.as_coach, f"/missions/{mission.pk}/edit/", height=1000)
     page.wait_for_selector("#map[role=application]")
+    page.locator('[data-group="words"] > summary').click()
     page.locator("#brief").fill("Look ![a bell](bell.png) and <b>ring</b> it.\n\n[More](https://example.org)")
     page.locator("#brief").press("Tab")
     page.get_by_text("Not shown to teams: pictures, links (their words stay), HTML (it is shown as typed).").wait_for()

@@ -45,7 +45,7 @@ def test_what_the_team_thinks_is_told_beside_what_came(
     page.get_by_role("button", name="Save this run").tap()
     said = page.locator(".beside")
     said.get_by_text("You said it would work. It did not yet.").wait_for()
-    assert "it met: 4 cm left" in said.inner_text()
+    assert "it met: 4\xa0cm left" in said.inner_text()
     assert said.locator(".pad-said").count() == said.locator(".pad-met").count() == 1
     run = Attempt.objects.get()
     assert run.said_before["works"] is True

@@ -47,9 +47,7 @@ def test_nothing_moves_when_the_scripts_come(club: Any, open_page: Callable[...,
     page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
     assert page.evaluate("window.moved") == []
     if width == 360:
-        assert kept(page).bounding_box() == strip, (
-            "the strip along the lower edge has its height before it has its words"
-        )
+        assert kept(page).bounding_box() == strip, "the sign has its place in the bar before it has its words"
 
 
 @pytest.mark.parametrize("width", [1280, 820, 360])
