@@ -38,3 +38,24 @@ def test_on_a_laptop_the_pages_stand_in_the_bar(site: Any, open_page: Callable[.
     assert page.locator("header.bar").bounding_box()["height"] < 64
     page.get_by_role("navigation", name="Main").get_by_role("link", name="Robots").click()
     page.wait_for_url("**/robots/")
+
+
+def test_every_page_begins_at_the_same_left_edge(site: Any, open_page: Callable[..., Any]) -> None:
+    page = open_page(site.as_coach, "/robots/", width=1280)
+    edges = {}
+    for path in (
+        *("/robots/", "/settings/", "/families/", "/teams/", "/today/", "/missions/", "/coaches/", "/settings/log/"),
+        *(
+            "/teams/new/",
+            f"/members/{site.member_a.pk}/",
+            "/term/new/",
+            "/missions/new/",
+            "/account/password/",
+            "/privacy/",
+        ),
+    ):
+        page.goto(path)
+        edges[path] = page.evaluate(
+            "Math.min(...[...document.querySelectorAll('main > *')].filter(one => one.offsetParent).map(one => one.getBoundingClientRect().left))"
+        )
+    assert set(edges.values()) == {24}, edges
