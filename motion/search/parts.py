@@ -16,6 +16,7 @@ from motion.ground.kernels import leg_free
 from motion.scene.records import Pose, RobotSpec, Scene
 from motion.search.frames import frames_of
 from motion.search.kernels.arcs import Graph
+from motion.search.kernels.moves import Tested
 from motion.search.nodes import GRID_MM
 from motion.search.paths import MAX_LEGS, Way, find_paths, way_actions
 from motion.search.phases import Caution, Phases, push_end
@@ -74,7 +75,7 @@ class PartFinder:
         self.cheapest_way = math.inf
         self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}
         #: Graphs that were searched: positions depend on what stands where and not on what a search pays for.
-        self._graphs: dict[tuple, dict[int, Graph]] = {}
+        self._graphs: dict[tuple, dict[int, tuple[Graph, Tested]]] = {}
         #: Ways of searches with full effort, which need no searching with less.
         self._thorough: dict[tuple, list[Way]] = {}
         self.roundings = ROUNDINGS
@@ -123,8 +124,9 @@ class PartFinder:
         if (caution, where) in self._thorough and effort < 1.0:
             return self._thorough[caution, where][:most]
         found: list[Way] = []
+        room = (caution.extra_mm, caution.base_extra_mm)
         for frame in frames_of(task):
-            graphs = {} if caution.spread_s_per_mm else self._graphs.setdefault((frame, caution.extra_mm, where), {})
+            graphs = {} if caution.spread_s_per_mm else self._graphs.setdefault((frame, room, where), {})
             seen = find_paths(
                 frame.task(task),
                 [frame.body(body) for body in slim],

@@ -13,6 +13,7 @@ from motion.ground.geometry import Body
 from motion.search.kernels.arcs import Graph
 from motion.search.kernels.finish import GraphCourses
 from motion.search.kernels.graph import search
+from motion.search.kernels.moves import Tested, nothing_tested
 from motion.search.kernels.refine import Held, Patience, refine
 from motion.search.kernels.task import SAME_HEADING, Stand, Task
 from motion.search.nodes import GRID_MM, base_aims, positions
@@ -43,7 +44,7 @@ def find_paths(
     effort: float = 1.0,
     spacing: float = GRID_MM,
     levels: int = MAX_LEGS,
-    graphs: MutableMapping[int, Graph] | None = None,
+    graphs: MutableMapping[int, tuple[Graph, Tested]] | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> list[Way]:
     """Clear paths of one phase, cheapest first, refined; empty when the search has none.
@@ -62,7 +63,8 @@ def find_paths(
     spacing, levels
         Of the graph's grid (mm), and the most legs of a course.
     graphs
-        Graphs of this very phase by the number of the body, as an earlier search at other prices left them; filled.
+        Graphs of this very phase by the number of the body, as an earlier search at other prices left them, and
+        what it found out about their legs; filled.
     tick
         Called with the fraction done; may raise to stop.
     """
@@ -73,8 +75,9 @@ def find_paths(
     for number, body in enumerate(bodies):
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
         if number not in graphs:
-            graphs[number] = positions(thin, spacing)
-        courses = search(thin, graphs[number], aims, levels, SLACK, SEEDS)
+            graph = positions(thin, spacing)
+            graphs[number] = graph, nothing_tested(graph, len(aims))
+        courses = search(thin, *graphs[number], aims, levels, SLACK, SEEDS)
         for i in range(courses.found):
             cheapest = min((c.cost for c in candidates), default=math.inf)
             luck, rounds = seed + 100 * number + i + 1, int(300 * effort)

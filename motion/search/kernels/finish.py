@@ -22,17 +22,6 @@ APART_MM, APART_RAD = 110.0, 0.4
 FINISH = np.dtype([("state", np.int64)] + [(name, np.float64) for name in ("cost", "direction", "heading", "distance")])
 
 
-class LastLegs(NamedTuple):
-    """Last legs into the base from every position: ``known`` (N,), ``heading`` and ``distance`` (N, 2 B).
-
-    Two for each aim, ahead and back; a distance of inf when there is none.
-    """
-
-    known: np.ndarray
-    heading: np.ndarray
-    distance: np.ndarray
-
-
 class GraphCourses(NamedTuple):
     """Finished courses that differ, in order of cost.
 
@@ -62,15 +51,20 @@ def _keep(finishes, cost, state, direction, heading, distance):
 
 
 @inner
-def finish_at_goal(task, graph, moves, states, finishes, st, slack):
+def finish_at_goal(task, graph, tested, states, finishes, st, slack):
     """End at the goal from a state."""
     p, heading, handling = states[st].node, states[st].heading, task.trip.handling
+    dx, dy = graph.nodes[1, 0] - graph.nodes[p, 0], graph.nodes[1, 1] - graph.nodes[p, 1]
+    d = math.hypot(dx, dy)
+    if d < handling.least_leg:
+        return
+    bearing, seconds = math.atan2(dy, dx), leg_cost(handling, d)
     for way in range(2):
-        at = moves.bearing[p, 1] + (math.pi if way == 1 else 0.0)
+        at = bearing + (math.pi if way == 1 else 0.0)
         by = arc_turn(graph, p, heading, at)
         if math.isnan(by):
             continue
-        cost = states[st].cost + turn_cost(handling, by) + moves.travel[p, 1]
+        cost = states[st].cost + turn_cost(handling, by) + seconds
         if cost >= finishes[0].cost * slack:
             continue
         final = arc_turn(graph, 1, at, task.trip.goal.h)
@@ -79,30 +73,34 @@ def finish_at_goal(task, graph, moves, states, finishes, st, slack):
         cost += turn_cost(handling, final)
         if cost >= finishes[0].cost * slack:
             continue
-        if passes(task.walls, task.body, graph, moves, p if way == 0 else 1, 1 if way == 0 else p):
-            _keep(finishes, cost, st, 1.0 if way == 0 else -1.0, at, moves.travel[p, 1])
+        if passes(task.walls, task.body, graph, tested, p if way == 0 else 1, 1 if way == 0 else p):
+            _keep(finishes, cost, st, 1.0 if way == 0 else -1.0, at, d)
 
 
 @inner
-def _free_last_leg(task, x, y, heading, direction):
-    """Distance of the last leg into the base along a heading, when it is free and long enough; inf otherwise."""
-    d = last_leg(task.homing, task.trip.handling.least_leg, x, y, heading, direction)
-    if d == math.inf:
-        return d
-    free = leg_free(task.walls, task.body, x, y, math.cos(heading), math.sin(heading), direction * d)
-    return d if free else math.inf
-
-
-@inner
-def _find_last_legs(task, nodes, aims, lasts, p):
-    """Look from p for last legs towards the aims."""
-    lasts.known[p] = 1
-    x, y = nodes[p, 0], nodes[p, 1]
+def _list_last_legs(task, nodes, aims, tested, p):
+    """List the legs from p towards the aims that end in the base, whatever they meet."""
+    count, x, y = 0, nodes[p, 0], nodes[p, 1]
     for o in range(2 * aims.shape[0]):
         toward = math.atan2(aims[o // 2, 1] - y, aims[o // 2, 0] - x)
-        at = toward if o % 2 == 0 else toward + math.pi
-        lasts.heading[p, o] = at
-        lasts.distance[p, o] = _free_last_leg(task, x, y, at, 1.0 if o % 2 == 0 else -1.0)
+        heading, direction = (toward, 1.0) if o % 2 == 0 else (toward + math.pi, -1.0)
+        d = last_leg(task.homing, task.trip.handling.least_leg, x, y, heading, direction)
+        if d < math.inf:
+            last = tested.lasts[p, count]
+            last.free, last.direction, last.heading, last.distance = 0, direction, heading, d
+            count += 1
+    tested.last_count[p] = count
+
+
+@inner
+def _free_last_leg(task, nodes, p, last):
+    """Whether a last leg from p meets nothing (looked at once)."""
+    if last.free == 0:
+        c, s = math.cos(last.heading), math.sin(last.heading)
+        if not leg_free(task.walls, task.body, nodes[p, 0], nodes[p, 1], c, s, last.direction * last.distance):
+            return False
+        last.free = 1
+    return True
 
 
 @inner
@@ -115,21 +113,28 @@ def finish_straight_back(task, finishes):
 
 
 @inner
-def finish_in_base(task, graph, aims, lasts, states, finishes, st, slack):
-    """End in the base from a state."""
+def finish_in_base(task, graph, aims, tested, states, finishes, st, slack):
+    """End in the base from a state; legs that turn out not to be free are taken off the list."""
     p, heading, handling = states[st].node, states[st].heading, task.trip.handling
-    if lasts.known[p] == 0:
-        _find_last_legs(task, graph.nodes, aims, lasts, p)
-    for o in range(2 * aims.shape[0]):
-        d = lasts.distance[p, o]
-        if d == math.inf:
-            continue
-        by = arc_turn(graph, p, heading, lasts.heading[p, o])
+    if tested.last_count[p] < 0:
+        _list_last_legs(task, graph.nodes, aims, tested, p)
+    kept = 0
+    for o in range(tested.last_count[p]):
+        last = tested.lasts[p, kept]
+        if kept < o:
+            tested.lasts[p, kept] = tested.lasts[p, o]
+        kept += 1
+        by = arc_turn(graph, p, heading, last.heading)
         if math.isnan(by):
             continue
-        cost = states[st].cost + turn_cost(handling, by) + leg_cost(handling, d)
-        if cost < finishes[0].cost * slack:
-            _keep(finishes, cost, st, 1.0 if o % 2 == 0 else -1.0, lasts.heading[p, o], d)
+        cost = states[st].cost + turn_cost(handling, by) + leg_cost(handling, last.distance)
+        if cost >= finishes[0].cost * slack:
+            continue
+        if _free_last_leg(task, graph.nodes, p, last):
+            _keep(finishes, cost, st, last.direction, last.heading, last.distance)
+        else:
+            kept -= 1
+    tested.last_count[p] = kept
 
 
 @inner

@@ -18,13 +18,12 @@ from motion.search.kernels.arcs import arc_at, turn_on_arc, whole_circle
 from motion.search.kernels.finish import (
     FINISH,
     GraphCourses,
-    LastLegs,
     different_courses,
     finish_at_goal,
     finish_in_base,
     finish_straight_back,
 )
-from motion.search.kernels.moves import moves_of, passes
+from motion.search.kernels.moves import list_moves, moves_of, passes, rest_bound
 from motion.search.kernels.task import leg_cost, turn_cost, wrapped
 
 POOL = 5
@@ -108,34 +107,41 @@ def _back_off(task, graph, pools):
 
 
 @inner
-def _extend(task, graph, moves, states, pools, st, limit):
+def _extend(task, graph, tested, moves, states, pools, st, limit):
     """One leg more from a state, to every position and both ways, where the cost may stay under a limit."""
     p, g, heading = states[st].node, states[st].cost, states[st].heading
     arc, off = arc_at(graph, p, heading)
     if arc < 0:
         return
+    if moves.count[p] < 0:
+        list_moves(task.trip, graph, tested, moves, p, limit)
     whole = whole_circle(graph, p, arc)
-    for q in range(graph.nodes.shape[0]):
-        base_cost = g + moves.travel[p, q]
-        if q == p or base_cost >= limit or (q == 1 and not task.trip.into_base):
+    kept = 0
+    for k in range(moves.count[p]):
+        move = moves.legs[p, kept]
+        if kept < k:
+            moves.legs[p, kept] = moves.legs[p, k]
+        if moves.soonest[p] + move.least >= limit:
             continue
-        for way in range(2):
-            if moves.arc[p, q, way] != arc:
-                continue
-            by = turn_on_arc(whole, off, moves.offset[p, q, way])
-            if by == 0.0 and st > 0:
-                continue  # going on in a straight line is one leg, not two
-            cost = base_cost + turn_cost(task.trip.handling, by)
-            rank = cost + moves.rest[p, q, way]
-            if rank >= limit:
-                continue
-            at = moves.bearing[p, q] + math.pi * way
-            bucket = int(full_circle(at) / TWO_PI * BUCKETS) % BUCKETS
-            if cost >= pools.seen[q, bucket] or (pools.size[q] == POOL and rank >= pools.states[q, POOL - 1].rank):
-                continue
-            if passes(task.walls, task.body, graph, moves, p if way == 0 else q, q if way == 0 else p):
-                pools.seen[q, bucket] = cost
-                _pool(pools, q, cost, rank, at, 1.0 if way == 0 else -1.0, st)
+        kept += 1
+        if move.arc != arc or g + move.least >= limit:
+            continue
+        by = turn_on_arc(whole, off, move.offset)
+        if by == 0.0 and st > 0:
+            continue  # going on in a straight line is one leg, not two
+        q, cost = move.to, g + move.seconds + turn_cost(task.trip.handling, by)
+        bucket = int(full_circle(move.heading) / TWO_PI * BUCKETS) % BUCKETS
+        if cost >= pools.seen[q, bucket]:
+            continue
+        rank = cost + rest_bound(task.trip, moves, q, move.heading)
+        if rank >= limit or (pools.size[q] == POOL and rank >= pools.states[q, POOL - 1].rank):
+            continue
+        if passes(task.walls, task.body, graph, tested, p if move.way == 0 else q, q if move.way == 0 else p):
+            pools.seen[q, bucket] = cost
+            _pool(pools, q, cost, rank, move.heading, 1.0 if move.way == 0 else -1.0, st)
+        else:
+            kept -= 1
+    moves.count[p] = kept
 
 
 @inner
@@ -150,7 +156,7 @@ def _next_level(pools, states, total):
 
 
 @kernel
-def search(task, graph, aims, levels, slack, most):
+def search(task, graph, tested, aims, levels, slack, most):
     """Search the graph.
 
     Parameters
@@ -159,6 +165,8 @@ def search(task, graph, aims, levels, slack, most):
         What to reach (a :class:`motion.search.kernels.task.Task`).
     graph
         Where from and through (a :class:`motion.search.kernels.arcs.Graph`).
+    tested
+        What earlier searches of this graph found out about its legs (a :class:`motion.search.kernels.moves.Tested`); filled.
     aims
         (B, 2) points in the base to head for, for a task into the base.
     levels
@@ -176,7 +184,6 @@ def search(task, graph, aims, levels, slack, most):
     n = graph.nodes.shape[0]
     moves = moves_of(task.trip, task.homing, graph)
     finishes = _empty_finishes(FINISHED)
-    lasts = LastLegs(np.zeros(n, np.int64), np.zeros((n, 2 * aims.shape[0])), np.zeros((n, 2 * aims.shape[0])))
     states, pools = np.zeros(1 + levels * n * POOL, STATE), _empty_pools(n)
     states[0].parent, states[0].heading = -1, task.trip.start.h
     first, total = 0, 1
@@ -187,9 +194,9 @@ def search(task, graph, aims, levels, slack, most):
             if not task.trip.into_base and task.trip.backing and st == 0:
                 continue  # off the target first
             if not task.trip.into_base:
-                finish_at_goal(task, graph, moves, states, finishes, st, slack)
+                finish_at_goal(task, graph, tested, states, finishes, st, slack)
             elif st > 0 or not task.trip.backing:
-                finish_in_base(task, graph, aims, lasts, states, finishes, st, slack)
+                finish_in_base(task, graph, aims, tested, states, finishes, st, slack)
             else:
                 finish_straight_back(task, finishes)
         if level == levels - 1 or task.stop[0] != 0:
@@ -200,7 +207,7 @@ def search(task, graph, aims, levels, slack, most):
             for st in range(first, total):
                 if task.stop[0] != 0:
                     break
-                _extend(task, graph, moves, states, pools, st, finishes[0].cost * slack)
+                _extend(task, graph, tested, moves, states, pools, st, finishes[0].cost * slack)
         first, total = total, _next_level(pools, states, total)
         if total == first:
             break

@@ -9,6 +9,7 @@ import pytest
 
 from motion.errors import CancelledError, DeadlineError
 from motion.search.kernels.graph import search
+from motion.search.kernels.moves import nothing_tested
 from motion.search.kernels.refine import Held, Patience, refine
 from motion.search.nodes import positions
 from motion.search.phases import Caution, Phases
@@ -49,9 +50,10 @@ def test_a_search_that_is_stopped_finds_nothing():
     phases = Phases(scene)
     task = phases.out_task(Caution(), scene.start)
     graph = positions(task)
-    assert search(task, graph, np.zeros((1, 2)), 4, 1.2, 8).found > 0
+    tested = nothing_tested(graph, 1)
+    assert search(task, graph, tested, np.zeros((1, 2)), 4, 1.2, 8).found > 0
     phases.stop[0] = 1
-    assert search(task, graph, np.zeros((1, 2)), 4, 1.2, 8).found == 0
+    assert search(task, graph, tested, np.zeros((1, 2)), 4, 1.2, 8).found == 0
 
 
 def test_a_watch_that_nobody_asks_needs_no_thread():
