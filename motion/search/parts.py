@@ -9,16 +9,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from motion.course.actions import Action, Drive, Push, Tool
+from motion.course.actions import Action, Drive, Push, Tool, Turn
 from motion.course.times import course_seconds
 from motion.ground.clearance import Stage, action_room, inside_base, pose_after
 from motion.ground.kernels import leg_free
 from motion.scene.records import Pose, RobotSpec, Scene
 from motion.search.frames import frames_of
-from motion.search.kernels.arcs import Graph
-from motion.search.kernels.moves import Tested
 from motion.search.nodes import GRID_MM
-from motion.search.paths import MAX_LEGS, Way, find_paths, way_actions
+from motion.search.paths import MAX_LEGS, Explored, Way, find_paths, way_actions
 from motion.search.phases import Caution, Phases, push_end
 from motion.search.rounding import Rounded, rounded_into_base, rounded_to_goal
 
@@ -49,6 +47,17 @@ class Part:
         """How many turns and legs it has."""
         return sum(not isinstance(action, Tool) for action in self.actions)
 
+    def begun_at(self, start: Pose) -> Part:
+        """The same from the same pose whose heading is counted from another full circle."""
+        on = 360.0 * round((start.heading_deg - self.start.heading_deg) / 360)
+        if on == 0.0:
+            return self
+        actions = tuple(
+            replace(action, to_deg=action.to_deg + on) if isinstance(action, Turn) else action
+            for action in self.actions
+        )
+        return replace(self, start=start, actions=actions, end=replace(self.end, heading_deg=self.end.heading_deg + on))
+
     def by_seconds(self) -> tuple[float, ...]:
         """What it costs when time counts."""
         return (self.seconds,)
@@ -74,9 +83,11 @@ class PartFinder:
         #: The least cost of the ways that were found since it was last set.
         self.cheapest_way = math.inf
         self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}
-        #: Graphs that were searched: positions depend on what stands where and not on what a search pays for.
-        self._graphs: dict[tuple, dict[int, tuple[Graph, Tested]]] = {}
-        #: Ways of searches with full effort, which need no searching with less.
+        #: Whether any way was seen since it was last set, whether or not it could be put on whole steps.
+        self.saw_way = False
+        #: What searches found out that depends on what stands where and not on what a search pays for.
+        self._explored: dict[tuple, Explored] = {}
+        #: Ways of searches with full effort, which need no searching again.
         self._thorough: dict[tuple, list[Way]] = {}
         self.roundings = ROUNDINGS
         self.has_tool = scene.robot.working_footprint is not None
@@ -121,12 +132,15 @@ class PartFinder:
         spacing, levels = self._grid()
         trip = task.trip
         where = (trip.start, trip.goal, trip.into_base, trip.backing, trip.handling.least_back, spacing)
-        if (caution, where) in self._thorough and effort < 1.0:
-            return self._thorough[caution, where][:most]
+        if (caution, where) in self._thorough:
+            ways = self._thorough[caution, where][:most]
+            self.saw_way |= bool(ways)
+            return ways
         found: list[Way] = []
         room = (caution.extra_mm, caution.base_extra_mm)
         for frame in frames_of(task):
-            graphs = {} if caution.spread_s_per_mm else self._graphs.setdefault((frame, room, where), {})
+            shared = not caution.spread_s_per_mm
+            explored = self._explored.setdefault((frame, room, where), Explored()) if shared else None
             seen = find_paths(
                 frame.task(task),
                 [frame.body(body) for body in slim],
@@ -134,12 +148,13 @@ class PartFinder:
                 effort=EACH_FRAME * effort,
                 spacing=spacing,
                 levels=levels,
-                graphs=graphs,
+                explored=explored,
                 tick=lambda _: self.tick(),
             )
             self.tick()
             found += [frame.way_back(way) for way in seen]
         self.cheapest_way = min([self.cheapest_way, *(way.cost for way in found)])
+        self.saw_way |= bool(found)
         ways = distinct(sorted(found, key=lambda way: way.cost), most)
         if effort >= 1.0:
             self._thorough[caution, where] = ways
@@ -217,21 +232,28 @@ class PartFinder:
         return [robot, replace(robot, turn_step_deg=coarse)]
 
     def homes(self, caution: Caution, end_of_push: Pose, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
-        """Parts from the end of the push into the base, cheapest first."""
+        """Parts from the end of the push into the base, cheapest first.
+
+        Where the ways from a pose nearby do not do, another search from here is worth its time only with the room that
+        must be, on the usual grid: what a few millimetres of the pose decide is whether the body comes free at all.
+        """
         parts: list[Part] = []
-        if not self.exact:  # ways from a pose nearby do as well
-            parts = self._home_parts(caution, end_of_push, self._known_homeward(caution, end_of_push))
-        if not parts:
+        near = None if self.exact else self._known_homeward(caution, end_of_push)
+        if near is not None:  # ways from a pose nearby do as well
+            parts = self._home_parts(caution, end_of_push, near)
+            self.saw_way |= bool(near)
+        if not parts and (near is None or not (self.deep or caution.extra_mm > 0)):
             task = self.phases.home_task(caution, end_of_push)
             found = self._ways(task, caution, ways, effort)
             self._homeward.setdefault((caution, self.deep), (end_of_push, found))
             parts = self._home_parts(caution, end_of_push, found)
         return sorted(parts, key=lambda part: part.seconds)
 
-    def _known_homeward(self, caution: Caution, end: Pose) -> list[Way]:
+    def _known_homeward(self, caution: Caution, end: Pose) -> list[Way] | None:
+        """The ways that a search from a pose nearby found, None when there was no such search."""
         known = self._homeward.get((caution, self.deep))
         if known is None or math.dist((known[0].x_mm, known[0].y_mm), (end.x_mm, end.y_mm)) > NEARBY_MM:
-            return []
+            return None
         lean = math.radians(math.remainder(end.heading_deg - known[0].heading_deg, 360))
         return [_leaning(way, lean) for way in known[1]]
 

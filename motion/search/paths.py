@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, MutableMapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -36,6 +36,17 @@ class Way:
     last_heading: float
 
 
+@dataclass
+class Explored:
+    """What earlier searches of a phase, at whatever prices, left for later ones.
+
+    ``aims`` to head for in the base; by the number of the body its graph, and what was found out about its legs.
+    """
+
+    aims: np.ndarray | None = None
+    graphs: dict[int, tuple[Graph, Tested]] = field(default_factory=dict)
+
+
 def find_paths(
     task: Task,
     slim: Sequence[Body] = (),
@@ -44,7 +55,7 @@ def find_paths(
     effort: float = 1.0,
     spacing: float = GRID_MM,
     levels: int = MAX_LEGS,
-    graphs: MutableMapping[int, tuple[Graph, Tested]] | None = None,
+    explored: Explored | None = None,
     tick: Callable[[float], None] | None = None,
 ) -> list[Way]:
     """Clear paths of one phase, cheapest first, refined; empty when the search has none.
@@ -62,16 +73,17 @@ def find_paths(
         Multiplies the steps of the refinement.
     spacing, levels
         Of the graph's grid (mm), and the most legs of a course.
-    graphs
-        Graphs of this very phase by the number of the body, as an earlier search at other prices left them, and
-        what it found out about their legs; filled.
+    explored
+        What earlier searches of this very phase at other prices left; filled.
     tick
         Called with the fraction done; may raise to stop.
     """
-    aims = base_aims(task) if task.trip.into_base else np.zeros((1, 2))
+    explored = Explored() if explored is None else explored
+    if explored.aims is None:
+        explored.aims = base_aims(task) if task.trip.into_base else np.zeros((1, 2))
+    aims, graphs = explored.aims, explored.graphs
     candidates: list[Way] = []
     bodies = slim or (task.body,)
-    graphs = {} if graphs is None else graphs
     for number, body in enumerate(bodies):
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
         if number not in graphs:

@@ -73,6 +73,7 @@ class Pool:
         self.known: dict[tuple, Whole] = {}
         self.tidier = Tidier(finder)
         self._homes: dict[tuple[Caution, Pose], list[Part]] = {}
+        self._saw_home = False
         finder.push_over_mm = exact_push_over(finder.scene)
 
     def add(self, wholes: Iterable[Whole]) -> None:
@@ -112,13 +113,20 @@ class Pool:
         for number, out in enumerate([*must, *may]):
             if number >= len(must) and (found or self.known):
                 break
-            if (caution, out.end) not in self._homes:
-                self._homes[caution, out.end] = first_homes(self.finder, caution, out.end)
-            homes = self._homes[caution, out.end]
+            homes = self._homes_from(caution, out.end)
             found += [Whole(each, home) for each in outs if each.end == out.end for home in homes]
         if not found and not self.known:
-            raise no_whole(self.finder, outs)
+            raise no_whole(self.finder, outs, saw_way=self._saw_home)
         self.add(found)
+
+    def _homes_from(self, caution: Caution, end: Pose) -> list[Part]:
+        """Parts home from a pose; those from the very same pose, come to by turning once more round, are known."""
+        around = math.remainder(end.heading_deg, 360)
+        place = Pose(round(end.x_mm, 6), round(end.y_mm, 6), round(around, 9))
+        if (caution, place) not in self._homes:
+            self._homes[caution, place] = first_homes(self.finder, caution, end)
+            self._saw_home |= self.finder.saw_way
+        return [part.begun_at(end) for part in self._homes[caution, place]]
 
     def look_for_few_steps(self) -> None:
         """Search on where only so many actions are allowed: a little for fewer, and for the very fewest if need be."""

@@ -59,7 +59,7 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
     NoCourseError
         When none does.
     """
-    finder.cheapest_way = math.inf
+    finder.cheapest_way, finder.saw_way = math.inf, False
     outs: list[Part] = []
     for extras in _extras(finder, "out"):
         for extra in extras:
@@ -70,18 +70,20 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
                 break
         elif surely_none(finder.scene, finder.phases, "out"):
             raise explain_no_course(finder.scene, finder.phases, "out", finder.tick)
+        elif not finder.saw_way:
+            break  # where there is no way, more room makes none
     if outs:
         return sorted(outs, key=lambda part: part.seconds)
     with finder.searching_deep():
         outs = finder.outs(replace(caution, extra_mm=0.0, spread_s_per_mm=0.0))
     if outs:
         return outs
-    raise no_whole(finder)
+    raise no_whole(finder, saw_way=finder.saw_way)
 
 
 def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
     """Parts home, cheapest first, at the first amounts of extra room that give any; empty when none does."""
-    finder.cheapest_way = math.inf
+    finder.cheapest_way, finder.saw_way = math.inf, False
     homes: list[Part] = []
     for extras in _extras(finder, "home"):
         for extra in extras:
@@ -92,20 +94,23 @@ def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
                 break
         elif surely_none(finder.scene, finder.phases, "home"):
             return []
+        elif not finder.saw_way:
+            break
     if homes:
         return sorted(homes, key=lambda part: part.seconds)
     with finder.searching_deep():
         return finder.homes(replace(caution, extra_mm=0.0), end)
 
 
-def no_whole(finder: PartFinder, outs: Sequence[Part] = ()) -> NoCourseError:
+def no_whole(finder: PartFinder, outs: Sequence[Part] = (), *, saw_way: bool = True) -> NoCourseError:
     """The error to raise when no half out was found, or none home from those that were found.
 
-    Says that the steps are too coarse when there is a whole course in exact numbers; else what is in the way.
+    Says that the steps are too coarse when there is a whole course in exact numbers; else what is in the way. That is
+    not looked for when the search, down to its finest grid, ``saw_way`` none.
     """
     scene, phases = finder.scene, finder.phases
     half = "home" if outs else "out"
-    if finder.exact or surely_none(scene, phases, half):
+    if finder.exact or not saw_way or surely_none(scene, phases, half):
         return explain_no_course(scene, phases, half, finder.tick)
     with finder.in_numbers(exact=True):
         exact_outs = _first_found(lambda: finder.outs(Caution()), finder)
