@@ -113,11 +113,11 @@ def _extend(task, graph, tested, moves, states, pools, st, limit):
     arc, off = arc_at(graph, p, heading)
     if arc < 0:
         return
-    if moves.count[p] < 0:
+    if moves.listed[p] < 0:
         list_moves(task.trip, graph, tested, moves, p, limit)
     whole = whole_circle(graph, p, arc)
     kept = 0
-    for k in range(moves.count[p]):
+    for k in range(moves.listed[p]):
         move = moves.legs[p, kept]
         if kept < k:
             moves.legs[p, kept] = moves.legs[p, k]
@@ -141,7 +141,7 @@ def _extend(task, graph, tested, moves, states, pools, st, limit):
             _pool(pools, q, cost, rank, move.heading, 1.0 if move.way == 0 else -1.0, st)
         else:
             kept -= 1
-    moves.count[p] = kept
+    moves.listed[p] = kept
 
 
 @inner

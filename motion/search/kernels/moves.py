@@ -43,13 +43,13 @@ class Tested(NamedTuple):
 
 
 class Moves(NamedTuple):
-    """From every position the legs to others, the first ``count`` (N,) in ``legs`` (N, 2 N) of :data:`MOVE`; -1: not listed yet.
+    """From every position the legs to others, the first ``listed`` (N,) in ``legs`` (N, 2 N) of :data:`MOVE`; -1: not listed yet.
 
     ``soonest`` (N,): the bound of the cost so far; ``straight`` (N,): that of the cost to the end; ``toward``, ``ahead``,
     ``back`` (N,): the heading to the goal, and the cost of the last turn after a leg that leads there ahead or back.
     """
 
-    count: np.ndarray
+    listed: np.ndarray
     legs: np.ndarray
     soonest: np.ndarray
     straight: np.ndarray
@@ -109,7 +109,7 @@ def moves_of(trip, homing, graph):
     for q in range(n):
         qx, qy = graph.nodes[q, 0], graph.nodes[q, 1]
         toward = math.atan2(trip.goal.y - qy, trip.goal.x - qx)
-        moves.count[q], moves.toward[q] = -1, toward
+        moves.listed[q], moves.toward[q] = -1, toward
         if q > 0:
             moves.soonest[q] = leg_cost(trip.handling, math.hypot(qx - trip.start.x, qy - trip.start.y)) - DUST_S
         moves.straight[q] = _bound(trip, homing, qx, qy)
@@ -144,7 +144,7 @@ def list_moves(trip, graph, tested, moves, p, limit):
             move.to, move.way, move.arc = q, way, arc
             move.heading, move.offset, move.seconds, move.least = heading, offset, seconds, least
             count += 1
-    moves.count[p] = count
+    moves.listed[p] = count
 
 
 @inner
