@@ -90,6 +90,10 @@ class Fold:
     opened: frozenset[int] | None = None
 
 
+#: Letters of the longest word, and the class whose letters leave room for it (static/missions/readiness/board.css).
+NAME_ROOMS = ((9, "usual"), (14, "long"), (25, "longer"))
+
+
 @dataclass(frozen=True)
 class Board:
     mission: Mission | None
@@ -112,6 +116,12 @@ class Board:
     def needing(self) -> int:
         """How many teams need the coach now: the one count of it, in whatever mission they do."""
         return len({need.team_id for need in self.needs})
+
+    @property
+    def name_room(self) -> str:
+        """How much room the longest word of a team's name takes on the wall."""
+        letters = max((len(word) for row in self.rows for word in row.team.name.split()), default=0)
+        return next((room for most, room in NAME_ROOMS if letters <= most), "longest")
 
 
 def read_board(
