@@ -90,7 +90,8 @@ class Fold:
     opened: frozenset[int] | None = None
 
 
-#: Letters of the longest word, and the class whose letters leave room for it (static/missions/readiness/board.css).
+#: So many teams, and letters of the longest word of a name, with the class (board.css) whose letters leave room.
+CROWDS = ((7, "few"), (12, "some"))
 NAME_ROOMS = ((9, "usual"), (14, "long"), (25, "longer"))
 
 
@@ -118,10 +119,11 @@ class Board:
         return len({need.team_id for need in self.needs})
 
     @property
-    def name_room(self) -> str:
-        """How much room the longest word of a team's name takes on the wall."""
+    def on_the_wall(self) -> str:
+        """The classes by which the wall's letters leave room for so many teams and for the longest word of a name."""
+        crowd = next((words for most, words in CROWDS if self.teams <= most), "many")
         letters = max((len(word) for row in self.rows for word in row.team.name.split()), default=0)
-        return next((room for most, room in NAME_ROOMS if letters <= most), "longest")
+        return f"{crowd} {next((room for most, room in NAME_ROOMS if letters <= most), 'longest')}"
 
 
 def read_board(
