@@ -23,8 +23,10 @@ TOUCH_MM = 1e-6
 
 
 #: A side of a convex piece, counter-clockwise from corner a to corner b (mm): its outward unit normal, and how far its
-#: line is from the origin along that.
-SIDE = np.dtype([(name, np.float64) for name in ("ax", "ay", "bx", "by", "nx", "ny", "support")])
+#: line is from the origin along that; ``inner`` is 1 where another piece of the same outline lies right beyond it.
+SIDE = np.dtype(
+    [(name, np.float64) for name in ("ax", "ay", "bx", "by", "nx", "ny", "support")] + [("inner", np.int64)]
+)
 #: A convex piece: its sides from ``first`` up to ``last``, and the box around it (mm).
 PIECE = np.dtype(
     [("first", np.int64), ("last", np.int64)] + [(name, np.float64) for name in ("x_lo", "y_lo", "x_hi", "y_hi")]
@@ -126,6 +128,14 @@ def convex_parts(ring: Polygon) -> tuple[list[Point], ...]:
     return tuple(_without_flat_corners(piece) for piece in _merged(pieces))
 
 
+@lru_cache(maxsize=512)
+def _inner_sides(ring: Polygon) -> tuple[int, ...]:
+    """1 for every side of a polygon's convex parts that two of them share, else 0 (the last ones are remembered)."""
+    edges = [edge for part in convex_parts(ring) for edge in _edges(part)]
+    known = set(edges)
+    return tuple(int((q, p) in known) for p, q in edges)
+
+
 def _merged(pieces: list[list[Point]]) -> list[list[Point]]:
     """Convex pieces of one outline, each having swallowed the neighbours with which it stays convex."""
     whole: dict[int, list[Point]] = dict(enumerate(pieces))
@@ -218,7 +228,7 @@ def packed_walls(rings: Sequence[Sequence[Point]]) -> tuple[np.ndarray, np.ndarr
     length = np.hypot(along[:, 0], along[:, 1])
     normal = np.stack([along[:, 1] / length, -along[:, 0] / length], axis=1)
     columns = (*points.T, *ends.T, *normal.T, np.sum(points * normal, axis=1))
-    for name, column in zip(SIDE.names or (), columns, strict=True):
+    for name, column in zip((SIDE.names or ())[:-1], columns, strict=True):
         sides[name] = column
     pieces["first"], pieces["last"] = first, last
     for axis, name in enumerate("xy"):
@@ -275,13 +285,17 @@ def walls_of(
     """
     rings: list[list[Point]] = []
     owner: list[int] = []
+    inner: list[int] = []
     for i, outline in enumerate(outlines):
         extra = 0.0 if extra_mm is None else float(extra_mm[i])
-        for part in convex_parts(tuple(outline)):
-            rings.append(grown(part, extra) if extra > 0 else part)
-            owner.append(i)
+        parts = [grown(part, extra) if extra > 0 else part for part in convex_parts(tuple(outline))]
+        rings += parts
+        owner += [i] * len(parts)
+        # grown pieces overlap: what was inside is not told from what sticks out
+        inner += [0] * sum(map(len, parts)) if extra > 0 else _inner_sides(tuple(outline))
     edges = np.array([edge_extra_mm, edge_extra_mm, width_mm - edge_extra_mm, depth_mm - edge_extra_mm])
     sides, pieces = packed_walls(rings)
+    sides["inner"] = inner
     owners = np.array(owner, dtype=np.int64)
     last = np.flatnonzero(np.diff(owners, append=-1)) + 1
     return Walls(sides, pieces, boxed(pieces, np.concatenate([[0], last[:-1]]).astype(np.int64), last), edges), owners

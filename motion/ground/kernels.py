@@ -280,6 +280,8 @@ def contact_headings(walls, body, turning, out):
                 continue
             for j in range(piece.first, piece.last):
                 side = walls.sides[j]
+                if side.inner != 0:
+                    continue  # who touches it from outside has met the outline before
                 count = _corner_contacts(side, body, turning, out, count)
                 if count >= 0:
                     count = _side_contacts(side, body, turning, out, count)

@@ -104,7 +104,7 @@ def _moved(sides: np.ndarray, pieces: np.ndarray, turned, mirrored: bool) -> tup
         out[name + "x"], out[name + "y"] = xy[:, 0], xy[:, 1]
     normals = turned(np.stack([sides["nx"], sides["ny"]], axis=1))[order]
     out["nx"], out["ny"] = normals[:, 0], normals[:, 1]
-    out["support"] = sides["support"][order]
+    out["support"], out["inner"] = sides["support"][order], sides["inner"][order]
     for axis in "xy":
         boxes[axis + "_lo"] = np.minimum.reduceat(out["a" + axis], pieces["first"])
         boxes[axis + "_hi"] = np.maximum.reduceat(out["a" + axis], pieces["first"])

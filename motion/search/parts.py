@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -26,6 +27,8 @@ WAYS, ROUNDINGS = 6, 2
 DEEP_GRID_MM, DEEP_LEGS = 70.0, 12
 #: Ways home serve ends of the push that are no farther from where they begin than this, mm.
 NEARBY_MM = 60.0
+#: Where these cannot be put on whole steps so many more searches are made from other ends nearby.
+AGAIN = 3
 #: Turns of whole steps of this are tried beside those of the robot's own finer steps, degrees.
 COARSE_DEG = 5.0
 #: Each frame is searched with this part of the effort.
@@ -85,6 +88,8 @@ class PartFinder:
         self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}
         #: Whether any way was seen since it was last set, whether or not it could be put on whole steps.
         self.saw_way = False
+        #: How often was searched again since ways from nearby could not be put on whole steps.
+        self._again: Counter[Caution] = Counter()
         #: What searches found out that depends on what stands where and not on what a search pays for.
         self._explored: dict[tuple, Explored] = {}
         #: Ways of searches with full effort, which need no searching again.
@@ -242,12 +247,19 @@ class PartFinder:
         if near is not None:  # ways from a pose nearby do as well
             parts = self._home_parts(caution, end_of_push, near)
             self.saw_way |= bool(near)
-        if not parts and (near is None or not (self.deep or caution.extra_mm > 0)):
+        if not parts and (near is None or self._worth_another(caution, near)):
             task = self.phases.home_task(caution, end_of_push)
             found = self._ways(task, caution, ways, effort)
             self._homeward.setdefault((caution, self.deep), (end_of_push, found))
             parts = self._home_parts(caution, end_of_push, found)
         return sorted(parts, key=lambda part: part.seconds)
+
+    def _worth_another(self, caution: Caution, near: list[Way]) -> bool:
+        """Whether to search once more where the ways from a pose nearby do not do; where there are some, a few times."""
+        if self.deep or caution.extra_mm > 0:
+            return False
+        self._again[caution] += bool(near)
+        return self._again[caution] <= AGAIN
 
     def _known_homeward(self, caution: Caution, end: Pose) -> list[Way] | None:
         """The ways that a search from a pose nearby found, None when there was no such search."""
@@ -281,9 +293,10 @@ class PartFinder:
         inner = plain._replace(homing=self.phases.home_task(replace(caution, extra_mm=0.0), end).homing)
         found: list[Rounded] = []
         for robot in self._steps_tried():
-            found += rounded_into_base(inner, way, end, robot, ROUNDINGS) or rounded_into_base(
-                plain, way, end, robot, ROUNDINGS
-            )
+            rounded = rounded_into_base(inner, way, end, robot, ROUNDINGS)
+            if not rounded and caution.base_extra_mm > 0:
+                rounded = rounded_into_base(plain, way, end, robot, ROUNDINGS)
+            found += rounded
         return [item.actions for item in found]
 
     def _with_tool_raised(self, actions: tuple[Action, ...], start: Pose) -> tuple[Action, ...] | None:

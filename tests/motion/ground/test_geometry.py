@@ -10,7 +10,16 @@ import shapely
 import shapely.affinity
 from shapely.geometry import Polygon
 
-from motion.ground.geometry import body_of, convex_parts, counter_clockwise, grown, is_convex, packed_walls, signed_area
+from motion.ground.geometry import (
+    body_of,
+    convex_parts,
+    counter_clockwise,
+    grown,
+    is_convex,
+    packed_walls,
+    signed_area,
+    walls_of,
+)
 from motion.ground.kernels import Facing
 from motion.ground.kernels_base import Homing, inside_base
 from tests.motion.compiled import base_entry
@@ -26,6 +35,23 @@ def test_convex_pieces_cover_exactly_the_polygon_and_do_not_overlap():
         shapes = [Polygon(p) for p in parts]
         assert sum(s.area for s in shapes) == pytest.approx(Polygon(ring).area, rel=1e-9)
         assert shapely.union_all(shapes).symmetric_difference(Polygon(ring)).area < 1e-6
+
+
+def test_sides_inside_an_outline_are_told_from_its_boundary():
+    rng = np.random.default_rng(2)
+    for _ in range(50):
+        ring = random_blob(rng, 1000, 1000)
+        walls, _ = walls_of([ring], 1000, 1000)
+        ends = np.stack([walls.sides[name] for name in ("ax", "ay", "bx", "by")], axis=1).reshape(-1, 2, 2)
+        middles = shapely.points(ends.mean(axis=1))
+        on_boundary = shapely.distance(middles, Polygon(ring).exterior) < 1e-9
+        assert (walls.sides["inner"] == 0).tolist() == on_boundary.tolist()
+
+
+def test_no_side_of_grown_pieces_counts_as_inside():
+    notched = ((0, 0), (400, 0), (400, 400), (200, 100), (0, 400))
+    walls, _ = walls_of([notched, notched], 1000, 1000, extra_mm=[0.0, 5.0])
+    assert [walls.sides["inner"][p["first"] : p["last"]].any() for p in walls.pieces] == [True] * 3 + [False] * 3
 
 
 def test_a_convex_ring_is_one_piece_and_a_repeated_or_flat_corner_is_dropped():

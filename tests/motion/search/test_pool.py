@@ -10,6 +10,8 @@ import pytest
 from benchmarks.random_scenes import random_scene
 from motion.chance.landing import miss
 from motion.check import check_course
+from motion.course.actions import Turn
+from motion.ground.clearance import poses_of
 from motion.scene.records import Obstacle, Window
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
@@ -84,6 +86,21 @@ def test_other_pushes_of_a_course_are_clear_and_come_home_to_the_same_place(exac
         assert (check.poses[-1].x_mm, check.poses[-1].y_mm) == pytest.approx((end.x_mm, end.y_mm))
         assert -7.5 - 1e-6 <= miss(scene, other.out.end)[0] <= 17.5 + 1e-6
         assert miss(scene, check.poses[len(other.out.actions)]) == pytest.approx(miss(scene, other.out.end))
+
+
+def test_a_way_home_from_a_pose_come_to_once_more_round_is_the_same_with_its_headings_counted_on():
+    scene = plain_scene(obstacles=(BANK,))
+    finder = PartFinder(scene, exact=False, seed=0, tick=lambda: None)
+    end = finder.outs(Caution(extra_mm=5))[0].end
+    home = finder.homes(Caution(extra_mm=5), end)[0]
+    again = home.begun_at(replace(end, heading_deg=end.heading_deg - 360))
+    assert home.begun_at(end) is home
+    assert again.end == replace(home.end, heading_deg=home.end.heading_deg - 360)
+    for part in (home, again):
+        poses = poses_of(part.start, part.actions)[1:]
+        turns = [(pose, turn) for pose, turn in zip(poses, part.actions, strict=True) if isinstance(turn, Turn)]
+        assert turns
+        assert [turn.to_deg for _, turn in turns] == pytest.approx([pose.heading_deg for pose, _ in turns])
 
 
 def test_of_equally_quick_courses_the_one_that_works_most_often_is_taken():
