@@ -35,11 +35,12 @@ MACHINE = "read by machines"
 
 @dataclass(frozen=True)
 class Page:
-    """Who sees it, the arguments of its address, or the page that links to it."""
+    """Who sees it, the arguments of its address and what is asked of it, or the page that links to it."""
 
     who: str = "coach"
     kwargs: dict[str, Any] = field(default_factory=dict)
     linked_from: str = ""
+    query: str = ""
 
 
 def _of(pk: int = 1, who: str = "coach") -> Page:
@@ -64,7 +65,7 @@ PAGES: dict[str, Page] = {
     # A team
     "team_mission": Page("team"),
     "team_course": Page("team"),
-    "team_compare": Page("team"),
+    "team_compare": Page("team", query="?a=11&b=19"),
     "team_plan": Page("team", linked_from="team_course"),
     "team_survey": Page("team"),
     "team_picture": Page("team"),
@@ -224,7 +225,8 @@ class Sheets:
 
         page = PAGES[name]
         if not page.linked_from:
-            return reverse(name, kwargs={key: self.keys.get(str(value), value) for key, value in page.kwargs.items()})
+            kwargs = {key: self.keys.get(str(value), value) for key, value in page.kwargs.items()}
+            return reverse(name, kwargs=kwargs) + page.query
         window.page.goto(self.path_of(page.linked_from, window))
         for link in window.page.eval_on_selector_all("main a[href]", "all => all.map(one => one.getAttribute('href'))"):
             try:
