@@ -20,10 +20,12 @@ class ConfigConfig(AppConfig):
         import config.process.missing  # what a server lacks
         import config.support.rows  # noqa: F401  what the support pages show; after what libraries registered
         from classroom.records.club_tables import offer_table  # models are there from here on
+        from classroom.site.english import put_english_into_one
         from classroom.site.spoken import speak_as_pages_do  # the settings say which languages there are
         from config.log_names import tell_log_names
         from missions.runs.table import RUNS_TABLE  # what a lead coach may take along, beside the classroom's own
 
         speak_as_pages_do()
+        put_english_into_one()
         tell_log_names()
         offer_table(RUNS_TABLE)
