@@ -37,6 +37,12 @@ class CalibrationQuerySet(models.QuerySet["Calibration"]):
         """Those that no later one of the same kind has superseded."""
         return self.filter(superseded_by=None) if at is None else self.filter(measured_at__lte=at)
 
+    def newest_of_each(self, robot_ids: Iterable[int], at: dt.datetime) -> list[tuple[int, str, bool, dt.datetime]]:
+        """Of each robot, each kind, and of those that only confirmed and the others: when the newest by a moment was measured."""
+        rows = self.filter(robot__in=robot_ids, measured_at__lte=at).order_by()
+        newest = rows.values("robot", "kind", "confirms").annotate(newest=models.Max("measured_at"))
+        return list(newest.values_list("robot", "kind", "confirms", "newest"))
+
     def generations(self, robot_ids: Iterable[int]) -> dict[int, int]:
         """How often a robot's numbers had changed by each of its calibrations: alike for those that only confirmed."""
         rows = self.filter(robot__in=robot_ids).order_by("robot", "measured_at", "pk")

@@ -6,10 +6,12 @@ The one place that answers this: the board, the evidence, an earlier day's board
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import Q
 
 from classroom.models import Calibration, Club, Robot, RobotAssignment, RobotLoan, Session, Team
 from classroom.robots.kinds import NUMBERING
@@ -61,24 +63,35 @@ def robots_in(
     """As ``robots_at``, with the session known."""
     only = {"team": team} if team is not None else {"team__club": club}
     day = at.astimezone(ZoneInfo(club.time_zone)).date()
-    newest = Calibration.objects.filter(robot=OuterRef("robot"), measured_at__lte=at).order_by("-measured_at")
-    calibrated_at = Subquery(newest.values("measured_at")[:1])
-    renumbered_at = Subquery(newest.filter(confirms=False).values("measured_at")[:1])
-    numbered_at = Subquery(newest.filter(kind__in=NUMBERING).values("measured_at")[:1])
     own = RobotAssignment.objects.filter(Q(to_on=None) | Q(to_on__gte=day), from_on__lte=day, **only)
-    own = (
-        own.select_related("robot")
-        .annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at, numbered_at=numbered_at)
-        .order_by("from_on", "pk")
-    )
-    found = {
-        row.team_id: HeldRobot(row.robot, False, row.calibrated_at, row.renumbered_at, row.numbered_at) for row in own
-    }
+    held = {row.team_id: (row.robot, False) for row in own.select_related("robot").order_by("from_on", "pk")}
     if session is not None:
         lent = RobotLoan.objects.filter(session=session, **only).select_related("robot")
-        for row in lent.annotate(calibrated_at=calibrated_at, renumbered_at=renumbered_at, numbered_at=numbered_at):
-            found[row.team_id] = HeldRobot(row.robot, True, row.calibrated_at, row.renumbered_at, row.numbered_at)
-    return found
+        held |= {row.team_id: (row.robot, True) for row in lent}
+    moments = _measured({robot.pk for robot, _ in held.values()}, at)
+    return {team_id: HeldRobot(robot, is_lent, *moments[robot.pk]) for team_id, (robot, is_lent) in held.items()}
+
+
+class _Measured(NamedTuple):
+    """Moments of ``HeldRobot``."""
+
+    calibrated_at: dt.datetime | None
+    renumbered_at: dt.datetime | None
+    numbered_at: dt.datetime | None
+
+
+def _measured(robots: Collection[int], at: dt.datetime) -> Mapping[int, _Measured]:
+    rows: dict[int, list[tuple[dt.datetime, str, bool]]] = {pk: [] for pk in robots}
+    for pk, kind, confirms, newest in Calibration.objects.newest_of_each(robots, at) if robots else ():
+        rows[pk].append((newest, kind, confirms))
+    return {
+        pk: _Measured(
+            max((newest for newest, _, _ in found), default=None),
+            max((newest for newest, _, confirms in found if not confirms), default=None),
+            max((newest for newest, kind, _ in found if kind in NUMBERING), default=None),
+        )
+        for pk, found in rows.items()
+    }
 
 
 def robot_at(team: Team, at: dt.datetime) -> Robot | None:

@@ -115,8 +115,8 @@ def test_the_list_asks_the_same_number_of_times_whatever_it_holds(cast, gate, dj
         list_missions(cast.club)
 
 
-def test_the_mission_page_asks_at_most_fifteen_times(cast, gate, django_assert_max_num_queries):
-    with django_assert_max_num_queries(15):
+def test_the_mission_page_asks_at_most_sixteen_times(cast, gate, django_assert_max_num_queries):
+    with django_assert_max_num_queries(16):
         cast.as_coach.get(reverse("mission", args=[gate.pk]))
 
 

@@ -125,11 +125,11 @@ def test_before_the_first_decision_it_stood_as_that_decision_found_it():
 
 
 def test_history_asks_the_same_number_of_times_whatever_the_club(term, django_assert_num_queries):
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         read_board_on(term.club, ago(5).date(), NOW, term.mission.pk)
     for _ in range(4):
         make.RobotAssignmentFactory(team__club=term.club)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         read_board_on(term.club, ago(5).date(), NOW, term.mission.pk)
 
 
