@@ -178,6 +178,15 @@ def test_emptying_redis_loses_nothing(tmp_path):
         workshop.close()
 
 
+@pytest.mark.skipif(os.name != "posix", reason="processes have no niceness here")
+def test_a_worker_leaves_the_processor_to_pages(workshop):
+    job = workshop.job(steps=15)
+    workshop.open()
+    wait_for_state(job, JobState.RUNNING)
+    assert workshop.process is not None
+    assert workshop.worker().nice() == psutil.Process(workshop.process.pid).nice() + 5
+
+
 def test_the_worker_ends_with_its_supervisor(workshop):
     workshop.open()
     worker = workshop.worker()

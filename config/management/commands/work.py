@@ -22,6 +22,9 @@ from planning.preparing.kernels import are_compiled
 
 log = logging.getLogger(__name__)
 
+#: Somebody waits for a page and looks on; a job has a bar. So pages go first on a processor that both want.
+NICE = 5
+
 
 class Command(BaseCommand):
     help = "Do background jobs: keeps a worker alive and sends again what was lost. Ends on Ctrl-C or SIGTERM."
@@ -61,6 +64,8 @@ def load_kernels() -> None:
 
 def be_the_worker(pool: str, workers: int | None) -> None:
     follow_parent()
+    if os.name == "posix":
+        os.nice(NICE)
     load_kernels()
     # It takes JSON from its own queue only, so that being root, as in a container, adds no danger of code in messages.
     warnings.filterwarnings("ignore", category=SecurityWarning)
