@@ -53,6 +53,15 @@ class NoTraceOfStrangers(logging.Filter):
         return True
 
 
+class WaitingIsNoError(logging.Filter):
+    """Whoever is asked to come again (503 with ``Retry-After``, RFC 9110, 10.2.3) has met no error: a warning, so that errors are errors."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if record.name == "django.request" and getattr(record, "status_code", None) == 503 and not record.exc_info:
+            record.levelno, record.levelname = logging.WARNING, "WARNING"
+        return True
+
+
 class NameRequest(logging.Filter):
     """Gives each line the name of the request that it is about (``classroom/site/request_id.py``)."""
 

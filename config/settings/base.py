@@ -221,6 +221,7 @@ LOGGING = {
     "filters": {
         "redact": {"()": "config.logs.RedactTokens"},
         "strangers": {"()": "config.logs.NoTraceOfStrangers"},
+        "waiting": {"()": "config.logs.WaitingIsNoError"},
         "name": {"()": "config.logs.NameRequest"},
     },
     "formatters": {
@@ -233,7 +234,7 @@ LOGGING = {
     "handlers": {
         "stderr": {
             "class": "logging.StreamHandler",
-            "filters": ["redact", "strangers", "name"],
+            "filters": ["redact", "strangers", "waiting", "name"],
             "formatter": env.str("HELMROOM_LOGS", default="utc"),
         }
     },
