@@ -28,5 +28,5 @@ def check_kept_courses() -> int:
         check = check_draft(course.team, edition_of(course), course.robot, pose_of(course.start), told, numbers=numbers)
         Course.objects.unchecked().filter(pk=course.pk).update(check_result=check_to_json(check))
     for club in {course.team.club for course in courses}:
-        club.touch()
+        club.touch(is_news=False)
     return len(courses)

@@ -72,7 +72,7 @@ def save_revision(
         origin=Origin.TEAM,
         now=now,
     )
-    team.club.touch()
+    team.club.touch(is_news=False)
     return course
 
 

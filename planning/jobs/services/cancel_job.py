@@ -21,5 +21,5 @@ def cancel_job(job: Job, *, now: dt.datetime) -> None:
     )
     if not stopped:
         rows.filter(state=JobState.RUNNING).update(cancel_asked_at=now)
-    job.club.touch()
+    job.club.touch(is_news=False)
     job.refresh_from_db()

@@ -96,7 +96,7 @@ def finish_job(
         )
         if done:
             keep(hold.job, result, now)
-            hold.job.club.touch()
+            hold.job.club.touch(is_news=False)  # what follows from it for tablets, ``keep`` tells
     if not done:
         _end(hold, now, asked_to_stop=True, **STOPPED)
     return bool(done)
@@ -136,5 +136,5 @@ def _end(hold: Hold, now: dt.datetime, *, asked_to_stop: bool = False, **changes
     with transaction.atomic():
         ended = rows.update(lease_until=None, finished_at=now, **changes)
         if ended:
-            hold.job.club.touch()
+            hold.job.club.touch(is_news=False)
     return bool(ended)

@@ -28,7 +28,7 @@ def keep_survey(
     )
     if fix.picture is not None:
         note_in_audit(team.club, by or team, "measured a table by a picture", f"team:{team.pk}", now=now)
-    team.club.touch()
+    team.club.touch(is_news=False)
     return made
 
 
@@ -43,7 +43,7 @@ def _shown(fix: SolvedSurvey) -> list[dict[str, Any]]:
 def end_survey(team: Team, edition: TierVersion, *, now: dt.datetime) -> None:
     """Back to the mission's own places; the readings stay on record."""
     TableSurvey.objects.filter(team=team, tier_version=edition, ended_at=None).update(ended_at=now)
-    team.club.touch()
+    team.club.touch(is_news=False)
 
 
 @transaction.atomic
@@ -57,7 +57,7 @@ def take_up_survey(team: Team, edition: TierVersion) -> TableSurvey | None:
         return None
     last.pk, last.ended_at = None, None
     last.save(force_insert=True)
-    team.club.touch()
+    team.club.touch(is_news=False)
     return last
 
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from missions.models import RotaTurn, SessionRun
 from missions.runs.services.record_attempt import AttemptInput, record_attempt
+from planning.jobs.services.hold_job import claim_job, finish_job
 from tests import factories as make
 
 PART = {"HX-Request": "true"}
@@ -45,6 +46,22 @@ def test_a_further_run_is_no_news_and_an_opened_tier_is(cast):
     cast.club.touch()
     changed = poll(cast, tag)
     assert changed.status_code == 200 and "has opened" in changed.content.decode()
+
+
+def test_a_course_that_is_ready_is_no_news_until_it_is_shown(cast):
+    editions = seat_of(cast)
+    log_run(cast, editions[0])
+    job = make.JobFactory(club=cast.club, team=cast.team_a, tier_version=editions[0])
+    tag = poll(cast).headers["ETag"]
+    hold = claim_job(job.pk, now=timezone.now(), lease_s=15, deadline_s=120)
+    before = cast.club.live_version
+    assert finish_job(hold, {}, now=timezone.now(), keep=lambda *_: None)
+    assert poll(cast, tag).status_code == 304
+    cast.club.refresh_from_db()
+    assert cast.club.live_version > before, "the coach's pages are told"
+    make.CourseFactory(team=cast.team_a, tier_version=editions[0], shown_to_team_at=timezone.now())
+    cast.club.touch()
+    assert poll(cast, tag).status_code == 200
 
 
 def test_a_quiet_poll_asks_for_the_session_and_the_seat_alone(cast, django_assert_num_queries):
