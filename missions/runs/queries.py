@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
-from django.db.models import F, Q, Window
+from django.db.models import Count, F, Max, Q, Window
 from django.db.models.functions import FirstValue, RowNumber
 
 if TYPE_CHECKING:
@@ -53,15 +53,21 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
             "at_target",
         )
 
-    def of_each_robot_since(self, since: Mapping[int, dt.datetime], most: int) -> Self:
-        """Of many robots, each with its own moment: so many of each whose plan is known, newest first."""
+    def tallied_since(self, since: Mapping[int, dt.datetime]) -> list[tuple[int, int, int, int | None, int, int]]:
+        """Of many robots, each with its own moment, the runs whose plan is known: robot, team, tier, number of the plan, how many
+        of it there are, the key of the newest.
+
+        Those two tell a plan's runs from those of any other moment: a run that has come has the highest key, and one that has
+        been taken back does not come again.
+        """
         chosen = Q(pk__in=())
         for robot_id, moment in since.items():
             chosen |= Q(robot=robot_id, made_at__gte=moment)
-        newest_first = ["-made_at", "-pk"]
-        runs = self.standing().filter(chosen, plan_number__isnull=False)
-        age = Window(RowNumber(), partition_by=["robot"], order_by=newest_first)
-        return runs.annotate(age=age).filter(age__lte=most).order_by(*newest_first)
+        plans = (
+            self.standing().filter(chosen, plan_number__isnull=False).order_by("robot", "team", "tier", "plan_number")
+        )
+        found = plans.values("robot", "team", "tier", "plan_number").annotate(runs=Count("pk"), newest=Max("pk"))
+        return list(found.values_list("robot", "team", "tier", "plan_number", "runs", "newest"))
 
     def since_change(self, held: Mapping[int, HeldRobot], at: dt.datetime) -> Self:
         """By team those of a known plan that were made with the robot it has at a moment, as that has been since.

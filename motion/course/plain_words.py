@@ -18,7 +18,9 @@ def plainly(sentence: str, unit: str) -> str:
     'It turns 3.1 degrees (give or take 0.7) too far and stops 2.5 cm short.'
     """
 
-    plain = re.sub(rf"({_NUMBER}) ± ({_NUMBER}) ({_units()})", lambda m: _spread(m, unit), str(sentence))
+    plain = str(sentence)
+    if "±" in plain:
+        plain = re.sub(rf"({_NUMBER}) ± ({_NUMBER}) ({_units()})", lambda m: _spread(m, unit), plain)
     plain = re.sub(r"\((-?\d+), (-?\d+)\)(?: mm)?", lambda m: f"({_say(m[1], unit)}, {_say(m[2], unit)})", plain)
     return plain if unit == "mm" else re.sub(rf"\b({_NUMBER}) mm\b", lambda m: _say(m[1], unit), plain)
 

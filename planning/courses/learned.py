@@ -30,14 +30,17 @@ from planning.team.measured import edition_of
 MOST_RUNS = 200
 
 
-#: A run by its team, tier, number of plan and key. Thousands are read for a page of cards: plain tuples, quickly written.
-RunKey = tuple[int, int, int, int]
+#: The runs of a plan: its team, tier and number, how many there are, the key of the newest.
+TalliedPlan = tuple[int, int, int, int, int]
 
 
 class RunKeys(NamedTuple):
-    """The runs of a robot, newest first, and the keys of the courses that they drove."""
+    """What tells the runs of a robot from those of another day: from when on, of each plan, and the keys of the courses that
+    they drove. Thousands of runs are behind a page of cards: the database counts them.
+    """
 
-    runs: tuple[RunKey, ...]
+    since: dt.datetime
+    plans: tuple[TalliedPlan, ...]
     courses: tuple[int, ...]
 
 
@@ -93,7 +96,7 @@ def known_robots(robots: Sequence[tuple[Robot, RobotNumbers]]) -> dict[int, Know
     fetch_remembered(keys.values())
 
     def make(robot: Robot, numbers: RobotNumbers) -> KnownRobot:
-        return _learned(robot, numbers, ready=ready, has_run=bool(run_keys[robot.pk].runs))
+        return _learned(robot, numbers, ready=ready, has_run=bool(run_keys[robot.pk].plans))
 
     return {robot.pk: remembered(keys[robot.pk], partial(make, robot, numbers)) for robot, numbers in robots}
 
@@ -159,22 +162,24 @@ def worked(run: Attempt) -> bool:
 def _run_keys(robots: Sequence[tuple[Robot, RobotNumbers]]) -> list[RunKeys]:
     """Of the runs of ``runs_since_change`` and of their courses what tells them from all others: a kept run never changes."""
     since = {robot.pk: _changed_at(robot, numbers) for robot, numbers in robots}
-    runs: dict[int, list[RunKey]] = {pk: [] for pk in since}
-    rows_of_runs = Attempt.objects.of_each_robot_since(since, MOST_RUNS)
-    for robot_id, team, tier, plan, pk in rows_of_runs.values_list("robot", "team", "tier", "plan_number", "pk"):
-        runs[robot_id].append((team, tier, plan or 0, pk))
-    driven = {run[:3] for of_robot in runs.values() for run in of_robot}
+    plans: dict[int, list[TalliedPlan]] = {pk: [] for pk in since}
+    for robot_id, team, tier, number, runs, newest in Attempt.objects.tallied_since(since):
+        plans[robot_id].append((team, tier, number or 0, runs, newest))
+    driven = {plan[:3] for of_robot in plans.values() for plan in of_robot}
     if not driven:
-        return [RunKeys((), ()) for _ in robots]
+        return [RunKeys(moment, (), ()) for moment in since.values()]
     teams, tiers, numbers = (set(each) for each in zip(*driven, strict=True))
     rows = list(
         Course.objects.filter(team__in=teams, tier_version__tier__in=tiers, number__in=numbers)
         .order_by("pk")
         .values_list("pk", "team", "tier_version__tier", "number")
     )
-    return [RunKeys(tuple(runs[robot.pk]), tuple(_courses_run_in(runs[robot.pk], rows))) for robot, _ in robots]
+    return [
+        RunKeys(since[robot.pk], tuple(plans[robot.pk]), tuple(_courses_run_in(plans[robot.pk], rows)))
+        for robot, _ in robots
+    ]
 
 
-def _courses_run_in(runs: list[RunKey], courses: list[tuple[int, int, int, int]]) -> list[int]:
-    driven = {run[:3] for run in runs}
+def _courses_run_in(plans: list[TalliedPlan], courses: list[tuple[int, int, int, int]]) -> list[int]:
+    driven = {plan[:3] for plan in plans}
     return [pk for pk, *which in courses if tuple(which) in driven]

@@ -14,7 +14,7 @@ from classroom.site.isolated import isolated
 from missions.access import current_tier_version
 from missions.ladder.rules.layouts import same_map
 from missions.models import TierVersion
-from motion.course.actions import Action, Check, Landing
+from motion.course.actions import Action, Check, Landing, Touch
 from motion.course.plain_words import touches_in
 from motion.scene.records import Pose, Scene
 from motion.units import format_length, whole_number
@@ -36,6 +36,7 @@ from planning.team.measured import editions_of
 class CourseCard:
     """``actions`` are true ones, for the numbers in ``rows``; ``check`` is of just those.
 
+    ``touches`` are the check's, with their words in the club's unit;
     ``words`` say what has changed since the course was made and what to do about it; ``rests_on`` names what the
     predictions rest on, ``forecast`` what was said of it and came since, ``measure_next`` what to measure next.
     """
@@ -46,6 +47,7 @@ class CourseCard:
     actions: tuple[Action, ...]
     rows: list[CardRow]
     check: Check
+    touches: tuple[Touch, ...]
     numbers: RobotNumbers
     words: tuple[str, ...]
     rests_on: str
@@ -59,7 +61,7 @@ class CourseCard:
     @property
     def print_size(self) -> str:
         """How small a printed card must be set to stay on its page; the map gives way first. A class of planning.css."""
-        lines = len(self.rows) + 2 * len(self.words) + 2 * len(self.check.touches)
+        lines = len(self.rows) + 2 * len(self.words) + 2 * len(self.touches)
         return "packed" if lines > 24 else "many" if lines > 12 else ""
 
     @property
@@ -115,6 +117,7 @@ def card_of(course: Course, *, beside: CardsShare | None = None) -> CourseCard:
         known=beside.known[course.robot_id],
         edition=beside.editions[course.pk],
     )
+    touches = tuple(touches_in(today.check.touches, course.team.club.unit))
     rows = card_rows(today.told, course.robot, course.team.club.unit, today.check)
     return CourseCard(
         course=course,
@@ -123,6 +126,7 @@ def card_of(course: Course, *, beside: CardsShare | None = None) -> CourseCard:
         actions=today.true,
         rows=rows,
         check=today.check,
+        touches=touches,
         numbers=today.numbers,
         words=tuple(_changes(course, today, beside.newest[course.tier_version.tier_id])),
         rests_on=rests_on(today.check, today.numbers, course.robot.name, today.known.runs),
@@ -130,7 +134,7 @@ def card_of(course: Course, *, beside: CardsShare | None = None) -> CourseCard:
         measure_next=next_words(today),
         weakest=_weakest(today.check, rows),
         landing_words=_landing_words(today.check, course),
-        touch_words=tuple(_touch_words(today.check, course.team.club.unit)),
+        touch_words=tuple(_touch_words(today.check, touches)),
         marks=tuple(marks_of(today.check, course.team.club.unit)),
     )
 
@@ -160,9 +164,9 @@ def _changes(course: Course, today: PlanToday, newest: TierVersion | None) -> li
     return [words % {"robot": name} for words in said]
 
 
-def _touch_words(check: Check, unit: str) -> Iterator[str]:
+def _touch_words(check: Check, in_unit: Sequence[Touch]) -> Iterator[str]:
     """What it touches or leaves undone, each with its step."""
-    for touch, told in zip(check.touches, touches_in(check.touches, unit), strict=True):
+    for touch, told in zip(check.touches, in_unit, strict=True):
         words = str(told.message)
         if touch.message.startswith("Step ") or not 0 <= touch.action < len(check.room_mm):  # its English
             yield words

@@ -10,7 +10,6 @@ from django.utils.safestring import SafeString
 from classroom.models import Robot
 from classroom.site.kept_part import kept_markup
 from missions.models import TierVersion
-from motion.course.plain_words import touches_in
 from motion.scene.files import scene_from_dict
 from motion.scene.records import Scene
 from planning.courses.pages.card import CourseCard
@@ -28,7 +27,7 @@ def card_drawing(card: CourseCard, *, again: bool = False) -> SafeString:
         again=again,
         start=card.start,
         actions=card.actions,
-        touches=list(touches_in(card.check.touches, card.course.team.club.unit)),
+        touches=list(card.touches),
         landing=card.check.landing,
         meetings=card.check.meetings,
         unit=card.course.team.club.unit,
