@@ -13,8 +13,8 @@ AROUND = dt.timedelta(minutes=45)
 
 
 def sessions_of(club: Club) -> QuerySet[Session]:
-    """The club's sessions that take place."""
-    return Session.objects.filter(run__cancelled_at=None, term__club=club).select_related("term__club")
+    """The club's sessions that take place, each with how it is run."""
+    return Session.objects.filter(run__cancelled_at=None, term__club=club).select_related("term__club", "run")
 
 
 def nearest_session(club: Club, now: dt.datetime) -> Session | None:

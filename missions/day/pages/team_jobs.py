@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from classroom.models import Attendance, Membership, Session, Team
 from missions.day.rules.job_round import JOBS, JobTurn, round_of_jobs
-from missions.day.services.plan_rota import clock_of, run_as_is
+from missions.day.services.plan_rota import clock_of, run_read_with
 from missions.day.sessions import AROUND, sessions_of
 from missions.models import RotaTurn, TeamJob
 
@@ -46,7 +46,7 @@ def jobs_now(team: Team, now: dt.datetime) -> TeamJobs | None:
     session = on.first()
     if session is None:
         return None
-    day = clock_of(run_as_is(session, now))
+    day = clock_of(run_read_with(session, now))
     rows = RotaTurn.objects.filter(session__term=session.term_id, team=team, session__starts_at__lte=session.starts_at)
     slots: dict[int, set[int]] = defaultdict(set)
     days: dict[int, dt.date] = {session.pk: timezone.localdate(session.starts_at)}

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from classroom.models import Team
 from missions.day.pages.today import phase_slot
-from missions.day.services.plan_rota import clock_of, run_as_is
+from missions.day.services.plan_rota import clock_of, run_read_with
 from missions.day.sessions import nearest_session
 from missions.models import RotaTurn
 
@@ -50,7 +50,7 @@ def team_turns(team: Team, now: dt.datetime) -> tuple[TeamTurn | None, TeamTurn 
     session = nearest_session(team.club, now)
     if session is None:
         return None, None
-    run = run_as_is(session, now)
+    run = run_read_with(session, now)
     day = clock_of(run)
     slot = phase_slot(run, day, now)
     ahead = RotaTurn.objects.on_screen(session).filter(team=team, slot__gte=slot).order_by("slot")[:2]

@@ -41,6 +41,12 @@ def run_as_is(session: Session, now: dt.datetime) -> SessionRun:
     return run
 
 
+def run_read_with(session: Session, now: dt.datetime) -> SessionRun:
+    """As ``run_as_is`` of a session that ``sessions_of`` has just read: nothing is asked again."""
+    run: SessionRun = getattr(session, "run", None) or SessionRun(session=session, changed_at=now)
+    return run
+
+
 def hold_run(session: Session, now: dt.datetime) -> SessionRun:
     """As ``run_of``, and until the transaction ends nobody else changes how the session is run, its rota or its plan.
 

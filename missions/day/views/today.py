@@ -32,6 +32,11 @@ from missions.day.sessions import nearest_session
 LATE_MINUTES = (5, 10, 15, 20, 30)
 
 
+def late_choices() -> list[tuple[int, str]]:
+    """In how many minutes a team comes, each with its words: worded once for all teams."""
+    return [(minutes, _("%(minutes)s min") % {"minutes": minutes}) for minutes in LATE_MINUTES]
+
+
 @require_GET
 def today(request: HtmxHttpRequest) -> HttpResponse:
     """The session that is on, else the next, else the last; without any, how to make one."""
@@ -62,7 +67,7 @@ def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[s
             "unchecked": len(cards) - checked,
             "read": safety_cards.cards_mark(cards),
         }
-        more = {"section": "today", "late_minutes": LATE_MINUTES, "live_tag": tag, **cautions}
+        more = {"section": "today", "late_choices": late_choices(), "live_tag": tag, **cautions}
         return {**day_of(session, how, now), **more}
 
     if request.htmx:

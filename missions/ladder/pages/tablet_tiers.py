@@ -12,7 +12,7 @@ from missions.models import Progress, ProgressState, Tier
 def progress_of(seat: TeamSeat) -> tuple[list[Progress], list[Tier]]:
     """The team's open tiers, and those it worked on that are no longer offered.
 
-    Of the open ones the one opened last comes first, and those still worked on before those passed.
+    Of the open ones the one opened last comes first, and those still worked on before those passed. Each has the team.
     """
     rows = Progress.objects.select_related("tier__mission").filter(
         team=seat.team,
@@ -22,6 +22,8 @@ def progress_of(seat: TeamSeat) -> tuple[list[Progress], list[Tier]]:
     )
     newest_first = sorted(rows, key=lambda p: (p.opened_at or p.updated_at, p.tier.order), reverse=True)
     newest_first.sort(key=lambda p: p.state == ProgressState.PASSED)
+    for row in newest_first:
+        row.team = seat.team
     offered = [row for row in newest_first if row.tier.left_out_at is None]
     gone = [row for row in newest_first if row.tier.left_out_at and row.state == ProgressState.WORKING]
     return offered, [row.tier for row in gone]
@@ -32,8 +34,10 @@ def left_out(seat: TeamSeat) -> list[Tier]:
     return progress_of(seat)[1]
 
 
-def chosen_tier(seat: TeamSeat, asked: str | None) -> Tier | None:
+def chosen_tier(seat: TeamSeat, asked: str | None, rows: list[Progress] | None = None) -> Tier | None:
     """The tier asked for, else the one that the team stands on; None when nothing is open yet.
+
+    ``rows`` are the team's open tiers, as ``progress_of`` has them, where they are known.
 
     Raises
     ------
@@ -42,7 +46,7 @@ def chosen_tier(seat: TeamSeat, asked: str | None) -> Tier | None:
     """
     if asked:
         return get_open_tier(seat, int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 18 else 0)
-    row = stands_on(progress_of(seat)[0])
+    row = stands_on(progress_of(seat)[0] if rows is None else rows)
     return row.tier if row else None
 
 

@@ -104,11 +104,17 @@ def summarise(
 
 def answer_now(progress: Progress, now: dt.datetime) -> ReadinessAnswer:
     """What the rule says at this moment: the kept evidence, seen with the robot as it is today."""
-    team = progress.team
-    rule = rule_for(team.club, current_tier_version(progress.tier))
-    held = robots_at(team.club, now, team=team).get(team.pk)
-    at = now.astimezone(ZoneInfo(team.club.time_zone))
-    return read_answer(progress.evidence, rule, held, at, progress.marked_at)[1]
+    held = robots_at(progress.team.club, now, team=progress.team).get(progress.team_id)
+    return answer_with(progress, current_tier_version(progress.tier), held, now)
+
+
+def answer_with(
+    progress: Progress, edition: TierVersion | None, held: HeldRobot | None, now: dt.datetime
+) -> ReadinessAnswer:
+    """As ``answer_now``, with the newest version of the tier and the robot in the team's hands known."""
+    club = progress.team.club
+    at = now.astimezone(ZoneInfo(club.time_zone))
+    return read_answer(progress.evidence, rule_for(club, edition), held, at, progress.marked_at)[1]
 
 
 def read_answer(

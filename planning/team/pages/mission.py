@@ -9,45 +9,47 @@ from django.utils.safestring import SafeString
 
 from classroom.access import TeamSeat
 from classroom.models import Robot, SafetyCard
-from classroom.robots.robot_at import robot_at
+from classroom.robots.robot_at import robots_at
 from missions.access import current_tier_version
 from missions.day.pages.team_jobs import jobs_now
-from missions.day.pages.team_turn import team_turn
+from missions.day.pages.team_turn import team_turns
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import drawing_of, drawn_objects, measures
-from missions.ladder.pages.tablet_tiers import progress_of
 from missions.ladder.rules.typical_robot import typical_robot
 from missions.models import Progress, Tier, TierVersion
 from missions.readiness.forms.change import ChangeForm
 from missions.readiness.pages.tablet_need import need_heading, need_in_words, why_in_words
-from missions.readiness.services.evidence import answer_now
+from missions.readiness.services.evidence import answer_with
 from planning.courses.scene_for import scene_for
 from planning.team.draft import first_start
 from planning.team.pages.course import chart
 from planning.team.pages.news import news_of
-from planning.team.pages.what_now import what_now
+from planning.team.pages.what_now import turns_in_words, what_now
 
 
-def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]:
+def mission_page(
+    seat: TeamSeat, tier: Tier, offered: list[Progress], gone: list[Tier], now: dt.datetime
+) -> dict[str, Any]:
+    """``offered`` are the team's open tiers and ``gone`` those left out, as ``progress_of`` has them."""
     edition = current_tier_version(tier)
     assert edition is not None, "an open tier is published"
     version = edition.version
-    offered, gone = progress_of(seat)
     rows = {row.tier_id: row for row in offered}
     ladder = [(rung, rows.get(rung.pk)) for rung in Tier.objects.offered().filter(mission=tier.mission)]
-    progress = Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
-    found = answer_now(progress, now)
+    progress = rows.get(tier.pk) or Progress.objects.select_related("team__club", "tier").get(team=seat.team, tier=tier)
+    held = robots_at(seat.club, now, team=seat.team).get(seat.team.pk)
+    found = answer_with(progress, edition, held, now)
     after = next((rung for rung, _ in ladder if rung.order > tier.order), None)
     things = drawn_objects(version, edition)
-    own = robot_at(seat.team, now)
+    own = held.robot if held else None
     robot = own or typical_robot(seat.club)
-    act, turn = what_now(seat, tier, own, progress, found, now)
+    turns = team_turns(seat.team, now)
     return {
         "tab": "team_mission",
         "jobs": jobs_now(seat.team, now),
         "map": mission_map(edition, robot, seat.club.unit) if robot else "",
-        "act": act,
-        "turn": turn,
+        "act": what_now(seat, tier, own, progress, found),
+        "turn": turns_in_words(*turns),
         "tier": tier,
         "edition": edition,
         "version": version,
@@ -64,7 +66,7 @@ def mission_page(seat: TeamSeat, tier: Tier, now: dt.datetime) -> dict[str, Any]
         "need": need_in_words(progress, found, after),
         "why": why_in_words(found),
         "change_form": ChangeForm(),
-        "news": news_of(seat, tier, offered, team_turn(seat.team, now)),
+        "news": news_of(seat, tier, offered, turns[0]),
     }
 
 

@@ -30,7 +30,7 @@ def news_asked_for(seat: TeamSeat, asked: str | None, turn: TeamTurn | None) -> 
     """``asked`` is the tier that a page is about, as its address names it; it may have been closed since."""
     rows = progress_of(seat)[0]
     try:
-        return news_of(seat, chosen_tier(seat, asked), rows, turn)
+        return news_of(seat, chosen_tier(seat, asked, rows), rows, turn)
     except Http404:
         here = stands_on(rows)
         closed = NewsLine(_("Your coach has closed the tier of this page."), go=here.tier if here else None)

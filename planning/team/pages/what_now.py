@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Collection
 from dataclasses import dataclass
 from urllib.parse import urlencode
@@ -16,7 +15,7 @@ from classroom.access import TeamSeat
 from classroom.models import Calibration, Robot
 from classroom.robots.kinds import KINDS
 from classroom.site.isolated import isolated
-from missions.day.pages.team_turn import TeamTurn, team_turns
+from missions.day.pages.team_turn import TeamTurn
 from missions.models import Progress, ProgressState, Tier
 from missions.readiness.rules.answer import ReadinessAnswer
 from planning.models import Course
@@ -35,17 +34,13 @@ class NextAct:
     href: str = ""
 
 
-def what_now(
-    seat: TeamSeat, tier: Tier, robot: Robot | None, progress: Progress, found: ReadinessAnswer, now: dt.datetime
-) -> tuple[NextAct, str]:
-    """The act, and where and when by the rota of the day ("" without a turn)."""
+def what_now(seat: TeamSeat, tier: Tier, robot: Robot | None, progress: Progress, found: ReadinessAnswer) -> NextAct:
     measured = set(Calibration.objects.filter(robot=robot).values_list("kind", flat=True)) if robot else set()
-    act = next_act(tier, robot, measured, newest_plan(seat, tier), progress.state == ProgressState.PASSED, found)
-    return act, turns_in_words(*team_turns(seat.team, now))
+    return next_act(tier, robot, measured, newest_plan(seat, tier), progress.state == ProgressState.PASSED, found)
 
 
 def turns_in_words(on: TeamTurn | None, later: TeamTurn | None) -> str:
-    """ "Your turn at Table B until 16:20. Then at Table A from 16:40." """
+    """Where and when by the rota of the day, "" without a turn: "Your turn at Table B until 16:20. Then at Table A from 16:40." """
     words = []
     if on:
         until = {"table": isolated(on.turn.table), "time": f"{timezone.localtime(on.ends):%H:%M}"}

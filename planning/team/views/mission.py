@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from classroom import access
 from missions.access import get_open_tier
-from missions.ladder.pages.tablet_tiers import chosen_tier, left_out
+from missions.ladder.pages.tablet_tiers import chosen_tier, progress_of
 from missions.readiness.forms.change import ChangeForm
 from missions.readiness.services.mark_change import mark_change
 from planning.team.pages.mission import mission_page
@@ -21,12 +21,11 @@ from planning.team.pages.mission import mission_page
 @require_safe
 def team_mission(request: HttpRequest) -> HttpResponse:
     seat = access.require_team(request)
-    tier = chosen_tier(seat, request.GET.get("tier"))
+    offered, gone = progress_of(seat)
+    tier = chosen_tier(seat, request.GET.get("tier"), offered)
     if tier is None:
-        return render(
-            request, "planning/team/nothing_open_page.html", {"tab": "team_mission", "left_out": left_out(seat)}
-        )
-    return render(request, "planning/team/mission_page.html", mission_page(seat, tier, timezone.now()))
+        return render(request, "planning/team/nothing_open_page.html", {"tab": "team_mission", "left_out": gone})
+    return render(request, "planning/team/mission_page.html", mission_page(seat, tier, offered, gone, timezone.now()))
 
 
 @require_POST

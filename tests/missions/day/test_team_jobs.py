@@ -116,5 +116,5 @@ def test_the_jobs_cost_the_same_queries_after_a_long_term(day, at_ten_past, djan
         earlier = make.SessionFactory(term=day.session.term, starts_at=NOW - dt.timedelta(days=7 * week + 7))
         for slot in range(4):
             RotaTurn.objects.create(session=earlier, slot=slot, table=day.tables[0], team=day.team_a)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         assert jobs_now(day.team_a, NOW + 10 * MINUTE) is not None
