@@ -216,7 +216,7 @@ def test_a_late_team_is_entered_by_keys_alone(planned, open_page):
     page.locator(f"#more-{team.pk} > summary").focus()
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")
-    assert page.evaluate("document.activeElement.textContent") == "5 min"
+    assert page.evaluate("document.activeElement.textContent") == "5\xa0min"
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     page.wait_for_selector("text=are expected at")
