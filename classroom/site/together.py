@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 _UNITS = "mm|cm|m|km|in|ms|s|min|h|g|kg|V|kB|MB|GB|%"
 _PARTED = re.compile(rf"(\d(?:</(?:b|strong|span)>)?)\s+((?:{_UNITS})(?![\w%]))")
 #: What stands in these is no text that flows: it is sent back, read by scripts, or drawn by the browser itself.
-_LEFT_ALONE = re.compile(r"<(?:option|textarea|script|style|title|pre|text)\b")
+_LEFT_ALONE = re.compile(r"<(?:option|textarea|script|style|title|pre)\b")
 
 
 def keep_together(page: str) -> str:
@@ -23,14 +23,23 @@ def keep_together(page: str) -> str:
     ('<input value="3 cm">', '<option>1 cm</option>')
     """
 
+    text, *drawings = page.split("<svg")
+    kept = [_joined(text)]
+    for each in drawings:  # full of numbers, and no text flows in them: most of a large page, and not looked through
+        drawing, end, text = each.partition("</svg>")
+        kept += ["<svg", drawing, end, _joined(text)]
+    return "".join(kept)
+
+
+def _joined(text: str) -> str:
     def joined(found: re.Match[str]) -> str:
-        tag = page.rfind("<", 0, found.start())
-        inside = tag > page.rfind(">", 0, found.start())
-        if inside or _LEFT_ALONE.match(page, max(tag, 0)):
+        tag = text.rfind("<", 0, found.start())
+        inside = tag > text.rfind(">", 0, found.start())
+        if inside or _LEFT_ALONE.match(text, max(tag, 0)):
             return found[0]
         return f"{found[1]}\N{NO-BREAK SPACE}{found[2]}"
 
-    return _PARTED.sub(joined, page)
+    return _PARTED.sub(joined, text)
 
 
 class KeepTogether:

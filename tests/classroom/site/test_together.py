@@ -19,6 +19,7 @@ from classroom.site.together import keep_together
         ("<select><option>1 cm</option></select>", "<select><option>1 cm</option></select>"),
         ("<textarea>2 cm</textarea><script>{}3 cm</script>", "<textarea>2 cm</textarea><script>{}3 cm</script>"),
         ("12 cm", "12~cm"),
+        ("3 cm <svg><text>4 cm</text></svg> 5 cm", "3~cm <svg><text>4 cm</text></svg> 5~cm"),
     ],
 )
 def test_a_number_and_its_unit_are_one_word_where_text_flows(page, kept):
