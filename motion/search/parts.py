@@ -82,7 +82,7 @@ class PartFinder:
         #: How far past the nominal end exact numbers push, mm.
         self.push_over_mm = 0.0
         #: The amounts of extra room (mm) at which each half was found in whole steps: others need not be tried again.
-        self.room_first: dict[str, tuple[float, ...]] = {}
+        self.room_first: dict[tuple[str, bool], tuple[float, ...]] = {}
         #: The least cost of the ways that were found since it was last set.
         self.cheapest_way = math.inf
         self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from motion.check import check_course
 from motion.course.actions import PlannedCourse
 from motion.course.sentences import _, in_line
+from motion.errors import NoCourseError
 from motion.scene.checks import scene_problems
 from motion.scene.records import Scene
 from motion.search.many import ManyFinder, tours_for
@@ -179,7 +180,12 @@ _PRICES: dict[str, Callable[[Whole, Scene], tuple[float, ...]]] = {"fastest": _f
 
 def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
     """Search for quick courses and for simple ones, whatever was asked for: each may be the best at the other aim."""
-    pool.look(Caution(), Part.by_seconds, alternatives)
+    try:
+        pool.look(Caution(), Part.by_seconds, alternatives)
+    except NoCourseError as refusal:
+        if not pool.finder.exact:
+            raise
+        _look_beside(pool, alternatives, refusal)
     watch.tell(0.45, _("Looking for simpler ways"))
     simple = Caution(move_price_s=MOVE_PRICE_S)
     pool.look(simple, Part.by_moves, alternatives)
@@ -187,6 +193,21 @@ def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
         pool.look_in_whole_steps(Caution(), Part.by_seconds)
         pool.look_in_whole_steps(simple, Part.by_moves)
     pool.look_for_few_steps()
+
+
+def _look_beside(pool: Pool, alternatives: int, refusal: NoCourseError) -> None:
+    """Where exact numbers find no way: those of whole steps push beside the target's middle too, and are exact ones as well.
+
+    Raises
+    ------
+    NoCourseError
+        The one before, when they find none either.
+    """
+    with pool.finder.in_numbers(exact=False):
+        try:
+            pool.look(Caution(), Part.by_seconds, alternatives)
+        except NoCourseError:
+            raise refusal from None
 
 
 def _best(pool: Pool, aim: str, alternatives: int) -> tuple[list[Whole], list[Whole]]:
