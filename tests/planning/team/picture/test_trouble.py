@@ -96,7 +96,7 @@ def test_who_waits_too_long_for_another_picture_is_told_to_come_again(
     [
         (
             b"no picture",
-            {"de": "Das ist kein JPEG- oder PNG-", "es": "Esto no es una foto", "en": "This is no JPEG"},
+            {"de": "Das ist kein Foto im Format JPEG", "es": "Esto no es una foto", "en": "This is no JPEG"},
         ),
         (
             bytes(24_000_001),
