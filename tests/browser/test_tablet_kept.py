@@ -195,6 +195,7 @@ def test_what_would_be_refused_is_said_before_the_run_is_kept(
     page = open_page(club.as_team_a, "/team/log/")
     answer(page)
     page.get_by_text("Measured more?").click()
+    page.locator("#in-numbers > summary").click()
     page.fill(f"#{field}", text)
     page.get_by_role("button", name="Save this run").click()
     page.get_by_role("alert").get_by_text(words).wait_for()
