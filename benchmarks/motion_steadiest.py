@@ -24,11 +24,12 @@ from motion.course.actions import Action
 from motion.errors import NoCourseError
 from motion.scene.checks import scene_problems
 from motion.scene.files import read_scene
-from motion.scene.records import Obstacle, Polygon, Pose, Scene
+from motion.scene.records import Pose, Scene
+from motion.search.other_sides import dams
 from motion.search.plan import plan_courses
 
-#: Two scenes that nobody chose beside the ten samples; other seeds of the long search; the thickness of a dam, mm.
-RANDOM, SEEDS, DAM_MM = (0, 10), (1, 2, 3), 20.0
+#: Two scenes that nobody chose beside the ten samples; other seeds of the long search.
+RANDOM, SEEDS = (0, 10), (1, 2, 3)
 #: Runs of the first comparison, the second and the judging, with their streams; and how many get to the second.
 FIRST, SECOND, JUDGED, FINALISTS = (2_000, 71), (20_000, 72), (50_000, 73), 6
 LONGEST = 40
@@ -40,25 +41,12 @@ def _scenes() -> list[Scene]:
     return [*(read_scene(path.read_bytes()) for path in SCENES), *(random_scene(number) for number in RANDOM)]
 
 
-def _dams(scene: Scene, outline: Polygon) -> Iterator[Obstacle]:
-    """From the middle of an outline to each edge of the table."""
-    x, y = np.mean(outline, axis=0).tolist()
-    half = DAM_MM / 2
-    for x0, y0, x1, y1 in (
-        (0.0, y - half, x, y + half),
-        (x, y - half, scene.width_mm, y + half),
-        (x - half, 0.0, x + half, y),
-        (x - half, y, x + half, scene.depth_mm),
-    ):
-        yield Obstacle(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), "dam")
-
-
 def _variants(scene: Scene) -> Iterator[tuple[Scene, int]]:
     """The scene with other seeds, and with each dam."""
     for seed in SEEDS:
         yield scene, seed
     for thing in (*scene.obstacles, *scene.keep_outs):
-        for dam in _dams(scene, thing.outline):
+        for dam in dams(scene, thing.outline):
             yield replace(scene, obstacles=(*scene.obstacles, dam)), 0
 
 

@@ -23,10 +23,10 @@ from motion.chance.kernels_walk import (
     empty_block,
     share_of_runs,
 )
-from motion.compiled import inner, inner_fast, kernel
+from motion.compiled import inner, inner_fast, inner_maker, kernel
 from motion.ground.geometry import Body, Walls
-from motion.ground.kernels import leg_free, pose_free, turn_free
-from motion.ground.kernels_base import Homing, inside_base
+from motion.ground.kernels import leg_is_free, pose_free, turn_free
+from motion.ground.kernels_base import Homing, is_inside_base
 
 BLOCK = 512
 #: A bound on a run's departure must be this much (mm) below the room before its exact test is left out.
@@ -81,19 +81,25 @@ def _holding(around, stage, lowered):
     return walls, around.working if lowered else around.travel
 
 
-@inner
+@inner_maker
 def _gate(program, nominal, around):
     """The lines of every action that has room."""
     actions = program.kind.size
     most = max(around.out.pieces.size, around.home.pieces.size) + 4
     gate = Gate(np.zeros((actions, most, 4)), np.zeros(actions, np.int64), np.zeros(BLOCK, np.float32))
-    for k in range(actions):
+    _draw_lines(program, nominal, around, gate)
+    return gate
+
+
+@inner
+def _draw_lines(program, nominal, around, gate):
+    """Draw the lines of a gate."""
+    for k in range(program.kind.size):
         if nominal.room[k] > -math.inf and program.kind[k] <= MOVE:
             walls, body = _holding(around, nominal.stage[k], nominal.lowered[k])
             pose = nominal.poses[k]
             sweep = sweep_of(program.kind[k] == TURN, pose[0], pose[1], pose[2], np.float64(program.value[k]))
             gate.counts[k] = lines_of(walls, body, sweep, gate.lines[k])
-    return gate
 
 
 @inner
@@ -101,7 +107,7 @@ def _action_free(kind, walls, body, sweep, heading, other):
     """Exact test of one action of one run: a turn, a leg, or a tool."""
     x, y = sweep.x, sweep.y
     if kind == MOVE:
-        return leg_free(walls, body, x, y, sweep.c0, sweep.s0, sweep.amount)
+        return leg_is_free(walls, body, x, y, sweep.c0, sweep.s0, sweep.amount)
     if not pose_free(walls, body, x, y, heading):
         return False
     if kind == TURN:
@@ -131,7 +137,7 @@ class Track(NamedTuple):
     chord: NDArray[np.float32]
 
 
-@inner
+@inner_maker
 def _empty_track(actions):
     return Track(
         np.zeros((actions + 1, BLOCK), np.float32), np.zeros((actions + 1, BLOCK), np.float32),
@@ -157,7 +163,7 @@ def _walk(block, track, program, h, z, at, runs):
         _note_row(track, block, k + 1, runs)
 
 
-@inner
+@inner_maker
 def _order(room, detail):
     """In which order actions are tested: as they come when the first failure is wanted, else the tightest first."""
     order = np.zeros(room.size, np.int64)
@@ -197,7 +203,7 @@ def _keep_home(track, nominal, homing, left, alive, outcome):
         home = math.sqrt(x * x + y * y) + homing.body.reach * abs(e) + GATE_MM < nominal.home_room
         if not home:
             end = nominal.poses[last]
-            home = inside_base(homing, end[0] + x, end[1] + y, end[2] + e)
+            home = is_inside_base(homing, end[0] + x, end[1] + y, end[2] + e)
         if home:
             left[kept] = i
             kept += 1

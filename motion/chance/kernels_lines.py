@@ -15,6 +15,8 @@ from motion.compiled import inner
 BEFORE_MM = 2e-3
 #: Lines are chosen for walls that are nearer than this (mm) to what the body sweeps; farther drifts are tested exactly.
 NEAR_MM = 250.0
+#: An outline that a line parts from what the body sweeps by this much (mm) has one line, not one for each of its pieces.
+APART_MM = 40.0
 
 
 class Sweep(NamedTuple):
@@ -125,11 +127,14 @@ def lines_of(walls, body, sweep, lines):
     """Fill ``lines`` (pieces + 4, 4) with nx, ny, offset and gap of one line a near wall, nearest first; how many.
 
     A wall lies where n . q >= offset; a gap of zero or less says that no line was found. Walls without a line are at
-    least :data:`NEAR_MM` away.
+    least :data:`NEAR_MM` away. A line may stand for a whole outline.
     """
     count = 0
     for outline in walls.outlines:
         if _far(outline, body, sweep):
+            continue
+        if outline.last - outline.first > 1 and _enter_whole(outline, body, sweep, lines, count):
+            count += 1
             continue
         for w in range(outline.first, outline.last):
             if not _far(walls.pieces[w], body, sweep):
@@ -141,6 +146,38 @@ def lines_of(walls, body, sweep, lines):
         _enter(lines, count, nx, ny, offset, offset - _reach(nx, ny, body, sweep))
         count += 1
     return count
+
+
+@inner
+def _enter_whole(outline, body, sweep, lines, count):
+    """Put a line that parts the box around an outline widely from the swept body among the lines; whether there is one.
+
+    Along the table's edges, from the robot to the middle of the box, and on a leg along it and across.
+    """
+    middle_x, middle_y = 0.5 * (outline.x_lo + outline.x_hi), 0.5 * (outline.y_lo + outline.y_hi)
+    half_x, half_y = 0.5 * (outline.x_hi - outline.x_lo), 0.5 * (outline.y_hi - outline.y_lo)
+    to_x, to_y = middle_x - sweep.x, middle_y - sweep.y
+    size = math.hypot(to_x, to_y)
+    best, best_x, best_y, best_offset = -math.inf, 0.0, 0.0, 0.0
+    for j in range(5 if sweep.turning else 9):
+        if j == 0:
+            if size < 1e-9:
+                continue
+            nx, ny = to_x / size, to_y / size
+        elif j < 5:
+            nx, ny = (1.0, 0.0) if j == 1 else ((-1.0, 0.0) if j == 2 else ((0.0, 1.0) if j == 3 else (0.0, -1.0)))
+        elif j < 7:
+            nx, ny = (-sweep.s0, sweep.c0) if j == 5 else (sweep.s0, -sweep.c0)
+        else:
+            nx, ny = (sweep.c0, sweep.s0) if j == 7 else (-sweep.c0, -sweep.s0)
+        offset = nx * middle_x + ny * middle_y - abs(nx) * half_x - abs(ny) * half_y
+        gap = offset - _reach(nx, ny, body, sweep)
+        if gap > best:
+            best, best_x, best_y, best_offset = gap, nx, ny, offset
+    if best < APART_MM:
+        return False
+    _enter(lines, count, best_x, best_y, best_offset, best)
+    return True
 
 
 @inner

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from motion.compiled import inner, inner_fast
+from motion.compiled import inner, inner_fast, inner_maker
 
 TURN, MOVE, TOOL, WAIT = 0, 1, 2, 3
 CLEAN, LATERAL, HEADING, SHORT, LONG, NOT_HOME, TOUCHED = 0, 1, 2, 3, 4, 5, 6
@@ -72,7 +72,7 @@ class Block(NamedTuple):
     missed: NDArray[np.int64]
 
 
-@inner
+@inner_maker
 def empty_block(runs):
     """Room for the deviations of so many runs."""
     return Block(

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from motion.course.actions import Touch
-from motion.course.sentences import _, numeral
+from motion.course.sentences import _, digits_of
 from motion.units import format_length
 
 
@@ -51,4 +51,4 @@ def touches_in(touches: Iterable[Touch], unit: str) -> list[Touch]:
 
 
 def _say(mm: str, unit: str) -> str:
-    return str(numeral(format_length(float(mm.replace(",", ".")) + 0.0, unit)))
+    return digits_of(format_length(float(mm.replace(",", ".")) + 0.0, unit))

@@ -104,6 +104,15 @@ def numeral(text: str) -> Sentence:
     return Sentence("number", text)
 
 
+def digits_of(text: str) -> str:
+    """A number in English digits as the reader writes it, for a sentence that is being said: ``numeral`` waits until then.
+
+    >>> digits_of("12.5 cm")
+    '12.5 cm'
+    """
+    return _spoken[0].digits(text)
+
+
 def capital(text: str) -> Sentence:
     """With a capital at its beginning.
 

@@ -232,10 +232,11 @@ def poses_of(start: Pose, actions: Sequence[Action]) -> tuple[Pose, ...]:
     return tuple(poses)
 
 
+@lru_cache(maxsize=8192)
 def action_room(ground: Ground, stage: Stage, pose: Pose, action: Action) -> tuple[float, int]:
     """Least room (mm, beyond the true body) during one action from a pose, and the index of what is nearest.
 
-    The index goes into ``ground.names[stage.name]``. Negative room is an overlap. A wait has infinite room.
+    What was asked last is remembered: many courses begin or end alike. The index goes into ``ground.names[stage.name]``. Negative room is an overlap. A wait has infinite room.
 
     Examples
     --------

@@ -16,14 +16,17 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon as ShapelyPolygon
 
+from motion.ground.kernels_covered import mark_covered
 from motion.scene.records import Point, Polygon
 
 #: What kernels may overlap and still call free, mm: rounding noise, no more.
 TOUCH_MM = 1e-6
+#: Deeper inside a piece than this (mm) is inside it, whatever rounding noise does.
+SURELY_INSIDE_MM = 1e-6
 
 
 #: A side of a convex piece, counter-clockwise from corner a to corner b (mm): its outward unit normal, and how far its
-#: line is from the origin along that; ``inner`` is 1 where another piece of the same outline lies right beyond it.
+#: line is from the origin along that; ``inner`` is 1 where another piece of the same outline lies right beyond it, or all over it.
 SIDE = np.dtype(
     [(name, np.float64) for name in ("ax", "ay", "bx", "by", "nx", "ny", "support")] + [("inner", np.int64)]
 )
@@ -78,9 +81,11 @@ def signed_area(ring: Sequence[Point]) -> float:
     >>> signed_area([(0, 0), (2, 0), (2, 1), (0, 1)])
     2.0
     """
-    x = np.array([p[0] for p in ring], dtype=float)
-    y = np.array([p[1] for p in ring], dtype=float)
-    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    area, (x, y) = 0.0, ring[-1]
+    for px, py in ring:
+        area += x * py - px * y
+        x, y = px, py
+    return 0.5 * float(area)
 
 
 def counter_clockwise(ring: Sequence[Point]) -> list[Point]:
@@ -126,6 +131,12 @@ def convex_parts(ring: Polygon) -> tuple[list[Point], ...]:
     triangles = shapely.constrained_delaunay_triangles(ShapelyPolygon(outline))
     pieces = [counter_clockwise(list(t.exterior.coords)[:-1]) for t in triangles.geoms if t.area > 1e-9]
     return tuple(_without_flat_corners(piece) for piece in _merged(pieces))
+
+
+@lru_cache(maxsize=512)
+def _grown_parts(ring: Polygon, extra_mm: float) -> tuple[list[Point], ...]:
+    """A polygon's convex parts, each grown (the last ones are remembered)."""
+    return tuple(grown(part, extra_mm) for part in convex_parts(ring))
 
 
 @lru_cache(maxsize=512)
@@ -288,17 +299,19 @@ def walls_of(
     inner: list[int] = []
     for i, outline in enumerate(outlines):
         extra = 0.0 if extra_mm is None else float(extra_mm[i])
-        parts = [grown(part, extra) if extra > 0 else part for part in convex_parts(tuple(outline))]
+        parts = _grown_parts(tuple(outline), extra) if extra > 0 else convex_parts(tuple(outline))
         rings += parts
         owner += [i] * len(parts)
-        # grown pieces overlap: what was inside is not told from what sticks out
         inner += [0] * sum(map(len, parts)) if extra > 0 else _inner_sides(tuple(outline))
     edges = np.array([edge_extra_mm, edge_extra_mm, width_mm - edge_extra_mm, depth_mm - edge_extra_mm])
     sides, pieces = packed_walls(rings)
     sides["inner"] = inner
     owners = np.array(owner, dtype=np.int64)
     last = np.flatnonzero(np.diff(owners, append=-1)) + 1
-    return Walls(sides, pieces, boxed(pieces, np.concatenate([[0], last[:-1]]).astype(np.int64), last), edges), owners
+    walls = Walls(sides, pieces, boxed(pieces, np.concatenate([[0], last[:-1]]).astype(np.int64), last), edges)
+    if extra_mm is not None:
+        mark_covered(walls, SURELY_INSIDE_MM)  # grown pieces overlap
+    return walls, owners
 
 
 def boxed(pieces: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:

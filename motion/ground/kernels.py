@@ -15,6 +15,8 @@ import numpy as np
 from motion.compiled import inner, kernel
 
 TWO_PI = 2 * math.pi
+#: What rounding may take from a bound, as a share of it.
+DUST = 1e-9
 #: Instead of the piece that is met: an edge of the table, or nothing.
 EDGE, FREE = -1, -2
 
@@ -44,6 +46,12 @@ def leg_free(walls, body, x, y, c, s, distance):
     Separating axes between each convex piece and the swept part (a convex part extended along its own x axis):
     the leg's two axes, the piece's edges, the part's edges. Exact for convex shapes in the plane.
     """
+    return leg_is_free(walls, body, x, y, c, s, distance)
+
+
+@inner
+def leg_is_free(walls, body, x, y, c, s, distance):
+    """As :func:`leg_free`, for kernels."""
     return met_on_leg(walls, body, x, y, c, s, distance) == FREE
 
 
@@ -126,7 +134,7 @@ def part_meets(wall_sides, piece, body_sides, part, at, back, ahead):
 @inner
 def pose_free(walls, body, x, y, heading):
     """Whether the body standing at a pose meets nothing."""
-    return leg_free(walls, body, x, y, math.cos(heading), math.sin(heading), 0.0)
+    return leg_is_free(walls, body, x, y, math.cos(heading), math.sin(heading), 0.0)
 
 
 @inner
@@ -209,7 +217,9 @@ def _noted(at, turning, out, count):
 @inner
 def _edge_contacts(edges, body, turning, out):
     """Contacts of the body's corners with the table's edges."""
-    count = 0
+    count, x, y = 0, turning.x, turning.y
+    if min(min(x - edges[0], y - edges[1]), min(edges[2] - x, edges[3] - y)) >= body.reach * (1.0 + DUST):
+        return count
     for corner in body.sides:
         radius = math.hypot(corner.ax, corner.ay)
         for edge in range(4):
@@ -226,10 +236,23 @@ def _edge_contacts(edges, body, turning, out):
 
 
 @inner
-def _corner_contacts(side, body, turning, out, count):
-    """Contacts of the body's corners with one side of a piece."""
+def squared_distances(side, x, y):
+    """Squares of the least and the greatest distance of a point from a side of a piece."""
+    ax, ay, bx, by = side.ax - x, side.ay - y, side.bx - x, side.by - y
+    a, b = ax * ax + ay * ay, bx * bx + by * by
+    off = side.nx * ax + side.ny * ay
+    along_a, along_b = side.nx * ay - side.ny * ax, side.nx * by - side.ny * bx
+    return (off * off if along_a * along_b < 0.0 else min(a, b)), max(a, b)
+
+
+@inner
+def _corner_contacts(side, body, turning, spans, out, count):
+    """Contacts of the body's corners with one side of a piece, whose squared distances are known."""
     ax, ay, bx, by = side.ax - turning.x, side.ay - turning.y, side.bx - turning.x, side.by - turning.y
     for corner in body.sides:
+        square = corner.ax * corner.ax + corner.ay * corner.ay
+        if square < spans[0] * (1.0 - DUST) or square > spans[1] * (1.0 + DUST):
+            continue  # the corner's circle passes the side by
         hits, x1, y1, x2, y2 = _circle_hits(ax, ay, bx, by, math.hypot(corner.ax, corner.ay))
         if hits > 0:
             own = math.atan2(corner.ay, corner.ax)
@@ -282,7 +305,10 @@ def contact_headings(walls, body, turning, out):
                 side = walls.sides[j]
                 if side.inner != 0:
                     continue  # who touches it from outside has met the outline before
-                count = _corner_contacts(side, body, turning, out, count)
+                spans = squared_distances(side, turning.x, turning.y)
+                if spans[0] >= body.reach * body.reach * (1.0 + DUST):
+                    continue
+                count = _corner_contacts(side, body, turning, spans, out, count)
                 if count >= 0:
                     count = _side_contacts(side, body, turning, out, count)
                 if count < 0:
@@ -369,14 +395,3 @@ def free_arcs(walls, body, x, y, work, lo, hi):
             lo[arcs], hi[arcs] = a, b
             arcs += 1
     return arcs
-
-
-@inner
-def travel_seconds(distance, speed, acceleration):
-    """Seconds for a distance (or angle) from rest to rest with equal acceleration and braking, without the settle."""
-    d = abs(distance)
-    if d == 0.0:
-        return 0.0
-    if d >= speed * speed / acceleration:
-        return d / speed + speed / acceleration
-    return 2.0 * math.sqrt(d / acceleration)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from motion.compiled import inner, kernel
+from motion.compiled import inner, inner_maker, kernel
 from motion.ground.geometry import Body
 from motion.ground.kernels import Facing
 
@@ -119,6 +119,12 @@ def base_entry(homing, at, direction):
     """
     if homing.convex:
         return _entry_convex(homing, at, direction)
+    return _entry_any(homing, at, direction)
+
+
+@inner_maker
+def _entry_any(homing, at, direction):
+    """As :func:`base_entry`, for a base of any shape."""
     begins = np.empty(homing.base.size * homing.body.parts.size)
     ends = np.empty(homing.base.size * homing.body.parts.size)
     count = 0
@@ -147,4 +153,10 @@ def base_entry(homing, at, direction):
 @kernel
 def inside_base(homing, x, y, heading):
     """Whether the whole body standing at a pose (mm, rad) is inside the base."""
+    return is_inside_base(homing, x, y, heading)
+
+
+@inner
+def is_inside_base(homing, x, y, heading):
+    """As :func:`inside_base`, for kernels."""
     return base_entry(homing, Facing(x, y, math.cos(heading), math.sin(heading)), 1.0) <= 1e-6

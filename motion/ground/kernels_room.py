@@ -10,7 +10,10 @@ from __future__ import annotations
 import math
 
 from motion.compiled import inner, kernel
-from motion.ground.kernels import TWO_PI, Facing, Turning, edge_gap, part_meets, within_turn
+from motion.ground.kernels import TWO_PI, Facing, Turning, edge_gap, part_meets, squared_distances, within_turn
+
+#: What rounding may take from a bound of a distance, mm.
+SURELY_MM = 1e-6
 
 
 @inner
@@ -91,6 +94,17 @@ def _piece_far(piece, x_lo, y_lo, x_hi, y_hi, limit):
 
 
 @inner
+def _aside(box, body, at):
+    """A body's least distance to a box, measured across its heading alone."""
+    y_lo, y_hi = math.inf, -math.inf
+    for part in body.parts:
+        y_lo, y_hi = min(y_lo, part.y_lo), max(y_hi, part.y_hi)
+    across = at.c * (0.5 * (box.y_lo + box.y_hi) - at.y) - at.s * (0.5 * (box.x_lo + box.x_hi) - at.x)
+    half = 0.5 * (abs(at.c) * (box.y_hi - box.y_lo) + abs(at.s) * (box.x_hi - box.x_lo))
+    return max(across - half - y_hi, y_lo - across - half)
+
+
+@inner
 def _leg_piece_room(wall_sides, piece, body_sides, part, at, distance):
     """Distance between a piece and a part swept along a leg; minus the depth when they overlap."""
     back, ahead = min(0.0, distance), max(0.0, distance)
@@ -140,13 +154,14 @@ def leg_room(walls, body, x, y, c, s, distance):
     y_lo = y - body.reach + min(0.0, distance * s)
     y_hi = y + body.reach + max(0.0, distance * s)
     for outline in walls.outlines:
-        if _piece_far(outline, x_lo, y_lo, x_hi, y_hi, room):
+        if _piece_far(outline, x_lo, y_lo, x_hi, y_hi, room) or _aside(outline, body, at) > max(room, 0.0):
             continue
         for w in range(outline.first, outline.last):
-            if _piece_far(walls.pieces[w], x_lo, y_lo, x_hi, y_hi, room):
+            piece = walls.pieces[w]
+            if _piece_far(piece, x_lo, y_lo, x_hi, y_hi, room) or _aside(piece, body, at) > max(room, 0.0):
                 continue
             for part in body.parts:
-                gap = _leg_piece_room(walls.sides, walls.pieces[w], body.sides, part, at, distance)
+                gap = _leg_piece_room(walls.sides, piece, body.sides, part, at, distance)
                 if gap < room:
                     room, which = gap, w
     return room, which
@@ -182,7 +197,14 @@ def _arc_segment(radius, own, heading, by, ax, ay, bx, by_):
 
 
 @inner
-def _turn_piece_room(wall_sides, piece, body_sides, part, turning):
+def _least_apart(spans, radius):
+    """No more than how far a circle about a point is from a side whose squared distances from that point are given."""
+    return max(math.sqrt(spans[0]) - radius, radius - math.sqrt(spans[1])) - SURELY_MM
+
+
+@inner
+def _turn_piece_room(wall_sides, piece, body_sides, part, turning, limit):
+    """Room beside a piece in a turn; where it is ``limit`` or more, any number that is no less."""
     x, y, heading, by = turning
     at = Facing(x, y, math.cos(heading), math.sin(heading))
     room = _leg_piece_room(wall_sides, piece, body_sides, part, at, 0.0)
@@ -190,13 +212,16 @@ def _turn_piece_room(wall_sides, piece, body_sides, part, turning):
         for j in range(piece.first, piece.last):
             wall = wall_sides[j]
             ax, ay, bx, by_ = wall.ax - x, wall.ay - y, wall.bx - x, wall.by - y
-            radius, own = math.hypot(ax, ay), math.atan2(ay, ax)
+            radius, own, spans = math.hypot(ax, ay), math.atan2(ay, ax), squared_distances(wall, x, y)
             for i in range(part.first, part.last):
                 side = body_sides[i]
                 vx, vy = side.ax, side.ay
-                room = min(room, _arc_segment(math.hypot(vx, vy), math.atan2(vy, vx), heading, by, ax, ay, bx, by_))
+                far = math.hypot(vx, vy)
+                if _least_apart(spans, far) < max(min(room, limit), 0.0):
+                    room = min(room, _arc_segment(far, math.atan2(vy, vx), heading, by, ax, ay, bx, by_))
                 # seen from the body, the wall's corner turns the other way
-                room = min(room, _arc_segment(radius, own, -heading, -by, vx, vy, side.bx, side.by))
+                if _least_apart(squared_distances(side, 0.0, 0.0), radius) < max(min(room, limit), 0.0):
+                    room = min(room, _arc_segment(radius, own, -heading, -by, vx, vy, side.bx, side.by))
             if room <= 0.0:
                 break
     if room <= 0.0:
@@ -226,21 +251,47 @@ def _edge_room_turn(edges, body_sides, turning):
     return room, which
 
 
+@inner
+def _box_gap(box, x, y):
+    """Distance of a point from a box."""
+    return math.hypot(max(box.x_lo - x, 0.0, x - box.x_hi), max(box.y_lo - y, 0.0, y - box.y_hi))
+
+
+@inner
+def _room_about(walls, body, turning):
+    """Room left while turning beside the outline whose box is nearest: no more than that is left beside all."""
+    nearest, gap, room = -1, math.inf, math.inf
+    for o in range(walls.outlines.size):
+        here = _box_gap(walls.outlines[o], turning.x, turning.y)
+        if here < gap:
+            nearest, gap = o, here
+    if nearest >= 0:
+        for w in range(walls.outlines[nearest].first, walls.outlines[nearest].last):
+            piece = walls.pieces[w]
+            if _box_gap(piece, turning.x, turning.y) - body.reach > max(room, 0.0):
+                continue
+            for part in body.parts:
+                room = min(room, _turn_piece_room(walls.sides, piece, body.sides, part, turning, room))
+    return room
+
+
 @kernel
 def turn_room(walls, body, x, y, heading, by):
     """Least room while turning ``by`` (signed radians) from ``heading`` about (x, y); as :func:`leg_room`."""
     turning = Turning(x, y, heading, max(-TWO_PI, min(TWO_PI, by)))
     room, which = _edge_room_turn(walls.edges, body.sides, turning)
     which += walls.pieces.size
-    x_lo, y_lo, x_hi, y_hi = x - body.reach, y - body.reach, x + body.reach, y + body.reach
+    most = max(0.0, min(room, _room_about(walls, body, turning)))
     for outline in walls.outlines:
-        if _piece_far(outline, x_lo, y_lo, x_hi, y_hi, room):
+        if _box_gap(outline, x, y) - body.reach > most:
             continue
         for w in range(outline.first, outline.last):
-            if _piece_far(walls.pieces[w], x_lo, y_lo, x_hi, y_hi, room):
+            piece = walls.pieces[w]
+            if _box_gap(piece, x, y) - body.reach > most:
                 continue
             for part in body.parts:
-                gap = _turn_piece_room(walls.sides, walls.pieces[w], body.sides, part, turning)
+                gap = _turn_piece_room(walls.sides, piece, body.sides, part, turning, room)
                 if gap < room:
                     room, which = gap, w
+            most = min(most, max(room, 0.0))
     return room, which

@@ -256,14 +256,19 @@ def _names(scene: Scene, labels: Labels, sheet: ChartSheet) -> list[str]:
         names = [f"{number} {name}" for number, name in enumerate(names, start=1)]  # in which order they are pushed
     for name, target in zip(names, scene.targets, strict=True):
         named.append((str(name), target.body, "chart-label chart-label-target"))
+    for target in scene.targets:
+        labels.taken.append(_around(target.pushed_body))
     placed = []
     for words, outline, kind in named:
-        xs, ys = [p[0] for p in outline], [p[1] for p in outline]
         most = max(4, int(scene.width_mm / (0.6 * sheet.font)) - 1)  # a longer name would hang over the table
         words = words if len(words) <= most else f"{words[: most - 1].rstrip()}…"
-        spot = labels.place(words, LabelBox(min(xs), min(ys), max(xs), max(ys)))
-        placed.append(sheet.text(spot, words, kind))
+        placed.append(sheet.text(labels.place(words, _around(outline)), words, kind))
     return placed
+
+
+def _around(outline: Polygon) -> LabelBox:
+    xs, ys = [p[0] for p in outline], [p[1] for p in outline]
+    return LabelBox(min(xs), min(ys), max(xs), max(ys))
 
 
 def _description(scene: Scene, actions: Sequence[Action], sheet: ChartSheet) -> str:

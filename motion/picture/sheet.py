@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from html import escape
 
-from motion.course.sentences import _, numeral
+from motion.course.sentences import _, digits_of, numeral
 from motion.scene.records import Point, Polygon, Pose
 from motion.units import format_length
 
@@ -100,7 +100,7 @@ def grid(sheet: ChartSheet) -> list[str]:
             drawn.append(sheet.line(a, b, "chart-grid-strong" if strong else "chart-grid"))
             if strong:
                 spot = (value, -1.2 * sheet.font) if along else (-0.4 * sheet.font, value - 0.3 * sheet.font)
-                number = str(numeral(sheet.measure(value).split()[0]))
+                number = digits_of(sheet.measure(value).split()[0])
                 drawn.append(sheet.text(spot, number, "chart-ruler", "middle" if along else "end", 0.8))
     return drawn
 

@@ -39,6 +39,8 @@ MOVE_PRICE_S = 8.0
 ORDERS, KEPT, LONGEST = 2, 2, 64
 #: How many parts of each phase are tried on, and the runs that tours are first compared by.
 TRIED, FIRST_RUNS = 2, 2_000
+#: How many of the steadiest tours that differ before the way home are tried with every way home.
+BROUGHT_HOME = 4
 
 
 class ManyFinder:
@@ -210,9 +212,13 @@ def _steadiest(finder: ManyFinder, most_actions: int | None, tell: Tell) -> list
 
     orders = _orders(finder, Caution(), price)
     tell(0.2, _("Looking for steady ways"))
-    cautions: tuple[Caution, ...] = (Caution(), *CAUTIONS)
-    if most_actions is not None:
-        cautions += (Caution(move_price_s=MOVE_PRICE_S), replace(CAUTIONS[1], move_price_s=MOVE_PRICE_S))
+    # those that pay for each action too whatever the limit: fewer legs are often steadier, and no limit may find more
+    cautions = (
+        Caution(),
+        *CAUTIONS,
+        Caution(move_price_s=MOVE_PRICE_S),
+        replace(CAUTIONS[1], move_price_s=MOVE_PRICE_S),
+    )
     for number, caution in enumerate(cautions):
         for order in orders:
             finder.tours(order, caution, price)
@@ -222,8 +228,18 @@ def _steadiest(finder: ManyFinder, most_actions: int | None, tell: Tell) -> list
         raise finder.none()
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
     found = _ranked(finder, found, first)
-    _other_homes(finder, of_few_steps(found, most_actions)[:2], cautions)
+    _other_homes(finder, _begun_otherwise(found), cautions)
+    if most_actions is not None:
+        _other_homes(finder, _begun_otherwise(of_few_steps(found, most_actions)), cautions)
     return _ranked(finder, list(finder.known.values()), first)
+
+
+def _begun_otherwise(tours: Sequence[Tour]) -> list[Tour]:
+    """The first tours that differ before the way home: a poor way home may hide how steady what goes before it is."""
+    begun: dict[tuple[Part, ...], Tour] = {}
+    for tour in tours:
+        begun.setdefault(tour.parts[:-1], tour)
+    return list(begun.values())[:BROUGHT_HOME]
 
 
 def _other_homes(finder: ManyFinder, tours: Sequence[Tour], cautions: Sequence[Caution]) -> None:

@@ -19,6 +19,8 @@ MAX_NODES = 640
 MAX_GRID = 600
 #: Pairs of pieces grow with the square of their number.
 MANY_PIECES = 150
+#: So many gaps are measured at a time, until enough are known to be the narrowest.
+AT_A_TIME = 24
 SLIT_MM = (-420.0, -260.0, -130.0, 0.0, 130.0, 260.0, 420.0)
 LINE_MM = (40.0, 70.0, 110.0, 160.0, 220.0, 300.0, 400.0, 520.0, 660.0, 820.0, 1000.0, 1250.0, 1550.0, 1900.0)
 
@@ -68,12 +70,20 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
             for e in (((x0, y0), (x0, y1)), ((x0, y0), (x1, y0)), ((x1, y0), (x1, y1)), ((x0, y1), (x1, y1)))
         ]
     )
-    first, second = shapely.STRtree(pieces).query(pieces, predicate="dwithin", distance=5 * side)
+    hulls = pieces if len(pieces) == len(walls.pieces) else shapely.convex_hull(pieces)
+    first, second = shapely.STRtree(hulls).query(hulls, predicate="dwithin", distance=5 * side)
     once = np.lexsort((second, first))
     once = once[first[once] < second[once]]
-    near, far = pieces[first[once]], pieces[second[once]]
-    nears, fars = np.concatenate([near, np.repeat(pieces, 4)]), np.concatenate([far, np.tile(edges, len(pieces))])
-    gaps = shapely.distance(nears, fars)
+    first, second = first[once], second[once]
+
+    def pairs(things: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        near, far = things[first], things[second]
+        return np.concatenate([near, np.repeat(things, 4)]), np.concatenate([far, np.tile(edges, len(things))])
+
+    nears, fars = pairs(pieces)
+    gaps = shapely.distance(*pairs(hulls))
+    if hulls is not pieces:
+        gaps = _narrowest(gaps, nears, fars, 1.9 * side, most)
     order = np.argsort(gaps, kind="stable")
     order = order[(gaps[order] > 1.9 * side) & (gaps[order] < 5 * side)][:most]
     lines = shapely.shortest_line(nears[order], fars[order])
@@ -81,6 +91,21 @@ def slits(task: Task, most: int = 10) -> tuple[np.ndarray, np.ndarray]:
     across = ends[:, 1] - ends[:, 0]
     across /= np.linalg.norm(across, axis=1, keepdims=True) if len(across) else 1.0
     return ends.mean(axis=1), np.stack([-across[:, 1], across[:, 0]], axis=1)
+
+
+def _narrowest(least: np.ndarray, nears: np.ndarray, fars: np.ndarray, narrow: float, most: int) -> np.ndarray:
+    """Gaps between things of which at ``least`` so much is known, those that may be among the ``most`` narrowest.
+
+    Gaps that are not over ``narrow`` do not count among these. The others are infinite, and were not measured.
+    """
+    gaps, order = np.full(len(least), np.inf), np.argsort(least, kind="stable")
+    for begin in range(0, len(order), AT_A_TIME):
+        some = order[begin : begin + AT_A_TIME]
+        enough = np.sort(gaps[gaps > narrow])[most - 1 : most]
+        if enough.size and least[some[0]] > enough[0]:
+            break
+        gaps[some] = shapely.distance(nears[some], fars[some])
+    return gaps
 
 
 def _things(walls: Walls) -> np.ndarray:

@@ -31,7 +31,7 @@ class OnwardPhases(Phases):
         off = push_end(self.scene, start, -self.least_back_mm)
         walls = self._wide_walls("out", caution.extra_mm, (off, goal))
         task = self._task(walls, self.behind, start, goal, caution)
-        handling = task.trip.handling._replace(least_back=max(self.least_back_mm, 1e-3))
+        handling = task.trip.handling._replace(least_back=float(max(self.least_back_mm, 1e-3)))
         return task._replace(trip=task.trip._replace(handling=handling))
 
 
@@ -65,7 +65,7 @@ class OnwardFinder(PartFinder):
         for goal, approach in self._goals():
             task = self.phases.out_task(caution, self.begin, goal)
             for way in self._ways(task, caution, ways, effort):
-                parts += self._out_parts(way, self.begin, goal, approach)
+                parts += self.parts_along(way, self.begin, goal, approach)
             if parts:
                 break
         return sorted(parts, key=lambda part: part.seconds)

@@ -15,15 +15,16 @@ from motion.course.times import course_seconds
 from motion.ground.clearance import Stage, action_room, inside_base, pose_after
 from motion.ground.kernels import leg_free
 from motion.scene.records import Pose, RobotSpec, Scene
-from motion.search.frames import frames_of
+from motion.search.frames import TableFrame, frames_of
+from motion.search.kernels.task import Task
 from motion.search.nodes import GRID_MM
-from motion.search.paths import MAX_LEGS, Explored, Way, find_paths, way_actions
+from motion.search.paths import MAX_LEGS, Explored, Way, distinct, find_paths, way_actions
 from motion.search.phases import Caution, Phases, push_end
 from motion.search.rounding import Rounded, rounded_into_base, rounded_to_goal
 
 #: How many exact ways of a phase are turned into parts, and how many rounded ones each gives.
 WAYS, ROUNDINGS = 6, 2
-#: Grid and most legs of the last resort.
+#: Grid and most legs of a deep search.
 DEEP_GRID_MM, DEEP_LEGS = 70.0, 12
 #: Ways home serve ends of the push that are no farther from where they begin than this, mm.
 NEARBY_MM = 60.0
@@ -92,19 +93,33 @@ class PartFinder:
         self._again: Counter[Caution] = Counter()
         #: What searches found out that depends on what stands where and not on what a search pays for.
         self._explored: dict[tuple, Explored] = {}
+        #: The last of these among the same walls, which live as long as the phases.
+        self._among: dict[tuple, Explored] = {}
         #: Ways of searches with full effort, which need no searching again.
         self._thorough: dict[tuple, list[Way]] = {}
+        self.works: dict[tuple, int] = {}  # how many simulated runs work, by all that this hangs on
         self.roundings = ROUNDINGS
+        self.brief = False
         self.has_tool = scene.robot.working_footprint is not None
 
     @contextmanager
     def searching_deep(self) -> Iterator[None]:
-        """While this holds, graphs are finer and courses may have more legs; the last resort before saying no."""
-        self.deep = True
+        """While this holds, graphs are finer and courses may have more legs: for winding ways, and before saying no."""
+        before, self.deep = self.deep, True
         try:
             yield
         finally:
-            self.deep = False
+            self.deep = before
+
+    @contextmanager
+    def keeping_roundings(self, roundings: int, *, brief: bool = False) -> Iterator[None]:
+        """While this holds, each way out has so many roundings; briefly is a short attempt each, only to the robot's own steps."""
+        before = self.roundings, self.brief
+        self.roundings, self.brief = roundings, brief
+        try:
+            yield
+        finally:
+            self.roundings, self.brief = before
 
     @contextmanager
     def in_numbers(self, *, exact: bool) -> Iterator[None]:
@@ -123,7 +138,7 @@ class PartFinder:
         for goal, approach in self._goals():
             task = self.phases.out_task(caution, self.scene.start, goal)
             for way in self._ways(task, caution, ways, effort):
-                parts += self._out_parts(way, self.scene.start, goal, approach)
+                parts += self.parts_along(way, self.scene.start, goal, approach)
             if parts:
                 break
         return sorted(parts, key=lambda part: part.seconds)
@@ -145,7 +160,7 @@ class PartFinder:
         room = (caution.extra_mm, caution.base_extra_mm)
         for frame in frames_of(task):
             shared = not caution.spread_s_per_mm
-            explored = self._explored.setdefault((frame, room, where), Explored()) if shared else None
+            explored = self._known_of(task, frame, room, where) if shared else None
             seen = find_paths(
                 frame.task(task),
                 [frame.body(body) for body in slim],
@@ -165,6 +180,14 @@ class PartFinder:
             self._thorough[caution, where] = ways
         return ways
 
+    def _known_of(self, task: Task, frame: TableFrame, room: tuple[float, float], where: tuple) -> Explored:
+        """What is known of a phase in a frame; at first what was found out about the same walls from another pose."""
+        if (frame, room, where) not in self._explored:
+            among = (frame, room, id(task.walls), task.trip.into_base)
+            new = Explored(nearby=self._among.get(among))
+            self._explored[frame, room, where] = self._among[among] = new
+        return self._explored[frame, room, where]
+
     def _goals(self) -> list[tuple[Pose, float]]:
         """Where the travelling body must get to, and how far the lowered body then drives on to the pre-contact pose."""
         goal = self.scene.target.precontact
@@ -177,7 +200,11 @@ class PartFinder:
             (Pose(goal.x_mm - far * math.cos(h), goal.y_mm - far * math.sin(h), goal.heading_deg), far) for far in nears
         ]
 
-    def _out_parts(self, way: Way, start: Pose, goal: Pose, approach: float) -> list[Part]:
+    def parts_along(self, way: Way, start: Pose, goal: Pose, approach: float) -> list[Part]:
+        """Parts along a way from a start to a goal, from which the lowered body drives on by ``approach`` and pushes.
+
+        Rounded ones are clear; exact ones are as clear as their way is.
+        """
         scene = self.scene
         if self.exact:
             exact = tuple(way_actions(way, start.heading_deg))
@@ -188,7 +215,7 @@ class PartFinder:
             rounded = [
                 item
                 for robot in self._steps_tried()
-                for item in rounded_to_goal(task, way, start, robot, target, self.roundings)
+                for item in rounded_to_goal(task, way, start, robot, target, self.roundings, brief=self.brief)
             ]
         parts = []
         for item in rounded:
@@ -232,7 +259,7 @@ class PartFinder:
         """The robot with its steps, and with coarser turns that are whole steps too: they reach further from a way."""
         robot, coarse = self.scene.robot, COARSE_DEG
         times = coarse / robot.turn_step_deg
-        if times < 1.5 or abs(times - round(times)) > 1e-9:
+        if self.brief or times < 1.5 or abs(times - round(times)) > 1e-9:
             return [robot]
         return [robot, replace(robot, turn_step_deg=coarse)]
 
@@ -319,7 +346,7 @@ class PartFinder:
                 if not self.exact:
                     start = self._settable(start, goal)
                 if self._inside(start):
-                    parts += self._out_parts(back, start, goal, approach)
+                    parts += self.parts_along(back, start, goal, approach)
             if parts:
                 break
         return sorted(parts, key=lambda part: part.seconds)
@@ -359,26 +386,3 @@ def mirrored(way: Way, goal: Pose) -> tuple[Pose, Way]:
     distances = tuple(-d for d in reversed(way.distances))
     directions = tuple(-s for s in reversed(way.directions))
     return Pose(x, y, heading), Way(way.cost, turns, distances, points, directions, 0.0)
-
-
-def distinct(ways: list[Way], most: int, within_mm: float = 30.0) -> list[Way]:
-    """The first ways that differ from each other by more than a distance at some turning point.
-
-    Examples
-    --------
-    >>> near, far = ((400.0, 250.0),), ((400.0, 300.0),)
-    >>> ways = [Way(cost, (0.0, 0.0), (250.0,), points, (1.0,), 0.0) for cost, points in ((2, near), (3, near), (4, far))]
-    >>> [way.cost for way in distinct(ways, 3)]
-    [2, 4]
-    """
-    kept: list[Way] = []
-    for way in ways:
-        if not any(
-            other.directions == way.directions
-            and all(math.dist(p, q) < within_mm for p, q in zip(other.points, way.points, strict=True))
-            for other in kept
-        ):
-            kept.append(way)
-            if len(kept) == most:
-                break
-    return kept

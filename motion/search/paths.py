@@ -13,7 +13,7 @@ from motion.ground.geometry import Body
 from motion.search.kernels.arcs import Graph
 from motion.search.kernels.finish import GraphCourses
 from motion.search.kernels.graph import search
-from motion.search.kernels.moves import Tested, nothing_tested
+from motion.search.kernels.moves import Tested, nothing_tested, take_known
 from motion.search.kernels.refine import Held, Patience, refine
 from motion.search.kernels.task import SAME_HEADING, Stand, Task
 from motion.search.nodes import GRID_MM, base_aims, positions
@@ -41,10 +41,19 @@ class Explored:
     """What earlier searches of a phase, at whatever prices, left for later ones.
 
     ``aims`` to head for in the base; by the number of the body its graph, and what was found out about its legs.
+    ``nearby``: a search among the same walls from a pose nearby, whose graph has most of the same positions.
     """
 
     aims: np.ndarray | None = None
     graphs: dict[int, tuple[Graph, Tested]] = field(default_factory=dict)
+    nearby: Explored | None = None
+
+    def tested(self, number: int, graph: Graph, aims: np.ndarray) -> Tested:
+        """What is known of the legs of a body's graph before it is searched."""
+        tested = nothing_tested(graph, len(aims))
+        if self.nearby is not None and self.nearby.aims is not None and number in self.nearby.graphs:
+            take_known(tested, graph, *self.nearby.graphs[number], same_aims=np.array_equal(aims, self.nearby.aims))
+        return tested
 
 
 def find_paths(
@@ -88,7 +97,7 @@ def find_paths(
         thin = task._replace(body=body, first_body=body if slim else task.first_body)
         if number not in graphs:
             graph = positions(thin, spacing)
-            graphs[number] = graph, nothing_tested(graph, len(aims))
+            graphs[number] = graph, explored.tested(number, graph, aims)
         courses = search(thin, *graphs[number], aims, levels, SLACK, SEEDS)
         for i in range(courses.found):
             cheapest = min((c.cost for c in candidates), default=math.inf)
@@ -239,3 +248,26 @@ def way_actions(leg: Way, heading_deg: float) -> list[Action]:
         if k < len(leg.distances):
             actions.append(Drive(leg.distances[k]))
     return actions
+
+
+def distinct(ways: list[Way], most: int, within_mm: float = 30.0) -> list[Way]:
+    """The first ways that differ from each other by more than a distance at some turning point.
+
+    Examples
+    --------
+    >>> near, far = ((400.0, 250.0),), ((400.0, 300.0),)
+    >>> ways = [Way(cost, (0.0, 0.0), (250.0,), points, (1.0,), 0.0) for cost, points in ((2, near), (3, near), (4, far))]
+    >>> [way.cost for way in distinct(ways, 3)]
+    [2, 4]
+    """
+    kept: list[Way] = []
+    for way in ways:
+        if not any(
+            other.directions == way.directions
+            and all(math.dist(p, q) < within_mm for p, q in zip(other.points, way.points, strict=True))
+            for other in kept
+        ):
+            kept.append(way)
+            if len(kept) == most:
+                break
+    return kept

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -68,6 +69,8 @@ class Phases:
         self.scene = scene
         self.stop = np.zeros(1, np.int64) if stop is None else stop
         self.ground: Ground = ground_of(scene)
+        #: Walls with more room around them that were asked for before: by the stage and the room around each outline.
+        self._wide: dict[tuple[str, tuple[float, ...], float], Walls] = {}
 
     def slim(self) -> tuple[Body, ...]:
         """The thinner travel body for the coarse graph."""
@@ -148,10 +151,14 @@ class Phases:
         outlines, _, _ = wall_outlines(scene)
         outlines = [*outlines, scene.target.body if stage == "out" else pushed_body(scene)]
         rooms, edge_room = _rooms_at(scene, outlines, poses)
-        spare = np.clip(rooms - scene.margin_mm - 0.5, 0, extra_mm)
+        spare = tuple(np.clip(rooms - scene.margin_mm - 0.5, 0, extra_mm).tolist())
         edge = float(np.clip(edge_room - scene.margin_mm - 0.5, 0, extra_mm))
-        walls, _ = walls_of(outlines, scene.width_mm, scene.depth_mm, extra_mm=list(spare), edge_extra_mm=edge)
-        return walls
+        known = (stage, spare, edge)
+        if known not in self._wide:
+            self._wide[known], _ = walls_of(
+                outlines, scene.width_mm, scene.depth_mm, extra_mm=spare, edge_extra_mm=edge
+            )
+        return self._wide[known]
 
 
 def _fits(body: Body, inner: ShapelyPolygon) -> bool:
@@ -175,9 +182,15 @@ def placed(footprint: tuple[Polygon, ...], pose: Pose) -> shapely.Geometry:
     return affinity.translate(affinity.rotate(shape, pose.heading_deg, origin=(0, 0)), pose.x_mm, pose.y_mm)
 
 
+@lru_cache(maxsize=512)
+def _shape(outline: Polygon) -> ShapelyPolygon:
+    """An outline as a shapely polygon (the last ones are remembered)."""
+    return ShapelyPolygon(outline)
+
+
 def _rooms_at(scene: Scene, outlines: list[Polygon], poses: tuple[Pose, ...]) -> tuple[np.ndarray, float]:
     """Least distance of the travelling body, standing at fixed poses, to each outline and to the table's edges."""
-    shapes = np.array([ShapelyPolygon(o) for o in outlines])
+    shapes = np.array([_shape(o) for o in outlines])
     rooms = np.full(len(outlines), np.inf)
     edge = math.inf
     for pose in poses:

@@ -186,6 +186,7 @@ def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
         if not pool.finder.exact:
             raise
         _look_beside(pool, alternatives, refusal)
+    pool.look_deep(Caution(), Part.by_seconds)
     watch.tell(0.45, _("Looking for simpler ways"))
     simple = Caution(move_price_s=MOVE_PRICE_S)
     pool.look(simple, Part.by_moves, alternatives)

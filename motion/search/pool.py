@@ -39,6 +39,9 @@ ENDS = 4
 #: What an action costs (s) on top of its time while a search looks for a course of few, and for the very fewest.
 A_STEP_LESS_S, THE_FEWEST_S = 2.0, 60.0
 
+#: So many turns and legs has a course that winds.
+WINDING = 14
+
 Price = Callable[[Whole], tuple[float, ...]]
 
 
@@ -72,7 +75,7 @@ class Pool:
         self.finder, self.most_actions = finder, most_actions
         self.known: dict[tuple, Whole] = {}
         self.tidier = Tidier(finder)
-        self._homes: dict[tuple[Caution, Pose], list[Part]] = {}
+        self._homes: dict[tuple[Caution, Pose, bool], list[Part]] = {}
         self._saw_home = False
         finder.push_over_mm = exact_push_over(finder.scene)
 
@@ -123,10 +126,18 @@ class Pool:
         """Parts home from a pose; those from the very same pose, come to by turning once more round, are known."""
         around = math.remainder(end.heading_deg, 360)
         place = Pose(round(end.x_mm, 6), round(end.y_mm, 6), round(around, 9))
-        if (caution, place) not in self._homes:
-            self._homes[caution, place] = first_homes(self.finder, caution, end)
+        key = (caution, place, self.finder.deep)
+        if key not in self._homes:
+            self._homes[key] = first_homes(self.finder, caution, end)
             self._saw_home |= self.finder.saw_way
-        return [part.begun_at(end) for part in self._homes[caution, place]]
+        return [part.begun_at(end) for part in self._homes[key]]
+
+    def look_deep(self, caution: Caution, price: Callable[[Part], tuple[float, ...]]) -> None:
+        """Search once more on the finest grid where the quickest course winds: it may cut a corner that others do not."""
+        quickest = min(self.known.values(), key=lambda whole: whole.seconds(self.finder.scene))
+        if quickest.moves >= WINDING:
+            with self.finder.searching_deep():
+                self.look(caution, price)
 
     def look_for_few_steps(self) -> None:
         """Search on where only so many actions are allowed: a little for fewer, and for the very fewest if need be."""

@@ -36,6 +36,8 @@ SIDE_SHARE_AT_MOST = 0.8
 SIDE_PRICE_S = 0.4
 #: How many legs and turns are tested for clearance while a way is rounded, and how many clear roundings are kept.
 CHECKS, KEPT = 20_000, 60
+#: The same where a great many ways are rounded and few of them matter; then only the first attempt of each is made.
+BRIEF_CHECKS, BRIEF_KEPT = 1_000, 6
 
 
 @dataclass(frozen=True)
@@ -75,12 +77,14 @@ def _steps(task: Task, robot: RobotSpec) -> Steps:
     return Steps(task.trip.start.h, math.radians(robot.turn_step_deg), float(robot.distance_step_mm))
 
 
-def _freedom(way: Way, first_fixed: bool, last_fixed: bool, wide: bool) -> Freedom:
+def _freedom(way: Way, first_fixed: bool, last_fixed: bool, wide: bool, checks: int = CHECKS) -> Freedom:
     """All legs are rounded together; of many legs the last ones are varied first, until the checks are used up."""
-    return Freedom(first_fixed, last_fixed, 2 if wide and len(way.distances) <= 4 else 1, CHECKS)
+    return Freedom(first_fixed, last_fixed, 2 if wide and len(way.distances) <= 4 else 1, checks)
 
 
-def rounded_to_goal(task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, most: int) -> list[Rounded]:
+def rounded_to_goal(
+    task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, most: int, *, brief: bool = False
+) -> list[Rounded]:
     """The best clear ways in whole steps to the pre-contact pose, each with its push.
 
     Parameters
@@ -93,10 +97,12 @@ def rounded_to_goal(task: Task, way: Way, start: Pose, robot: RobotSpec, target:
         Pose at which the way begins; headings are whole steps from its heading.
     most
         How many are wanted.
+    brief
+        Whether to make one short attempt only.
     """
     found: list[Rounded] = []
-    for candidate, share, wide in _attempts(way):
-        for item in _round_once(task, candidate, start, robot, target, share, wide):
+    for candidate, share, wide in [(way, SIDE_SHARE, False)] if brief else _attempts(way):
+        for item in _round_once(task, candidate, start, robot, target, share, wide, brief=brief):
             found.append(item)
             if len(found) == most:
                 return found
@@ -115,7 +121,15 @@ def _attempts(way: Way) -> Iterator[tuple[Way, float, bool]]:
 
 
 def _round_once(
-    task: Task, way: Way, start: Pose, robot: RobotSpec, target: Target, share: float, wide: bool
+    task: Task,
+    way: Way,
+    start: Pose,
+    robot: RobotSpec,
+    target: Target,
+    share: float,
+    wide: bool,
+    *,
+    brief: bool = False,
 ) -> Iterator[Rounded]:
     exact, steps = _exact(task, way), _steps(task, robot)
     final = float(exact.headings[-1] + way.turns[-1])
@@ -125,11 +139,11 @@ def _round_once(
         return
     first_fixed = abs(way.turns[0]) < SAME_HEADING
     last_fixed = abs(way.turns[-1]) < SAME_HEADING and len(way.distances) > 1
-    freedom = _freedom(way, first_fixed, last_fixed, wide)
+    freedom = _freedom(way, first_fixed, last_fixed, wide, BRIEF_CHECKS if brief else CHECKS)
     lateral, push_leg, gap = share * target.window.lateral_mm, float(target.push_leg_mm), float(target.gap_mm)
     nose = nose_of(robot.working_footprint or robot.footprint)
     arrival = Arrival(task.trip.goal, lateral, goal_step, push_leg, gap, float(nose.reach_mm), SIDE_PRICE_S)
-    count, listed = round_to_goal(exact, steps, freedom, arrival, KEPT)
+    count, listed = round_to_goal(exact, steps, freedom, arrival, BRIEF_KEPT if brief else KEPT)
     for made in _clear_ones(task, listed, count, goal_step, start, robot):
         push = _push_for(made[1], target, nose, steps.distance)
         if push is not None:

@@ -1,6 +1,8 @@
 """The steadiest course: many clear courses of different caution, the one that works most often in simulated runs.
 
-Candidates come from searches that pay for time, and for spread to the side at the target, and keep more and more room.
+Candidates come from searches that pay for time, and for spread to the side at the target, and keep more and more room;
+and from such round the other side of what all these pass on one (:mod:`motion.search.other_sides`).
+The best are made steadier still (:mod:`motion.search.steadying`).
 They are compared on one matrix of random numbers; the few best again on a second, larger one. What is reported later is
 simulated on a third, so that luck in the choice does not flatter the report.
 """
@@ -12,14 +14,18 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 
+import numpy as np
+
 from motion.chance.montecarlo import Normals, clean_runs, normals
 from motion.chance.pace import within_limit
 from motion.course.actions import Action
 from motion.course.sentences import _
 from motion.scene.records import Pose
+from motion.search.other_sides import outs_round_other_sides
 from motion.search.parts import Part, PartFinder
 from motion.search.phases import Caution
 from motion.search.pool import A_STEP_LESS_S, Pool
+from motion.search.steadying import Judges, steadied
 from motion.search.trade import of_few_steps
 from motion.search.wholes import Whole, first_homes, pick_different
 
@@ -30,7 +36,14 @@ CAUTIONS = (
     Caution(extra_mm=42, base_extra_mm=50, spread_s_per_mm=0.8),
 )
 WAYS_OUT, WAYS_HOME, OUTS_KEPT = 5, 3, 3
+#: How many ways out are brought home as the searches found them, whatever was made steadier.
+FOUND_KEPT = 2
 FIRST_RUNS, SECOND_RUNS = 2_000, 12_000
+#: Of the runs by which ways out are made steadier so many say whether a change is worth the others.
+FEW_RUNS = 400
+#: Of how many of the best other pushes are tried, and how many are compared on the second runs; the first are few enough for
+#: luck to put one that is a hundredth worse before the best.
+VARIED, FINALISTS = 8, 12
 LONGEST = 32  # actions
 EFFORT = 0.4
 #: How many roundings of each way out are simulated.
@@ -41,6 +54,8 @@ LEAST_HOME = 1
 AT_ONCE = 2
 #: A tenth of a percent more success is worth this many seconds when two courses are compared.
 SECONDS_PER_CHANCE = 0.0005
+#: In the last choice an action more must be worth this share of all runs: somebody has to type it.
+AN_ACTION = 0.002
 
 
 def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None]) -> tuple[list[Whole], list[Whole]]:
@@ -56,37 +71,57 @@ def steadiest(pool: Pool, alternatives: int, tell: Callable[[float, str], None])
     """
     finder, scene = pool.finder, pool.finder.scene
     first = normals(LONGEST, FIRST_RUNS, finder.seed + 11)
-    roundings, finder.roundings = finder.roundings, ROUNDINGS
-    cautions: tuple[Caution, ...] = CAUTIONS
-    if pool.most_actions is not None:
-        cautions += tuple(replace(caution, move_price_s=A_STEP_LESS_S) for caution in CAUTIONS)
-    outs = _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in cautions])
-    outs += [whole.out for whole in pool.known.values()]
+    few_steps = [] if pool.most_actions is None else [replace(each, move_price_s=A_STEP_LESS_S) for each in CAUTIONS]
+    by_first = partial(_lost, finder, first)
+    outs = _ways_out(finder, CAUTIONS) + [whole.out for whole in pool.known.values()]
+    outs += outs_round_other_sides(finder, outs, CAUTIONS[1])
     finder.tick()
-    finder.roundings = roundings
     tell(0.4, _("Simulating the ways out"))
-    ranked = sorted(_once(outs), key=lambda part: _loss(finder, part.start, part.actions, part.seconds, first))
+    ranked = sorted(_once(outs), key=by_first)
     most = OUTS_KEPT if alternatives == 1 else OUTS_KEPT + 2
-    kept = _spread_out(ranked, most)
+    kept = _spread_out(ranked, FOUND_KEPT)
+    made = _steadied(finder, ranked, None)
+    most_out = None if pool.most_actions is None else pool.most_actions - LEAST_HOME
+    if most_out is not None:  # beside what no limit finds, so that what it costs can be said
+        outs += _ways_out(finder, few_steps)
+        ranked = sorted(_once(outs), key=by_first)
+        made += _steadied(finder, ranked, most_out)
+    ranked = sorted(_once([*made, *ranked]), key=by_first)
+    kept = _once(_spread_out(ranked, most) + kept)
     if pool.most_actions is not None:
-        kept = list(_once(kept + _spread_out(of_few_steps(ranked, pool.most_actions - LEAST_HOME), most)))
-    pool.add(_with_homes(finder, kept, cautions[1:]))
+        kept = _once(kept + _spread_out(of_few_steps(ranked, most_out), most))
+    pool.add(_with_homes(finder, kept, [*CAUTIONS[1:], *few_steps]))
     tell(0.8, _("Simulating the ways home"))
 
     def losses(wholes: Sequence[Whole], z: Normals) -> list[Whole]:
         return sorted(wholes, key=lambda whole: _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), z))
 
     wholes = losses(pool.allowed(), first)
-    pool.add(pool.tidier.tidied(whole) for whole in wholes[:4])
-    pool.add(other for whole in wholes[:4] for other in pool.other_pushes(whole))
+    pool.add(pool.tidier.tidied(whole) for whole in wholes[:VARIED])
+    pool.add(other for whole in wholes[:VARIED] for other in pool.other_pushes(whole))
     wholes = losses(list(pool.known.values()), first)
     second = normals(LONGEST, SECOND_RUNS, finder.seed + 12)
-    finalists = losses(of_few_steps(wholes, pool.most_actions)[: 4 + 4 * alternatives], second)
+    finalists = losses(of_few_steps(wholes, pool.most_actions)[: FINALISTS + 4 * alternatives], second)
     values = {
-        id(whole): _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), second) for whole in finalists
+        id(whole): _loss(finder, whole.out.start, whole.actions, whole.seconds(scene), second)
+        + AN_ACTION * len(whole.actions)
+        for whole in finalists
     }
+    finalists.sort(key=lambda whole: values[id(whole)])
     finder.tick()
     return pick_different(finalists, alternatives, lambda whole: (values[id(whole)],)), wholes
+
+
+def _ways_out(finder: PartFinder, cautions: Sequence[Caution]) -> list[Part]:
+    with finder.keeping_roundings(ROUNDINGS):
+        return _all_of([partial(finder.outs, caution, WAYS_OUT, EFFORT) for caution in cautions])
+
+
+def _steadied(finder: PartFinder, parts: Sequence[Part], most_actions: int | None) -> list[Part]:
+    """Steadier ways out, by runs that nothing else is judged by: what was changed to suit these is ranked on others."""
+    runs = normals(LONGEST, FIRST_RUNS, finder.seed + 14)
+    few = np.ascontiguousarray(runs[:, :FEW_RUNS])
+    return steadied(finder, parts, Judges(partial(_lost, finder, few), partial(_lost, finder, runs), most_actions))
 
 
 def _once(parts: Sequence[Part]) -> list[Part]:
@@ -115,15 +150,22 @@ def _with_homes(finder: PartFinder, outs: Sequence[Part], cautions: Sequence[Cau
     return wholes
 
 
-def _loss(finder: PartFinder, start: Pose, actions: Sequence[Action], seconds: float, z: Normals) -> float:
+def _loss(finder: PartFinder, start: Pose, actions: tuple[Action, ...], seconds: float, z: Normals) -> float:
     """Share of simulated runs that fail, and a little for time."""
     if len(actions) > LONGEST:
         return 2.0
     scene = finder.scene
     in_time = within_limit(seconds, scene.time_limit_s, scene.pace)
-    works = clean_runs(scene, start, actions, z, stop=finder.phases.stop)
+    key = (start, actions, z.shape[1], float(z[0, 0]))
+    if key not in finder.works:
+        finder.works[key] = clean_runs(scene, start, actions, z, stop=finder.phases.stop)
+    works = finder.works[key]
     finder.tick()
     return 1.0 - in_time * works / z.shape[1] + SECONDS_PER_CHANCE * seconds
+
+
+def _lost(finder: PartFinder, z: Normals, part: Part) -> float:
+    return _loss(finder, part.start, part.actions, part.seconds, z)
 
 
 def _spread_out(parts: list[Part], most: int) -> list[Part]:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from motion.check import check_course
+from motion.check import TOLERANCE_MM, check_course
 from motion.course.actions import Action, Drive, Push, Turn
 from motion.course.times import course_seconds
-from motion.ground.clearance import poses_of
+from motion.ground.clearance import action_room, poses_of, stages_of
 from motion.scene.records import Pose
 from motion.search.parts import PartFinder
 from motion.search.wholes import Whole
@@ -42,10 +42,18 @@ class Tidier:
                 self.finder.tick()
                 if course_seconds(scene.robot, shorter)[0] > seconds + 1e-9 or self._too_short(shorter):
                     continue
-                if check_course(scene, start, shorter, quick=True).clear:
+                if not self._meets(start, shorter) and check_course(scene, start, shorter, quick=True).clear:
                     actions, better = shorter, True
                     break
         return whole if actions == whole.actions else self._whole(whole, actions)
+
+    def _meets(self, start: Pose, actions: Sequence[Action]) -> bool:
+        """Whether an action out or home comes too near something: told sooner than all that is wrong with a course."""
+        ground, margin_mm = self.finder.phases.ground, self.finder.scene.margin_mm
+        return any(
+            stage.name in ("out", "home") and action_room(ground, stage, pose, action)[0] < margin_mm - TOLERANCE_MM
+            for stage, pose, action in zip(stages_of(actions), poses_of(start, actions), actions, strict=False)
+        )
 
     def _too_short(self, actions: Sequence[Action]) -> bool:
         least = self.finder.scene.robot.min_leg_mm - 1e-9

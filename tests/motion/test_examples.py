@@ -20,6 +20,7 @@ WITHOUT_EXAMPLE = frozenset(
     {
         # Inner steps of the search: they take a packed task or a finder in the midst of its work.
         # `plan_courses` is the way in and has an example.
+        "motion.search.other_sides.outs_round_other_sides",
         "motion.search.many.tours_for",
         "motion.search.orders.cheapest_tours",
         "motion.search.nodes.base_aims",
@@ -34,6 +35,7 @@ WITHOUT_EXAMPLE = frozenset(
         "motion.search.rounding.rounded_into_base",
         "motion.search.rounding.rounded_to_goal",
         "motion.search.steadiest.steadiest",
+        "motion.search.steadying.steadied",
         "motion.search.wholes.different_parts",
         "motion.search.wholes.first_homes",
         "motion.search.wholes.first_outs",

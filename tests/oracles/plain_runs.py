@@ -172,11 +172,18 @@ def _corner_arrays(body, poses):
 def _meets(walls, scene, body, poses):
     hits = np.zeros(len(poses), bool)
     for corners in _corner_arrays(body, poses):
-        hits |= (corners[:, :, 0].min(1) < 0) | (corners[:, :, 0].max(1) > scene.width_mm)
-        hits |= (corners[:, :, 1].min(1) < 0) | (corners[:, :, 1].max(1) > scene.depth_mm)
-        if walls is not None:
-            hits |= shapely.intersects(walls, shapely.polygons(corners))
+        low, high = corners.min(1), corners.max(1)
+        hits |= (low < 0).any(1) | (high > (scene.width_mm, scene.depth_mm)).any(1)
+        near = np.flatnonzero(_in_reach(walls, low, high) & ~hits)  # what no box of a wall touches, no wall does
+        hits[near] = shapely.intersects(walls, shapely.polygons(corners[near]))
     return hits
+
+
+def _in_reach(walls, low, high):
+    found = np.zeros(len(low), bool)
+    for box in shapely.bounds(shapely.get_parts(walls)):
+        found |= (low <= box[2:]).all(1) & (high >= box[:2]).all(1)
+    return found
 
 
 def _inside(scene, body, poses):

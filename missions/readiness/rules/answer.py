@@ -16,7 +16,7 @@ from functools import lru_cache
 from django.utils.translation import gettext as _
 from scipy import special
 
-from missions.readiness.rules.belief import chance_over, chances_over_if_clean, rate_at
+from missions.readiness.rules.belief import Belief, Today, chance_over, chances_over_if_clean, rates_at
 from missions.readiness.rules.evidence import Evidence, Rule
 from motion.chance.intervals import Interval, beta_above, later_better
 from motion.units import figure
@@ -97,23 +97,29 @@ def answer(evidence: Evidence, rule: Rule, now: datetime, changed_at: datetime |
     probability = chance_over(evidence.belief, rule.target)
     in_time = chance_in_time([run.duration_s for run in evidence.strip], rule.time_limit_s)
     needed = clean_runs_needed(evidence, rule)
-    code, kind, why, need = _judge(evidence, rule, now, changed_at, probability, in_time, needed)
     interval = true_rate(evidence, rule)
+    count = _count_in_words(successes, of, interval)
+    code, kind, why, need = _judge(evidence, rule, now, changed_at, count, probability, in_time, needed)
     return ReadinessAnswer(code, kind, why, need, successes, of, interval, probability, needed, in_time)
 
 
 def true_rate(evidence: Evidence, rule: Rule) -> Interval:
     """Where the true success rate lies, each end as surely as the rule asks."""
-    low = rate_at(evidence.belief, 1.0 - rule.confidence)
-    return Interval(low, max(low, rate_at(evidence.belief, rule.confidence)))
+    low, high = rates_at(evidence.belief, 1.0 - rule.confidence, rule.confidence)
+    return Interval(low, max(low, high))
 
 
 def count_in_words(evidence: Evidence, rule: Rule) -> str:
     """ "8 of the last 10 (49 to 94 %)": never a bare percentage."""
-    if not evidence.strip:
+    successes = sum(run.success for run in evidence.strip)
+    return _count_in_words(successes, len(evidence.strip), true_rate(evidence, rule))
+
+
+def _count_in_words(successes: int, of: int, interval: Interval) -> str:
+    if not of:
         return "no runs yet"
-    low, high = whole_per_cents(true_rate(evidence, rule))
-    return f"{sum(run.success for run in evidence.strip)} of the last {len(evidence.strip)} ({low} to {high} %)"
+    low, high = whole_per_cents(interval)
+    return f"{successes} of the last {of} ({low} to {high} %)"
 
 
 def whole_per_cents(interval: Interval) -> tuple[int, int]:
@@ -140,25 +146,26 @@ def chance_in_time(durations: Iterable[float | None], limit_s: float | None) -> 
     return float(special.stdtr(n - 1, distance / (spread * math.sqrt(1.0 + 1.0 / n))))
 
 
-def shown(evidence: Evidence, rule: Rule) -> bool:
-    """Whether success itself is shown: the probability and the clean runs, without dates, freshness and time."""
-    return clean_runs_needed(evidence, rule, 0) == 0
-
-
-@lru_cache(maxsize=4096)
 def clean_runs_needed(evidence: Evidence, rule: Rule, most: int = 20) -> int | None:
     """How many more successes in a row would show it; 0 when it is shown, None when over ``most``.
 
-    Counted as runs of the newest run's date, of which more are needed than of another: so many are enough on any day.
+    It is shown by the probability and the clean runs, without dates, freshness and time. Counted as runs of the newest run's
+    date, of which more are needed than of another: so many are enough on any day.
     """
-    recent = [run.success for run in evidence.strip[-rule.clean_of :]]
-    first = evidence.runs == 0
-    sure = chances_over_if_clean(evidence.belief, rule.target, evidence.today, most, is_first=first)
+    recent = tuple(run.success for run in evidence.strip[-rule.clean_of :])
+    return _clean_runs_needed(recent, evidence.runs, evidence.belief, evidence.today, rule, most)
+
+
+@lru_cache(maxsize=4096)
+def _clean_runs_needed(
+    recent: tuple[bool, ...], runs: int, belief: Belief, today: Today, rule: Rule, most: int
+) -> int | None:
+    sure = chances_over_if_clean(belief, rule.target, today, most, is_first=runs == 0)
     for more in range(most + 1):
         clean = sum(recent[-rule.clean_of :]) >= rule.clean_runs
-        if clean and evidence.runs + more >= rule.least_runs and sure[more] >= rule.confidence:
+        if clean and runs + more >= rule.least_runs and sure[more] >= rule.confidence:
             return more
-        recent.append(True)
+        recent = (*recent, True)
     return None
 
 
@@ -170,6 +177,7 @@ def _judge(
     rule: Rule,
     now: datetime,
     changed_at: datetime | None,
+    count: str,
     probability: float,
     in_time: float | None,
     needed: int | None,
@@ -178,7 +186,6 @@ def _judge(
     last = evidence.last_at
     if last is None:
         return "too_few", "", "No runs yet.", f"Log the first of at least {_runs(rule.least_runs)}."
-    count = count_in_words(evidence, rule)
     quiet = (now.date() - last.date()).days
     if quiet >= rule.quiet_days:
         why = f"No run for {quiet} days; before that {count} were clean."
@@ -250,7 +257,7 @@ def _progress(
     evidence: Evidence, rule: Rule, count: str, probability: float, in_time: float | None, needed: int | None
 ) -> Finding:
     missing = []
-    if not shown(evidence, rule):
+    if needed != 0:
         missing.append(
             "a longer spell of clean runs: over 20 in a row"
             if needed is None

@@ -14,7 +14,8 @@ The constants were chosen by simulating whole terms; ``docs/readiness-rule.md`` 
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -91,14 +92,17 @@ def chance_over(belief: Belief, rate: float) -> float:
     return float(min(1.0, _over(rate) @ np.asarray(belief)))
 
 
-def rate_at(belief: Belief, chance: float) -> float:
-    """The rate under which the true one lies with this chance: what ``chance_over`` is the inverse of."""
-    return float(np.interp(chance, np.concatenate(([0.0], np.cumsum(belief))), EDGES))
+def rates_at(belief: Belief, *chances: float) -> tuple[float, ...]:
+    """The rates under which the true one lies with each of these chances: what ``chance_over`` is the inverse of."""
+    return tuple(np.interp(chances, [0.0, *accumulate(belief)], EDGES).tolist())
 
 
+@lru_cache(maxsize=1024)
 def _over(rate: float) -> NDArray[np.float64]:
     """How much of each cell is over ``rate``."""
-    return np.clip((EDGES[1:] - rate) * CELLS, 0.0, 1.0)
+    over = np.clip((EDGES[1:] - rate) * CELLS, 0.0, 1.0)
+    over.setflags(write=False)
+    return over
 
 
 @cache

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from motion.compiled import inner
+from motion.compiled import inner, inner_maker
 from motion.search.kernels.task import Handling, Stand, Task, free_turn, leg_cost, turn_cost, wrapped
 from motion.search.kernels.trial import leg_clear
 
@@ -92,13 +92,19 @@ class Walk(NamedTuple):
     distance_steps: np.ndarray
 
 
+#: The four directions in which a base is looked at as a box.
+_WAYS = ((-1.0, 0.0), (0.0, -1.0), (1.0, 0.0), (0.0, 1.0))
+#: What rounding noise may take from a bound of where legs lead, mm.
+REACH_DUST_MM = 1e-6
+
+
 @inner
 def _off(number):
     """The steps to go from the nearest one, in the order 0, -1, 1, -2, 2 and so on."""
     return -(number + 1) // 2 if number % 2 == 1 else number // 2
 
 
-@inner
+@inner_maker
 def choices_of(exact, steps, freedom, near_turns, near_distances, tried):
     """The choices about the nearest steps (K,) of headings and distances; distances of the first ``tried`` legs only."""
     legs, size = exact.headings.size, 2 * freedom.spread + 1
@@ -142,7 +148,70 @@ def _time_turns(exact, choices, tried):
         choices.least_s[i] = choices.least_s[i + 1] + least_turn + least_leg
 
 
+@inner_maker
+def reach_home(exact, choices):
+    """How far the legs from each on may lead at most, with how far the body then sticks out at least (mm), (K + 1, 4).
+
+    To the left, down, right and up: a walk that cannot get that far into the box around the base ends in nothing.
+    """
+    legs = exact.headings.size
+    reach = np.zeros((legs + 1, 4))
+    for way in range(4):
+        nx, ny = _WAYS[way]
+        least = math.inf
+        for b in range(choices.turns[legs - 1]):
+            c, s = choices.cosine[legs - 1, b], choices.sine[legs - 1, b]
+            out = -math.inf
+            for corner in exact.task.homing.body.sides:
+                out = max(out, nx * (c * corner.ax - s * corner.ay) + ny * (s * corner.ax + c * corner.ay))
+            least = min(least, out)
+        reach[legs, way] = -least
+        for i in range(legs - 1, -1, -1):
+            most = -math.inf
+            for b in range(choices.turns[i]):
+                along = nx * choices.cosine[i, b] + ny * choices.sine[i, b]
+                for n in range(choices.lengths[i]):
+                    most = max(most, -along * choices.distance[i, n])
+            reach[i, way] = reach[i + 1, way] + most
+    return reach
+
+
+@inner_maker
+def base_box(homing):
+    """The box around the base: how far it goes to the left, down, right and up (mm), each counted that way."""
+    box = np.full(4, -math.inf)
+    for way in range(4):
+        nx, ny = _WAYS[way]
+        for side in homing.base:
+            box[way] = max(box[way], nx * side.ax + ny * side.ay)
+    return box
+
+
 @inner
+def within_reach(walk, i, reach, box):
+    """Whether the legs from leg i on may still take the body into the box around the base."""
+    for way in range(4):
+        nx, ny = _WAYS[way]
+        if nx * walk.x[i] + ny * walk.y[i] - reach[i, way] > box[way] + REACH_DUST_MM:
+            return False
+    return True
+
+
+@inner
+def heading_within_reach(choices, walk, i, reach, box):
+    """Whether leg i, at the heading that ``walk.at`` says and of any length tried, may still take the body there."""
+    b = walk.at[i] // choices.lengths[i]
+    for way in range(4):
+        nx, ny = _WAYS[way]
+        along, least = nx * choices.cosine[i, b] + ny * choices.sine[i, b], math.inf
+        for n in range(choices.lengths[i]):
+            least = min(least, along * choices.distance[i, n])
+        if nx * walk.x[i] + ny * walk.y[i] + least - reach[i + 1, way] > box[way] + REACH_DUST_MM:
+            return False
+    return True
+
+
+@inner_maker
 def walk_from(exact, checks):
     """Nothing chosen yet."""
     legs = exact.headings.size
@@ -181,8 +250,11 @@ def long_way_s(task, walk, i, before, heading):
 
 
 @inner
-def try_leg(exact, choices, walk, i, limit):
-    """Take leg i as ``walk.at`` says; whether it may be so. When its heading may not, its other distances are passed."""
+def take_leg(exact, choices, walk, i, limit):
+    """Take leg i as ``walk.at`` says; whether it may be so, what it meets not looked at but in its turn.
+
+    When its heading may not be, its other distances are passed.
+    """
     a, b = 0 if i == 0 else walk.at[i - 1] // choices.lengths[i - 1], walk.at[i] // choices.lengths[i]
     n = walk.at[i] % choices.lengths[i]
     if n == 0:
@@ -201,4 +273,11 @@ def try_leg(exact, choices, walk, i, limit):
     c, s = choices.cosine[i, b], choices.sine[i, b]
     walk.x[i + 1], walk.y[i + 1], walk.spent[i + 1] = walk.x[i] + d * c, walk.y[i] + d * s, spent
     walk.turn_steps[i], walk.distance_steps[i] = choices.turn_steps[i, b], choices.distance_steps[i, n]
-    return end_of_leg_clear(exact.task, walk, i, choices.heading[i, b], d)
+    return True
+
+
+@inner
+def taken_leg_clear(exact, choices, walk, i):
+    """Whether leg i, as it was taken, is clear."""
+    b, n = walk.at[i] // choices.lengths[i], walk.at[i] % choices.lengths[i]
+    return end_of_leg_clear(exact.task, walk, i, choices.heading[i, b], choices.distance[i, n])

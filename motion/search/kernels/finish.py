@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from motion.compiled import inner
-from motion.ground.kernels import leg_free
+from motion.ground.kernels import leg_is_free
 from motion.search.kernels.arcs import arc_turn
 from motion.search.kernels.moves import passes
 from motion.search.kernels.task import leg_cost, turn_cost, wrapped
@@ -97,7 +97,7 @@ def _free_last_leg(task, nodes, p, last):
     """Whether a last leg from p meets nothing (looked at once)."""
     if last.free == 0:
         c, s = math.cos(last.heading), math.sin(last.heading)
-        if not leg_free(task.walls, task.body, nodes[p, 0], nodes[p, 1], c, s, last.direction * last.distance):
+        if not leg_is_free(task.walls, task.body, nodes[p, 0], nodes[p, 1], c, s, last.direction * last.distance):
             return False
         last.free = 1
     return True
@@ -108,7 +108,7 @@ def finish_straight_back(task, finishes):
     """End a course that is backing by its first leg."""
     x, y, heading = task.trip.start
     d = last_leg(task.homing, task.trip.handling.least_back, x, y, heading, -1.0)
-    if d < math.inf and leg_free(task.first_walls, task.first_body, x, y, math.cos(heading), math.sin(heading), -d):
+    if d < math.inf and leg_is_free(task.first_walls, task.first_body, x, y, math.cos(heading), math.sin(heading), -d):
         _keep(finishes, leg_cost(task.trip.handling, d), 0, -1.0, heading, d)
 
 

@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from motion.compiled import inner, kernel
-from motion.ground.kernels import TWO_PI, full_circle, leg_free, pose_free
+from motion.compiled import inner, inner_maker, kernel
+from motion.ground.kernels import TWO_PI, leg_is_free, pose_free
 from motion.search.kernels.arcs import arc_at, turn_on_arc, whole_circle
 from motion.search.kernels.finish import (
     FINISH,
@@ -23,12 +23,10 @@ from motion.search.kernels.finish import (
     finish_in_base,
     finish_straight_back,
 )
-from motion.search.kernels.moves import list_moves, moves_of, passes, rest_bound
+from motion.search.kernels.moves import BUCKETS, list_moves, moves_of, passes, rest_bound
 from motion.search.kernels.task import leg_cost, turn_cost, wrapped
 
 POOL = 5
-#: States of one position whose headings differ by less than a circle over this are rivals.
-BUCKETS = 24
 #: How many finished courses are kept before those that repeat another are left out.
 FINISHED = 600
 
@@ -52,7 +50,7 @@ class Pools(NamedTuple):
     seen: np.ndarray
 
 
-@inner
+@inner_maker
 def _empty_finishes(most):
     finishes = np.zeros(most, FINISH)
     for i in range(most):
@@ -60,7 +58,7 @@ def _empty_finishes(most):
     return finishes
 
 
-@inner
+@inner_maker
 def _empty_pools(n):
     seen = np.zeros((n, BUCKETS))
     for i in range(n):
@@ -99,7 +97,7 @@ def _back_off(task, graph, pools):
         d = math.hypot(qx - x, qy - y)
         if (
             d >= task.trip.handling.least_back
-            and leg_free(task.first_walls, task.first_body, x, y, c, s, -d)
+            and leg_is_free(task.first_walls, task.first_body, x, y, c, s, -d)
             and pose_free(task.walls, task.first_body, qx, qy, heading)
             and pose_free(task.walls, task.body, qx, qy, heading)
         ):
@@ -126,11 +124,13 @@ def _extend(task, graph, tested, moves, states, pools, st, limit):
         kept += 1
         if move.arc != arc or g + move.least >= limit:
             continue
+        q, bucket = move.to, move.bucket
+        if g + move.seconds >= pools.seen[q, bucket]:
+            continue
         by = turn_on_arc(whole, off, move.offset)
         if by == 0.0 and st > 0:
             continue  # going on in a straight line is one leg, not two
-        q, cost = move.to, g + move.seconds + turn_cost(task.trip.handling, by)
-        bucket = int(full_circle(move.heading) / TWO_PI * BUCKETS) % BUCKETS
+        cost = g + move.seconds + turn_cost(task.trip.handling, by)
         if cost >= pools.seen[q, bucket]:
             continue
         rank = cost + rest_bound(task.trip, moves, q, move.heading)
@@ -186,6 +186,16 @@ def search(task, graph, tested, aims, levels, slack, most):
     finishes = _empty_finishes(FINISHED)
     states, pools = np.zeros(1 + levels * n * POOL, STATE), _empty_pools(n)
     states[0].parent, states[0].heading = -1, task.trip.start.h
+    _search_levels(task, graph, tested, aims, moves, states, pools, finishes, levels, slack)
+    legs, directions, headings = np.zeros(most, np.int64), np.zeros((most, levels)), np.zeros(most)
+    courses = GraphCourses(0, legs, np.zeros((most, levels, 2)), directions, headings)
+    count = different_courses(task.trip, graph.nodes, states, finishes, courses, slack)
+    return GraphCourses(count, legs, courses.points, directions, headings)
+
+
+@inner
+def _search_levels(task, graph, tested, aims, moves, states, pools, finishes, levels, slack):
+    """Go through the graph level by level, one leg more each, and note the courses that end."""
     first, total = 0, 1
     for level in range(levels):
         for st in range(first, total):
@@ -211,7 +221,3 @@ def search(task, graph, tested, aims, levels, slack, most):
         first, total = total, _next_level(pools, states, total)
         if total == first:
             break
-    legs, directions, headings = np.zeros(most, np.int64), np.zeros((most, levels)), np.zeros(most)
-    courses = GraphCourses(0, legs, np.zeros((most, levels, 2)), directions, headings)
-    count = different_courses(task.trip, graph.nodes, states, finishes, courses, slack)
-    return GraphCourses(count, legs, courses.points, directions, headings)

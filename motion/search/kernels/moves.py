@@ -11,17 +11,19 @@ from typing import NamedTuple
 
 import numpy as np
 
-from motion.compiled import inner
-from motion.ground.kernels import leg_free
+from motion.compiled import inner, inner_maker
+from motion.ground.kernels import TWO_PI, full_circle, leg_is_free
 from motion.search.kernels.arcs import Graph, arc_at
 from motion.search.kernels.task import leg_cost, turn_cost, wrapped
 
 #: What rounding may take from a bound of seconds.
 DUST_S = 1e-9
-#: A leg to a position, way 0 ahead or 1 back: the free arc that its heading (rad) lies on and how far along that, its
-#: cost, and the bound of its cost and all that is left after it.
+#: States of one position whose headings lie in the same part of a circle over this are rivals.
+BUCKETS = 24
+#: A leg to a position, way 0 ahead or 1 back: the free arc that its heading (rad) lies on and how far along that, the
+#: bucket of that heading, its cost, and the bound of its cost and all that is left after it.
 MOVE = np.dtype(
-    [("to", np.int32), ("way", np.int8), ("arc", np.int8)]
+    [("to", np.int32), ("way", np.int8), ("arc", np.int8), ("bucket", np.int8)]
     + [(name, np.float64) for name in ("heading", "offset", "seconds", "least")],
     align=True,
 )
@@ -64,6 +66,21 @@ def nothing_tested(graph: Graph, aims: int) -> Tested:
     return Tested(np.zeros((n, n), np.int8), np.full(n, -1), np.zeros((n, 2 * aims), LAST))
 
 
+def take_known(tested: Tested, graph: Graph, other: Graph, known: Tested, *, same_aims: bool) -> None:
+    """Pass on what is known of legs between positions that another graph among the same walls has too.
+
+    Legs into the base only where both searches have the same aims there.
+    """
+    places = {place: index for index, place in enumerate(map(tuple, other.nodes.tolist()))}
+    both = [(i, places[place]) for i, place in enumerate(map(tuple, graph.nodes.tolist())) if place in places]
+    if not both:
+        return
+    here, there = np.array(both).T
+    tested.passes[np.ix_(here, here)] = known.passes[np.ix_(there, there)]
+    if same_aims:
+        tested.last_count[here], tested.lasts[here] = known.last_count[there], known.lasts[there]
+
+
 @inner
 def _distance_to_base(homing, x, y):
     best = math.inf
@@ -98,7 +115,7 @@ def rest_bound(trip, moves, q, heading):
     return moves.straight[q] + min(ahead, back)
 
 
-@inner
+@inner_maker
 def moves_of(trip, homing, graph):
     """No moves listed yet, and the bounds of what is left from every position."""
     n = graph.nodes.shape[0]
@@ -142,6 +159,7 @@ def list_moves(trip, graph, tested, moves, p, limit):
                 continue
             move = moves.legs[p, count]
             move.to, move.way, move.arc = q, way, arc
+            move.bucket = int(full_circle(heading) / TWO_PI * BUCKETS) % BUCKETS
             move.heading, move.offset, move.seconds, move.least = heading, offset, seconds, least
             count += 1
     moves.listed[p] = count
@@ -154,7 +172,7 @@ def passes(walls, body, graph, tested, p, q):
     if known == 0:
         dx, dy = graph.nodes[q, 0] - graph.nodes[p, 0], graph.nodes[q, 1] - graph.nodes[p, 1]
         d = math.hypot(dx, dy)
-        free = leg_free(walls, body, graph.nodes[p, 0], graph.nodes[p, 1], dx / d, dy / d, d)
+        free = leg_is_free(walls, body, graph.nodes[p, 0], graph.nodes[p, 1], dx / d, dy / d, d)
         known = 1 if free else 2
         tested.passes[p, q] = known
     return known == 1

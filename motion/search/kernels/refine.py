@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from motion.compiled import inner, kernel
+from motion.compiled import inner, inner_maker, kernel
 from motion.search.kernels.task import next_random
 from motion.search.kernels.trial import Trial, clear_cost, price
 
@@ -160,7 +160,7 @@ def _take_over(course, trial):
     trial.last_heading[0] = course.last_heading[0]
 
 
-@inner
+@inner_maker
 def _trials(task, course, held, aims, patience, cost):
     """Try to better a course (in place) whose cost is given, inf when it is not clear; the new cost."""
     legs = course.directions.size
@@ -169,6 +169,13 @@ def _trials(task, course, held, aims, patience, cost):
     trial = Trial(
         np.zeros((legs, 2)), np.zeros(legs), np.zeros(1), course.headings, course.distances, np.zeros(legs + 1)
     )
+    return _try(task, course, held, aims, patience, cost, state, trial)
+
+
+@inner
+def _try(task, course, held, aims, patience, cost, state, trial):
+    """As :func:`_trials`, with a state of random numbers and a trial to work on."""
+    legs = course.directions.size
     found, limit = cost < patience.limit, min(cost, patience.limit)
     step = patience.first_step
     shrink = (patience.last_step / patience.first_step) ** (1.0 / max(patience.steps, 1))
@@ -184,7 +191,7 @@ def _trials(task, course, held, aims, patience, cost):
         else:
             everything = turn < 0 or next_random(state) < 0.15
             _stepped(task.trip, trial, held, everything, step, state)
-        cost = price(task.trip, task.homing, trial)
+        cost = price(task.trip, task.homing, trial, limit)
         if cost < limit - 1e-9:
             cost = clear_cost(task, trial, cost, limit, task.trip.goal.h)
             if cost < limit:
@@ -226,7 +233,7 @@ def refine(task, points, directions, last_heading, aims, held, patience):
     legs = directions.size
     course = Trial(points, directions, np.zeros(1), np.zeros(legs), np.zeros(legs), np.zeros(legs + 1))
     course.last_heading[0] = last_heading
-    cost = price(task.trip, task.homing, course)
+    cost = price(task.trip, task.homing, course, math.inf)
     cost = clear_cost(task, course, cost, patience.limit, task.trip.goal.h) if cost < patience.limit else math.inf
     if _free_numbers(task.trip, legs) > 0:
         cost = _trials(task, course, held, aims, patience, cost)

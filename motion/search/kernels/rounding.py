@@ -12,19 +12,24 @@ from typing import NamedTuple
 
 import numpy as np
 
-from motion.compiled import inner, kernel
+from motion.compiled import inner, inner_maker, kernel
 from motion.ground.kernels import Facing
-from motion.ground.kernels_base import inside_base
+from motion.ground.kernels_base import is_inside_base
 from motion.search.kernels.choices import (
     Exact,
     Freedom,
     Steps,
+    base_box,
     choices_of,
     end_of_leg_clear,
+    heading_within_reach,
     long_way_s,
-    try_leg,
+    reach_home,
+    take_leg,
+    taken_leg_clear,
     walk_from,
     walking_on,
+    within_reach,
 )
 from motion.search.kernels.task import Stand, leg_cost, turn_cost, wrapped
 from motion.search.kernels.trial import Trial, clear_cost
@@ -67,7 +72,7 @@ class Shortlist(NamedTuple):
     distance_steps: np.ndarray
 
 
-@inner
+@inner_maker
 def _empty_shortlist(most, legs):
     scores = np.zeros(most)
     for i in range(most):
@@ -103,7 +108,7 @@ def _enlisted(shortlist):
     return count
 
 
-@inner
+@inner_maker
 def _nearest_turns(exact, steps, freedom):
     """Every heading on its nearest step (K,)."""
     near = np.zeros(exact.headings.size, np.int64)
@@ -256,7 +261,7 @@ def rounded_cost(task, headings, distances, final_heading, points, turns):
         cost += turn_cost(task.trip.handling, wrapped(headings[i] - heading))
         cost += leg_cost(task.trip.handling, distances[i])
         heading = headings[i]
-    if task.trip.into_base and not inside_base(task.homing, x, y, headings[legs - 1]):
+    if task.trip.into_base and not is_inside_base(task.homing, x, y, headings[legs - 1]):
         return math.inf
     return clear_cost(
         task, Trial(points, distances, headings, headings, distances, turns), cost, math.inf, final_heading
@@ -289,7 +294,15 @@ def round_to_goal(exact, steps, freedom, arrival, most):
     for i in range(legs):
         distances[i] = int(np.round(exact.distances[i] / steps.distance))
     choices = choices_of(exact, steps, freedom, near, distances, tried)
-    walk, goal, i = walk_from(exact, freedom.checks), _goal(steps, arrival), 0
+    walk = walk_from(exact, freedom.checks)
+    _all_to_goal(exact, steps, choices, arrival, tried, walk, shortlist)
+    return _enlisted(shortlist), shortlist
+
+
+@inner
+def _all_to_goal(exact, steps, choices, arrival, tried, walk, shortlist):
+    """List the ways to the goal, going down the tree of the first legs' choices."""
+    goal, i, most = _goal(steps, arrival), 0, shortlist.scores.size
     if tried == 0:
         _two_legs(exact, steps, choices, arrival, goal, walk, shortlist)
         i = -1
@@ -297,13 +310,12 @@ def round_to_goal(exact, steps, freedom, arrival, most):
         walk.at[i] += 1
         if walk.at[i] >= choices.turns[i] * choices.lengths[i]:
             i -= 1
-        elif try_leg(exact, choices, walk, i, shortlist.scores[most - 1]):
+        elif take_leg(exact, choices, walk, i, shortlist.scores[most - 1]) and taken_leg_clear(exact, choices, walk, i):
             if i + 1 == tried:
                 _two_legs(exact, steps, choices, arrival, goal, walk, shortlist)
             else:
                 i += 1
                 walk.at[i] = -1
-    return _enlisted(shortlist), shortlist
 
 
 @kernel
@@ -313,7 +325,7 @@ def round_into_base(exact, steps, freedom, backing, most):
     As :func:`round_to_goal`, but every leg's distance is tried about its exact number, the last one upwards only; the
     first one is at least what the robot must back off when it is ``backing``.
     """
-    legs, homing = exact.headings.size, exact.task.homing
+    legs = exact.headings.size
     shortlist = _empty_shortlist(most, legs)
     distances = np.zeros(legs, np.int64)
     for i in range(legs):
@@ -321,18 +333,39 @@ def round_into_base(exact, steps, freedom, backing, most):
         near += freedom.spread if i == legs - 1 else 0
         distances[i] = near if exact.distances[i] > 0 else -near
     choices = choices_of(exact, steps, freedom, _nearest_turns(exact, steps, freedom), distances, legs)
-    walk, i = walk_from(exact, freedom.checks), 0
+    walk, reach, box = walk_from(exact, freedom.checks), reach_home(exact, choices), base_box(exact.task.homing)
+    _all_into_base(exact, choices, reach, box, walk, shortlist)
+    return _enlisted(shortlist), shortlist
+
+
+@inner
+def _all_into_base(exact, choices, reach, box, walk, shortlist):
+    """List the ways into the base, going down the tree of all legs' choices."""
+    legs, homing, i, most = exact.headings.size, exact.task.homing, 0, shortlist.scores.size
     while i >= 0 and walking_on(exact.task, walk):
         walk.at[i] += 1
         if walk.at[i] >= choices.turns[i] * choices.lengths[i]:
             i -= 1
-        elif try_leg(exact, choices, walk, i, shortlist.scores[most - 1]):
-            if i + 1 < legs:
-                i += 1
-                walk.at[i] = -1
-            elif inside_base(homing, walk.x[legs], walk.y[legs], choices.heading[i, walk.at[i] // choices.lengths[i]]):
-                _enlist(shortlist, walk.spent[legs], walk)
-    return _enlisted(shortlist), shortlist
+            continue
+        if walk.at[i] % choices.lengths[i] == 0 and not heading_within_reach(choices, walk, i, reach, box):
+            walk.at[i] += choices.lengths[i] - 1
+            continue
+        if not take_leg(exact, choices, walk, i, shortlist.scores[most - 1]) or not within_reach(
+            walk, i + 1, reach, box
+        ):
+            continue
+        last = i + 1 == legs
+        if last and not is_inside_base(
+            homing, walk.x[legs], walk.y[legs], choices.heading[i, walk.at[i] // choices.lengths[i]]
+        ):
+            continue
+        if not taken_leg_clear(exact, choices, walk, i):
+            continue
+        if last:
+            _enlist(shortlist, walk.spent[legs], walk)
+        else:
+            i += 1
+            walk.at[i] = -1
 
 
 @kernel

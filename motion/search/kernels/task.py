@@ -9,7 +9,7 @@ import numpy as np
 
 from motion.compiled import inner
 from motion.ground.geometry import Body, Walls
-from motion.ground.kernels import TWO_PI, full_circle, travel_seconds, turn_free
+from motion.ground.kernels import TWO_PI, full_circle, turn_free
 from motion.ground.kernels_base import Homing
 
 #: Headings closer than this count as equal: no turn is made (0.000001 mm over a metre).
@@ -80,6 +80,17 @@ class Task(NamedTuple):
     homing: Homing
     trip: Trip
     stop: np.ndarray
+
+
+@inner
+def travel_seconds(distance, speed, acceleration):
+    """Seconds for a distance (or angle) from rest to rest with equal acceleration and braking, without the settle."""
+    d = abs(distance)
+    if d == 0.0:
+        return 0.0
+    if d >= speed * speed / acceleration:
+        return d / speed + speed / acceleration
+    return 2.0 * math.sqrt(d / acceleration)
 
 
 @inner

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from motion.compiled import inner
-from motion.ground.kernels import Facing, leg_free, pose_free
-from motion.ground.kernels_base import base_entry, inside_base
+from motion.ground.kernels import Facing, leg_is_free, pose_free
+from motion.ground.kernels_base import base_entry, is_inside_base
 from motion.search.kernels.task import free_turn, leg_cost, turn_cost, wrapped
 
 
@@ -60,35 +60,58 @@ def last_leg(homing, least, x, y, heading, direction):
     d = base_entry(homing, Facing(x, y, c, s), direction)
     if d == math.inf or d >= least:
         return d
-    return least if inside_base(homing, x + direction * least * c, y + direction * least * s, heading) else math.inf
+    return least if is_inside_base(homing, x + direction * least * c, y + direction * least * s, heading) else math.inf
 
 
 @inner
-def price(trip, homing, trial):
-    """Cost with every turn the short way, clearance not looked at; inf when a leg is too short or never ends.
+def _legs_alone(trip, trial):
+    """Cost of the legs without turns, and without the last one into the base; inf when one of them is too short.
 
-    Fills the trial's headings and distances, and the last point of a course into the base.
+    Fills the trial's distances of these legs.
     """
     handling, points = trip.handling, trial.points
+    x, y, cost = trip.start.x, trip.start.y, 0.0
+    for i in range(trial.directions.size - (1 if trip.into_base else 0)):
+        d = math.hypot(points[i, 0] - x, points[i, 1] - y)
+        if d < handling.least_leg or (i == 0 and trip.backing and d < handling.least_back):
+            return math.inf
+        trial.distances[i] = trial.directions[i] * d
+        cost += leg_cost(handling, d)
+        x, y = points[i, 0], points[i, 1]
+    return cost
+
+
+@inner
+def price(trip, homing, trial, limit):
+    """Cost with every turn the short way, clearance not looked at; inf when a leg is too short or never ends.
+
+    A trial whose legs, with the turns before some of them, cost ``limit`` is left with inf. Else its headings and distances are filled, and the last
+    point of a course into the base.
+    """
+    handling, points = trip.handling, trial.points
+    left = _legs_alone(trip, trial)
+    if left >= limit:
+        return math.inf
     x, y, heading = trip.start
     cost = 0.0
     last = trial.directions.size - 1
     for i in range(last + 1):
         way = trial.directions[i]
-        into_base = i == last and trip.into_base
-        if into_base:
+        if i == last and trip.into_base:
             at = trial.last_heading[0]
             d = last_leg(homing, handling.least_leg, x, y, at, way)
-        else:
-            dx, dy = points[i, 0] - x, points[i, 1] - y
-            d = math.hypot(dx, dy)
-            at = math.atan2(dy, dx) if way > 0 else math.atan2(-dy, -dx)
-        if d < handling.least_leg or d == math.inf or (i == 0 and trip.backing and d < handling.least_back):
-            return math.inf
-        if into_base:
+            if d < handling.least_leg or d == math.inf or (i == 0 and trip.backing and d < handling.least_back):
+                return math.inf
             points[i, 0], points[i, 1] = x + way * d * math.cos(at), y + way * d * math.sin(at)
+            trial.distances[i] = way * d
+        else:
+            at = math.atan2(way * (points[i, 1] - y), way * (points[i, 0] - x))
+            d = abs(trial.distances[i])
+            left -= leg_cost(handling, d)
         cost += leg_cost(handling, d) + turn_cost(handling, wrapped(at - heading))
-        trial.headings[i], trial.distances[i] = at, way * d
+        if cost + left >= limit:
+            return math.inf
+        trial.headings[i] = at
         x, y, heading = points[i, 0], points[i, 1], at
     if not trip.into_base:
         cost += turn_cost(handling, wrapped(trip.goal.h - heading))
@@ -102,9 +125,9 @@ def leg_clear(task, first, x, y, heading, distance, end_x, end_y):
     """Whether a leg is clear; the ``first`` one of a trip that is backing goes under its own walls and body."""
     c, s = math.cos(heading), math.sin(heading)
     if not (first and task.trip.backing):
-        return leg_free(task.walls, task.body, x, y, c, s, distance)
+        return leg_is_free(task.walls, task.body, x, y, c, s, distance)
     return (
-        leg_free(task.first_walls, task.first_body, x, y, c, s, distance)
+        leg_is_free(task.first_walls, task.first_body, x, y, c, s, distance)
         and pose_free(task.walls, task.first_body, end_x, end_y, heading)
         and pose_free(task.walls, task.body, end_x, end_y, heading)
     )

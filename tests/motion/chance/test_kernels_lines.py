@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from motion.chance.kernels_lines import NEAR_MM
+from motion.chance.kernels_lines import APART_MM, NEAR_MM
 from motion.ground.clearance import ground_of
 from motion.ground.geometry import body_of
 from motion.ground.kernels import leg_free
@@ -46,12 +46,23 @@ def test_a_driving_body_reaches_as_far_as_its_ends(toward, heading, distance):
     assert claimed == pytest.approx(sampled, abs=1e-4)
 
 
+def ragged(rng):
+    """A small outline of many convex pieces."""
+    (x, y), angle, far = rng.uniform([60, 60], [2340, 1140]), np.arange(24) * math.tau / 24, rng.uniform(20, 60, 24)
+    return tuple((x + r * math.cos(a), y + r * math.sin(a)) for a, r in zip(angle, far, strict=True))
+
+
+def blob(rng):
+    return random_blob(rng, 2400, 1200)
+
+
+@pytest.mark.parametrize("drawn", [blob, ragged])
 @pytest.mark.parametrize("turning", [False, True])
-def test_a_body_before_all_lines_meets_nothing(turning):
+def test_a_body_before_all_lines_meets_nothing(turning, drawn):
     rng = np.random.default_rng(6)
     proven = near = walls_there = 0
     for _ in range(40):
-        ground = ground_of(plain_scene(obstacles=tuple(Obstacle(random_blob(rng, 2400, 1200)) for _ in range(5))))
+        ground = ground_of(plain_scene(obstacles=tuple(Obstacle(drawn(rng)) for _ in range(5))))
         walls = ground.out
         x, y, heading = rng.uniform(300, 2100), rng.uniform(300, 900), rng.uniform(-3, 3)
         value = rng.uniform(-4, 4) if turning else rng.uniform(-500, 500)
@@ -77,3 +88,19 @@ def test_a_body_before_all_lines_meets_nothing(turning):
                     assert leg_free(walls, ground.travel, *at[:2], math.cos(at[2]), math.sin(at[2]), amount)
     assert proven > 100
     assert near < walls_there, "what is far has no line"
+
+
+def test_an_outline_widely_apart_has_one_line_for_all_its_pieces():
+    rng, fewer = np.random.default_rng(8), 0
+    for _ in range(60):
+        ground = ground_of(plain_scene(obstacles=(Obstacle(ragged(rng)),)))
+        walls, sweep = ground.push, sweep_of(False, *rng.uniform([300, 300], [2000, 900]), rng.uniform(-3, 3), 300.0)
+        lines = np.zeros((walls.pieces.size + 4, 4))
+        count, pieces = lines_of(walls, ground.travel, sweep, lines) - 4, walls.pieces.size
+        if count == 1 and pieces > 1:
+            fewer += 1
+            corners = np.stack([walls.sides["ax"], walls.sides["ay"]], axis=1)
+            parted = [(corners @ (nx, ny)).min() >= offset - 1e-9 for nx, ny, offset, _ in lines[: count + 4]]
+            widely = lines[: count + 4, 3] >= APART_MM
+            assert any(a and b for a, b in zip(parted, widely, strict=True)), "all of it lies beyond that line"
+    assert fewer > 5

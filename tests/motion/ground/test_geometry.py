@@ -22,7 +22,7 @@ from motion.ground.geometry import (
 )
 from motion.ground.kernels import Facing
 from motion.ground.kernels_base import Homing, inside_base
-from tests.motion.compiled import base_entry
+from tests.motion.compiled import base_entry, free_arcs
 from tests.motion.scenes import FOOTPRINT, random_blob
 
 
@@ -48,10 +48,45 @@ def test_sides_inside_an_outline_are_told_from_its_boundary():
         assert (walls.sides["inner"] == 0).tolist() == on_boundary.tolist()
 
 
-def test_no_side_of_grown_pieces_counts_as_inside():
+def test_a_side_of_grown_pieces_counts_as_inside_only_where_another_piece_of_its_outline_covers_it():
     notched = ((0, 0), (400, 0), (400, 400), (200, 100), (0, 400))
-    walls, _ = walls_of([notched, notched], 1000, 1000, extra_mm=[0.0, 5.0])
-    assert [walls.sides["inner"][p["first"] : p["last"]].any() for p in walls.pieces] == [True] * 3 + [False] * 3
+    lone = ((-50, -50), (500, -50), (500, 500), (-50, 500))
+    walls, owner = walls_of([notched, lone], 1000, 1000, extra_mm=[5.0, 5.0])
+    marked, outside = 0, 0
+    for piece, outline in zip(walls.pieces, owner, strict=True):
+        others = [walls.ring(v) for v in np.flatnonzero(owner == outline)]
+        covers = [Polygon(ring) for ring in others if not np.array_equal(ring, walls.ring(_number(walls, piece)))]
+        for side in walls.sides[piece["first"] : piece["last"]]:
+            line = shapely.LineString([(side["ax"], side["ay"]), (side["bx"], side["by"])])
+            inside = any(cover.contains_properly(line) for cover in covers)
+            assert bool(side["inner"]) == inside
+            marked, outside = marked + inside, outside + (not inside)
+    assert marked > 0 and outside > 0, "both kinds were there"
+
+
+def _number(walls, piece):
+    return int(np.flatnonzero(walls.pieces["first"] == piece["first"])[0])
+
+
+def test_no_free_heading_comes_or_goes_when_covered_sides_are_left_out():
+    rng = np.random.default_rng(5)
+    body, left_out = body_of(FOOTPRINT), 0
+    for _ in range(60):
+        outlines = [random_blob(rng, 900, 900) for _ in range(3)]
+        walls, _ = walls_of(outlines, 900, 900, extra_mm=rng.uniform(0, 40, 3).tolist())
+        plain = walls._replace(sides=walls.sides.copy())
+        plain.sides["inner"] = 0
+        left_out += int(walls.sides["inner"].sum())
+        for x, y in rng.uniform(0, 900, (40, 2)):
+            found = [_arcs(each, body, x, y) for each in (walls, plain)]
+            assert found[0] == pytest.approx(found[1], abs=1e-9)
+    assert left_out > 100
+
+
+def _arcs(walls, body, x, y):
+    lo, hi = np.zeros(48), np.zeros(48)
+    count = free_arcs(walls, body, x, y, np.zeros(4096), lo, hi)
+    return [*lo[:count], *hi[:count]]
 
 
 def test_a_convex_ring_is_one_piece_and_a_repeated_or_flat_corner_is_dropped():

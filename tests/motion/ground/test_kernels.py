@@ -11,9 +11,9 @@ from shapely import affinity
 from shapely.geometry import Polygon
 
 from motion.ground.geometry import body_of, walls_of
-from motion.ground.kernels import leg_free
+from motion.ground.kernels import Turning, leg_free
 from motion.ground.kernels_room import leg_room, turn_room
-from tests.motion.compiled import free_arcs, pose_free, turn_free
+from tests.motion.compiled import contact_headings, free_arcs, pose_free, turn_free
 from tests.motion.scenes import FOOTPRINT, random_blob
 
 WIDTH, DEPTH = 1200.0, 800.0
@@ -78,6 +78,7 @@ def test_five_thousand_random_turns_agree_with_shapely_sampled_every_fifth_of_a_
     free_count = tried = 0
     while tried < 2500:
         walls, union = _random_ground(rng, int(rng.integers(1, 4)))
+        shapely.prepare(union)
         for _ in range(10):
             x, y = rng.uniform([100, 100], [WIDTH - 100, DEPTH - 100])
             heading, by = rng.uniform(0, 2 * np.pi), rng.uniform(-2 * np.pi, 2 * np.pi)
@@ -89,12 +90,13 @@ def test_five_thousand_random_turns_agree_with_shapely_sampled_every_fifth_of_a_
             px = x + corners[:, 0] * c - corners[:, 1] * s
             py = y + corners[:, 0] * s + corners[:, 1] * c
             stands = shapely.polygons(np.stack([px, py], axis=-1))
-            gap = min(_edge_gap((px.min(), py.min(), px.max(), py.max())), shapely.distance(stands, union).min())
+            meeting = stands[shapely.intersects(union, stands)]
+            apart = 0.0 if len(meeting) else shapely.distance(stands, union).min()
+            gap = min(_edge_gap((px.min(), py.min(), px.max(), py.max())), apart)
             free = turn_free(walls, body, x, y, heading, by)
             # between two samples a corner moves at most reach * 0.2 degrees, and its arc bulges far less than 1 um
             # beyond their chord seen from the wall: only a contact shallower than that can hide from the samples
-            meeting = stands[shapely.intersects(stands, union)]
-            overlap = shapely.area(shapely.intersection(meeting, union)).max(initial=0) > 1e-9 or gap < -1e-9
+            overlap = gap < -1e-9 or any(shapely.intersection(stand, union).area > 1e-9 for stand in meeting)
             if overlap:
                 assert not free
             elif not free:
@@ -116,6 +118,46 @@ def _on_one_arc(lo, hi, heading, by):
         if off <= b - a and 0 <= off + by <= b - a:
             return True
     return False
+
+
+def _plain_contacts(walls, body, x, y):
+    """Every contact of the full circle, whatever is far: corners on sides either way, and on the table's edges."""
+    headings = []
+    for a_sides, b_sides, moved, sign in ((body.sides, walls.sides, (x, y), 1), (walls.sides, body.sides, (0, 0), -1)):
+        for corner in a_sides:
+            cx, cy = (corner["ax"], corner["ay"]) if sign > 0 else (corner["ax"] - x, corner["ay"] - y)
+            for side in b_sides:
+                inner = side["inner"] if sign > 0 else corner["inner"]
+                if inner:
+                    continue
+                a = np.array([side["ax"], side["ay"]]) - moved
+                along = np.array([side["bx"], side["by"]]) - moved - a
+                for t in np.roots([along @ along, 2 * a @ along, a @ a - cx**2 - cy**2]):
+                    if np.isreal(t) and 0 <= t.real <= 1:
+                        hit = a + t.real * along
+                        headings.append(sign * (math.atan2(hit[1], hit[0]) - math.atan2(cy, cx)))
+    gaps = (x - walls.edges[0], y - walls.edges[1], walls.edges[2] - x, walls.edges[3] - y)
+    for corner in body.sides:
+        far, own = math.hypot(corner["ax"], corner["ay"]), math.atan2(corner["ay"], corner["ax"])
+        for gap, toward in zip(gaps, (math.pi, -math.pi / 2, 0.0, math.pi / 2), strict=True):
+            if abs(gap) < far:
+                headings += [toward + way * math.acos(gap / far) - own for way in (-1, 1)]
+    return np.array(headings)
+
+
+@pytest.mark.parametrize("footprint", [FOOTPRINT, L_SHAPE], ids=["with a bumper", "not convex"])
+def test_what_is_out_of_reach_hides_no_contact(footprint):
+    rng, body, work, seen = np.random.default_rng(35), body_of(footprint), np.zeros(4096), 0
+    for _ in range(60):
+        walls, _ = _random_ground(rng, int(rng.integers(1, 4)))
+        x, y = rng.uniform([0, 0], [WIDTH, DEPTH])
+        found = work[: contact_headings(walls, body, Turning(x, y, 0.0, 0.0), work)]
+        plain = _plain_contacts(walls, body, x, y)
+        assert len(found) == len(plain)
+        assert np.sort(np.cos(found)) == pytest.approx(np.sort(np.cos(plain)), abs=1e-6)
+        assert np.sort(np.sin(found)) == pytest.approx(np.sort(np.sin(plain)), abs=1e-6)
+        seen += len(found)
+    assert seen > 500
 
 
 def test_a_turn_is_stopped_by_a_thin_post_that_touches_only_a_side_and_no_corner():
@@ -142,3 +184,24 @@ def test_overlap_is_measured_as_negative_room():
     room, which = leg_room(walls, body, 60.0, 150.0, 1.0, 0.0, 50.0)
     assert room == pytest.approx(-10, abs=1e-4)
     assert which == 0
+
+
+@pytest.mark.parametrize("footprint", [FOOTPRINT, L_SHAPE], ids=["with a bumper", "not convex"])
+def test_among_many_outlines_the_room_is_the_least_of_that_beside_each_alone(footprint):
+    rng, body, answers = np.random.default_rng(33), body_of(footprint), set()
+    for _ in range(40):
+        blobs = [random_blob(rng, 3 * WIDTH, 3 * DEPTH) for _ in range(25)]
+        walls, owner = walls_of(blobs, 3 * WIDTH, 3 * DEPTH)
+        alone = [walls_of([blob], 3 * WIDTH, 3 * DEPTH)[0] for blob in blobs]
+        for _ in range(25):
+            (x, y), heading = rng.uniform([300, 300], [3 * WIDTH - 300, 3 * DEPTH - 300]), rng.uniform(0, 6.3)
+            leg = x, y, math.cos(heading), math.sin(heading), rng.uniform(-900, 900)
+            turn = x, y, heading, rng.uniform(-3, 3)
+            for kernel, move in ((leg_room, leg), (turn_room, turn)):
+                room, which = kernel(walls, body, *move)
+                rooms = [kernel(each, body, *move)[0] for each in alone]
+                assert room == min(rooms)
+                nearest = [n for n, each in enumerate(rooms) if each == room]
+                assert (owner[which] == nearest[0]) if which < len(owner) else len(nearest) == len(blobs)
+                answers.add((which < len(owner), room > 0))
+    assert len(answers) == 4, "free and met, beside outlines and beside an edge"

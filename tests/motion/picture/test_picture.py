@@ -139,3 +139,24 @@ def test_a_long_name_hangs_over_no_edge_wherever_its_thing_stands(x, y, letters)
 
 def test_a_table_without_a_start_is_drawn_without_a_dial():
     assert "chart-dial" not in classes(course_svg(replace(SCENE, start=None)))
+
+
+def test_a_targets_name_lies_off_the_place_where_it_is_pushed_to():
+    """A lever at the far edge, pushed towards it: above it is where it will be, so its name stands at its side."""
+    lever = Target(
+        ((1300, 1100), (1420, 1100), (1420, 1140), (1300, 1140)),
+        Pose(1360, 900, 90),
+        30,
+        50,
+        Window(30, 5, 20, 30),
+        "bell lever",
+    )
+    drawn = ET.fromstring(course_svg(replace(SCENE, target=lever, obstacles=())))
+    (name,) = [each for each in drawn.iter() if each.get("class") == "chart-label chart-label-target"]
+    (after,) = [each for each in drawn.iter() if each.get("class") == "chart-target-after"]
+    corners = [tuple(map(float, each.split(","))) for each in after.get("points").split()]
+    size, x, y = (float(name.get(each)) for each in ("font-size", "x", "y"))
+    half = LETTER_WIDTH * size * len("bell lever") / 2
+    right, left = max(x for x, _ in corners), min(x for x, _ in corners)
+    below, above = max(y for _, y in corners), min(y for _, y in corners)
+    assert x - half >= right or x + half <= left or y - 0.7 * size >= below or y <= above
