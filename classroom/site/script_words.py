@@ -22,6 +22,8 @@ SAID_BY_SCRIPTS = (
     _("Up to date at {at}"),
     _("No answer from the server; this may be old"),
     _("Refreshing is paused"),
+    # static/site/wall.js
+    _("Screen {number} of {all}"),
     # static/site/chart.js
     _("Bigger map"),
     _("Map"),

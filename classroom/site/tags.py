@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from classroom.site.figures import figure_said, in_own_digits, length_said
 from classroom.site.isolated import isolated
+from classroom.site.kept_part import kept_markup
 from classroom.site.languages import NAMES
 from classroom.site.qr import qr_svg
 from classroom.site.script_words import words_for_scripts
@@ -104,6 +105,16 @@ def isolated_name(name: Any) -> str:
 def language_name(code: str) -> str:
     """As the language calls itself; its code where it is none of ours."""
     return NAMES.get(code, code)
+
+
+@register.simple_tag(takes_context=True)
+def kept_part(context: template.Context, part: str, *values: object) -> str:
+    """A part that hangs on plain values alone (``kept_markup``): ``{% kept_part "missions/day/turns_table_part.html" turns_told %}``.
+
+    Nothing of a request may be in it: no form's token, no message.
+    """
+    engine = context.template.engine  # type: ignore[union-attr]
+    return kept_markup(part, lambda: engine.get_template(part).render(context), *values)
 
 
 @register.simple_tag

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -21,7 +22,7 @@ from classroom.models import (
     Table,
     Team,
 )
-from classroom.robots.robot_at import HeldRobot, robots_in
+from classroom.robots.robot_at import InHand, robots_in_hand
 from missions.ladder.rules.layouts import layout_of
 from missions.models import PlannedMission, Progress, ProgressState, TeamDay, Tier, TierVersion
 
@@ -35,6 +36,7 @@ class Child:
 
     member: Member
     present: bool | None
+    name: str
     key: str
     state: str
     shape: str
@@ -44,7 +46,7 @@ class Child:
     @classmethod
     def of(cls, member: Member, present: bool | None) -> Child:
         state, shape, words, tap = _STATES[present]
-        return cls(member, present, str(member.pk), state, shape, str(words), tap)
+        return cls(member, present, member.nickname, str(member.pk), state, shape, str(words), tap)
 
 
 _STATES: dict[bool | None, tuple[str, str, Any, str]] = {
@@ -86,24 +88,26 @@ class DayTeam:
         return any(child.present is not None for child in self.children)
 
 
-def teams_of_day(session: Session) -> list[DayTeam]:
-    """Every active team of the session's club, in the club's order."""
+def teams_of_day(session: Session, planned: Iterable[int] | None = None) -> list[DayTeam]:
+    """Every active team of the session's club, in the club's order. ``planned`` are the day's missions, where they are known."""
     club = session.term.club_id
     day = timezone.localdate(session.starts_at)
     members = Membership.objects.filter(Q(left_on=None) | Q(left_on__gte=day), joined_on__lte=day)
-    members = members.select_related("member").order_by("member__nickname", "pk")
+    members = members.select_related("member").only("team", "member__nickname").order_by("member__nickname", "pk")
     teams = (
         Team.objects.filter(club=club).active().prefetch_related(Prefetch("memberships", members, to_attr="on_the_day"))
     )
     marks = dict(Attendance.objects.filter(session=session).values_list("member", "present"))
     days = {day.team_id: day for day in TeamDay.objects.filter(session=session)}
-    held = robots_in(session.term.club, session, session.starts_at)
-    tier_of = _TierOfDay(session, club)
+    held = robots_in_hand(session.term.club, session, session.starts_at)
+    if planned is None:
+        planned = PlannedMission.objects.filter(session=session).values_list("mission", flat=True)
+    tier_of = _TierOfDay(list(dict.fromkeys(planned)), club)
     return [_day_team(team, marks, days.get(team.pk), held.get(team.pk), tier_of) for team in teams]
 
 
 def _day_team(
-    team: Team, marks: dict[int, bool], day: TeamDay | None, held: HeldRobot | None, tier_of: _TierOfDay
+    team: Team, marks: dict[int, bool], day: TeamDay | None, held: InHand | None, tier_of: _TierOfDay
 ) -> DayTeam:
     at_hand = held if held and (held.is_lent or held.robot.state == RobotState.IN_SERVICE) else None
     found, progress = tier_of(team)
@@ -151,10 +155,8 @@ class _TierOfDay:
     team worked on last, in whichever mission.
     """
 
-    def __init__(self, session: Session, club: int) -> None:
-        self.planned = list(
-            dict.fromkeys(PlannedMission.objects.filter(session=session).values_list("mission", flat=True))
-        )
+    def __init__(self, planned: list[int], club: int) -> None:
+        self.planned = planned
         published = TierVersion.objects.filter(
             tier__mission__club=club, tier__mission__archived_at=None, tier__left_out_at=None
         )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from django.db.models import Count, Prefetch
@@ -22,15 +24,23 @@ from missions.day.rules.phases import Phase, phase_at
 from missions.day.services.plan_rota import clock_of, phases_of
 from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, SessionRun
 
+#: Of more robots only those that want something stand there at once.
+FEW_ROBOTS = 12
+
 
 @dataclass(frozen=True)
 class TablePlace:
-    """A table in a slot. ``relay`` says that the table has to be laid anew before it."""
+    """A table in a slot. ``relay`` says that the table has to be laid anew before it, ``twice`` why a team stands there twice
+    in a row. Plain attributes, since a page has a hundred.
+    """
 
     table: Table
     turn: RotaTurn | None
     relay: bool
     team: DayTeam | None = None
+    name: str = ""
+    by_hand: bool = False
+    twice: str = ""
 
 
 @dataclass(frozen=True)
@@ -43,6 +53,12 @@ class SlotRow:
     @property
     def is_open(self) -> bool:
         return self.state != "over"
+
+    @property
+    def told(self) -> tuple[object, ...]:
+        """All that a line of the rota shows, as plain values."""
+        places = [(one.name, one.relay, one.by_hand, one.twice, one.turn is None) for one in self.places]
+        return self.starts, self.state, places
 
 
 @dataclass(frozen=True)
@@ -58,6 +74,8 @@ class TableNow:
 @dataclass(frozen=True)
 class RobotAtHand:
     robot: Robot
+    name: str
+    state: str
     teams: tuple[str, ...]
     due: tuple[ServiceNote, ...]
     coming: tuple[ServiceNote, ...]
@@ -67,6 +85,10 @@ class RobotAtHand:
         return strung([isolated(team) for team in self.teams])
 
     @property
+    def wants_something(self) -> bool:
+        return bool(self.due or self.coming)
+
+    @property
     def is_free(self) -> bool:
         return not self.teams and self.robot.state == RobotState.IN_SERVICE
 
@@ -74,15 +96,19 @@ class RobotAtHand:
 def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any]:
     """All of the page but its forms."""
     day = clock_of(run)
-    teams = teams_of_day(session)
+    planned = list(PlannedMission.objects.filter(session=session).select_related("mission", "table"))
+    teams = teams_of_day(session, [plan.mission_id for plan in planned])
     tables = tables_of(session)
+    present = phase_slot(run, day, now)
     turns = list(RotaTurn.objects.on_screen(session))
-    rows = slot_rows(day, tables, turns, {team.team.pk: team for team in teams}, phase_slot(run, day, now))
     runs = dict(
         Attempt.objects.standing().filter(session=session).order_by().values_list("team").annotate(n=Count("pk"))
     )
     here = [team for team in teams if team.is_here]
-    planned = list(PlannedMission.objects.filter(session=session).select_related("mission", "table"))
+    robots = robots_at_hand(session, teams)
+    are_few, wanting = len(robots) <= FEW_ROBOTS, [robot for robot in robots if robot.wants_something]
+    behind = [] if are_few else [robot for robot in robots if not robot.wants_something]
+    notes = list(QuickNote.objects.on_screen(session)[:30])
     warnings = rota_warnings(
         teams,
         tables,
@@ -90,8 +116,9 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         planned,
         RotaTurn.objects.minutes_before(session),
         slot_minutes=run.slot_minutes,
-        present=max(0, phase_slot(run, day, now)),
+        present=max(0, present),
     )
+    rows = slot_rows(day, tables, turns, {team.team.pk: team for team in teams}, present, warnings.twice)
     return {
         "session": session,
         "run": run,
@@ -102,6 +129,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "slot": next((row for row in rows if row.state == "now"), None),
         "slot_ends": day.starts(day.slot_at(now) + 1),
         "rows": rows,
+        "turns_told": ([table.name for table in tables], [row.told for row in rows if row.is_open]),
         "tables": [table_now(table, column, rows) for column, table in enumerate(tables)],
         "teams": teams,
         "here": here,
@@ -110,18 +138,21 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "waiting": [team for team in here if next_turn(team, rows) is None and team.team.pk not in warnings.teams],
         "runs": runs,
         "runs_in_all": sum(runs.values()),
-        "robots": robots_at_hand(session, teams),
+        "robots": robots,
+        "robots_first": robots if are_few else wanting,
+        "robots_behind": behind,
+        "robots_told": [(robot.name, robot.state, robot.teams) for robot in behind],
         "to_buy": list(Spare.objects.filter(club=session.term.club_id).to_buy()),
         "planned": planned,
         "warnings": warnings,
-        "twice": [
-            (row, place) for row in rows for place in row.places if place.turn and place.turn.pk in warnings.twice
-        ],
+        "twice": [(row, place) for row in rows for place in row.places if place.twice],
         "better_wanted": run.better_wanted is not None and phase_of(run, now) in ("later", "due", "on"),
-        "notes": list(QuickNote.objects.filter(session=session).select_related("team", "by__user")[:30]),
+        "notes": notes,
+        "notes_told": [(note.pk, note.at, str(note.by or ""), str(note.team or ""), note.text) for note in notes],
         "relayings": sum(place.relay for row in rows for place in row.places),
         "by_hand": sum(turn.by_hand for turn in turns),
         "has_rota": any(turn.team_id for turn in turns),
+        "has_turns_ahead": any(row.is_open for row in rows),
         "goals": goal_words(run.goals),
     }
 
@@ -171,7 +202,12 @@ def phase_slot(run: SessionRun, day: DayClock, now: dt.datetime) -> int:
 
 
 def slot_rows(
-    day: DayClock, tables: list[Table], turns: list[RotaTurn], teams: dict[int, DayTeam], present: int
+    day: DayClock,
+    tables: list[Table],
+    turns: list[RotaTurn],
+    teams: dict[int, DayTeam],
+    present: int,
+    twice: Mapping[int, str] = MappingProxyType({}),
 ) -> list[SlotRow]:
     at = {(turn.slot, turn.table_id): turn for turn in turns}
     laid: dict[int, str] = {}
@@ -184,7 +220,11 @@ def slot_rows(
             relay = bool(layout and laid.get(table.pk) and laid[table.pk] != layout)
             if layout:
                 laid[table.pk] = layout
-            places.append(TablePlace(table, turn, relay, teams.get(turn.team_id) if turn and turn.team_id else None))
+            if turn is None or turn.team is None:
+                places.append(TablePlace(table, turn, relay))
+                continue
+            team = teams.get(turn.team.pk)
+            places.append(TablePlace(table, turn, relay, team, turn.team.name, turn.by_hand, twice.get(turn.pk, "")))
         state = "over" if slot < present else "now" if slot == present else "next" if slot == present + 1 else "later"
         rows.append(SlotRow(slot, day.starts(slot), state, tuple(places)))
     return rows
@@ -215,6 +255,8 @@ def robots_at_hand(session: Session, teams: list[DayTeam]) -> list[RobotAtHand]:
     return [
         RobotAtHand(
             robot=robot,
+            name=robot.name,
+            state=robot.state,
             teams=tuple(with_team.get(robot.pk, ())),
             due=tuple(note for note in robot.open_notes if note.due_on is not None and note.due_on <= day),
             coming=tuple(note for note in robot.open_notes if note.due_on is not None and note.due_on > day),

@@ -13,14 +13,15 @@ from django.utils.translation import gettext as _
 from classroom.models import SafetyCard, Session
 from classroom.site.isolated import isolated
 from classroom.site.tags import in_sentence
+from classroom.site.wall_names import letters_of_longest_word
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
 from missions.day.pages.today import TablePlace, next_turn, parts_now, phase_of, phase_slot, slot_rows, table_now
 from missions.day.services.plan_rota import clock_of
 from missions.day.sessions import sessions_of
 from missions.models import RotaTurn, SessionRun
 
-#: More cautions than these are not read from six metres; the others are on the session's page and the set-up sheets.
-MOST_CAUTIONS = 10
+#: So many letters of the longest word of a card's names, with the class (wall.css) that says how wide the card is.
+NAME_ROOMS = ((8, "usual"), (12, "long"), (19, "longer"))
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,10 @@ class WallTable:
     next_at: str
     lay_anew: bool
 
+    @property
+    def room(self) -> str:
+        return _room([self.name, *(place.team for place in (self.now, self.next) if place)])
+
 
 @dataclass(frozen=True)
 class WallLater:
@@ -48,6 +53,15 @@ class WallLater:
     team: str
     at: str
     table: str
+
+    @property
+    def room(self) -> str:
+        return _room([self.team, self.table])
+
+
+def _room(names: Sequence[str]) -> str:
+    letters = letters_of_longest_word(names)
+    return next((room for most, room in NAME_ROOMS if letters <= most), "longest")
 
 
 def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now: dt.datetime) -> dict[str, Any]:
@@ -74,6 +88,7 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
         "slot": slot,
         "next_at": _next_session(session, run, now),
         "slot_ends": day.starts(day.slot_at(now) + 1),
+        "turn_ends_at": _clock(day.starts(day.slot_at(now) + 1)) if slot else "",
         "tables": [
             WallTable(
                 at.table.name,
@@ -86,7 +101,6 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
         ],
         "later": [_later(team, ahead[team.team.pk]) for team in later],
         "caution": cards[turn_number % len(cards)] if cards else None,
-        "subjects": [card.subject for card in cards[:MOST_CAUTIONS]],
     }
 
 

@@ -43,7 +43,8 @@ def rota_warnings(
     standing = [turn for turn in turns if turn.team_id]
     have = Counter(turn.team_id for turn in standing)
     fits = what_fits(named, tables, plays)
-    said = {team.team.pk: _of_team(team, plays, fits, bool(standing), have) for team in teams if team.is_here}
+    playing = {team.team.pk for team in plays}
+    said = {team.team.pk: _of_team(team, playing, fits, bool(standing), have) for team in teams if team.is_here}
     task = _as_task(plays, tables, fits, minutes, slot_minutes)
     return RotaWarnings(
         teams={key: words for key, words in said.items() if words},
@@ -54,17 +55,17 @@ def rota_warnings(
 
 
 def _of_team(
-    team: DayTeam, plays: list[DayTeam], fits: dict[int, frozenset[str]], is_planned: bool, have: Counter[int | None]
+    team: DayTeam, playing: set[int], fits: dict[int, frozenset[str]], is_planned: bool, have: Counter[int | None]
 ) -> str:
     name = team.team.name
-    if team not in plays and team.robot is None:
+    if team.team.pk not in playing and team.robot is None:
         if team.resting:
             words = {"name": isolated(name), "robot": isolated(team.resting)}
             if team.resting.state == RobotState.IN_REPAIR:
                 return _("%(name)s’s %(robot)s is in repair: lend another.") % words
             return _("%(name)s’s %(robot)s is resting: lend another.") % words
         return _("%(name)s has no robot: lend one.") % {"name": isolated(name)}
-    if team not in plays:
+    if team.team.pk not in playing:
         return _("%(name)s has no child on record: add the children first.") % {"name": isolated(name)}
     assert team.tier_version is not None
     if fits and not any(team.layout in layouts for layouts in fits.values()):

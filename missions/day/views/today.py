@@ -11,6 +11,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.formats import date_format
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
@@ -32,9 +34,10 @@ from missions.day.sessions import nearest_session
 LATE_MINUTES = (5, 10, 15, 20, 30)
 
 
-def late_choices() -> list[tuple[int, str]]:
-    """In how many minutes a team comes, each with its words: worded once for all teams."""
-    return [(minutes, _("%(minutes)s min") % {"minutes": minutes}) for minutes in LATE_MINUTES]
+def late_buttons() -> SafeString:
+    """In how many minutes a team comes: made once for all teams."""
+    choices = ((minutes, _("%(minutes)s min") % {"minutes": minutes}) for minutes in LATE_MINUTES)
+    return format_html_join("\n", '<button name="late" value="{}">{}</button>', choices)
 
 
 @require_GET
@@ -55,6 +58,7 @@ def session(request: HtmxHttpRequest, pk: int) -> HttpResponse:
 
 def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[str, Any] | None = None) -> HttpResponse:
     now = timezone.now()
+    session.term.club = coach.club
     how = run_as_is(session, now)
     tag = live_tag(coach.club, session.pk, *moments_of(how, now), coach.may_change)
 
@@ -67,7 +71,7 @@ def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[s
             "unchecked": len(cards) - checked,
             "read": safety_cards.cards_mark(cards),
         }
-        more = {"section": "today", "late_choices": late_choices(), "live_tag": tag, **cautions}
+        more = {"section": "today", "late_buttons": late_buttons(), "live_tag": tag, **cautions}
         return {**day_of(session, how, now), **more}
 
     if request.htmx:

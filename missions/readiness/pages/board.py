@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 
 from classroom.models import Club, Team
 from classroom.robots.robot_at import HeldRobot, robots_at
+from classroom.site.wall_names import letters_of_longest_word
 from missions.models import Mission, Progress, ProgressChange, ProgressState, Tier, TierVersion
 from missions.readiness.rules.evidence import Rule
 from missions.readiness.rules.needs import ORDER, Need, ProgressRow, TeamRobot, TeamWithRobot, needs_of
@@ -90,9 +91,8 @@ class Fold:
     opened: frozenset[int] | None = None
 
 
-#: So many teams, and letters of the longest word of a name, with the class (board.css) whose letters leave room.
-CROWDS = ((7, "few"), (12, "some"))
-NAME_ROOMS = ((9, "usual"), (14, "long"), (25, "longer"))
+#: A name whose longest word has more letters leaves no room for tiers beside it on a wall.
+LONGEST_BESIDE_TIERS = 12
 
 
 @dataclass(frozen=True)
@@ -119,11 +119,9 @@ class Board:
         return len({need.team_id for need in self.needs})
 
     @property
-    def on_the_wall(self) -> str:
-        """The classes by which the wall's letters leave room for so many teams and for the longest word of a name."""
-        crowd = next((words for most, words in CROWDS if self.teams <= most), "many")
-        letters = max((len(word) for row in self.rows for word in row.team.name.split()), default=0)
-        return f"{crowd} {next((room for most, room in NAME_ROOMS if letters <= most), 'longest')}"
+    def has_long_names(self) -> bool:
+        """Whether names have lines of their own on the wall, above their tiers."""
+        return letters_of_longest_word(row.team.name for row in self.rows) > LONGEST_BESIDE_TIERS
 
 
 def read_board(

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from missions.readiness.rules.answer import answer, chance_in_time, clean_runs_needed, count_in_words, shown
+from missions.readiness.rules.answer import answer, chance_in_time, clean_runs_needed, count_in_words
 from missions.readiness.rules.evidence import CountedRun, Rule, gather, update
 
 FIRST = datetime(2026, 9, 1, 16, tzinfo=UTC)
@@ -367,7 +367,6 @@ def test_the_chance_to_beat_the_limit_at_its_edges(times, limit, chance):
 )
 def test_success_is_shown_by_clean_runs_confidence_and_number(word, rule, is_shown):
     evidence = gather(runs(word), rule)
-    assert shown(evidence, rule) is is_shown
     assert (clean_runs_needed(evidence, rule) == 0) is is_shown
 
 

@@ -22,7 +22,7 @@ from missions.readiness.rules.belief import (
     chance_over,
     chances_over_if_clean,
     no_runs,
-    rate_at,
+    rates_at,
 )
 
 words = st.text("01", min_size=1, max_size=40)
@@ -93,7 +93,7 @@ def test_a_belief_is_a_distribution(word):
 def test_the_rate_under_which_it_lies_is_the_inverse_of_the_chance_to_be_over(word, rate):
     belief, _ = believed(word)
     assert (
-        rate_at(belief, 1.0 - chance_over(belief, rate)) == pytest.approx(rate, abs=1e-4)
+        rates_at(belief, 1.0 - chance_over(belief, rate)) == (pytest.approx(rate, abs=1e-4),)
         or min(chance_over(belief, rate), 1.0 - chance_over(belief, rate)) < 1e-6
     )
 
