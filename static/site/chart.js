@@ -1,10 +1,11 @@
 // Maps whose letters can be read at every width: where the drawing is small its letters keep 12 px and its margins grow
-// with them, numbers that would run into one another are left out, and a tap shows the map bigger.
+// with them, numbers of rulers and steps that would run into one another are left out, and a tap shows the map bigger.
 
 import { say } from "./recall.js";
 
 const LEAST_PX = 12;
 const WIDE_PX = 900;
+const APART = 1.25; // so many radii lie between the middles of two steps' numbers at least, as where they are drawn (motion/picture/chart.py)
 const number = (element, name) => Number(element.getAttribute(name));
 
 /* How it was drawn, read once: every later size starts from there. */
@@ -49,7 +50,19 @@ function fit(svg) {
     badge.setAttribute("r", r * now / size);
     text.setAttribute("y", number(badge, "cy") + (y - number(badge, "cy")) * now / size);
   }
+  thinOut(texts.filter(({ badge }) => badge));
   apart(texts.map(({ text }) => text), letter, width, depth);
+}
+
+/* Of the numbers of steps that would lie on one another the first stays; a drawing as big as it was meant has none such. */
+function thinOut(steps) {
+  const shown = [];
+  for (const { text, badge } of steps) {
+    const [x, y, r] = ["cx", "cy", "r"].map((name) => number(badge, name));
+    const room = shown.every((other) => Math.hypot(other.x - x, other.y - y) >= APART * Math.max(r, other.r));
+    for (const part of [text, badge]) if (room) part.removeAttribute("visibility"); else part.setAttribute("visibility", "hidden");
+    if (room) shown.push({ x, y, r });
+  }
 }
 
 /* What stands first keeps its place; a number of a ruler gives way, a name moves up or down as far as it must. */

@@ -3,7 +3,8 @@
 import { onceLoaded } from "./recall.js";
 
 const place = document.getElementById("news");
-let tag = "";
+// A page that has drawn the news says which it drew.
+let tag = place.dataset.tag ? `"${place.dataset.tag}"` : "";
 let asking = false;
 
 // Nobody loses what has the focus: a message under a finger or a reader's cursor waits for the next turn.

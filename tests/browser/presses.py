@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlsplit
+
+from tests.patience import LONGEST_S
 
 NUMBERS = re.compile(r"[0-9a-f]{8}-[0-9a-f-]{27}|[A-Za-z0-9_-]{40,}|\d+")
 #: Files, and where a look must not lead.
@@ -15,8 +18,10 @@ NOT_PAGES = re.compile(r"logout|/support/|\.(ics|csv|json|pdf|svg|zip)$|/export|
 LAST = re.compile(r"erase|remove|delete|away|cancel|archive|stop|left|revoke|retire|withdraw|take|end|purge", re.I)
 VERY_LAST = re.compile(r"sign.?out|logout|password|leave", re.I)
 WHO = re.compile(r"/coaches/|/clubs/|/people/|tablets")
-#: A press is over when nothing has been asked for so long.
+#: A press is over when nothing is being asked for and nothing has been for so long.
 QUIET_MS = 250
+#: As long on a page that came by the press: what the old one meant to ask later is gone with it.
+NEW_PAGE_QUIET_MS = 50
 
 _FIND = """() => [...document.querySelectorAll('button, input[type=submit]')].map((one, index) => {
   const form = one.form;
@@ -59,9 +64,12 @@ class Walk:
     _kinds: set[str] = field(default_factory=set)
     _later: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
     _answers: list[tuple[int, str, str]] = field(default_factory=list)
-    _open: int = 0
+    _asking: set[Any] = field(default_factory=set)  # without an answer yet
 
     def __post_init__(self) -> None:
+        self.page.on("request", lambda r: self._asking.add(r))
+        self.page.on("response", lambda r: self._asking.discard(r.request))
+        self.page.on("requestfailed", lambda r: self._asking.discard(r))
         self.page.on("response", lambda r: self._answers.append((r.status, r.request.method, urlsplit(r.url).path)))
         self.page.on("dialog", lambda dialog: dialog.accept())
         self.page.on("download", lambda download: download.cancel())
@@ -117,6 +125,7 @@ class Walk:
             self.gone.append(f"{path}: {button['text'][:40]}")
             return  # shown only in another state or at another width
         face = self.page.evaluate(_FACE)
+        self.page.evaluate("() => { window.pressedHere = true; }")
         self._answers.clear()
         label = f"{path}: “{button['text'][:50]}”"
         try:
@@ -165,11 +174,22 @@ class Walk:
                 return bool(ready)
 
     def _settle(self) -> None:
-        seen = -1
-        while seen != len(self._answers):
+        self.page.wait_for_timeout(NEW_PAGE_QUIET_MS)
+        seen, ends = -1, time.monotonic() + LONGEST_S
+        while seen != len(self._answers) or self._asking:
+            if time.monotonic() > ends:
+                self.findings += [f"{self.page.url}: {one.url} is never answered" for one in self._asking]
+                self._asking.clear()
             seen = len(self._answers)
-            self.page.wait_for_timeout(QUIET_MS)
+            waits = not self._asking and self._is_same_page()
+            self.page.wait_for_timeout(QUIET_MS if waits else NEW_PAGE_QUIET_MS)
             self.page.wait_for_load_state("load")
+
+    def _is_same_page(self) -> bool:
+        try:
+            return bool(self.page.evaluate("() => window.pressedHere"))
+        except Exception:  # it is just going
+            return False
 
 
 def _how_late(words: str) -> int:

@@ -214,3 +214,28 @@ def test_sign_in_cards_are_cut_out_four_to_a_page(site, open_page, paper) -> Non
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 720, "height": 1000})
     assert all(card.evaluate("el => el.scrollHeight <= el.clientHeight + 1") for card in cards.all())
+
+
+#: Boxes beside one another whose lower edges are not on one line.
+UNEVEN = """() => {
+  for (const fold of document.querySelectorAll('details')) fold.open = true;
+  const boxes = [...document.querySelectorAll('main .field :is(input, select)')]
+    .filter(box => !['hidden', 'radio', 'checkbox'].includes(box.type) && box.checkVisibility());
+  return boxes.slice(1).flatMap((box, i) => {
+    const a = boxes[i].getBoundingClientRect(), b = box.getBoundingClientRect();
+    const beside = b.left >= a.right - 1 && b.top < a.bottom && b.bottom > a.top;
+    return beside && Math.abs(a.bottom - b.bottom) > 1 ? [[boxes[i].name, box.name, b.bottom - a.bottom]] : [];
+  });
+}"""
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+def test_boxes_beside_one_another_stand_on_one_line_however_long_their_labels(site, open_page, width):
+    mission, _ = make.mission_with_tiers(site.club)
+    page, uneven = open_page(site.as_coach, "/robots/new/", width=width), {}
+    for path in (f"/robots/{site.robot_a.pk}/edit/", "/settings/bar/", f"/missions/{mission.pk}/edit/"):
+        page.goto(path)
+        assert page.locator("main .field").count() > 5
+        if found := page.evaluate(UNEVEN):
+            uneven[path] = found
+    assert uneven == {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import Any
 
 import pytest
@@ -18,7 +19,7 @@ def evidence(site: Any) -> Any:
     """Curlew ran eight times in the first tier; its robot was last changed long before."""
     _, editions = make.mission_with_tiers(site.club)
     make.ProgressFactory(team=site.team_a, tier=editions[0].tier)
-    site.tier = editions[0].tier
+    site.tier, site.edition = editions[0].tier, editions[0]
     site.robot_a.changed_at = make.NOW - dt.timedelta(days=90)
     site.robot_a.save()
     for _ in range(8):
@@ -40,3 +41,16 @@ def test_a_coach_says_that_something_was_changed_and_takes_it_back(evidence, ope
     expect(page.get_by_text("Tyres or wheels changed")).to_have_count(0)
     evidence.robot_a.refresh_from_db()
     assert evidence.robot_a.changed_at < mark.at
+
+
+def test_on_paper_the_runs_begin_under_the_verdict_and_nothing_asks_to_be_pressed(evidence, open_page):
+    """Three sheets, where one of the verdict alone would make it four."""
+    for _ in range(16):
+        make.AttemptFactory(team=evidence.team_a, tier_version=evidence.edition, robot=evidence.robot_a, plan_number=1)
+    page = open_page(evidence.as_coach, reverse("evidence", args=[evidence.team_a.pk, evidence.tier.pk]))
+    margin = dict.fromkeys(("top", "bottom", "left", "right"), "12mm")
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", page.pdf(format="A4", margin=margin))) == 3
+    page.emulate_media(media="print")
+    expect(page.get_by_role("link", name="Take out")).to_have_count(0)
+    expect(page.get_by_role("link", name="Change this tier")).to_have_count(0)
+    expect(page.get_by_role("button")).to_have_count(0)

@@ -180,7 +180,7 @@ def test_thirty_children_are_approved_by_keyboard_alone_with_keys_to_spare(term,
     press("Enter")
     for left in range(30, 0, -1):  # Robin has words already: Linnet and 29 more
         page.get_by_text(f"{left} to go", exact=True).wait_for()
-        assert page.evaluate("document.activeElement.textContent").strip() == "Approve and next"
+        page.wait_for_function("document.activeElement.textContent.trim() === 'Approve and next'")
         if left == 17:  # one is changed first: three Tabs to the first sentence, its last word anew
             press("Tab", "Tab", "Tab", "Control+a")
             for letter in "Measuring a leg.":
@@ -235,3 +235,19 @@ def test_a_familys_page_is_one_sheet_of_a4_with_its_picture_and_states_in_black(
     chip = page.locator(".rungs .chip").first
     assert chip.evaluate("one => getComputedStyle(one).color") == "rgb(0, 0, 0)"
     assert len(re.findall(rb"/Type /Page\b(?!s)", page.pdf(format="A4"))) == 1
+
+
+def test_sixty_teams_families_are_a_short_page_and_one_is_found_without_any_script(term, open_page, axe_clean):
+    for number in range(60):
+        team = make.TeamFactory(club=term.club, name=f"Team of bank {number}", order=10 + number)
+        for child in "abc":
+            make.MembershipFactory(team=team, member__nickname=f"Tern {number}{child}")
+    page = open_page(term.as_coach, "/families/", width=360, height=740, java_script_enabled=False)
+    assert page.locator(".team-folds > details").count() == 62
+    assert page.evaluate("document.documentElement.scrollHeight") < 4200
+    page.get_by_label("Find a child or a team").fill("tern 41b")
+    page.get_by_role("button", name="Find").click()
+    assert page.locator(".team-folds li").all_inner_texts() == ["Tern 41b\n○\nNone yet"]
+    assert page.get_by_role("link", name="Tern 41b").is_visible()
+    page = open_page(term.as_coach, "/families/", width=360, height=740)
+    axe_clean(page)

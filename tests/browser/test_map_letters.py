@@ -26,16 +26,17 @@ LETTERS = """() => [...document.querySelectorAll('svg.chart')].flatMap(svg => {
   }
   return found;
 })"""
-#: Two numbers of a ruler, or two names, that lie on one another.
+#: Two numbers of a ruler, two names, or two numbers of steps that lie on one another.
 ON_ONE_ANOTHER = """() => [...document.querySelectorAll('svg.chart')].flatMap(svg => {
-  const seen = [], found = [];
-  for (const text of svg.querySelectorAll('.chart-ruler, .chart-label')) {
+  const found = [];
+  for (const kind of ['.chart-ruler, .chart-label', '.chart-badge-text']) { const seen = [];
+  for (const text of svg.querySelectorAll(kind)) {
     if (getComputedStyle(text).visibility === 'hidden') continue;
     const a = text.getBBox();
     for (const [b, words] of seen) if (a.x + 1 < b.x + b.width && b.x + 1 < a.x + a.width && a.y + 1 < b.y + b.height
       && b.y + 1 < a.y + a.height) found.push([text.textContent, words]);
     seen.push([a, text.textContent]);
-  }
+  } }
   return found;
 })"""
 

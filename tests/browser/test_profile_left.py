@@ -10,7 +10,7 @@ from django.conf import settings
 from django.utils import timezone
 
 from tests import factories as make
-from tests.browser.conftest import CHROMIUM, FLAGS, until_on
+from tests.browser.conftest import CHROMIUM, FLAGS, WINDOWED, until_on
 from tests.patience import LONGEST_MS
 
 NAME = "Whimbrelette"
@@ -35,7 +35,12 @@ def profile(tmp_path, site, live_server, chromium):
     """A browser with a profile on disk, as a tablet has one, signed in as a team; beside it, the folder."""
     folder = tmp_path / "profile"
     context = chromium.browser_type.launch_persistent_context(
-        str(folder), executable_path=CHROMIUM, args=FLAGS, base_url=live_server.url, has_touch=True, timeout=LONGEST_MS
+        str(folder),
+        executable_path=WINDOWED or CHROMIUM,
+        args=FLAGS,
+        base_url=live_server.url,
+        has_touch=True,
+        timeout=LONGEST_MS,
     )
     context.set_default_timeout(LONGEST_MS)
     value = site.as_team_a.cookies[settings.SESSION_COOKIE_NAME].value

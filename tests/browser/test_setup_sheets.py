@@ -53,3 +53,39 @@ def test_every_tier_stays_on_its_page(site: Any, open_page: Any, paper: str, uni
     page = open_page(site.as_coach, reverse("setup_sheets", args=[mission.pk]))
     assert page.locator(".sheet").count() == 7
     assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=paper))) == 7
+
+
+@pytest.mark.parametrize("width", [320, 360, 480])
+def test_a_wide_table_fits_a_telephone_and_its_measures_are_the_list_below(
+    site: Any, open_page: Any, width: int
+) -> None:
+    mission = make.MissionFactory(club=site.club)
+    version = make.MissionVersionFactory(mission=mission, width_mm=2400, depth_mm=1150)
+    tier = make.TierFactory(mission=mission)
+    make.TierVersionFactory(tier=tier, version=version, obstacles=posts(3))
+    page = open_page(site.as_coach, reverse("setup_sheets", args=[mission.pk]), width=width, height=740)
+    assert page.locator(".plan.wide").count() == 1
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    wider = "all => all.filter(e => /auto|scroll/.test(getComputedStyle(e).overflowX) && e.scrollWidth > e.clientWidth)"
+    assert page.eval_on_selector_all(".sheet *", f"{wider}.length") == 0
+    small = "all => all.map(e => [e.textContent.trim(), e.getBoundingClientRect().height]).filter(([_, high]) => high && high < 9)"  # what is not drawn has no height
+    assert page.eval_on_selector_all(".plan text", small) == [], "letters of the drawing that nobody can read"
+    drawn = "all => all.filter(e => e.getBoundingClientRect().height).map(e => e.textContent.trim())"
+    assert {"A", "B", "C", "D", "E"} <= set(page.eval_on_selector_all(".plan text", drawn))
+    table = page.locator(".measures tr", has_text="Table")
+    assert table.locator("td").all_inner_texts()[1:] == ["240", "115"]
+    outside = """() => { const box = document.querySelector('.plan-frame').getBoundingClientRect();
+      const table = document.querySelector('.plan-table').getBoundingClientRect();
+      return table.left < box.left - 1 || table.right > box.right + 1; }"""
+    assert not page.evaluate(outside), "the table is whole"
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_a_sheet_on_a_screen_has_letters_that_are_read(site: Any, open_page: Any, width: int) -> None:
+    ensure_safety_cards(site.club)
+    mission = make.MissionFactory(club=site.club)
+    version = make.MissionVersionFactory(mission=mission, setup_steps=STEPS * 2)
+    make.TierVersionFactory(tier=make.TierFactory(mission=mission), version=version, obstacles=posts(6))
+    page = open_page(site.as_coach, reverse("setup_sheets", args=[mission.pk]), width=width)
+    small = "all => all.filter(e => e.checkVisibility() && parseFloat(getComputedStyle(e).fontSize) < 12).map(e => e.className)"
+    assert page.eval_on_selector_all(".sheet :is(p, li, td, th, b, h3)", small) == []

@@ -59,9 +59,7 @@ def test_a_check_before_publishing_is_stopped(site: Any, mission: Any, open_page
     stop.wait_for()
     axe_clean(page)
     stop.press("Enter")
-    expect(page.locator("#publish").get_by_text("has not been asked about this tier as it is drawn now")).to_have_count(
-        2
-    )
+    expect(page.locator("#publish").get_by_text("was stopped before it had an answer; ask again")).to_have_count(2)
     page.get_by_role("button", name="Check all tiers").click()
     stop.wait_for()
 
@@ -92,3 +90,21 @@ def test_looking_for_a_better_rota_is_stopped_and_begun_again_by_a_press_only(
     page.get_by_role("button", name="Look for a better one").press("Enter")
     page.get_by_role("button", name="Stop: looking for a better rota").wait_for()
     assert states() == ["cancelled", "waiting"]
+
+
+def test_asking_is_heard_though_an_answer_comes_just_before(editor: Any) -> None:
+    """What the page asks by itself each second must not put away the place that the answer to a press goes to."""
+    editor.get_by_role("button", name="Ask the planner").click()
+    answers = editor.locator("#can-do-answers")
+    expect(answers.get_by_text("Waiting for its turn")).to_have_count(3)
+    Job.objects.update(state="cancelled")
+    held: list[Any] = []
+    editor.route(
+        "**/can-it-be-done/**",
+        lambda route: held.append(route) if route.request.method == "POST" else route.continue_(),
+    )
+    editor.get_by_role("button", name="Ask the planner").click()
+    editor.wait_for_timeout(2500)  # long enough for two of the page's own questions
+    (held_back,) = held
+    held_back.continue_()
+    expect(answers.get_by_text("Waiting for its turn")).to_have_count(3)

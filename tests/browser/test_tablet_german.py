@@ -118,7 +118,7 @@ def test_a_course_is_drawn_rehearsed_and_a_run_logged_in_german(club: Any, open_
 def test_no_page_in_german_scrolls_sideways_or_cuts_a_word_off(german: Any, open_page: Callable[..., Any]) -> None:
     page = open_page(german.as_team_a, "/team/mission/")
     wide, clipped, small = [], {}, {}
-    for width, height in [(360, 740), (320, 640)]:
+    for width, height in [(360, 740), (320, 640), (820, 1180)]:
         page.set_viewport_size({"width": width, "height": height})
         for name in PAGES:
             page.goto(path(german, name))

@@ -328,3 +328,22 @@ def test_a_closed_tier_refuses_the_run_in_words_and_nothing_is_lost(club: Any, o
     page.get_by_role("button", name="Send it again").click()
     until_on(page, Attempt.objects.exists, "the run to be saved")
     kept(page).get_by_text("Saved").wait_for()
+
+
+def test_a_press_that_began_before_the_list_was_looked_at_again_is_heard(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    """The finger is down while the tablet asks once more; that changes nothing on the list, and the button is still there."""
+    page = open_page(club.as_team_a, "/team/log/")
+    Progress.objects.filter(team=club.team_a).delete()
+    log(page)
+    page.locator("#not-saved").get_by_text("Ask your coach to open it").wait_for()
+    make.ProgressFactory(team=club.team_a, tier=club.tier)
+    again = page.get_by_role("button", name="Send it again")
+    again.hover()
+    page.mouse.down()
+    with page.expect_response(RUNS):
+        page.evaluate("dispatchEvent(new Event('online'))")
+    page.wait_for_timeout(500)  # so that the list has been looked at
+    page.mouse.up()
+    until_on(page, Attempt.objects.exists, "the run to be saved")

@@ -128,3 +128,16 @@ def test_courses_beside_each_other_are_shown_from_there_and_marked(
     page.get_by_text("sees plan 1 on its tablet now").wait_for()
     page.get_by_text("2 courses: what each costs").wait_for()
     assert Course.objects.exclude(shown_to_team_at=None).get().number == 1
+
+
+def test_a_page_that_has_drawn_its_news_asks_for_none_of_it_again(
+    two_missions: Any, open_page: Callable[..., Any]
+) -> None:
+    """On slow lines and with a thousand tablets each drawing counts: the first answer is that nothing is new."""
+    site = two_missions
+    page = open_page(site.as_team_a, "/team/mission/")
+    with page.expect_response(lambda answer: "/team/news/" in answer.url) as asked:
+        page.reload()
+    assert asked.value.status == 304
+    open_tier(site.coach, site.team_a, site.gate[2].tier, "Seen it", timezone.now())
+    page.locator("#news").get_by_text("Your coach has opened 3 Timed").wait_for()

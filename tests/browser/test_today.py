@@ -94,6 +94,46 @@ def test_a_press_that_nobody_answers_says_so_on_the_page(day, open_page):
     assert not Attendance.objects.exists()
 
 
+def test_an_answer_is_seen_though_the_page_has_asked_by_itself_meanwhile(day, open_page):
+    """What the page asks for each two seconds must not put away the place that the answer to a press goes to."""
+    page = open_page(day.as_coach, "/today/")
+    held = []
+    page.route("**/rota/solve/", lambda route: held.append(route))
+    page.get_by_role("button", name="Plan the rota").click()
+    with page.expect_response(lambda answer: answer.request.method == "GET" and answer.status == 200):
+        write_note(day.world.session, day.assistant, "Hinge taped.", None, now=timezone.now())
+    page.wait_for_timeout(300)  # what was answered would stand in the page by now
+    (held_back,) = held
+    held_back.continue_()
+    page.wait_for_selector(".rota-grid")
+    assert page.locator("#messages").inner_text() == "The rota is planned."
+    page.get_by_text("Hinge taped.").wait_for()
+
+
+def test_a_press_that_is_never_answered_does_not_hold_the_page_for_ever(day, open_page):
+    page = open_page(day.as_coach, "/today/")
+    held = []
+    page.route("**/rota/solve/", lambda route: held.append(route))
+    page.get_by_role("button", name="Plan the rota").click()
+    until_on(page, lambda: held, "the press to be on its way")
+    page.evaluate("() => { const now = Date.now; Date.now = () => now() + 21000; }")
+    write_note(day.world.session, day.assistant, "Hinge taped.", None, now=timezone.now())
+    page.get_by_text("Hinge taped.").wait_for()
+
+
+def test_a_press_is_heard_though_news_come_between_the_fingers_going_down_and_up(day, open_page):
+    """What is drawn anew meanwhile has another button in the place of the one that is pressed."""
+    page = open_page(day.as_coach, "/today/")
+    page.get_by_role("button", name="Plan the rota").hover()
+    page.mouse.down()
+    with page.expect_response(lambda answer: answer.request.method == "GET" and answer.status == 200):
+        write_note(day.world.session, day.assistant, "Hinge taped.", None, now=timezone.now())
+    page.wait_for_timeout(300)  # what was answered would stand in the page by now
+    page.mouse.up()
+    page.wait_for_selector(".rota-grid")
+    page.get_by_text("Hinge taped.").wait_for()
+
+
 def test_planning_fills_the_tables_on_the_page(day, open_page):
     page = open_page(day.as_coach, "/today/")
     page.get_by_role("button", name="Plan the rota").click()

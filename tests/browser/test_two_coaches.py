@@ -92,6 +92,32 @@ def test_six_tables_fit_on_the_wall_and_are_read_from_six_metres(day, open_page,
     assert page.evaluate(size, ".wall-caution p:first-child") >= 1080 / 30
 
 
+#: How high a capital of the smallest of these is as it is drawn, as a share of the picture's width.
+CAPITALS = """css => Math.min(...[...document.querySelectorAll(css)].map(e => {
+  const style = getComputedStyle(e), brush = document.createElement('canvas').getContext('2d');
+  brush.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+  return brush.measureText('H').actualBoundingBoxAscent;
+})) / document.documentElement.clientWidth"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(1024, 768), (1280, 800), (1920, 1080)])
+def test_names_on_the_walls_are_a_two_hundredth_of_six_metres_on_a_picture_of_a_metre_and_a_fifth(
+    day, open_page, width, height
+):
+    for letter in "DEF":
+        make.TableFactory(club=day.club, name=f"Table {letter}", order=ord(letter))
+    share = 6000 / 200 / 1200
+    page = open_page(day.as_coach, reverse("session_wall", args=[day.world.session.pk]), width=width, height=height)
+    expect(page.locator(".wall-tables li")).to_have_count(6)
+    assert page.evaluate(CAPITALS, ".wall-now b:not(.soft)") >= share
+    assert page.evaluate(CAPITALS, ".wall-next b") >= share
+    assert page.evaluate("document.documentElement.scrollHeight") <= height
+    page.goto(reverse("projector", args=[day.world.mission.pk]))
+    assert page.evaluate(CAPITALS, ".wall-table tbody th") >= share
+    assert page.eval_on_selector(".scroll", "e => e.scrollWidth - e.clientWidth") <= 1
+    assert page.evaluate("document.documentElement.scrollHeight") <= height
+
+
 def test_a_delivery_is_added_from_the_list_of_spares_with_keys_alone(site, open_page):
     tyre = add_spare(site.club, site.coach, SpareLine("Tyre", 1, 4, "Drawer 2"), now=make.NOW)
     page = open_page(site.as_assistant, reverse("spares"), width=360)

@@ -47,7 +47,7 @@ function runsOf(records) {
 export class KeptRuns {
   // ``putRight(record)`` and ``takeBack(record)`` are the page's.
   constructor({ putRight, takeBack }) {
-    Object.assign(this, { putRight, takeBack, drawing: null, once: false });
+    Object.assign(this, { putRight, takeBack, drawing: null, once: false, filled: new Map() });
     onShown(() => this.draw());
     this.draw();
     const wanted = new URLSearchParams(location.hash.slice(1)).get("right");
@@ -74,13 +74,18 @@ export class KeptRuns {
     const refused = await queue.refused(team, SHOWN);
     const waiting = heldUp() || queue.onlyHere() ? await queue.waiting(team, 4 * SHOWN) : [];
     const counts = await queue.counts(team);
-    this.fill("not-saved", say("Not saved yet"), say("The club's computer could not take these. They stay on this tablet. Put them right, or show them to your coach."), refused.map((record) => this.refusedLine(record)), counts.refused - refused.length, "more-refused");
+    this.fill("not-saved", say("Not saved yet"), say("The club's computer could not take these. They stay on this tablet. Put them right, or show them to your coach."), refused, (record) => this.refusedLine(record), counts.refused - refused.length, "more-refused");
     const lines = runsOf(waiting);
-    this.fill("waiting-runs", say("On this tablet, not sent yet"), say("They are sent by themselves. Until then you can put them right."), lines.slice(0, SHOWN).map((line) => this.waitingLine(line)), lines.length - SHOWN, "more-waiting");
+    this.fill("waiting-runs", say("On this tablet, not sent yet"), say("They are sent by themselves. Until then you can put them right."), lines.slice(0, SHOWN), (line) => this.waitingLine(line), lines.length - SHOWN, "more-waiting");
   }
 
-  fill(id, heading, words, lines, more, moreId) {
-    const place = document.getElementById(id);
+  // Nothing is drawn anew that has not changed: a button that is put in the place of another between a finger's going down
+  // and its coming up hears no press.
+  fill(id, heading, words, kept, lineOf, more, moreId) {
+    const now = JSON.stringify([kept, more]);
+    if (this.filled.get(id) === now) return;
+    this.filled.set(id, now);
+    const place = document.getElementById(id), lines = kept.map(lineOf);
     place.hidden = !lines.length;
     const list = element("ul", "", { className: "kept-runs" });
     list.append(...lines);
