@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 
 from classroom.models import Coach, Member, Session, Table, Team
-from missions.day.queries import RotaTurnQuerySet
+from missions.day.queries import QuickNoteQuerySet, RotaTurnQuerySet
 from missions.models.missions import Tier
 
 
@@ -122,6 +122,8 @@ class QuickNote(models.Model):
     text = models.CharField(max_length=300)
     at = models.DateTimeField()
     by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, related_name="+")
+
+    objects = QuickNoteQuerySet.as_manager()
 
     class Meta:
         ordering = ["-at", "-pk"]

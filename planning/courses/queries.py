@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 
+from missions.models import TierVersion
+
 if TYPE_CHECKING:
     from missions.models import Attempt
-    from planning.models import Course  # noqa: F401
+    from planning.models import Course
 
 
 class CourseQuerySet(models.QuerySet["Course"]):
@@ -45,3 +47,14 @@ class CourseQuerySet(models.QuerySet["Course"]):
         return self.select_related(
             "team__club", "robot", "tier_version__version__mission", "tier_version__tier", "calibration"
         )
+
+    def for_cards_of(self, teams: Iterable[Any], tier: Any) -> list[Course]:
+        """What these teams see in a tier, the oldest first: ``for_cards``, where many have one map, which is read once."""
+        by_key = {team.pk: team for team in teams}
+        maps = models.Prefetch("tier_version", TierVersion.objects.select_related("version__mission"))
+        rows = self.visible_to_team().filter(team__in=by_key, tier_version__tier=tier)
+        rows = rows.select_related("robot").prefetch_related(maps)
+        courses: list[Course] = list(rows.order_by("number"))
+        for course in courses:
+            course.team, course.tier_version.tier = by_key[course.team_id], tier
+        return courses

@@ -37,10 +37,12 @@ class JobQuerySet(models.QuerySet["Job"]):
         """The job that is done, running or waiting for this very input."""
         return self.filter(club=club, kind=kind, input_hash=digest, state__in=["waiting", "running", "done"])
 
-    def answering_any(self, club: Any, kind: str, digests: Any) -> Self:
-        """Of several inputs at once."""
-        rows = self.select_related("club")
-        return rows.filter(club=club, kind=kind, input_hash__in=digests, state__in=["waiting", "running", "done"])
+    def telling_of_each(self, club: Any, kind: str, digests: Any) -> dict[str, Job]:
+        """By input the job that answers it or will; where there is none, the newest that ended without an answer."""
+        rows = self.select_related("club").filter(club=club, kind=kind, input_hash__in=digests)
+        answers = ("waiting", "running", "done")
+        ended_first: list[Job] = sorted(rows, key=lambda job: (job.state in answers, job.pk))
+        return {job.input_hash: job for job in ended_first}
 
     def unfinished(self) -> Self:
         return self.filter(state__in=["waiting", "running"])

@@ -29,6 +29,7 @@ from classroom.site.clash.differences import Clash
 from classroom.site.clash.views import clash_or_raise, seen_by
 from classroom.site.isolated import isolated
 from classroom.site.languages import NAMES, language_of_family
+from missions.family.by_team import by_team
 from missions.family.drafts import draft_words, due, kept_words
 from missions.family.forms import ContactForm, FamilyLanguageForm, LinkEndForm, WordsForm
 from missions.family.pages import summary_for
@@ -50,7 +51,15 @@ def families(request: HttpRequest) -> HttpResponse:
     )
     letters = may_be_written_to(coach.club).count() if coach.may_change else 0
     undone = len(due(coach.club, now)) if coach.may_change else 0
-    context = {"section": "families", "rows": rows, "letters": letters, "due": undone}
+    find = request.GET.get("find", "").strip()
+    context = {
+        "section": "families",
+        "rows": rows,
+        "teams": by_team(rows, find),
+        "find": find,
+        "letters": letters,
+        "due": undone,
+    }
     return render(request, "missions/family/families_page.html", context)
 
 

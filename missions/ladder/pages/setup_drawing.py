@@ -20,14 +20,17 @@ from motion.units import format_angle, format_length, to_unit
 Corners = Sequence[Sequence[float]]
 
 #: Paper, in tenths of a mm: widest and highest that the table itself is drawn.
-WIDEST, HIGHEST = 1560.0, 860.0
-_LEFT, _TOP, _RIGHT, _AXIS = 230.0, 40.0, 60.0, 40.0
+WIDEST, HIGHEST = 1455.0, 860.0
+_LEFT, _TOP, _RIGHT, _AXIS = 260.0, 40.0, 60.0, 40.0
 #: With the widest table that is what an A4 page holds between its margins.
-_MOST_LEFT = 300.0
-_TEXT = 32.0
+_MOST_LEFT = 405.0
+#: Also that of ``setup_drawing.css``: 4.6 mm on paper, and 2.5 mm where a packed sheet is drawn smallest.
+_TEXT = 46.0
+#: A letter's ring.
+_RING = 28.0
 #: Of a letter's height, over all the letters of a label: enough for the widest of the fonts that a screen falls back to.
 _WIDE_LETTER = 0.62
-_LEVEL = 38.0
+_LEVEL = 52.0
 
 
 @dataclass(frozen=True)
@@ -102,8 +105,16 @@ class Drawing:
     bar_y: float
     ratio: float
     text: float
+    ring: float
     width_mm: float
     height_mm: float
+    #: How long and how deep the table is, in the club's unit.
+    size: tuple[str, str]
+
+    @property
+    def is_wide(self) -> bool:
+        """So wide that its measures are too small to be read on a telephone, which shows them as a list alone."""
+        return self.width > 1600.0
 
 
 def drawn_objects(version: Any, tier_version: Any) -> list[DrawnObject]:
@@ -212,11 +223,14 @@ def draw(
     longest = max(len(_words(mm, letters, unit)) for mm, letters in marks_y.items())
     margin = min(max(_LEFT, math.ceil(_AXIS + 22 + longest * _TEXT * _WIDE_LETTER)), _MOST_LEFT)
 
+    highest = min(tick.words_at for tick in _away(marks_y, lambda mm: _TOP + deep - mm * scale, margin, unit))
+    top = _TOP + math.ceil(max(0.0, _TEXT - highest))
+
     def x_of(mm: float) -> float:
         return round(margin + mm * scale, 1)
 
     def y_of(mm: float) -> float:
-        return round(_TOP + deep - mm * scale, 1)
+        return round(top + deep - mm * scale, 1)
 
     shapes, arrows, extensions = [], [], []
     for thing in things:
@@ -225,27 +239,27 @@ def draw(
         for heading, by in (each[1:] for each in pushes if each[0] == thing.letter):
             shapes.append(_shape("target-after", _moved(thing.corners, heading, by), "", x_of, y_of))
             arrows.append(_push_arrow(thing, heading, max(by, 90.0 / scale), x_of, y_of))
-        extensions += [f"M{x_of(mm)} {y_of(near)} V{round(_TOP + deep + _AXIS, 1)}" for mm in (left, right)]
+        extensions += [f"M{x_of(mm)} {y_of(near)} V{round(top + deep + _AXIS, 1)}" for mm in (left, right)]
         extensions += [f"M{x_of(left)} {y_of(mm)} H{round(margin - _AXIS, 1)}" for mm in (near, far)]
     if start:
         arrows.append(_start_arrow(start, 110.0 / scale, x_of, y_of))
-    across = _across(marks_x, x_of, _TOP + deep + _AXIS, unit)
+    across = _across(marks_x, x_of, top + deep + _AXIS, unit)
     away = _away(marks_y, y_of, margin - _AXIS, unit)
     lowest = max(tick.level for tick in across) + 12
     bar_mm, bar_words = _bar(width_mm, unit)
-    bar_y = lowest + 40
-    height = bar_y + 24
+    bar_y = lowest + _TEXT + 6
+    height = bar_y + 30
     width = margin + wide + _RIGHT
     return Drawing(
         width=round(width, 1),
         height=round(height, 1),
         view_box=f"0 0 {width:.1f} {height:.1f}",
-        table=(margin, _TOP, round(wide, 1), round(deep, 1)),
+        table=(margin, top, round(wide, 1), round(deep, 1)),
         shapes=tuple(shapes),
         arrows=tuple(arrows),
         across=across,
         away=away,
-        across_y=round(_TOP + deep + _AXIS, 1),
+        across_y=round(top + deep + _AXIS, 1),
         away_x=round(margin - _AXIS, 1),
         extensions=tuple(dict.fromkeys(extensions)),
         bar=f"M{margin} {bar_y - 8} V{bar_y + 8} M{margin} {bar_y} h{round(bar_mm * scale, 1)} m0 -8 v16",
@@ -254,8 +268,10 @@ def draw(
         bar_y=round(bar_y, 1),
         ratio=10 / scale,
         text=_TEXT,
+        ring=_RING,
         width_mm=round(width / 10, 1),
         height_mm=round(height / 10, 1),
+        size=(_number(width_mm, unit), _number(depth_mm, unit)),
     )
 
 
@@ -303,7 +319,7 @@ def _across(marks: dict[float, list[str]], x_of: Any, axis: float, unit: str) ->
         at = x_of(mm)
         level = next((i for i, end in enumerate(ends) if at - half >= end), len(ends))
         ends[level : level + 1] = [at + half]
-        y = axis + 34 + level * _LEVEL
+        y = axis + _TEXT + 4 + level * _LEVEL
         ticks.append(RunningMeasure(at, words, at, round(y, 1), f"M{at} {axis} V{y - _TEXT * 0.8:.1f}"))
     return tuple(ticks)
 

@@ -198,7 +198,7 @@ def _drawn(
     clean = [(one, (one.done / one.runs, *wilson(one.done, one.runs, SURE))) for one in ordered]
     # Teams run other tiers: where all of them land on average says nothing.
     offset = [(one, offset_mm(one)) for one, _around in spread] if of_team else []
-    small = {"width": 320, "height": 150} if of_team else {"width": 420, "height": 190}
+    small = {"width": 250, "height": 150} if of_team else {"width": 300, "height": 170}
     most = max((one.runs for one in ordered), default=0)
     facts = repr((language, ordered, days, unit, of_team))
     return Pictures(
@@ -326,7 +326,7 @@ def _bars(
 ) -> tuple[Bar, ...]:
     if not ordered or not most:
         return ()
-    left, right, top, bottom = 34.0, width - 8.0, 20.0, height - 26.0
+    left, right, top, bottom = 26.0, width - 26.0, 20.0, height - 26.0
     pitch = (right - left) / max(len(days), 1)
     thick = min(26.0, pitch * 0.66)
     scale = (bottom - top) / most

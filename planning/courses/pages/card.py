@@ -81,6 +81,24 @@ class CourseCard:
         """Of several targets how many runs work at each; empty for one."""
         return each_in_words(self.check)
 
+    @property
+    def told(self) -> tuple[object, ...]:
+        """All that a printed card shows beside its map, as plain values."""
+        course, check = self.course, self.check
+        edition, robot = course.tier_version, course.robot
+        head = (
+            course.pk,
+            course.number,
+            course.team.name,
+            edition.version.mission.title,
+            edition.tier.name,
+            robot.name,
+        )
+        chances = (self.runs_in_100, self.low_in_100, self.high_in_100, self.each_in_100, check.duration_s, check.clear)
+        words = (self.words, self.rests_on, self.measure_next, self.weakest, self.landing_words, self.touch_words)
+        rows, unit = [row.told for row in self.rows], course.team.club.unit
+        return head, robot.yaw_reference, self.print_size, rows, chances, self.forecast, words, self.marks, unit
+
 
 @dataclass(frozen=True)
 class CardsShare:
@@ -176,10 +194,10 @@ def _touch_words(check: Check, in_unit: Sequence[Touch]) -> Iterator[str]:
 
 #: Which part of a step most of the spread comes from.
 _OF_A_STEP = {
-    "turn": gettext_noop("Most of the spread (%(share)s%%) comes from step %(step)s, “%(words)s”: its turn."),
-    "distance": gettext_noop("Most of the spread (%(share)s%%) comes from step %(step)s, “%(words)s”: its distance."),
+    "turn": gettext_noop("Most of the spread (%(share)s %%) comes from step %(step)s, “%(words)s”: its turn."),
+    "distance": gettext_noop("Most of the spread (%(share)s %%) comes from step %(step)s, “%(words)s”: its distance."),
     "drift": gettext_noop(
-        "Most of the spread (%(share)s%%) comes from step %(step)s, “%(words)s”: its heading while driving."
+        "Most of the spread (%(share)s %%) comes from step %(step)s, “%(words)s”: its heading while driving."
     ),
 }
 
@@ -191,10 +209,10 @@ def _weakest(check: Check, rows: list[CardRow]) -> str:
     most = max(check.shares, key=lambda share: share.fraction)
     share = figure_said(100 * most.fraction)
     if most.source == "start":
-        words = _("Most of the spread (%(share)s%%) comes from how the robot is set down at the start.")
+        words = _("Most of the spread (%(share)s %%) comes from how the robot is set down at the start.")
         return words % {"share": share}
     if most.source == "scale" or not 0 <= most.action < len(rows):
-        words = _("Most of the spread (%(share)s%%) comes from how far the robot thinks it drives.")
+        words = _("Most of the spread (%(share)s %%) comes from how far the robot thinks it drives.")
         return words % {"share": share}
     row = rows[most.action]
     return _(_OF_A_STEP[most.source]) % {"share": share, "step": row.number, "words": row.words.lower()}

@@ -18,9 +18,10 @@ def cards_of_tier(club: Club, tier: Tier) -> tuple[list[CourseCard], list[Team]]
     A team's card is the newest of the planner's courses that it was shown, else its own newest plan.
     """
     teams = list(Team.objects.active().filter(club=club))
-    visible = Course.objects.for_cards().visible_to_team().filter(team__in=teams, tier_version__tier=tier)
+    for team in teams:
+        team.club = club
     best: dict[int, Course] = {}
-    for course in visible.order_by("number"):
+    for course in Course.objects.for_cards_of(teams, tier):
         held = best.get(course.team_id)
         if held is None or course.origin == Origin.PLANNER or held.origin == Origin.TEAM:
             best[course.team_id] = course

@@ -80,6 +80,12 @@ class CardRow:
     nearest: str = ""
 
     @property
+    def told(self) -> tuple[object, ...]:
+        """All of it, as plain values."""
+        typed = (self.turn, self.turn_words, self.long_way, self.distance, self.seconds)
+        return self.number, self.kind, self.words, *typed, self.room_mm, self.nearest
+
+    @property
     def does(self) -> str:
         """ "Turn left 45°", "No turn", "Drive 75 cm": a step as people say it."""
         if self.kind == "turn":
@@ -183,14 +189,14 @@ def card_rows(
     for index, action in enumerate(told):
         if isinstance(action, Turn):
             turned += action.by_deg
-        row = _row(index + 1, action, turned, robot, unit)
+        room: dict[str, Any] = {}
         if check is not None and index < len(check.room_mm) and math.isfinite(check.room_mm[index]):
-            row = replace(row, room_mm=check.room_mm[index], nearest=check.nearest[index])
-        rows.append(row)
+            room = {"room_mm": check.room_mm[index], "nearest": check.nearest[index]}
+        rows.append(_row(index + 1, action, turned, robot, unit, room))
     return rows
 
 
-def _row(number: int, action: Action, turned: float, robot: Typing, unit: str) -> CardRow:
+def _row(number: int, action: Action, turned: float, robot: Typing, unit: str, room: dict[str, Any]) -> CardRow:
     if isinstance(action, Turn):
         left = turned if robot.yaw_reference == "absolute" else action.by_deg
         yaw = -left if robot.yaw_sense == "cw" else left
@@ -203,17 +209,18 @@ def _row(number: int, action: Action, turned: float, robot: Typing, unit: str) -
             turn=in_own_digits(format_angle(_tidy(yaw, robot.turn_step_deg))),
             turn_words=turn_in_words(_tidy(action.by_deg, robot.turn_step_deg)),
             long_way=abs(action.by_deg) > 180.0,
+            **room,
         )
     if isinstance(action, Tool):
         words = _(_TOOL_WORDS.get(action.name, action.name.capitalize()))
-        return CardRow(number, "tool", words, seconds=in_own_digits(f"{action.seconds:g} s"))
+        return CardRow(number, "tool", words, seconds=in_own_digits(f"{action.seconds:g} s"), **room)
     tidy = abs(_tidy(action.distance_mm, robot.distance_step_mm))
     size = in_own_digits(format_length(tidy, unit, decimals=_DECIMALS[unit]))
     if action.do == "push":
-        return CardRow(number, "push", _("Push"), distance=size)
+        return CardRow(number, "push", _("Push"), distance=size, **room)
     if action.distance_mm < 0:
-        return CardRow(number, "back", _("Back up"), distance=size)
-    return CardRow(number, "drive", _("Drive"), distance=size)
+        return CardRow(number, "back", _("Back up"), distance=size, **room)
+    return CardRow(number, "drive", _("Drive"), distance=size, **room)
 
 
 def _turned(by_deg: float) -> str:

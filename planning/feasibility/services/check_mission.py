@@ -148,7 +148,7 @@ def standing_check(mission: Mission, choice: str) -> MissionCheck:
     scenes = [_Scenes(document, mission.club, decides, full=True)]
     scenes += [_Scenes(document, mission.club, robot, full=False) for robot in others]
     digests = {digest for each in scenes for digest in each.digests if digest}
-    jobs = {job.input_hash: job for job in Job.objects.answering_any(mission.club, FEASIBILITY, digests)}
+    jobs = Job.objects.telling_of_each(mission.club, FEASIBILITY, digests)
     tiers = [str(pk) for pk in version.tier_versions.values_list("tier_id", flat=True)]
     first, *rest = [each.answers(tiers, jobs) for each in scenes]
     return MissionCheck(

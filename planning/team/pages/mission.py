@@ -23,7 +23,7 @@ from missions.readiness.services.evidence import answer_with
 from planning.courses.scene_for import scene_for
 from planning.team.draft import first_start
 from planning.team.pages.course import chart
-from planning.team.pages.news import news_of
+from planning.team.pages.news import news_of, news_tag_of
 from planning.team.pages.what_now import turns_in_words, what_now
 
 
@@ -67,6 +67,7 @@ def mission_page(
         "why": why_in_words(found),
         "change_form": ChangeForm(),
         "news": news_of(seat, tier, offered, turns[0]),
+        "news_tag": news_tag_of(seat, str(tier.pk), now),
     }
 
 

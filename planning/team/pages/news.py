@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from django.http import Http404
@@ -10,7 +11,8 @@ from django.utils.translation import gettext as _
 
 from classroom.access import TeamSeat
 from classroom.site.isolated import isolated
-from missions.day.pages.team_turn import TeamTurn
+from classroom.site.live import news_tag
+from missions.day.pages.team_turn import TeamTurn, turn_mark
 from missions.ladder.pages.tablet_tiers import chosen_tier, opened_since, progress_of, stands_on, used_at
 from missions.models import Progress, ProgressState, Tier
 from missions.readiness.pages.tablet_need import named
@@ -24,6 +26,13 @@ class NewsLine:
     words: str
     course: Course | None = None
     go: Tier | None = None
+
+
+def news_tag_of(seat: TeamSeat, asked: str | None, now: dt.datetime) -> str:
+    """What the news for a page about a tier hangs on; the page that has drawn it hands the tag on, and its first question is
+    answered with nothing new.
+    """
+    return news_tag(seat.club, "news", seat.team.pk, asked, turn_mark(seat.team, now))
 
 
 def news_asked_for(seat: TeamSeat, asked: str | None, turn: TeamTurn | None) -> list[NewsLine]:

@@ -12,13 +12,13 @@ from django.views.decorators.http import require_POST, require_safe
 
 from classroom import access
 from classroom.errors import HelmroomError
-from classroom.site.live import answer_live, news_tag
+from classroom.site.live import answer_live
 from missions.access import get_open_tier
-from missions.day.pages.team_turn import team_turn, turn_mark
+from missions.day.pages.team_turn import team_turn
 from missions.ladder.services.take_up_tier import take_up_tier
 from planning.access import get_own_course
 from planning.models import TeamAnswer
-from planning.team.pages.news import news_asked_for
+from planning.team.pages.news import news_asked_for, news_tag_of
 from planning.team.services.answer_course import answer_course
 
 
@@ -27,11 +27,10 @@ def team_news(request: HttpRequest) -> HttpResponse:
     """A fragment that the tablet asks for again and again; 304 while nothing is new."""
     seat, now = access.require_team(request), timezone.now()
     asked = request.GET.get("tier")
-    tag = news_tag(seat.club, "news", seat.team.pk, asked, turn_mark(seat.team, now))
     return answer_live(
         request,
         "planning/team/news_part.html",
-        tag,
+        news_tag_of(seat, asked, now),
         lambda: {"news": news_asked_for(seat, asked, team_turn(seat.team, now))},
     )
 

@@ -69,6 +69,7 @@ def test_no_two_measures_are_written_over_each_other(rows):
         assert all(y != other_y or abs(x - other) >= half + other_half for other, other_y, other_half in placed[:i])
     beside = sorted(tick.words_at for tick in drawn.away)
     assert all(b - a >= drawn.text for a, b in itertools.pairwise(beside))
+    assert beside[0] >= drawn.text, "not cut off above, however many stand beside the table"
 
 
 @pytest.mark.parametrize("unit", ["cm", "in", "mm"])

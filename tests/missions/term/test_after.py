@@ -156,13 +156,13 @@ def test_an_observer_reads_it_and_is_offered_nothing(after) -> None:
 
 
 def test_the_page_asks_the_same_whatever_it_holds(after, django_assert_num_queries) -> None:
-    with django_assert_num_queries(31):
+    with django_assert_num_queries(30):
         page(after)
     for n in range(5):
         team = make.TeamFactory(club=after.club, order=5 + n)
         make.ProgressFactory(team=team, tier=after.editions[0].tier)
         make.AttemptFactory(team=team, tier_version=after.editions[0], session=after.session, made_at=timezone.now())
-    with django_assert_num_queries(31):
+    with django_assert_num_queries(30):
         page(after)
 
 

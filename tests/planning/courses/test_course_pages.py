@@ -291,3 +291,32 @@ def test_what_is_not_clear_is_said_in_the_club_s_unit(cast, tiers, unit, words):
     own = save_revision(cast.team_a, tiers[0], cast.robot_a, start, further, now=make.NOW)
     text = page(cast.as_coach, own)
     assert words in text and (unit == "mm") == (" mm past" in text)
+
+
+def test_printed_cards_say_what_has_changed_since_they_were_last_drawn(cast, tiers, course):
+    course.shown_to_team_at = make.NOW
+    course.save()
+    address = reverse("tier_cards", args=[tiers[0].tier_id])
+
+    def printed() -> str:
+        return page_of(cast.as_coach.get(address))
+
+    changes = [
+        ("159 cm", "1590 mm", lambda: change(cast.club, unit="mm")),
+        (cast.robot_a.name, "Mudlark", lambda: change(cast.robot_a, name="Mudlark")),
+        (cast.team_a.name, "Bearded tits", lambda: change(cast.team_a, name="Bearded tits")),
+        ("turn to ", "turn by ", lambda: change(cast.robot_a, yaw_reference="relative")),
+        ("1590 mm", "1560 mm", lambda: measure(cast.robot_a, 1019, 1020, 1021, 1020, 1020)),
+        ("From", "Aus", lambda: change(cast.club, locale="de")),
+    ]
+    for old, new, act in changes:
+        before = printed()
+        assert old in before and new not in before, (old, new)
+        act()
+        assert new in printed(), new
+
+
+def change(row, **values) -> None:
+    for name, value in values.items():
+        setattr(row, name, value)
+    row.save()

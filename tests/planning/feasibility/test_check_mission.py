@@ -170,6 +170,23 @@ def test_a_draft_that_is_drawn_otherwise_keeps_no_old_question_waiting(fleet, mi
     assert fleet.as_coach.get(reverse("job", args=[min(cheap)])).status_code == 404
 
 
+def test_a_check_that_was_stopped_says_so_until_it_is_asked_for_again(fleet, mission) -> None:
+    check_mission(mission, fleet.coach, "", now=NOW)
+    Job.objects.update(state=JobState.CANCELLED)
+    stopped = page(fleet, mission)
+    assert "stopped before it had an answer" in stopped and "has not been asked about" not in stopped
+    check_mission(mission, fleet.coach, "", now=NOW)
+    assert "stopped before it had an answer" not in page(fleet, mission)
+
+
+def test_what_has_been_answered_stands_whatever_ended_later(fleet, mission) -> None:
+    check_mission(mission, fleet.coach, "", now=NOW)
+    answer(Job.objects.all(), FOUND)
+    for done in list(Job.objects.all()):
+        make.JobFactory(club=fleet.club, kind=done.kind, input_hash=done.input_hash, state=JobState.FAILED)
+    assert standing_check(mission, "").passes
+
+
 def test_a_robot_that_is_resting_is_not_asked_about(fleet, mission) -> None:
     fleet.club.robots.filter(name="Kit 3").update(state="resting")
     check_mission(mission, fleet.coach, "", now=NOW)
