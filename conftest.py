@@ -1,3 +1,3 @@
 """Of the whole suite."""
 
-pytest_plugins = ["tests.no_skips", "tests.quick"]
+pytest_plugins = ["tests.no_skips", "tests.order", "tests.quick"]

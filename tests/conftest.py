@@ -8,9 +8,18 @@ from typing import Any
 import pytest
 from allauth.account.internal.flows.login import AUTHENTICATION_METHODS_SESSION_KEY
 from allauth.mfa.totp.internal import auth as totp
+from django.conf import settings as site
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY
+from django.contrib.sessions.backends.db import SessionStore
+from django.contrib.sessions.models import Session
 from django.core.cache import caches
+from django.db.backends.postgresql.operations import DatabaseOperations
 from django.test import Client
+from django.utils import timezone
+from django.utils.crypto import get_random_string
+from factory.django import DjangoModelFactory
 from hypothesis import HealthCheck, settings
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from classroom.access import FAMILY_KEY, TABLET_KEY
 from classroom.club.marks.measurer import measurer
@@ -27,11 +36,55 @@ compile_as_called()
 measurer.longest_s = measurer.longest_wait_s = LONGEST_S
 
 
+def look_for_static_files_once() -> None:
+    """Each test client is a site that begins: it would look through all style sheets and scripts before its first page.
+
+    They are the same for all. A test with a folder of its own for them looks for itself.
+    """
+    look, root, found = WhiteNoiseMiddleware.add_files_from_finders, site.STATIC_ROOT, {}
+
+    def once(begun: WhiteNoiseMiddleware) -> None:
+        if begun.static_root != root:
+            look(begun)
+            return
+        if not found:
+            look(begun)
+            found.update(begun.files)
+        begun.files = dict(found)
+
+    WhiteNoiseMiddleware.add_files_from_finders = once
+
+
+look_for_static_files_once()
+
+
+def empty_tables_by_deleting() -> None:
+    """After a test of threads or processes: PostgreSQL makes new files for each table that it truncates, in two seconds."""
+    truncate = DatabaseOperations.sql_flush
+
+    def delete(own: DatabaseOperations, style: Any, tables: list[str], **options: Any) -> list[str]:
+        if options.get("reset_sequences"):
+            return truncate(own, style, tables, **options)
+        return [f"DELETE FROM {own.quote_name(table)}" for table in tables]
+
+    DatabaseOperations.sql_flush = delete
+
+
+empty_tables_by_deleting()
+
+
 @pytest.fixture(autouse=True)
 def nothing_tried_before() -> None:
     """Guesses at the door, and other notes of a process, of one test count against no other."""
     for cache in caches.all(initialized_only=True):
         cache.clear()
+
+
+@pytest.fixture(autouse=True)
+def numbered_from_the_start() -> None:
+    """What is made up for a test has the same names and moments in whatever order tests run."""
+    for each in DjangoModelFactory.__subclasses__():
+        each.reset_sequence(0, force=True)
 
 
 @dataclass
@@ -59,25 +112,36 @@ class Cast:
 
 
 def signed_in_coach(coach: Any) -> Client:
-    client = Client()
-    client.force_login(coach.user, backend="allauth.account.auth_backends.AuthenticationBackend")
-    return client
+    return signed_in_user(coach.user)
+
+
+def signed_in_user(user: Any) -> Client:
+    """As ``Client.force_login``, by the rows that it leaves: nearly every test has four of them."""
+    user.last_login = timezone.now()
+    user.save(update_fields=["last_login"])
+    return signed_in_with(
+        **{
+            SESSION_KEY: str(user.pk),
+            BACKEND_SESSION_KEY: "allauth.account.auth_backends.AuthenticationBackend",
+            HASH_SESSION_KEY: user.get_session_auth_hash(),
+        }
+    )
 
 
 def signed_in_with(**keys: Any) -> Client:
+    store = SessionStore()
+    row = Session.objects.create(
+        session_key=get_random_string(32), session_data=store.encode(keys), expire_date=store.get_expiry_date()
+    )
     client = Client()
-    session = client.session
-    for key, value in keys.items():
-        session[key] = value
-    session.save()
+    client.cookies[site.SESSION_COOKIE_NAME] = row.session_key
     return client
 
 
 def signed_in_support(staff: Any) -> Client:
     """Through both steps."""
     totp.TOTP.activate(staff, totp.generate_totp_secret())
-    client = Client()
-    client.force_login(staff, backend="allauth.account.auth_backends.AuthenticationBackend")
+    client = signed_in_user(staff)
     session = client.session
     session[AUTHENTICATION_METHODS_SESSION_KEY] = [{"method": "password"}, {"method": "mfa"}]
     session[f"{AUTHENTICATION_METHODS_SESSION_KEY}_user"] = str(staff.pk)

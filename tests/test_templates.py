@@ -72,9 +72,9 @@ def names_in_code() -> set[str]:
 
 
 def taken_in(text: str) -> Iterator[tuple[str, str]]:
-    """``include`` or ``extends``, and what follows it up to ``with`` or ``only``."""
-    for tag, rest in re.findall(r"{%\s*(include|extends)\s+(.*?)\s*%}", text):
-        yield tag, re.split(r"\s+(?:with|only)\b", rest)[0]
+    """``include`` or ``extends``, and what follows it up to ``with`` or ``only``; of ``kept_part`` what comes first."""
+    for tag, rest in re.findall(r"{%\s*(include|extends|kept_part)\s+(.*?)\s*%}", text):
+        yield tag, rest.split()[0] if tag == "kept_part" else re.split(r"\s+(?:with|only)\b", rest)[0]
 
 
 def test_code_gives_the_name_of_a_template_in_full():

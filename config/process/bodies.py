@@ -8,6 +8,7 @@ counted, so that fifty tablets at once do not fill it.
 from __future__ import annotations
 
 import re
+import threading
 import weakref
 from typing import Any, ClassVar
 
@@ -78,3 +79,13 @@ def create_site_server(application: Any, **more: Any) -> Any:
     server = create_server(application, **more)
     server.channel_class = ChannelInMemory
     return server
+
+
+def serve_until(server: Any, asked_to_end: threading.Event) -> None:
+    """As waitress's own ``run``, which ends on an exception alone; one that was lost on its way is not waited for."""
+    try:
+        while server._map and not asked_to_end.is_set():
+            server.asyncore.loop(server.adj.asyncore_loop_timeout, server.adj.asyncore_use_poll, server._map, count=1)
+    except (SystemExit, KeyboardInterrupt):
+        pass
+    server.task_dispatcher.shutdown()

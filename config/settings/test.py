@@ -4,8 +4,15 @@ from __future__ import annotations
 
 import os
 import tempfile
+from pathlib import Path
 
 os.environ.setdefault("HELMROOM_DATA", tempfile.mkdtemp(prefix="helmroom-test-"))
+# Each process of pytest-xdist, and what it starts, has a folder of its own: a test may look at all that is in it.
+if (worker := os.environ.get("PYTEST_XDIST_WORKER", "")) != os.environ.get("HELMROOM_TEST_WORKER", ""):
+    os.environ["HELMROOM_TEST_WORKER"] = worker
+    os.environ["HELMROOM_DATA"] = str(Path(os.environ["HELMROOM_DATA"]) / worker)
+# Small matrices gain nothing by it, and threads that wait for each other in turns take twice the processor.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from config.settings.base import *  # noqa: F403
 from config.settings.base import DATA_DIR, DATABASES, env

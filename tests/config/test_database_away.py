@@ -171,6 +171,12 @@ def site(request: pytest.FixtureRequest, tmp_path: Path, way: Way) -> Iterator[S
     site.close()
 
 
+@pytest.fixture
+def nobody_was_silent(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process has one database, and remembers for a second that it was silent: neither from an earlier test nor for a later one."""
+    monkeypatch.setattr(silence, "_unanswered_at", float("-inf"))
+
+
 needs_postgres = pytest.mark.skipif(not answers(POSTGRES, 5432), reason="no PostgreSQL answers")
 
 
@@ -202,6 +208,7 @@ def test_one_that_hangs_is_said_in_words_within_three_seconds_each_time(site: Si
 
 
 @pytest.mark.postgres
+@pytest.mark.usefixtures("nobody_was_silent")
 @needs_postgres
 def test_one_that_has_long_to_do_is_waited_for() -> None:
     where = urlsplit(POSTGRES)
@@ -211,6 +218,7 @@ def test_one_that_has_long_to_do_is_waited_for() -> None:
 
 
 @pytest.mark.postgres
+@pytest.mark.usefixtures("nobody_was_silent")
 @needs_postgres
 def test_a_question_that_is_never_answered_is_given_up_with_its_connection(way: Way) -> None:
     line = WatchedConnection.connect(way.address)

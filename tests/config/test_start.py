@@ -66,12 +66,15 @@ def test_the_site_answers_while_the_demonstration_is_made_and_the_kernels_compil
 
 @pytest.mark.slow
 def test_a_power_cut_while_the_demonstration_is_made_leaves_nothing_half_made(start, tmp_path):
+    hold = tmp_path / "hold-term"
+    hold.touch()
     site = start()
     until(lambda: "is being made" in site.page_once_it_serves("/account/sign-in/"), "the page that says so")
     until(lambda: site.count("missions_attempt") > 10, "some of the term")
     site.kill_all()
     assert not (tmp_path / "demo.json").exists()
     half = site.count("missions_attempt")
+    hold.unlink()
     again = start()
     board = again.sign_in()
     assert "Curlew" in board
@@ -90,6 +93,21 @@ def test_a_terminated_start_ends_what_compiles(start, tmp_path):
     site.process.send_signal(signal.SIGTERM)
     site.process.wait(LONGEST_S)
     until(lambda: not any(child.is_running() for child in children), "what compiles to end")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_a_start_that_is_ended_where_python_drops_exceptions_ends_all_the_same(start, tmp_path, number):
+    hold = tmp_path / "hold-callback"
+    hold.touch()
+    site = start("--no-demo")
+    until(hold.with_suffix(".begun").exists, "the callback")
+    site.process.send_signal(number)
+    until(lambda: "Exception ignored" in site.said, "the exception to be dropped")
+    hold.unlink()
+    site.process.wait(LONGEST_S)
+    assert site.process.returncode == 0
+    assert "helmroom has ended" in site.said
 
 
 def test_a_folder_is_held_by_one_and_says_by_whom(tmp_path):

@@ -184,7 +184,7 @@ def test_a_worker_leaves_the_processor_to_pages(workshop):
     workshop.open()
     wait_for_state(job, JobState.RUNNING)
     assert workshop.process is not None
-    assert workshop.worker().nice() == psutil.Process(workshop.process.pid).nice() + 5
+    assert workshop.worker().nice() == psutil.Process(workshop.process.pid).nice() + 10
 
 
 def test_the_worker_ends_with_its_supervisor(workshop):

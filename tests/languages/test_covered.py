@@ -177,7 +177,7 @@ def test_glue_is_seen():
 SCRIPTS = (
     "missions/day/today.js",
     "classroom/classroom.js", "site/chart.js", "site/left.js", "site/live.js", "site/news.js", "site/page.js", "site/queue.js", "site/recall.js", "site/sender.js",
-    "site/tablet.js", "planning/team/checks.js", "planning/team/course.js", "planning/team/draft.js",
+    "site/tablet.js", "site/wall.js", "planning/team/checks.js", "planning/team/course.js", "planning/team/draft.js",
     "planning/team/kept_runs.js", "planning/team/log.js", "planning/team/pad.js", "planning/team/stopwatch.js",
     "planning/courses/rehearsal.js", "planning/team/picture/check.js", "planning/team/picture/stopped.js",
     "classroom/robots/by_picture.js", "classroom/robots/measure.js", "classroom/robots/picture_link.js",

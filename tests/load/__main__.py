@@ -33,6 +33,8 @@ def loaded(*, laptop: bool, tablets: int, clubs: int, boards: int, seconds: floa
         warm, crowd = Crowd(house, house.club, pace, seed=1), Crowd(house, house.club, pace)
         until(lambda: _answers(house), "the site")
         asyncio.run(warm.be_there(min(10.0, seconds)))  # each process loads its templates once
+        asyncio.run(warm.come_in())
+        crowd.tags, crowd.seen.wrong = warm.tags, list(warm.seen.wrong)
         load, before = os.getloadavg()[0], Cost.now(house)
         asyncio.run(crowd.be_there(seconds))
         after = Cost.now(house)

@@ -7,6 +7,7 @@ import datetime as dt
 import gzip
 import json
 import random
+import re
 import time
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -22,6 +23,8 @@ RUN_EVERY_S = (60.0, 120.0)
 BOARD_EVERY_S = 2.0
 #: Between two pages that a coach opens, and between two courses that one asks for.
 PAGE_EVERY_S, COURSE_EVERY_S = (10.0, 30.0), (40.0, 80.0)
+#: Tablets are taken in hand one after the other before anybody is looked at: so many open their mission in a second.
+ARRIVE_A_SECOND = 15
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,19 @@ class Crowd:
         self.seen = Seen()
         self.wire = Wire(house.port, {"Host": f"127.0.0.1:{house.port}", "Accept-Encoding": "gzip"} | house.headers)
         self.prefix = house.cookie_prefix
+        #: By its session, what each tablet's page shows of the news.
+        self.tags: dict[str, str] = {}
+
+    async def come_in(self) -> None:
+        """Every tablet is taken in hand and opens its mission, one after the other."""
+        tablets = [tablet for club in self.people for tablet in club["teams"]]
+
+        async def open_one(number: int, tablet: dict[str, Any]) -> None:
+            await asyncio.sleep(number / ARRIVE_A_SECOND)
+            await self._open_mission(self._browser(tablet["session"]), tablet["tier"])
+
+        await asyncio.gather(*(open_one(number, tablet) for number, tablet in enumerate(tablets)))
+        self.wire.close()
 
     async def be_there(self, seconds: float) -> None:
         self.ends = time.monotonic() + seconds
@@ -128,7 +144,13 @@ class Crowd:
             while not await self._is_kept(mine, body, run["uuid"]):
                 if not await self._rest(1.5):
                     return
-            await mine.ask("tablet: mission", "GET", f"/team/mission/?tier={tier}")
+            await self._open_mission(mine, tier)
+
+    async def _open_mission(self, mine: Browser, tier: int) -> None:
+        answer = await mine.ask("tablet: mission", "GET", f"/team/mission/?tier={tier}")
+        if answer is not None:
+            drawn = re.search(rb'data-tag="(\w+)"', _plain(answer))
+            self.tags[mine.session] = f'"{drawn[1].decode()}"' if drawn else ""
 
     async def _is_kept(self, mine: Browser, body: bytes, key: str) -> bool:
         json_type = {"Content-Type": "application/json", "Accept": "application/json"}
@@ -143,11 +165,11 @@ class Crowd:
         return bool(reply["status"] == 200)
 
     async def _news(self, tablet: dict[str, Any], chance: random.Random) -> None:
-        mine, tag = self._browser(tablet["session"]), ""
+        mine = self._browser(tablet["session"])
         wait = chance.uniform(0, self.pace.news_every_s)
         while await self._rest(wait):
-            wait = self.pace.news_every_s
-            tag = await mine.poll("tablet: news", f"/team/news/?tier={tablet['tier']}", tag)
+            wait, tag = self.pace.news_every_s, self.tags.get(mine.session, "")
+            self.tags[mine.session] = await mine.poll("tablet: news", f"/team/news/?tier={tablet['tier']}", tag)
 
     async def _board(self, club: dict[str, Any], chance: random.Random) -> None:
         mine, tag = self._browser(club["coach"]), ""

@@ -6,8 +6,6 @@ The site answers as soon as the database is there. The demonstration is made and
 from __future__ import annotations
 
 import os
-import signal
-import sys
 import threading
 from argparse import ArgumentParser
 from pathlib import Path
@@ -23,6 +21,7 @@ from config.demo.half_made import begin_making, take_away_half_made
 from config.demo.sign_ins import sign_in_lines
 from config.process.addresses import NoPortError, listen, network_address
 from config.process.chores import compiling_chore, demonstration_chore
+from config.process.ending import end_on_signals
 from config.process.garbage import freeze_what_is_loaded
 from config.process.lock import AlreadyRunningError, FolderLock
 from config.process.static_files import collect_static_files
@@ -53,11 +52,10 @@ class Command(BaseCommand):
             raise CommandError(
                 f"helmroom is already running on this data{where}. Use that one, or end it with Ctrl-C first."
             ) from None
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-        signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell starts what runs behind it deaf to Ctrl-C
+        asked_to_end = end_on_signals()
         try:
             self._prepare(demo=not options["no_demo"])
-            self._serve(lock)
+            self._serve(lock, asked_to_end)
         except KeyboardInterrupt:
             self.stdout.write("\nhelmroom has ended. Its data is kept.")
         finally:
@@ -70,10 +68,10 @@ class Command(BaseCommand):
         if demo and (was_begun or not Club.objects.exists()):
             begin_making()
 
-    def _serve(self, lock: FolderLock) -> None:
+    def _serve(self, lock: FolderLock, asked_to_end: threading.Event) -> None:
         from django.core.wsgi import get_wsgi_application  # late: the site is loaded once the data folder is ours
 
-        from config.process.bodies import create_site_server  # late, as above
+        from config.process.bodies import create_site_server, serve_until  # late, as above
 
         host = os.environ.get("HELMROOM_BIND", "0.0.0.0")
         try:
@@ -95,7 +93,7 @@ class Command(BaseCommand):
         ending = threading.Event()
         threading.Thread(target=_load_the_rest, args=[ending], name="loading", daemon=True).start()
         try:
-            server.run()  # ends on Ctrl-C and SIGTERM
+            serve_until(server, asked_to_end)  # ends on Ctrl-C and SIGTERM
         finally:
             ending.set()
             server.close()

@@ -23,7 +23,7 @@ from planning.preparing.kernels import are_compiled
 log = logging.getLogger(__name__)
 
 #: Somebody waits for a page and looks on; a job has a bar. So pages go first on a processor that both want.
-NICE = 5
+NICE = 10
 
 
 class Command(BaseCommand):

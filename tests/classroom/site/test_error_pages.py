@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+from copy import deepcopy
 
 import pytest
 from django.core.exceptions import SuspiciousOperation
@@ -42,7 +43,9 @@ def browser():
 @pytest.mark.parametrize("status", PAGES)
 def test_a_page_needs_no_database_session_user_or_context_processor(status, settings):
     """No ``db`` here: a query would raise. The request is as bare as that of the outermost middleware."""
-    settings.TEMPLATES[0]["OPTIONS"]["context_processors"] = ["nobody.has.this"]
+    templates = deepcopy(settings.TEMPLATES)
+    templates[0]["OPTIONS"]["context_processors"] = ["nobody.has.this"]
+    settings.TEMPLATES = templates  # a new list: what stands within the old one would be so for every later test
     answer = PAGES[status](RequestFactory().get("/board/"))
     assert answer.status_code == status
     assert "<h1>" in answer.content.decode() and "helmroom" in answer.content.decode()
