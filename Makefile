@@ -88,7 +88,7 @@ mutants: dev
 pictures: dev
 	@$(PY) -m docs.pictures
 
-# A contact sheet of every page, three widths, light and dark, into var/screenshots; ONLY="board today" for some.
+# A contact sheet of every page and state, three widths, light and dark, into var/screenshots; ONLY="board job-failed" for some.
 MINUTES ?= 25
 screenshots: dev
 	@$(PY) -m docs.screenshots --minutes $(MINUTES) $(if $(ONLY),--only $(ONLY))

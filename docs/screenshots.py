@@ -2,8 +2,8 @@
 
     python -m docs.screenshots [DIR] [--minutes 25] [--only NAME ...]
 
-One sheet a page and state: the demonstration club's, and where a page needs nothing but a club, a club's that was just
-opened. When the time is over it stops and names what it did not reach. A server of its own; nothing of yours is touched.
+One sheet a page and state: the demonstration club's; where a page needs nothing but a club, a club's that was just
+opened; and the states of ``docs.page_states``. When the time is over it stops and names what it did not reach. A server of its own; nothing of yours is touched.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from typing import Any
 import django
 from PIL import Image
 
+from docs.page_states import STATES, State
 from docs.pictures import FLAGS, ROOT, WIDTHS, Visitor, ask_for_course, chromium_path, running_site
 
 #: Pixels of a sheet: each picture is that wide, and cut off below that height.
@@ -236,18 +237,20 @@ class Sheets:
                 continue
         raise LookupError(f"{page.linked_from} links to no {name}")
 
-    def shots(self, name: str, who: str) -> Iterator[Image.Image]:
+    def shots(self, name: str, who: str, state: State | None) -> Iterator[Image.Image]:
         for width in WIDTHS:
             for dark in (False, True):
                 window = self.window(who, width, dark)
                 answer = window.page.goto(self.path_of(name, window))
                 if answer is None or answer.status != 200:
                     raise LookupError(f"{answer and answer.status} instead of a page")
+                if state:
+                    state.does(window.page)
                 window.page.wait_for_load_state("networkidle")
                 yield Image.open(io.BytesIO(window.page.screenshot(full_page=True)))
 
-    def sheet(self, name: str, who: str) -> Image.Image:
-        columns = [_column(shot) for shot in self.shots(name, who)]
+    def sheet(self, name: str, who: str, state: State | None = None) -> Image.Image:
+        columns = [_column(shot) for shot in self.shots(name, who, state)]
         made = Image.new("RGB", (len(columns) * (COLUMN + GAP), max(one.height for one in columns)), "#808080")
         for place, column in enumerate(columns):
             made.paste(column, (place * (COLUMN + GAP), 0))
@@ -286,7 +289,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path, nargs="?", default=ROOT / "var" / "screenshots")
     parser.add_argument("--minutes", type=float, default=25.0)
-    parser.add_argument("--only", nargs="*", choices=sorted(PAGES), default=[])
+    parser.add_argument("--only", nargs="*", choices=sorted([*PAGES, *STATES]), default=[])
     chosen = parser.parse_args()
     from playwright.sync_api import sync_playwright
 
@@ -306,7 +309,13 @@ def draw(
 ) -> dict[str, str]:
     """Draws what is asked for; gives what it did not, with the reason."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings.local")
+    os.environ |= {
+        "HELMROOM_DATA": keys["data"],
+        "DJANGO_ALLOW_ASYNC_UNSAFE": "true",
+    }  # states are made in its database
     django.setup()
+    from classroom.models import Club  # late: the settings are named by then
+
     open_empty_club(browser, address, keys["data"])
     keys = keys | {"family_token": keys["family_link"].strip("/").split("/")[-1]}
     keys |= {
@@ -318,12 +327,17 @@ def draw(
     sheets, missed = Sheets(browser, address, keys), {}
     wanted = [(name, page.who, name) for name, page in PAGES.items() if not only or name in only]
     wanted += [(name, "new coach", f"{name}-empty") for name in OF_AN_EMPTY_CLUB if not only or name in only]
+    wanted += [(state.page, PAGES[state.page].who, file) for file, state in STATES.items() if not only or file in only]
+    club = Club.objects.order_by("pk")[0]
     for name, who, file in wanted:
         if time.monotonic() > until:
             missed[file] = "the time was over"
             continue
+        state = STATES.get(file)
         try:
-            sheets.sheet(name, who).save(folder / f"{file}.png")
+            if state:
+                state.changes(club)
+            sheets.sheet(name, who, state).save(folder / f"{file}.png")
         except LookupError as error:
             missed[file] = str(error)
     return missed

@@ -61,15 +61,32 @@ def robots_in(
     club: Club, session: Session | None, at: dt.datetime, *, team: Team | None = None
 ) -> dict[int, HeldRobot]:
     """As ``robots_at``, with the session known."""
+    held = robots_in_hand(club, session, at, team=team)
+    moments = _measured({one.robot.pk for one in held.values()}, at)
+    return {team_id: HeldRobot(*one, *moments[one.robot.pk]) for team_id, one in held.items()}
+
+
+class InHand(NamedTuple):
+    """As ``HeldRobot``, for whom it is all the same when it was measured."""
+
+    robot: Robot
+    is_lent: bool
+
+
+def robots_in_hand(
+    club: Club, session: Session | None, at: dt.datetime, *, team: Team | None = None
+) -> dict[int, InHand]:
+    """By team, for those that the records give one; of one team if asked. Two queries, one away from sessions."""
     only = {"team": team} if team is not None else {"team__club": club}
     day = at.astimezone(ZoneInfo(club.time_zone)).date()
     own = RobotAssignment.objects.filter(Q(to_on=None) | Q(to_on__gte=day), from_on__lte=day, **only)
-    held = {row.team_id: (row.robot, False) for row in own.select_related("robot").order_by("from_on", "pk")}
+    held = {
+        row.team_id: InHand(row.robot, is_lent=False) for row in own.select_related("robot").order_by("from_on", "pk")
+    }
     if session is not None:
         lent = RobotLoan.objects.filter(session=session, **only).select_related("robot")
-        held |= {row.team_id: (row.robot, True) for row in lent}
-    moments = _measured({robot.pk for robot, _ in held.values()}, at)
-    return {team_id: HeldRobot(robot, is_lent, *moments[robot.pk]) for team_id, (robot, is_lent) in held.items()}
+        held |= {row.team_id: InHand(row.robot, is_lent=True) for row in lent}
+    return held
 
 
 class _Measured(NamedTuple):
@@ -96,5 +113,5 @@ def _measured(robots: Collection[int], at: dt.datetime) -> Mapping[int, _Measure
 
 def robot_at(team: Team, at: dt.datetime) -> Robot | None:
     """None where the records have none."""
-    held = robots_at(team.club, at, team=team).get(team.pk)
+    held = robots_in_hand(team.club, session_at(team.club, at), at, team=team).get(team.pk)
     return held.robot if held else None
