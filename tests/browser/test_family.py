@@ -73,7 +73,8 @@ def test_a_guardian_opens_the_summary_on_a_phone(term, token, open_page, axe_cle
 
 def test_the_summary_names_what_its_picture_shows(term, token, open_page):
     page = open_page(None, f"/family/{token}/")
-    page.get_by_role("button").click()
+    with page.expect_navigation():
+        page.get_by_role("button").click()
     picture = page.get_by_role("img", name="How far from the mark")
     assert picture.count() == 1 and picture.locator("circle").count() == 3
 
@@ -146,7 +147,8 @@ def test_a_clubs_slips_fit_eight_on_a_page_of_a4(term, open_page, axe_clean):
     page.goto("/families/")
     page.get_by_role("link", name="Robin", exact=True).click()
     page.get_by_role("link", name="End or replace link B").click()
-    page.get_by_role("button", name="End link B").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="End link B").click()
     assert "Link B opens nothing any more" in page.content()
 
 
@@ -246,7 +248,8 @@ def test_sixty_teams_families_are_a_short_page_and_one_is_found_without_any_scri
     assert page.locator(".team-folds > details").count() == 62
     assert page.evaluate("document.documentElement.scrollHeight") < 4200
     page.get_by_label("Find a child or a team").fill("tern 41b")
-    page.get_by_role("button", name="Find").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Find").click()
     assert page.locator(".team-folds li").all_inner_texts() == ["Tern 41b\n○\nNone yet"]
     assert page.get_by_role("link", name="Tern 41b").is_visible()
     page = open_page(term.as_coach, "/families/", width=360, height=740)

@@ -35,7 +35,8 @@ def test_two_versions_stand_side_by_side(
     for edition in editions:
         make.TierVersionFactory(version=second, tier=edition.tier, order=edition.order, obstacles=edition.obstacles)
     page = open_page(site.as_coach, f"/missions/{mission.pk}/")
-    page.get_by_role("link", name="Versions side by side").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Versions side by side").click()
     row = page.get_by_role("row", name="Table")
     assert row.locator("td").all_inner_texts() == ["240\xa0cm by 120\xa0cm", "180\xa0cm by 120\xa0cm"]
     axe_clean(page)

@@ -57,10 +57,12 @@ def test_the_second_step_is_set_up_and_used(site, open_page, axe_clean):
     sign_in(page, site.coach)
     page.goto("/account/second-step/")
     axe_clean(page)
-    page.get_by_role("link", name="Switch it on").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Switch it on").click()
     if "confirm" in page.url:
         page.get_by_label("Password").fill(make.PASSWORD)
-        page.get_by_role("button", name="Go on").click()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Go on").click()
     assert page.get_by_role("img", name="QR code for an authenticator app").locator("svg").count() == 1
     axe_clean(page)
     secret = page.get_by_label("Or type this secret").input_value()

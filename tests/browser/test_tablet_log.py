@@ -330,7 +330,8 @@ def test_a_run_is_logged_without_script(club: Any, open_page: Callable[..., Any]
     answer(page, clean=False)
     page.locator("#in-numbers > summary").click()
     page.fill("#sideways", "4")
-    page.get_by_role("button", name="Save this run").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Save this run").click()
     assert page.get_by_role("heading", name="Not yet").is_visible()
     assert page.get_by_text("4 cm to the left").is_visible()
     assert Attempt.objects.get().lateral_mm == 40.0

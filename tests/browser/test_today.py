@@ -286,11 +286,13 @@ def test_all_of_today_works_without_script(day, open_page):
     page = open_page(day.as_coach, "/today/", java_script_enabled=False)
     page.locator(f"#child-{day.member_a.pk}").click()
     assert Attendance.objects.get(member=day.member_a).present
-    page.get_by_role("button", name="Plan the rota").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Plan the rota").click()
     assert page.locator(".rota-grid").is_visible()
     page.get_by_role("link", name="Rota", exact=True).click()
     page.locator("a.cell").last.click()
-    page.get_by_role("button", name="Keep this place free").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Keep this place free").click()
     assert RotaTurn.objects.filter(team=None, by_hand=True).count() == 1
 
 
