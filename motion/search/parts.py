@@ -83,10 +83,10 @@ class PartFinder:
         #: How far past the nominal end exact numbers push, mm.
         self.push_over_mm = 0.0
         #: The amounts of extra room (mm) at which each half was found in whole steps: others need not be tried again.
-        self.room_first: dict[tuple[str, bool], tuple[float, ...]] = {}
+        self.room_first: dict[tuple[str, str], tuple[float, ...]] = {}
         #: The least cost of the ways that were found since it was last set.
         self.cheapest_way = math.inf
-        self._homeward: dict[tuple[Caution, bool], tuple[Pose, list[Way]]] = {}
+        self._homeward: dict[tuple[Caution, bool, bool], tuple[Pose, list[Way]]] = {}
         #: Whether any way was seen since it was last set, whether or not it could be put on whole steps.
         self.saw_way = False
         #: How often was searched again since ways from nearby could not be put on whole steps.
@@ -95,11 +95,11 @@ class PartFinder:
         self._explored: dict[tuple, Explored] = {}
         #: The last of these among the same walls, which live as long as the phases.
         self._among: dict[tuple, Explored] = {}
-        #: Ways of searches with full effort, which need no searching again.
-        self._thorough: dict[tuple, list[Way]] = {}
+        #: Ways that were found, which need no searching again.
+        self._ways_found: dict[tuple, list[Way]] = {}
         self.works: dict[tuple, int] = {}  # how many simulated runs work, by all that this hangs on
         self.roundings = ROUNDINGS
-        self.brief = False
+        self.brief = self.coarse = False
         self.has_tool = scene.robot.working_footprint is not None
 
     @contextmanager
@@ -122,13 +122,25 @@ class PartFinder:
             self.roundings, self.brief = before
 
     @contextmanager
-    def in_numbers(self, *, exact: bool) -> Iterator[None]:
-        """While this holds, parts come in exact numbers or in the robot's whole steps, whatever was asked for."""
-        asked, self.exact = self.exact, exact
+    def in_numbers(self, *, exact: bool, coarse: bool = False) -> Iterator[None]:
+        """While this holds, parts come in exact numbers or in the robot's whole steps, or coarse ones, whatever was asked for."""
+        asked = self.exact, self.coarse
+        self.exact, self.coarse = exact, coarse
         try:
             yield
         finally:
-            self.exact = asked
+            self.exact, self.coarse = asked
+
+    @property
+    def numbers(self) -> str:
+        """In what numbers parts come now."""
+        return "exact" if self.exact else "coarse" if self.coarse else "whole"
+
+    @property
+    def has_coarse(self) -> bool:
+        """Whether turns of coarse steps are whole steps of the robot, and not the same."""
+        times = COARSE_DEG / self.scene.robot.turn_step_deg
+        return times >= 1.5 and abs(times - round(times)) <= 1e-9
 
     def outs(self, caution: Caution, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the start to the end of the push, cheapest first."""
@@ -152,8 +164,8 @@ class PartFinder:
         spacing, levels = self._grid()
         trip = task.trip
         where = (trip.start, trip.goal, trip.into_base, trip.backing, trip.handling.least_back, spacing)
-        if (caution, where) in self._thorough:
-            ways = self._thorough[caution, where][:most]
+        if (caution, where, effort) in self._ways_found:
+            ways = self._ways_found[caution, where, effort][:most]
             self.saw_way |= bool(ways)
             return ways
         found: list[Way] = []
@@ -176,8 +188,7 @@ class PartFinder:
         self.cheapest_way = min([self.cheapest_way, *(way.cost for way in found)])
         self.saw_way |= bool(found)
         ways = distinct(sorted(found, key=lambda way: way.cost), most)
-        if effort >= 1.0:
-            self._thorough[caution, where] = ways
+        self._ways_found[caution, where, effort] = ways
         return ways
 
     def _known_of(self, task: Task, frame: TableFrame, room: tuple[float, float], where: tuple) -> Explored:
@@ -257,11 +268,11 @@ class PartFinder:
 
     def _steps_tried(self) -> list[RobotSpec]:
         """The robot with its steps, and with coarser turns that are whole steps too: they reach further from a way."""
-        robot, coarse = self.scene.robot, COARSE_DEG
-        times = coarse / robot.turn_step_deg
-        if self.brief or times < 1.5 or abs(times - round(times)) > 1e-9:
-            return [robot]
-        return [robot, replace(robot, turn_step_deg=coarse)]
+        robot = self.scene.robot
+        coarser = replace(robot, turn_step_deg=COARSE_DEG)
+        if self.coarse:
+            return [coarser]
+        return [robot] if self.brief or not self.has_coarse else [robot, coarser]
 
     def homes(self, caution: Caution, end_of_push: Pose, ways: int = WAYS, effort: float = 1.0) -> list[Part]:
         """Parts from the end of the push into the base, cheapest first.
@@ -277,7 +288,7 @@ class PartFinder:
         if not parts and (near is None or self._worth_another(caution, near)):
             task = self.phases.home_task(caution, end_of_push)
             found = self._ways(task, caution, ways, effort)
-            self._homeward.setdefault((caution, self.deep), (end_of_push, found))
+            self._homeward.setdefault((caution, self.deep, self.coarse), (end_of_push, found))
             parts = self._home_parts(caution, end_of_push, found)
         return sorted(parts, key=lambda part: part.seconds)
 
@@ -290,7 +301,7 @@ class PartFinder:
 
     def _known_homeward(self, caution: Caution, end: Pose) -> list[Way] | None:
         """The ways that a search from a pose nearby found, None when there was no such search."""
-        known = self._homeward.get((caution, self.deep))
+        known = self._homeward.get((caution, self.deep, self.coarse))
         if known is None or math.dist((known[0].x_mm, known[0].y_mm), (end.x_mm, end.y_mm)) > NEARBY_MM:
             return None
         lean = math.radians(math.remainder(end.heading_deg - known[0].heading_deg, 360))
@@ -353,7 +364,7 @@ class PartFinder:
 
     def _settable(self, start: Pose, goal: Pose) -> Pose:
         """The start on whole steps: a heading from which the goal's is whole turn steps away, whole distances."""
-        step, mm = self.scene.robot.turn_step_deg, max(1.0, min(self.scene.robot.distance_step_mm, 10.0))
+        step, mm = self._steps_tried()[0].turn_step_deg, max(1.0, min(self.scene.robot.distance_step_mm, 10.0))
         heading = goal.heading_deg + round((start.heading_deg - goal.heading_deg) / step) * step
         return Pose(round(start.x_mm / mm) * mm, round(start.y_mm / mm) * mm, math.remainder(heading, 360))
 

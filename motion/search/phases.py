@@ -18,6 +18,8 @@ from motion.search.kernels.task import Handling, Scatter, Stand, Task, Trip
 
 #: How much thinner than itself a body is while the coarse graph is searched, mm.
 SLIM_MM = 6.0
+#: Among outlines with more corners than this in all a try takes ten times as long.
+MANY_CORNERS = 1_000
 #: The turn whose spread stands for all while ways are searched for; what is compared later takes each as it is.
 USUAL_TURN_DEG = 60.0
 
@@ -35,6 +37,11 @@ class Caution:
     base_extra_mm: float = 0.0
     spread_s_per_mm: float = 0.0
     move_price_s: float = 0.0
+
+
+def has_many_corners(scene: Scene) -> bool:
+    """Whether the outlines have so many corners that fewer tries must do."""
+    return sum(len(each.outline) for each in (*scene.obstacles, *scene.keep_outs)) > MANY_CORNERS
 
 
 def push_end(scene: Scene, start: Pose | None = None, distance_mm: float | None = None) -> Pose:

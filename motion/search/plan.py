@@ -193,6 +193,7 @@ def _look(pool: Pool, alternatives: int, watch: Watch) -> None:
     if pool.finder.exact:
         pool.look_in_whole_steps(Caution(), Part.by_seconds)
         pool.look_in_whole_steps(simple, Part.by_moves)
+    pool.look_in_coarse_steps(simple, Part.by_moves)
     pool.look_for_few_steps()
 
 

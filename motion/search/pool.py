@@ -18,7 +18,7 @@ from motion.errors import NoCourseError
 from motion.ground.clearance import leg_free
 from motion.scene.records import Pose, Scene
 from motion.search.parts import Part, PartFinder
-from motion.search.phases import Caution, push_end, unit
+from motion.search.phases import Caution, has_many_corners, push_end, unit
 from motion.search.tidy import Tidier
 from motion.search.trade import needs_more_steps, of_few_steps
 from motion.search.wholes import ROUNDING_EXTRA_MM, Whole, different_parts, first_homes, first_outs, no_whole
@@ -40,7 +40,7 @@ ENDS = 4
 A_STEP_LESS_S, THE_FEWEST_S = 2.0, 60.0
 
 #: So many turns and legs has a course that winds.
-WINDING = 14
+WINDING = 13
 
 Price = Callable[[Whole], tuple[float, ...]]
 
@@ -75,7 +75,7 @@ class Pool:
         self.finder, self.most_actions = finder, most_actions
         self.known: dict[tuple, Whole] = {}
         self.tidier = Tidier(finder)
-        self._homes: dict[tuple[Caution, Pose, bool], list[Part]] = {}
+        self._homes: dict[tuple[Caution, Pose, bool, str], list[Part]] = {}
         self._saw_home = False
         finder.push_over_mm = exact_push_over(finder.scene)
 
@@ -114,7 +114,7 @@ class Pool:
         found: list[Whole] = []
         must, may = self._chosen(outs, alternatives)
         for number, out in enumerate([*must, *may]):
-            if number >= len(must) and (found or self.known):
+            if number >= len(must) and (found or (self.known and not self.finder.coarse)):
                 break
             homes = self._homes_from(caution, out.end)
             found += [Whole(each, home) for each in outs if each.end == out.end for home in homes]
@@ -126,11 +126,21 @@ class Pool:
         """Parts home from a pose; those from the very same pose, come to by turning once more round, are known."""
         around = math.remainder(end.heading_deg, 360)
         place = Pose(round(end.x_mm, 6), round(end.y_mm, 6), round(around, 9))
-        key = (caution, place, self.finder.deep)
+        key = (caution, place, self.finder.deep, self.finder.numbers)
         if key not in self._homes:
             self._homes[key] = first_homes(self.finder, caution, end)
             self._saw_home |= self.finder.saw_way
         return [part.begun_at(end) for part in self._homes[key]]
+
+    def look_in_coarse_steps(self, caution: Caution, price: Callable[[Part], tuple[float, ...]]) -> None:
+        """Take in what a robot that turns in coarse steps would be told, where those are whole steps of this one.
+
+        A way home that coarse steps have may begin where finer ones do not look. Not among many corners, where it takes
+        longer than all else.
+        """
+        if self.finder.has_coarse and not has_many_corners(self.finder.scene):
+            with self.finder.in_numbers(exact=False, coarse=True):
+                self.look(caution, price)
 
     def look_deep(self, caution: Caution, price: Callable[[Part], tuple[float, ...]]) -> None:
         """Search once more on the finest grid where the quickest course winds: it may cut a corner that others do not."""

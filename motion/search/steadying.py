@@ -18,10 +18,11 @@ import numpy as np
 
 from motion.course.actions import Drive
 from motion.ground.clearance import action_room, poses_of, stages_of
-from motion.scene.records import Pose, Scene
+from motion.scene.records import Pose
 from motion.search.kernels.task import SAME_HEADING
 from motion.search.parts import Part, PartFinder
 from motion.search.paths import MAX_LEGS, Way
+from motion.search.phases import has_many_corners
 from motion.search.wholes import different_parts
 
 #: How many different ways are taken on.
@@ -29,8 +30,8 @@ WAYS = 4
 #: How many climbs begin, so many on each way since luck decides more than where one begins; how many of the best go on; and
 #: in how many tries each time.
 ROUNDS = ((3 * WAYS, 20), (4, 60), (2, 120))
-#: The same where outlines have more corners than that in all, and a try takes ten times as long.
-ROUNDS_AMONG_MANY, MANY_CORNERS = ((WAYS, 20), (2, 60)), 1_000
+#: The same among many corners.
+ROUNDS_AMONG_MANY = ((WAYS, 20), (2, 60))
 #: So many of the best are handed on whatever way they go, beside the best of each way.
 BEST = 2
 #: How many roundings of each try are simulated.
@@ -68,7 +69,7 @@ def steadied(finder: PartFinder, parts: Sequence[Part], judges: Judges) -> list[
     """
     if judges.most_actions is not None:
         parts = [part for part in parts if len(part.actions) <= judges.most_actions]
-    rounds = _rounds(finder.scene)
+    rounds = ROUNDS_AMONG_MANY if has_many_corners(finder.scene) else ROUNDS
     starts = [part for part in different_parts(parts, WAYS) for _ in range(rounds[0][0] // WAYS)]
     climbs = [_Climb(finder, judges, part, finder.seed + number) for number, part in enumerate(starts)]
     with finder.keeping_roundings(ROUNDINGS_TRIED, brief=True):
@@ -81,11 +82,6 @@ def steadied(finder: PartFinder, parts: Sequence[Part], judges: Judges) -> list[
         (part.start, part.actions): part for part in [*(climb.best for climb in climbs[:BEST]), *of_each_way.values()]
     }
     return [part for part in found.values() if part not in parts]
-
-
-def _rounds(scene: Scene) -> tuple[tuple[int, int], ...]:
-    corners = sum(len(each.outline) for each in (*scene.obstacles, *scene.keep_outs))
-    return ROUNDS_AMONG_MANY if corners > MANY_CORNERS else ROUNDS
 
 
 def _all(climbs: Sequence[_Climb], tries: int) -> None:

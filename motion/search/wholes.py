@@ -65,7 +65,7 @@ def first_outs(finder: PartFinder, caution: Caution) -> list[Part]:
         for extra in extras:
             outs += finder.outs(replace(caution, extra_mm=extra), effort=_effort(finder))
         if outs:
-            finder.room_first.setdefault(("out", finder.exact), extras)
+            finder.room_first.setdefault(("out", finder.numbers), extras)
             if _near_enough(finder, outs):
                 break
         elif surely_none(finder.scene, finder.phases, "out"):
@@ -89,7 +89,7 @@ def first_homes(finder: PartFinder, caution: Caution, end: Pose) -> list[Part]:
         for extra in extras:
             homes += finder.homes(replace(caution, extra_mm=extra), end, effort=_effort(finder))
         if homes:
-            finder.room_first.setdefault(("home", finder.exact), extras)
+            finder.room_first.setdefault(("home", finder.numbers), extras)
             if _near_enough(finder, homes):
                 break
         elif surely_none(finder.scene, finder.phases, "home"):
@@ -152,7 +152,7 @@ def _extras(finder: PartFinder, half: str) -> tuple[tuple[float, ...], ...]:
     """The groups to try in turn, from the one on that gave something before."""
     if finder.exact:
         return ((0.0,),)
-    first = finder.room_first.get((half, finder.exact))
+    first = finder.room_first.get((half, finder.numbers))
     return ROUNDING_EXTRA_MM[ROUNDING_EXTRA_MM.index(first) :] if first else ROUNDING_EXTRA_MM
 
 
