@@ -1,7 +1,7 @@
 // Lets a team's pages open without network, where there is HTTPS. Runs are not its business: the page's own queue keeps
 // them. The network comes first; what it gave last stands in when it is away. Pages of one team only, ever.
 
-const PAGES = "helmroom-pages-4";
+const PAGES = "helmroom-pages-5";
 const FILES = "helmroom-files-4";
 const TEAM = new URL("/team/of", location.origin).href;
 const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
@@ -26,7 +26,7 @@ async function stockUp() {
   const files = await caches.open(FILES);
   for (const door of DOORS) {
     try {
-      const response = await fetch(door, { credentials: "same-origin" });
+      const response = await fetch(door, { credentials: "same-origin", headers: { "To-Keep": "1" } });
       if (response.ok && !response.redirected) await keep(cache, new Request(door), response);
     } catch { return; }
   }
@@ -81,7 +81,9 @@ async function keep(cache, request, response) {
     await put(cache, TEAM, new Response(team));
   }
   if (team === "none" || response.redirected || text.includes('id="waiting-page"')) return;
-  await put(cache, request, response);
+  // What is said once is not said again by a page that was kept.
+  const silent = text.replace(/(<div id="messages"[^>]*>)[^]*?<\/div>/, "$1</div>");
+  await put(cache, request, new Response(silent, { headers: response.headers }));
   const files = await caches.open(FILES);
   for (const [, file] of text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)) {
     if (!(await files.match(file))) await files.add(file).catch(() => undefined);
