@@ -40,7 +40,7 @@ ENDS = 4
 A_STEP_LESS_S, THE_FEWEST_S = 2.0, 60.0
 
 #: So many turns and legs has a course that winds.
-WINDING = 13
+WINDING = 12
 
 Price = Callable[[Whole], tuple[float, ...]]
 
@@ -143,11 +143,16 @@ class Pool:
                 self.look(caution, price)
 
     def look_deep(self, caution: Caution, price: Callable[[Part], tuple[float, ...]]) -> None:
-        """Search once more on the finest grid where the quickest course winds: it may cut a corner that others do not."""
+        """Search once more on the finest grid where the quickest course winds: it may cut a corner that others do not.
+
+        Not among many corners, where that takes longer than all else.
+        """
         quickest = min(self.known.values(), key=lambda whole: whole.seconds(self.finder.scene))
-        if quickest.moves >= WINDING:
+        if quickest.moves >= WINDING and not has_many_corners(self.finder.scene):
             with self.finder.searching_deep():
                 self.look(caution, price)
+                if self.finder.exact:
+                    self.look_in_whole_steps(caution, price)
 
     def look_for_few_steps(self) -> None:
         """Search on where only so many actions are allowed: a little for fewer, and for the very fewest if need be."""

@@ -47,6 +47,18 @@ def test_no_aim_is_beaten_at_its_own_aim_by_another_aim_or_coarser_steps(number)
             assert judge_course(random_scene(number, step), course.start, course.actions).clear
 
 
+@pytest.mark.parametrize(
+    ("number", "aim", "exact"), [(36, "fastest", False), (36, "simplest", True), (38, "simplest", False)]
+)
+def test_a_robot_that_turns_finer_is_told_nothing_worse(number, aim, exact):
+    """A target at an edge, where the finest grid is worth its time; a table of 20 m, where a way home begins elsewhere."""
+    coarse = plan_courses(random_scene(number, 5.0), aim)[0]
+    fine = plan_courses(random_scene(number, 1.0), aim, exact=exact)[0]
+    most = coarse.check.duration_s * (1 + HARDLY) + 1e-9
+    least_actions = (0, 0) if aim == "fastest" else (len(fine.actions), len(coarse.actions))
+    assert (least_actions[0], fine.check.duration_s) <= (least_actions[1], most)
+
+
 @pytest.mark.parametrize("exact", [True, False])
 def test_no_course_has_two_legs_that_one_clear_leg_of_no_more_time_replaces(exact):
     scene = random_scene(0)
