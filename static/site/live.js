@@ -1,10 +1,8 @@
 // Fragments that refresh themselves: they send the tag of what they show, and 304 leaves them as they are.
 // A button [data-pause-live] stops and resumes it; [data-live-at] says when the page last asked.
 
+import { HELD_MS, isPoll } from "./polls.js";
 import { say } from "./recall.js";
-
-const isPressed = (event) => Boolean(event.detail.requestConfig?.triggeringEvent?.isTrusted);
-const isPoll = (event) => event.detail.elt?.getAttribute?.("hx-trigger")?.includes("every ") && !isPressed(event);
 
 document.addEventListener("htmx:configRequest", (event) => {
   const tag = event.detail.elt.dataset?.live;
@@ -20,23 +18,10 @@ document.addEventListener("htmx:beforeSwap", (event) => {
     event.detail.shouldSwap = false;
     event.detail.isError = false;
   }
-  // Somebody is choosing or typing inside the fragment, or presses or has pressed: the next poll comes soon enough.
-  if (isPoll(event) && [busy, isUnderAFinger, awaitsAnswer].some((holds) => holds(event.detail.elt))) event.detail.shouldSwap = false;
+  // Somebody is choosing or typing inside the fragment: the next poll comes soon enough.
+  if (isPoll(event) && busy(event.detail.elt)) event.detail.shouldSwap = false;
 });
 
-// Where each press that is on its way wants its answer. A fragment that is swapped meanwhile would take that place away.
-const pressed = new Map();
-document.addEventListener("htmx:beforeSend", (event) => { if (isPressed(event)) pressed.set(event.detail.xhr, { place: event.detail.target, at: Date.now() }); });
-document.addEventListener("htmx:afterRequest", (event) => { pressed.delete(event.detail.xhr); });
-const awaitsAnswer = (fragment) => [...pressed.values()].some(({ place, at }) => fragment.contains(place) && Date.now() - at < HELD_MS);
-
-// A press is heard by a button that is there when the finger goes down and when it comes up; the click follows at once.
-let finger = null;
-document.addEventListener("pointerdown", (event) => { finger = { on: event.target, at: Date.now() }; });
-for (const name of ["pointerup", "pointercancel"]) document.addEventListener(name, () => setTimeout(() => { finger = null; }));
-const isUnderAFinger = (fragment) => finger !== null && fragment.contains(finger.on) && Date.now() - finger.at < HELD_MS;
-
-const HELD_MS = 20000; // what nobody ends, a press without an answer or a field left open, holds a page no longer
 let touched = 0;
 for (const name of ["focusin", "input", "change"]) document.addEventListener(name, () => { touched = Date.now(); });
 

@@ -64,6 +64,21 @@ def test_a_check_before_publishing_is_stopped(site: Any, mission: Any, open_page
     stop.wait_for()
 
 
+def test_a_press_is_heard_though_the_part_is_drawn_anew_between_the_fingers_going_down_and_up(
+    site: Any, mission: Any, open_page: Any
+) -> None:
+    """The part asks for itself each second while the check waits."""
+    page = open_page(site.as_coach, f"/missions/{mission.pk}/publish/")
+    page.get_by_role("button", name="Check all tiers").click()
+    page.locator("#publish").get_by_role("button", name="Stop: Timed").hover()
+    page.mouse.down()
+    for _ in range(2):
+        page.wait_for_event("response", lambda answer: answer.request.headers.get("hx-request") == "true")
+    page.wait_for_timeout(300)  # what was answered would stand in the page by now
+    page.mouse.up()
+    expect(page.locator("#publish").get_by_text("was stopped before it had an answer; ask again")).to_have_count(2)
+
+
 def test_drafting_for_families_is_stopped_and_begun_again(site: Any, open_page: Any, axe_clean: Any) -> None:
     page = open_page(site.as_coach, reverse("families"))
     page.get_by_role("button", name="Draft new words").click()
