@@ -54,3 +54,25 @@ def test_on_paper_the_runs_begin_under_the_verdict_and_nothing_asks_to_be_presse
     expect(page.get_by_role("link", name="Take out")).to_have_count(0)
     expect(page.get_by_role("link", name="Change this tier")).to_have_count(0)
     expect(page.get_by_role("button")).to_have_count(0)
+
+
+#: What is filled, drawn and written in which colours, of everything that the page shows.
+_COLOURS = """() => [...document.querySelectorAll('main, main *')].filter((one) => one.getClientRects().length).map((one) => {
+  const { color, backgroundColor, fill, stroke, borderTopColor } = getComputedStyle(one);
+  return [one.tagName, one.getAttribute('class'), color, backgroundColor, fill, stroke, borderTopColor].join(' ');
+})"""
+
+
+def test_paper_is_the_same_whatever_the_screen_was(evidence, open_page):
+    for miss in (-4.0, 3.0, 8.0):
+        make.AttemptFactory(
+            team=evidence.team_a, tier_version=evidence.edition, robot=evidence.robot_a, lateral_mm=miss, along_mm=-miss
+        )
+    address = reverse("evidence", args=[evidence.team_a.pk, evidence.tier.pk])
+    printed = []
+    for dark in (False, True):
+        page = open_page(evidence.as_coach, address, dark=dark)
+        page.emulate_media(media="print")
+        printed.append(page.evaluate(_COLOURS))
+    assert [one for one in printed[0] if one.startswith("rect window")], "where it met the target is drawn"
+    assert printed[1] == printed[0]
