@@ -40,7 +40,12 @@ class Caution:
 
 
 def has_many_corners(scene: Scene) -> bool:
-    """Whether the outlines have so many corners that fewer tries must do."""
+    """Whether the outlines have so many corners that fewer tries must do.
+
+    >>> from motion.scene.example import example_scene
+    >>> has_many_corners(example_scene())
+    False
+    """
     return sum(len(each.outline) for each in (*scene.obstacles, *scene.keep_outs)) > MANY_CORNERS
 
 
