@@ -15,7 +15,7 @@ from planning.jobs.services.send_job import send_job
 from planning.models import Job
 
 #: Goes up when the planner would answer the same question otherwise, so that old answers are not given for it.
-ENGINE = 6
+ENGINE = 7
 
 
 def input_hash(kind: str, job_input: dict[str, Any]) -> str:

@@ -8,15 +8,17 @@ import pytest
 import time_machine
 from django.urls import reverse
 
+from classroom.club.services.audit import note_in_audit
 from classroom.errors import ConflictError, InputError
 from classroom.families.share_summary import approved_words, keep_contact, make_link, open_link, write_words
-from classroom.models import AuditEntry, Membership, RobotAssignment, TabletSession, Team, Term
+from classroom.models import AuditEntry, Club, Membership, RobotAssignment, TabletSession, Team, Term
+from classroom.records.archive.write import TOOK_ARCHIVE
 from classroom.robots.robot_at import robots_at
 from missions.family.pages import summary_for
 from missions.models import Attempt, Mission, Progress
 from missions.readiness.services.evidence import refresh_evidence
 from missions.term.services import end_term as service
-from missions.term.services.end_term import end_term, teams_mark
+from missions.term.services.end_term import archive_taken_at, end_term, teams_mark
 from tests import factories as make
 from tests.pages import page_of
 
@@ -110,6 +112,18 @@ def test_without_an_archive_of_today_nothing_is_done(cast, term):
     )
 
 
+def test_an_archive_counts_for_twelve_hours_and_the_newest_is_told_of(cast, term):
+    for hours in (0, 3, 1):
+        at = NOW + dt.timedelta(hours=hours)
+        note_in_audit(cast.club, cast.coach, TOOK_ARCHIVE, now=at)
+    newest = NOW + dt.timedelta(hours=3)
+    assert archive_taken_at(cast.club, newest) == newest
+    assert archive_taken_at(cast.club, newest + dt.timedelta(hours=12)) is None
+    last = newest + dt.timedelta(hours=11, minutes=59)
+    assert archive_taken_at(cast.club, last) == newest
+    assert end_term(cast.coach, both(cast), **NEXT, now=last).term.name == "Spring term"
+
+
 def test_another_clubs_archive_is_none_of_ours(cast, term):
     cast.as_other_coach.post(reverse("club_archive"))
     with pytest.raises(InputError):
@@ -121,6 +135,31 @@ def test_while_the_club_meets_it_waits(cast, archived):
     with pytest.raises(InputError) as refused:
         end_term(cast.coach, both(cast), **NEXT, now=NOW)
     assert refused.value.code == "session_on"
+
+
+def test_a_session_that_is_over_or_yet_to_come_holds_nothing_up(cast, archived):
+    now = Term.objects.get(club=cast.club)
+    make.SessionFactory(term=now, starts_at=NOW - DAY)
+    make.SessionFactory(term=now, starts_at=NOW + dt.timedelta(minutes=1))
+    assert end_term(cast.coach, both(cast), **NEXT, now=NOW).left == 0
+
+
+@pytest.mark.parametrize("has_teams", [True, False])
+def test_the_log_names_the_new_term_and_live_pages_are_told(cast, archived, has_teams):
+    if not has_teams:
+        Team.objects.filter(club=cast.club).update(archived_at=NOW - DAY)
+    seen = Club.objects.get(pk=cast.club.pk).news_version
+    ended = end_term(cast.coach, set(), **NEXT, now=NOW)
+    assert AuditEntry.objects.get(verb="ended the term").subject == f"term:{ended.term.pk}"
+    assert Club.objects.get(pk=cast.club.pk).news_version > seen
+
+
+def test_children_come_to_the_new_team_in_the_order_in_which_they_joined(cast, archived):
+    first = cast.member_a.memberships.get().joined_on
+    later = [make.MembershipFactory(team=cast.team_a, joined_on=first + n * DAY) for n in (9, 2, 2)]
+    fresh = end_term(cast.coach, both(cast), **NEXT, now=NOW).teams[0]
+    came = [row.member for row in Membership.objects.filter(team=fresh).order_by("pk")]
+    assert came == [cast.member_a, later[1].member, later[2].member, later[0].member]
 
 
 def test_pressed_twice_it_ends_once(cast, archived):

@@ -1,24 +1,62 @@
-"""Drafts for a whole club as one job, in whose row no child stands."""
+"""Drafts of families' words as a job: it tells how far it is, and stops where it is told to."""
 
 from __future__ import annotations
 
 import pytest
 
-from classroom.models import SummaryWords
-from planning.jobs.services.run_job import run_next_job
-from planning.models import Job
-from tests.pages import page_of
+from motion.errors import CancelledError
+from planning.jobs.services import family_drafts
+from planning.jobs.services.family_drafts import ask_for_drafts, make_drafts
+from tests import factories as make
 
 
-@pytest.mark.django_db(transaction=True)
-def test_a_coach_asks_once_and_the_queue_has_drafts_of_nobodys_approval(cast):
-    assert "Draft new words for all that are due (2)" in page_of(cast.as_coach.get("/families/"))
-    assert "Drafts are being made" in page_of(cast.as_coach.post("/families/drafts/", follow=True))
-    assert run_next_job() and not run_next_job()
-    job = Job.objects.get()
-    assert (job.state, job.result) == ("done", {"drafted": 2}) and SummaryWords.objects.filter(
-        approved_at=None
-    ).count() == 2
-    told = str(Job.objects.values().get())
-    words = SummaryWords.objects.first()
-    assert not any(text in told for text in ("Robin", "Linnet", words.learnt, words.ask_at_home))
+class Control:
+    """A worker's, with what was told; the coach presses Stop after so many looks."""
+
+    def __init__(self, stops_after: int = 99) -> None:
+        self.told: list[tuple[float, str]] = []
+        self.stops_after = stops_after
+
+    def tell(self, fraction: float, words: str) -> None:
+        self.told.append((fraction, words))
+
+    def out_of_time(self) -> bool:
+        return self.stopped()
+
+    def stopped(self) -> bool:
+        return len(self.told) >= self.stops_after
+
+
+@pytest.fixture
+def four_children(monkeypatch):
+    """Each is drafted as long as the work may go on."""
+
+    def draft_due(club, asked_at, *, now, goes_on):
+        drafted = 0
+        while drafted < 4 and goes_on(drafted / 4):
+            drafted += 1
+        return drafted
+
+    monkeypatch.setattr(family_drafts, "draft_due", draft_due)
+
+
+def asked(cast):
+    return {"club": cast.club.pk, "asked_at": make.NOW.isoformat()}
+
+
+def test_it_tells_how_far_it_is(cast, four_children):
+    control = Control()
+    assert make_drafts(asked(cast), control) == {"drafted": 4}
+    assert control.told == [(n / 4, "Drafting words for families") for n in range(4)]
+
+
+def test_it_stops_where_it_is_told_to(cast, four_children):
+    control = Control(stops_after=2)
+    with pytest.raises(CancelledError):
+        make_drafts(asked(cast), control)
+    assert len(control.told) == 2
+
+
+def test_what_is_asked_for_is_what_the_work_reads(cast, four_children):
+    job = ask_for_drafts(cast.coach, now=make.NOW)
+    assert (job.kind, job.input, job.asked_by) == ("family_drafts", asked(cast), cast.coach)

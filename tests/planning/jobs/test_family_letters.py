@@ -8,10 +8,10 @@ import pytest
 import time_machine
 from django.core import mail
 
-from classroom.families.letters import PAUSES, write_letter
+from classroom.families.letters import LOST_AFTER, PAUSES, write_letter
 from classroom.families.share_summary import keep_contact
 from classroom.models import FamilyLetter
-from planning.jobs.services.family_letters import ask_for_letters
+from planning.jobs.services.family_letters import ask_for_letters, carry_letter
 from planning.jobs.services.run_job import run_next_job
 from planning.models import Job
 from tests import factories as make
@@ -62,3 +62,32 @@ def test_each_try_is_a_job_of_its_own_and_waits_for_its_pause(letter, settings, 
         list(Job.objects.order_by("pk").values_list("state", "input", "result", "error_words", "progress_words"))
     )
     assert told.count("done") == 2 and not any(word in told for word in ("Robin", "wader@", "/family/"))
+
+
+def test_one_look_asks_for_fifty_the_longest_due_first_and_the_next_for_the_rest(cast, letter):
+    for n in range(50):
+        child = make.MembershipFactory(team=cast.team_a).member
+        contact = keep_contact(child, cast.coach, email=f"wader{n}@example.org", language="en", consented=True, now=NOW)
+        write_letter(contact, cast.coach, now=NOW)
+    others = FamilyLetter.objects.exclude(pk=letter.pk)
+    others.update(next_try_at=NOW - dt.timedelta(minutes=1))
+    assert ask_for_letters(now=NOW) == 50 == Job.objects.count()
+    assert not Job.objects.filter(input__letter=letter.pk).exists()
+    others.update(state="not_sent", next_try_at=None)
+    assert ask_for_letters(now=NOW) == 1 and Job.objects.filter(input__letter=letter.pk).exists()
+
+
+def test_a_look_writes_down_what_was_lost_on_its_way(letter):
+    FamilyLetter.objects.update(state="leaving", next_try_at=None, left_at=NOW - LOST_AFTER - dt.timedelta(seconds=1))
+    assert ask_for_letters(now=NOW) == 0 and FamilyLetter.objects.get().state == "unsure"
+
+
+def test_while_a_letter_is_handed_over_its_job_says_so(letter):
+    told = []
+
+    class Told:
+        def tell(self, fraction, words):
+            told.append((fraction, words))
+
+    assert carry_letter({"letter": letter.pk, "try": 0}, Told()) == {"state": "sent"}
+    assert told == [(0.1, "Handing it to the mail server")]
