@@ -1,6 +1,5 @@
 // Small behaviours every page has. No library; htmx does the swapping.
 
-import "./polls.js";
 import { say as inPageLanguage } from "./recall.js";
 
 // Keep the focus where it was when a fragment replaces itself.

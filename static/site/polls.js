@@ -1,4 +1,5 @@
 // What a page asks by itself never takes away what somebody is pressing, nor the place where a press wants its answer.
+// On every page that has htmx. Loaded under two addresses it holds twice what is held once.
 
 export const HELD_MS = 20000; // what nobody ends, a press without an answer or a field left open, holds a page no longer
 const isPressed = (event) => Boolean(event.detail.requestConfig?.triggeringEvent?.isTrusted);

@@ -7,7 +7,7 @@ const TEAM = new URL("/team/of", location.origin).href;
 const DOORS = ["/team/log/", "/team/mission/", "/team/course/", "/team/robot/"];
 // What pages import by name; all else of a page is read off the page.
 const MODULES = [
-  ...["news", "polls", "queue", "recall", "sender", "tablet"].map((name) => `/static/site/${name}.js`),
+  ...["news", "queue", "recall", "sender", "tablet"].map((name) => `/static/site/${name}.js`),
   ...["checks", "course", "draft", "kept_runs", "log", "pad", "stopwatch"].map((name) => `/static/planning/team/${name}.js`),
   "/static/planning/preparing/preparing.js",
   "/static/classroom/robots/measure.js",
