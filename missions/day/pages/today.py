@@ -106,8 +106,9 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
     )
     here = [team for team in teams if team.is_here]
     robots = robots_at_hand(session, teams)
-    are_few, wanting = len(robots) <= FEW_ROBOTS, [robot for robot in robots if robot.wants_something]
-    behind = [] if are_few else [robot for robot in robots if not robot.wants_something]
+    wanting = sorted((robot for robot in robots if robot.wants_something), key=lambda robot: not robot.due)
+    are_few, quiet = len(robots) <= FEW_ROBOTS, [robot for robot in robots if not robot.wants_something]
+    behind = [] if are_few else quiet
     notes = list(QuickNote.objects.on_screen(session)[:30])
     warnings = rota_warnings(
         teams,
@@ -139,7 +140,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "runs": runs,
         "runs_in_all": sum(runs.values()),
         "robots": robots,
-        "robots_first": robots if are_few else wanting,
+        "robots_first": [*wanting, *quiet] if are_few else wanting,
         "robots_behind": behind,
         "robots_told": [(robot.name, robot.state, robot.teams) for robot in behind],
         "to_buy": list(Spare.objects.filter(club=session.term.club_id).to_buy()),

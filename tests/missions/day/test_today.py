@@ -295,6 +295,17 @@ def test_a_battery_that_is_due_shows_until_it_is_done(day, at_ten_past):
     assert [robot.due for robot in day.as_coach.get(url).context["robots"]] == [()]
 
 
+def test_the_robot_that_wants_something_today_stands_first_then_what_comes(day, at_ten_past):
+    coming, plain, due = (make.RobotFactory(club=day.club, name=f"Kit {n}") for n in (2, 3, 4))
+    for robot, days in ((due, 0), (coming, 9)):
+        ServiceNote.objects.create(
+            robot=robot, kind="battery", text="charge", on=NOW.date(), due_on=NOW.date() + dt.timedelta(days=days)
+        )
+    page = day.as_coach.get(reverse("session", args=[day.session.pk]))
+    shown = [robot.robot for robot in page.context["robots_first"]]
+    assert shown[:2] == [due, coming] and set(shown[2:]) == {plain, day.robot_a}
+
+
 def test_spares_that_run_low_and_a_service_that_takes_too_many_are_said_on_the_page(day, at_ten_past):
     tyre = add_spare(day.club, day.coach, SpareLine("Tyre", 1, 4), now=NOW)
     note = ServiceNote.objects.create(
