@@ -66,6 +66,8 @@ class Labels:
                 x = min(max(x, self.sheet.left + half), self.sheet.right - half)
             box = LabelBox(x - half, y - 0.3 * self.size, x + half, y + 0.85 * self.size)
             cost = box.overlaps(self.taken) + 4 * box.outside(self.sheet) + rank
+            if rank:  # one that was moved along may have come to lie on what it names
+                cost += box.overlap(around)
             if rank == 0 and (2 * half > around.right - around.left or self.size > around.top - around.bottom):
                 cost += self.size * self.size  # words across a thing too small for them hide it
             if best is None or cost < best[0]:

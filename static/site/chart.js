@@ -51,7 +51,7 @@ function fit(svg) {
     text.setAttribute("y", number(badge, "cy") + (y - number(badge, "cy")) * now / size);
   }
   thinOut(texts.filter(({ badge }) => badge));
-  apart(texts.map(({ text }) => text), letter, width, depth);
+  apart(svg, texts.map(({ text }) => text), letter, k, width, depth);
 }
 
 /* Of the numbers of steps that would lie on one another the first stays; a drawing as big as it was meant has none such. */
@@ -65,25 +65,33 @@ function thinOut(steps) {
   }
 }
 
-/* What stands first keeps its place; a number of a ruler gives way, a name moves up or down as far as it must. */
-function apart(texts, letter, width, depth) {
+const clear = (a, b) => a.x + a.width <= b.x || b.x + b.width <= a.x || a.y + a.height <= b.y || b.y + b.height <= a.y;
+const within = (a, b) => a.x >= b.x && a.y >= b.y && a.x + a.width <= b.x + b.width && a.y + a.height <= b.y + b.height;
+
+/* What stands first keeps its place; a number of a ruler gives way, a name moves as far as it must, a target's off the target too. */
+function apart(svg, texts, letter, k, width, depth) {
   const taken = [];
-  const free = (box) => taken.every((other) => box.x + box.width <= other.x || other.x + other.width <= box.x
-    || box.y + box.height <= other.y || other.y + other.height <= box.y);
+  const targets = k > 1 ? [...svg.querySelectorAll(".chart-target, .chart-target-after")].map((target) => target.getBBox()) : [];
   const names = texts.filter((text) => text.classList.contains("chart-label"));
   for (const text of texts.filter((one) => one.classList.contains("chart-ruler"))) {
     text.removeAttribute("visibility");
     const box = text.getBBox();
-    if (free(box)) taken.push(box); else text.setAttribute("visibility", "hidden");
+    if (taken.every((other) => clear(box, other))) taken.push(box); else text.setAttribute("visibility", "hidden");
   }
   for (const text of names) {
     const box = text.getBBox();
-    const [x, y] = [number(text, "x"), number(text, "y")];
-    const inwards = Math.max(0, -box.x - 2 * letter) - Math.max(0, box.x + box.width - width - 0.5 * letter);
-    const step = [0, -1, 1, -2, 2, -3, 3].map((n) => n * 1.1 * box.height).find((dy) => box.y + dy > -letter
-      && box.y + box.height + dy < depth + letter && free({ x: box.x + inwards, y: box.y + dy, width: box.width, height: box.height })) ?? 0;
-    text.setAttribute("x", x + inwards);
-    text.setAttribute("y", y + step);
+    const inwards = (x) => x + Math.max(0, -2 * letter - x) - Math.max(0, x + box.width - width - 0.5 * letter);
+    const off = text.classList.contains("chart-label-target") ? targets : [];
+    const grown = box.width / 2 * (1 - 1 / k) + 0.2 * letter;
+    const free = ({ x, y }) => y > -letter && y + box.height < depth + letter && [...taken, ...off].every((other) => {
+      const here = { x, y, width: box.width, height: box.height };
+      return clear(here, other) || (off.includes(other) && within(here, other));
+    });
+    const places = [0, -1, 1, -2, 2, -3, 3].flatMap((n) => (off.length ? [0, -grown, grown] : [0]).map((dx) => (
+      { x: inwards(box.x + dx), y: box.y + n * 1.1 * box.height })));
+    const place = places.find(free) ?? { x: inwards(box.x), y: box.y };
+    text.setAttribute("x", number(text, "x") + place.x - box.x);
+    text.setAttribute("y", number(text, "y") + place.y - box.y);
     taken.push(text.getBBox());
   }
 }

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests import factories as make
 from tests.browser.test_tablet_pages import full, path
 
 __all__ = ["full"]
@@ -56,6 +57,35 @@ def test_letters_of_every_map_can_be_read_and_none_is_cut_off(
         if folder := os.environ.get("HELMROOM_LETTERS"):
             page.screenshot(path=f"{folder}/letters-{name}-{width}.png", full_page=True)
     assert wrong == {}
+
+
+#: The fog bell's lever at the far edge of its table, and where it is pushed to.
+LEVER = {
+    "name": "bell lever",
+    "body": [[1340, 1130], [1460, 1130], [1460, 1160], [1340, 1160]],
+    "precontact": {"x_mm": 1400.0, "y_mm": 900.0, "heading_deg": 90.0},
+    "gap_mm": 30,
+    "push_mm": 40,
+    "window": {"lateral_mm": 60, "heading_deg": 12, "short_mm": 30, "long_mm": 50},
+}
+ON_ITS_TARGET = """() => [...document.querySelectorAll('svg.chart')].flatMap(svg =>
+  [...svg.querySelectorAll('.chart-label-target')].flatMap(text => { const a = text.getBBox();
+    return [...svg.querySelectorAll('.chart-target')].filter(target => { const b = target.getBBox();
+      return a.x + 1 < b.x + b.width && b.x + 1 < a.x + a.width && a.y + 0.25 * a.height < b.y + b.height
+        && b.y + 1 < a.y + 0.75 * a.height; }).map(() => [text.textContent, a.x, a.y]); }))"""
+
+
+@pytest.mark.parametrize(("width", "height"), SCREENS)
+def test_a_targets_name_that_grows_does_not_lie_on_the_target(
+    site: Any, open_page: Callable[..., Any], width: int, height: int
+) -> None:
+    _, editions = make.mission_with_tiers(site.club, target=LEVER)
+    make.ProgressFactory(team=site.team_a, tier=editions[0].tier)
+    page = open_page(site.as_team_a, "/team/mission/", width=width, height=height)
+    page.locator("svg.chart").first.wait_for()
+    page.wait_for_timeout(200)
+    assert page.evaluate(ON_ITS_TARGET) == []
+    assert page.evaluate(LETTERS) + page.evaluate(ON_ONE_ANOTHER) == []
 
 
 def test_a_map_is_shown_bigger_by_a_tap_and_put_away_by_a_key(full: Any, open_page: Callable[..., Any]) -> None:

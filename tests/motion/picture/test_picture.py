@@ -137,6 +137,16 @@ def test_a_long_name_hangs_over_no_edge_wherever_its_thing_stands(x, y, letters)
     assert half - 1e-6 <= float(label.get("x")) + 0.05 and float(label.get("x")) - 0.05 <= 2400 - half + 1e-6
 
 
+@settings(max_examples=60, deadline=None)
+@example(x=2340, y=600, letters=20)
+@given(x=st.floats(0, 2340), y=st.floats(0, 1140), letters=st.integers(5, 30))
+def test_a_name_that_is_moved_along_does_not_come_to_lie_on_what_it_names(x, y, letters):
+    thing = LabelBox(x, y, x + 60, y + 60)
+    labels = Labels(LabelBox(0, 0, 2400, 1200), 45)
+    labels.place(letters * "w", thing)
+    assert labels.taken[-1].overlap(thing) == 0
+
+
 def test_a_table_without_a_start_is_drawn_without_a_dial():
     assert "chart-dial" not in classes(course_svg(replace(SCENE, start=None)))
 
