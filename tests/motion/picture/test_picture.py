@@ -139,10 +139,11 @@ def test_a_long_name_hangs_over_no_edge_wherever_its_thing_stands(x, y, letters)
 
 @settings(max_examples=60, deadline=None)
 @example(x=2340, y=600, letters=20)
-@given(x=st.floats(0, 2340), y=st.floats(0, 1140), letters=st.integers(5, 30))
+@given(x=st.floats(1200, 2340), y=st.floats(100, 1000), letters=st.integers(5, 30))
 def test_a_name_that_is_moved_along_does_not_come_to_lie_on_what_it_names(x, y, letters):
     thing = LabelBox(x, y, x + 60, y + 60)
     labels = Labels(LabelBox(0, 0, 2400, 1200), 45)
+    labels.taken += [LabelBox(0, 0, 2400, y), LabelBox(0, y + 60, 2400, 1200)]  # only beside it is room
     labels.place(letters * "w", thing)
     assert labels.taken[-1].overlap(thing) == 0
 
