@@ -12,7 +12,7 @@ import pytest
 from classroom.club.audit_words import READ_AS
 
 ROOT = Path(__file__).resolve().parent.parent
-APPS = ("classroom", "missions", "planning", "config")
+APPS = ("motion", "classroom", "missions", "planning", "config")
 TABLE = re.compile(r"^\| (?P<thing>[^|]+) \| (?P<said>[^|]+) \| (?P<unsaid>[^|]+) \|$", re.M)
 UNSAID = re.compile(r'"(?P<word>[^"]+)"(?: \((?P<where>[^)]+)\))?')
 #: Headings of a roster that a club brings along are read, not said.

@@ -108,11 +108,11 @@ def off_table(name: str = "") -> Sentence:
     """Of an obstacle that stands beside the table, by its name where it has one.
 
     >>> off_table("sea wall")
-    'The sea wall is nowhere on the table; move it onto it or remove it.'
+    'The sea wall is nowhere on the table; move it onto it or delete it.'
     """
     if name:
-        return _("The {name} is nowhere on the table; move it onto it or remove it.", name=name)
-    return _("The obstacle is nowhere on the table; move it onto it or remove it.")
+        return _("The {name} is nowhere on the table; move it onto it or delete it.", name=name)
+    return _("The obstacle is nowhere on the table; move it onto it or delete it.")
 
 
 def push_problems(push_mm: float, short_mm: float, place: str = "target") -> Iterator[SceneError]:

@@ -73,6 +73,6 @@ class Watch:
         if left is not None and left <= 0:
             return DeadlineError(
                 MotionCode.DEADLINE,
-                _("Planning took longer than it may; take away some obstacles or corners, or allow more time."),
+                _("Planning took longer than it may; leave out some obstacles or corners, or allow more time."),
             )
         return None

@@ -6,6 +6,7 @@ import os
 import shutil
 import signal
 import subprocess
+from contextlib import suppress
 from pathlib import Path
 
 import psutil
@@ -53,11 +54,13 @@ class Postgres:
     def hang(self) -> None:
         """All its processes stand still; the kernel still takes connections for it, and what is sent over old ones."""
         for process in tree_of(self.pid):
-            process.suspend()
+            with suppress(psutil.NoSuchProcess):
+                process.suspend()
 
     def go_on(self) -> None:
         for process in tree_of(self.pid):
-            process.resume()
+            with suppress(psutil.NoSuchProcess):  # one that ends its work while the list is gone through is gone
+                process.resume()
 
     def take_disk(self, megabytes: int) -> tuple[Path, str]:
         """A small disk for tables; where it is, and why there is none."""

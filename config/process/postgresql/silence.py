@@ -1,6 +1,6 @@
 """Telling a PostgreSQL that hangs from one that has long to do.
 
-One that hangs (its machine stands still, a disk does not answer) still takes connections, and what is asked of it is confirmed
+One that hangs (its machine stands still, or all its processes do) still takes connections, and what is asked of it is confirmed
 by its kernel: neither a limit of the server's own nor one of TCP ends the wait. So whoever has heard nothing for a moment knocks
 at the door beside, and goes on waiting only when something answers there.
 """
