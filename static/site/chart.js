@@ -6,6 +6,7 @@ import { say } from "./recall.js";
 const LEAST_PX = 12;
 const WIDE_PX = 900;
 const APART = 1.25; // so many radii lie between the middles of two steps' numbers at least, as where they are drawn (motion/picture/chart.py)
+const AWAY = [0, -1, 1, -2, 2, -3, 3, -4, 4, -6, 6, -9, 9].map((thirds) => thirds / 3); // how far a name is moved, in its own heights
 const number = (element, name) => Number(element.getAttribute(name));
 
 /* How it was drawn, read once: every later size starts from there. */
@@ -87,9 +88,10 @@ function apart(svg, texts, letter, k, width, depth) {
       const here = { x, y, width: box.width, height: box.height };
       return clear(here, other) || (off.includes(other) && within(here, other));
     });
-    const places = [0, -1, 1, -2, 2, -3, 3].flatMap((n) => (off.length ? [0, -grown, grown] : [0]).map((dx) => (
+    const places = AWAY.flatMap((n) => (off.length ? [0, -grown, grown] : [0]).map((dx) => (
       { x: inwards(box.x + dx), y: box.y + n * 1.1 * box.height })));
-    const place = places.find(free) ?? { x: inwards(box.x), y: box.y };
+    const onTable = places.filter(({ y }) => y >= 0 && y + box.height <= depth);
+    const place = onTable.find(free) ?? places.find(free) ?? { x: inwards(box.x), y: box.y };
     text.setAttribute("x", number(text, "x") + place.x - box.x);
     text.setAttribute("y", number(text, "y") + place.y - box.y);
     taken.push(text.getBBox());

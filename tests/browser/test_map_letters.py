@@ -74,6 +74,11 @@ ON_ITS_TARGET = """() => [...document.querySelectorAll('svg.chart')].flatMap(svg
       return a.x + 1 < b.x + b.width && b.x + 1 < a.x + a.width && a.y + 0.25 * a.height < b.y + b.height
         && b.y + 1 < a.y + 0.75 * a.height; }).map(() => [text.textContent, a.x, a.y]); }))"""
 
+ON_THE_EDGE = """() => [...document.querySelectorAll('svg.chart')].flatMap(svg => {
+  const edge = svg.querySelector('.chart-edge').getBBox();
+  return [...svg.querySelectorAll('.chart-label')].filter(text => { const a = text.getBBox();
+    return a.y < edge.y - 1 || a.y + a.height > edge.y + edge.height + 1; }).map(text => text.textContent); })"""
+
 
 @pytest.mark.parametrize(("width", "height"), SCREENS)
 def test_a_targets_name_that_grows_does_not_lie_on_the_target(
@@ -85,6 +90,7 @@ def test_a_targets_name_that_grows_does_not_lie_on_the_target(
     page.locator("svg.chart").first.wait_for()
     page.wait_for_timeout(200)
     assert page.evaluate(ON_ITS_TARGET) == []
+    assert page.evaluate(ON_THE_EDGE) == []
     assert page.evaluate(LETTERS) + page.evaluate(ON_ONE_ANOTHER) == []
 
 
