@@ -1,3 +1,5 @@
+"""The app that starts things, and the support pages in place of Django's own admin."""
+
 from django.apps import AppConfig
 from django.contrib.admin import apps as admin_apps
 

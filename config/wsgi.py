@@ -1,3 +1,5 @@
+"""What gunicorn starts: the application, and what this server lacks, once, in the log."""
+
 import logging
 import os
 

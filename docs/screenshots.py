@@ -121,7 +121,6 @@ PAGES: dict[str, Page] = {
     "mission_edit": _of(),
     "mission_versions": _of(),
     "mission_publish": _of(),
-    "setup_sheet": _of(),
     "setup_sheets": _of(),
     "feasibility_panel": _of(),
     "obstacle_places": _of(),

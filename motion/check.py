@@ -1,7 +1,7 @@
 """Checking a course: clear, or which action touches what and where; room to spare; what to expect of it.
 
 Serves the planner's own courses and a team's drafts alike, whole or still in the making. The second judge is
-``judge.py``, which shares no code with this.
+``tests/oracles/judge.py``, which shares no code with this.
 """
 
 from __future__ import annotations

@@ -13,7 +13,6 @@ class MotionCode(StrEnum):
     ABSURD = "absurd"
     ALL_EQUAL = "all_equal"
     BAD_COUNT = "bad_count"
-    BAD_FORGET = "bad_forget"
     BAD_LEVEL = "bad_level"
     BAD_NOISE = "bad_noise"
     BAD_ROOM = "bad_room"

@@ -82,10 +82,6 @@ class Supervisor:
         self._thread: threading.Thread | None = None
         self._nightly = Nightly(copies)
 
-    @property
-    def child_pid(self) -> int | None:
-        return self._child.pid if self._child else None
-
     def start(self) -> None:
         """Run beside the caller's own work until :meth:`stop`."""
         self._thread = threading.Thread(target=self.run, name="supervisor", daemon=True)

@@ -9,6 +9,5 @@ from missions.ladder.views import missions, setup_sheet
 urlpatterns = [
     path("missions/", missions.missions, name="missions"),
     path("missions/<int:mission_id>/", missions.mission, name="mission"),
-    path("tier/<int:pk>/setup/", setup_sheet.setup_sheet, name="setup_sheet"),
     path("mission/<int:pk>/setup/", setup_sheet.setup_sheets, name="setup_sheets"),
 ]

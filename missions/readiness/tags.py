@@ -1,4 +1,7 @@
-"""Small drawings that a board repeats hundreds of times: each is rendered once and remembered."""
+"""What templates say of readiness: small drawings, the link to a decision, and the rule's own words.
+
+A board repeats the drawings hundreds of times: each is rendered once and remembered.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Intervals and decisions for counts: Wilson, Beta posteriors, discounting.
+"""Intervals and decisions for counts: Wilson, Beta posteriors, whether later is better.
 
 All pure functions of plain numbers. Sources are named with each function; the checks are in
 ``tests/motion/chance/test_intervals.py``.
@@ -83,25 +83,6 @@ def beta_above(a: float, b: float, p0: float) -> float:
 def _shapes(*shapes: float) -> None:
     if not all(math.isfinite(shape) and shape > 0 for shape in shapes):
         raise FitError(MotionCode.BAD_SHAPE, _("Both numbers of a Beta distribution are positive and finite."))
-
-
-def discount(
-    a: float, b: float, success: bool, forget: float, prior: tuple[float, float] = (1.0, 1.0)
-) -> tuple[float, float]:
-    """One run later: old evidence fades towards the prior by ``forget`` (1 keeps all), the new run counts 1.
-
-    ``a <- forget a + (1 - forget) a0 + y`` and likewise b with 1 - y.
-
-    Examples
-    --------
-    >>> discount(5, 1, success=True, forget=0.5)
-    (4.0, 1.0)
-    """
-    if not 0.0 <= forget <= 1.0:
-        raise FitError(MotionCode.BAD_FORGET, _("What is kept of old evidence lies between 0 and 1."))
-    kept_a = forget * a + (1.0 - forget) * prior[0]
-    kept_b = forget * b + (1.0 - forget) * prior[1]
-    return (kept_a + 1.0, kept_b) if success else (kept_a, kept_b + 1.0)
 
 
 def later_better(early: tuple[int, int], late: tuple[int, int]) -> float:

@@ -177,19 +177,3 @@ def outliers(fit: LeastSquares, resolution: float = 0.0, risk: float = 0.05) -> 
     studentised = np.abs(fit.residuals) / (others * np.sqrt(room))
     limit = float(special.stdtrit(degrees, 1.0 - risk / (2.0 * n)))
     return tuple(int(i) for i in np.flatnonzero(studentised > limit))
-
-
-def widen(runs: int, fitted: int = 1) -> float:
-    """Factor by which a standard deviation from few runs is widened: Student's t at 68.27 %.
-
-    Source: GUM (JCGM 100:2008), table G.2: 1.84 for one degree of freedom, 1.32 for two, 1.20, 1.14, towards 1.
-
-    Examples
-    --------
-    >>> round(widen(2), 2), round(widen(5), 2)
-    (1.84, 1.14)
-    """
-    degrees = runs - fitted
-    if degrees < 1:
-        raise FitError(MotionCode.TOO_FEW, _("One run shows no spread; measure at least one run more."))
-    return float(special.stdtrit(degrees, special.ndtr(1.0)))

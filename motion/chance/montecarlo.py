@@ -335,6 +335,8 @@ def window_runs(
 ) -> int:
     """How many runs of a noise matrix meet the window at the end of the push, whatever they touch.
 
+    Called by tests and benchmarks alone, which hold closed forms against it.
+
     >>> from motion.course.example import example_course
     >>> from motion.scene.example import example_scene
     >>> scene, actions = example_scene(), example_course()

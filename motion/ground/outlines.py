@@ -1,4 +1,4 @@
-"""Where the body passes: swept outlines for drawing. For judging use the kernels or judge.py."""
+"""Where the body passes: swept outlines for drawing. For judging use motion/check.py."""
 
 from __future__ import annotations
 

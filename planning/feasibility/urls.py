@@ -1,3 +1,5 @@
+"""The coach's addresses of whether a mission can be done, and of publishing it."""
+
 from django.urls import path
 
 from planning.feasibility.views import feasibility, obstacle_places, publish

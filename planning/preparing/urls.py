@@ -1,3 +1,5 @@
+"""The address at which a page asks how far the kernels are."""
+
 from django.urls import path
 
 from planning.preparing import views

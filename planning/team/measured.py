@@ -1,4 +1,4 @@
-"""A tier as it really stands on a team's table: the mission's places, moved to where the team's tape has them.
+"""A tier as it really stands on a team's table: the mission's places, moved to where tape or picture has them.
 
 Things are numbered: 0 is the mission's target, then come the obstacles, then the tier's own targets. A mark of a survey
 is "thing:corner".
@@ -208,7 +208,7 @@ def newest_survey(team: Team, edition: TierVersion) -> int:
 
 
 def as_measured(edition: TierVersion, found: TableSurvey | None) -> TierVersion:
-    """A copy of the tier, never to be saved, with everything where the tape has it."""
+    """A copy of the tier, never to be saved, with everything where the tape or picture has it."""
     if found is None:
         return edition
     return moved_edition(edition, {int(n): Placing(**record) for n, record in found.places.items()})
@@ -373,7 +373,7 @@ def editions_of(courses: Sequence[Course]) -> dict[int, TierVersion]:
 
 
 def plan_in_doubt(course: Course) -> bool:
-    """Whether a plan was checked on places that the tape's readings leave in doubt."""
+    """Whether a plan was checked on places that the survey leaves in doubt."""
     return in_doubt(course.tier_version, _survey_of(course))
 
 

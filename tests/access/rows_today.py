@@ -99,6 +99,5 @@ ROWS = {
     "session_cancel": Row(CHANGES_OF_CLUB, session, lambda w: {"do": "cancel"}, "post"),
     "calendar_link": Row(CHANGES_OF_OWN_CLUB, lambda w: {}, lambda w: {"do": "make"}, "post"),
     "term_calendar": Row(HOLDERS, feed),
-    "setup_sheet": Row(COACHES_OF_CLUB, lambda w: {"pk": w.tier.pk}),
     "setup_sheets": Row(COACHES_OF_CLUB, lambda w: {"pk": w.mission.pk}),
 }

@@ -1,4 +1,7 @@
-"""A club's settings: its name, unit, time zone and how long records stay."""
+"""A club's settings: its name, unit, time zone, language, how long records stay, and two things that may be or not.
+
+The two: families read which jobs their child had; tables and robots are measured by a picture.
+"""
 
 from __future__ import annotations
 

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET
 
 from classroom.access import require_coach
-from classroom.models import Coach
 from classroom.site.figures import in_own_digits
-from missions.access import current_tier_version, get_mission, get_tier
+from missions.access import get_mission
 from missions.ladder.pages.brief import brief_html
 from missions.ladder.pages.setup_drawing import Drawing, Measure, drawing_of, drawn_objects, measures, start_measure
 from missions.ladder.pages.setup_fit import Density, density_for
-from missions.models import Mission, TierVersion
+from missions.models import TierVersion
 from motion.units import in_digits
 
 #: Scales that a ruler reads without a sum; common practice in drawing, no source.
@@ -50,16 +49,6 @@ class SetUpSheet:
 
 
 @require_GET
-def setup_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    """One tier as last published."""
-    coach = require_coach(request)
-    found = current_tier_version(get_tier(coach, pk))
-    if found is None:
-        raise Http404
-    return _render(request, coach, found.tier.mission, [found])
-
-
-@require_GET
 def setup_sheets(request: HttpRequest, pk: int) -> HttpResponse:
     """All tiers of a mission as last published, one a page."""
     coach = require_coach(request)
@@ -67,10 +56,6 @@ def setup_sheets(request: HttpRequest, pk: int) -> HttpResponse:
     published = TierVersion.objects.filter(tier__mission=mission).exclude(version__published_at=None)
     newest = published.order_by("-version__number").values_list("version", flat=True).first()
     found = published.filter(version=newest).select_related("tier__mission", "version").order_by("order")
-    return _render(request, coach, mission, list(found))
-
-
-def _render(request: HttpRequest, coach: Coach, mission: Mission, found: list[TierVersion]) -> HttpResponse:
     cards = list(coach.club.safety_cards.select_related("checked_by__user"))
     cautions = [f"{card.subject}. {card.text}" + 25 * " " for card in cards]
     sheets = [_sheet(tier_version, coach.club.unit, cautions) for tier_version in found]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from motion.chance.least_squares import NINETEEN_IN_TWENTY, Array
+from motion.chance.least_squares import Array
 from motion.picture.camera.robot_pose import SeenRobot
 from motion.scene.records import Point
 
@@ -39,10 +39,6 @@ class RobotMoved:
     @property
     def turned_sd_deg(self) -> float:
         return math.sqrt(float(self.covariance[-1, -1]))
-
-    def half_ranges_mm(self) -> Array:
-        """Half the 95 % ranges of :attr:`went_mm`, (n, 2)."""
-        return NINETEEN_IN_TWENTY * self.sd_mm
 
     def turned_near(self, told_deg: float) -> float:
         """The turn with as many whole turns as bring it nearest to what the robot was told.

@@ -110,7 +110,7 @@ def plain_rows(draft: TeamDraft) -> list[tuple[str, int | str]]:
 
 
 def verdict(seat: TeamSeat, edition: TierVersion, robot: Robot, draft: TeamDraft) -> dict[str, Any]:
-    """The map and what the check says of a draft, with everything where the team's tape has it."""
+    """The map and what the check says of a draft, with everything where the team's tape or picture has it."""
     found = survey_in_force(seat.team, edition)
     tape = {"measured": found, "in_doubt": in_doubt(edition, found)}
     edition = as_measured(edition, found)

@@ -1,4 +1,4 @@
-"""A rehearsal of a team's draft, over the table as its tape has it."""
+"""A rehearsal of a team's draft, over the table as its tape or picture has it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where things really stand: tape readings in, the fix and what to measure again out."""
+"""Where things really stand: tape readings and a picture's places in, the fix and what to measure again out."""
 
 from __future__ import annotations
 

@@ -182,7 +182,7 @@ def test_a_table_with_another_corner_is_laid_anew_and_planned_anew(l_shaped):
 def test_sheets_and_pages_show_where_no_table_is(cast, l_shaped):
     mission, (edition, *_) = l_shaped
     assert "its far left corner is not there: 90 cm by 40 cm" in set_up_measures(edition, "cm")[0].measures
-    sheet = page_of(cast.as_coach.get(reverse("setup_sheet", args=[edition.tier.pk])))
+    sheet = page_of(cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])))
     assert "plan-missing" in sheet and "Missing corner" in sheet and "80 to 120" in sheet
     team = page_of(cast.as_team_a.get(f"/team/mission/?tier={edition.tier.pk}"))
     assert "plan-missing" in team and "chart-missing" in team and "Missing corner" in team

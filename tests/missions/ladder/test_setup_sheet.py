@@ -119,11 +119,9 @@ def test_the_sheet_says_where_the_start_is_and_shows_cautions_as_they_were_meant
     assert "<strong>fingers</strong> &lt; 5 cm away" in page
 
 
-def test_one_tier_alone_has_one_sheet(cast, mission):
-    tier = cast.editions[1].tier
-    page = cast.as_coach.get(reverse("setup_sheet", args=[tier.pk]))
-    assert len(page.context["sheets"]) == 1
-    assert page.context["sheets"][0].tier_version == cast.editions[1]
+def test_each_tier_has_its_own_sheet_in_the_order_of_the_ladder(cast, mission):
+    page = cast.as_coach.get(reverse("setup_sheets", args=[mission.pk]))
+    assert [sheet.tier_version for sheet in page.context["sheets"]] == cast.editions
 
 
 def test_a_draft_is_not_set_up(cast, mission):
@@ -143,5 +141,5 @@ def test_a_mission_without_a_fixed_start_is_drawn_without_one(cast, mission):
     edition = cast.editions[0].version
     edition.start = None
     edition.save()
-    sheet = cast.as_coach.get(reverse("setup_sheet", args=[cast.editions[0].tier.pk])).context["sheets"][0]
+    sheet = cast.as_coach.get(reverse("setup_sheets", args=[mission.pk])).context["sheets"][0]
     assert not [tick for tick in sheet.drawing.across if "start" in tick.words]

@@ -10,7 +10,7 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from motion.chance import intervals
-from motion.chance.intervals import beta_above, discount, later_better, wilson
+from motion.chance.intervals import beta_above, later_better, wilson
 from motion.errors import FitError
 from tests.published import published_cases
 
@@ -46,7 +46,6 @@ def test_other_nonsense_is_refused_with_its_own_code():
         (lambda: wilson(1, 2, 1.0), "bad_level"),
         (lambda: beta_above(0.0, 1.0, 0.5), "bad_shape"),
         (lambda: beta_above(math.nan, 1.0, 0.5), "bad_shape"),
-        (lambda: discount(1, 1, True, 1.5), "bad_forget"),
     ]:
         with pytest.raises(FitError) as raised:
             call()
@@ -60,27 +59,6 @@ def test_beta_posteriors_meet_their_exact_values(case):
     assert beta_above(0.5 + s, 0.5 + n - s, p0) == case["jeffreys"]
     direct = sum(math.comb(n + 1, j) * p0**j * (1 - p0) ** (n + 1 - j) for j in range(s + 1))
     assert beta_above(1 + s, 1 + n - s, p0) == pytest.approx(direct, abs=1e-12)
-
-
-def run_through(word, forget, prior=(1.0, 1.0)):
-    a, b = prior
-    for letter in word:
-        a, b = discount(a, b, letter == "1", forget)
-    return a, b
-
-
-@pytest.mark.parametrize("case", published_cases("intervals", "forgetting"))
-def test_a_discounted_beta_meets_its_derived_values(case):
-    counts = run_through(case.given["runs"], case.given["forget"], case.given["prior"])
-    assert beta_above(*counts, case.given["rate"]) == case["probability"]
-    if "counts" in case:
-        assert list(counts) == case["counts"]
-
-
-@given(st.lists(st.booleans(), max_size=60))
-def test_forgetting_nothing_is_the_plain_posterior(runs):
-    a, b = run_through(["1" if run else "0" for run in runs], 1.0)
-    assert (a, b) == pytest.approx((1 + sum(runs), 1 + len(runs) - sum(runs)))
 
 
 @pytest.mark.parametrize("case", published_cases("intervals", "improving"))

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
 
-from motion.chance.least_squares import outliers, solve, straight_line, through_origin, widen
+from motion.chance.least_squares import outliers, solve, straight_line, through_origin
 from motion.errors import FitError
 from tests.published import published, published_cases
 
@@ -104,10 +104,3 @@ def test_honest_readings_are_seldom_named():
     x = np.linspace(300, 900, 8)
     named = sum(bool(outliers(through_origin(x, x + rng.normal(0, 4, 8)))) for _ in range(2000))
     assert 0.03 < named / 2000 < 0.07  # the risk asked for is 0.05
-
-
-def test_few_runs_are_widened_as_in_the_gums_table():
-    case = published("least_squares", "few runs widened")
-    assert [widen(degrees + 1) for degrees in case.given["degrees_of_freedom"]] == case["factors"]
-    with pytest.raises(FitError):
-        widen(1)
