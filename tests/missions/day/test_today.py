@@ -67,6 +67,15 @@ def test_the_page_says_who_is_at_a_table_now_who_is_next_and_what_to_lay_anew(da
     assert not table.now.relay
 
 
+@pytest.mark.parametrize("ended", [True, False])
+def test_a_session_that_is_over_asks_nobody_to_plan_turns(day, at_ten_past, ended):
+    SessionRun.objects.update(stopped_at=NOW + 9 * MINUTE if ended else None)
+    at_ten_past.move_to(NOW + 10 * MINUTE if ended else day.session.ends_at + MINUTE)
+    page = page_of(day.as_coach.get(reverse("session", args=[day.session.pk])))
+    assert "No turns were planned." in page
+    assert "Nobody has a turn yet" not in page
+
+
 def test_one_tap_marks_a_child_and_the_next_takes_it_back(day):
     url = reverse("attendance", args=[day.session.pk])
     day.as_coach.post(url, {"mark": f"{day.member_a.pk}:here"})
