@@ -297,7 +297,7 @@ def test_a_tape_survey_is_entered_as_the_team_goes(club: Any, open_page: Callabl
     page.reload()
     assert page.input_value('[name="distance-4"]') == "94"
     page.get_by_role("button", name="Keep these places").click()
-    page.get_by_text("Drawn where your tape has things, measured today.").wait_for()
+    page.get_by_text("Drawn where you measured things, today.").wait_for()
 
 
 def test_straight_runs_are_measured_as_the_team_goes_and_change_the_numbers(

@@ -66,7 +66,7 @@ def test_a_survey_that_was_kept_while_the_network_was_away_is_still_there(
     page.goto(address)
     assert [page.input_value(f'[name="distance-{row}"]') for row in range(8)] == TAPE
     page.get_by_role("button", name="Keep these places").click()
-    page.get_by_text("Drawn where your tape has things, measured today.").wait_for()
+    page.get_by_text("Drawn where you measured things, today.").wait_for()
     assert len(TableSurvey.objects.get().readings) == 8
     page.goto(address)
     assert page.evaluate("Object.keys(localStorage).filter((key) => key.includes('measure'))") == []
@@ -103,7 +103,7 @@ def test_the_run_and_the_reading_that_stand_out_are_marked_while_the_team_measur
     assert marked.all_inner_texts() == ["1", "9"]
     page.get_by_role("button", name="Keep these places").click()
     page.get_by_role("alert").get_by_role("button", name="Keep them all the same").click()
-    page.get_by_text("Kept. Your course is drawn where your tape has things from now on.").wait_for()
+    page.get_by_text("Kept. From now on your course is drawn where you measured things.").wait_for()
 
 
 def test_a_wrong_sign_among_six_spins_shows_at_once(club: Any, open_page: Callable[..., Any]) -> None:

@@ -68,7 +68,7 @@ def team_survey(request: HttpRequest) -> HttpResponse:
         return redirect(f"/team/survey/?tier={tier.pk}")
     if do == "again":
         if take_up_survey(seat.team, edition):
-            messages.success(request, _("Your tape's places count again."))
+            messages.success(request, _("The places that you measured count again."))
         return redirect(f"/team/survey/?tier={tier.pk}")
     kept, things = survey_in_force(seat.team, edition), surveyed_objects(edition)
     lines = read_lines(request.POST) if request.method == "POST" else kept_lines(kept, unit) or first_lines(things)
@@ -93,7 +93,7 @@ def team_survey(request: HttpRequest) -> HttpResponse:
             page["asks"] = do == "keep" and not sure
             if do == "keep" and sure:
                 keep_survey(seat.team, edition, fix, now=now)
-                messages.success(request, _("Kept. Your course is drawn where your tape has things from now on."))
+                messages.success(request, _("Kept. From now on your course is drawn where you measured things."))
                 return redirect(f"/team/course/?tier={tier.pk}")
         except InputError as error:
             page["error"] = error.message

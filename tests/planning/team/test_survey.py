@@ -87,7 +87,7 @@ def test_kept_places_are_what_the_course_is_checked_against_until_they_are_put_a
     assert "Clear</span>" in check()
     assert post(cast, sheet(bank_moved(100, -280), do="keep")).status_code == 302
     page = check()
-    assert "Touches</span>" in page and "Drawn where your tape has things" in page
+    assert "Touches</span>" in page and "Drawn where you measured things" in page
     post(cast, {"do": "forget"})
     assert "Clear</span>" in check()
     assert TableSurvey.objects.count() == 1
