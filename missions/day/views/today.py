@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -63,8 +64,8 @@ def _page(request: HtmxHttpRequest, coach: Coach, session: Session, also: dict[s
     tag = live_tag(coach.club, session.pk, *moments_of(how, now), coach.may_change)
 
     def context() -> dict[str, Any]:
-        cards = _cards(coach)
-        checked = sum(card.checked_on == timezone.localdate(session.starts_at) for card in cards)
+        cards = _cards(coach, timezone.localdate(session.starts_at))
+        checked = sum(card.checked_this_day for card in cards)  # type: ignore[attr-defined]
         cautions = {
             "cards": cards,
             "checked": checked,
@@ -91,12 +92,13 @@ def session_wall(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     return answer_live(request, template, tag, lambda: wall_of(session, how, list(coach.club.safety_cards.all()), now))
 
 
-def _cards(coach: Coach) -> list[SafetyCard]:
-    """The club's cautions, each with the ``mark`` that its form carries."""
+def _cards(coach: Coach, day: dt.date) -> list[SafetyCard]:
+    """The club's cautions, each with the ``mark`` that its form carries and whether it was checked on that day."""
     cards = list(coach.club.safety_cards.select_related("checked_by__user"))
     for card in cards:
         card.mark = safety_cards.card_mark(card)  # type: ignore[attr-defined]
         card.read = safety_cards.cards_mark([card])  # type: ignore[attr-defined]
+        card.checked_this_day = card.checked_on == day  # type: ignore[attr-defined]
     return cards
 
 
@@ -236,7 +238,7 @@ def safety_card(request: HtmxHttpRequest, pk: int) -> HttpResponse:
         if do == "edit":
             safety_cards.edit_card(card, coach, text, seen=request.POST.get("seen", ""), now=now)
         else:
-            cards, seen = _cards(coach) if do == "all" else [card], request.POST.get("read", "")
+            cards, seen = _cards(coach, on) if do == "all" else [card], request.POST.get("read", "")
             safety_cards.check_cards(coach, cards, seen=seen, now=now, on=on)
     except HelmroomError as error:
         refused = {"refused": error.message, "typed": text}
@@ -244,7 +246,7 @@ def safety_card(request: HtmxHttpRequest, pk: int) -> HttpResponse:
     session = get_session(coach, as_key(back)) if back else None
     more = {"open_card": 0 if do == "all" else card.pk, **refused}
     if request.htmx:
-        cards = _cards(coach)
+        cards = _cards(coach, timezone.localdate(session.starts_at) if session else on)
         page = {"cards": cards, "read": safety_cards.cards_mark(cards), "session": session, **more}
         return render(request, "missions/day/cautions_part.html", page)
     if refused and session:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
 
@@ -55,6 +57,23 @@ def test_all_cautions_are_checked_with_one_tap(day, at_ten_past):
     assert not SafetyCard.objects.filter(club=day.club, checked_on=None).exists()
     page = day.as_coach.get(reverse("session", args=[day.session.pk]))
     assert page.context["unchecked"] == 0
+
+
+def test_a_caution_that_was_checked_weeks_ago_is_not_green_today(day, at_ten_past):
+    """The tally said “0 of 10” beside cards with a green tick."""
+    cards = ensure_safety_cards(day.club)
+    day.club.safety_cards.update(checked_on=NOW.date() - dt.timedelta(days=21), checked_by=day.coach)
+    check_cards(day.coach, cards[:1], now=NOW, on=NOW.date())
+    page = day.as_coach.get(reverse("session", args=[day.session.pk]))
+    assert page.context["checked"] == 1
+    cautions = page_of(page).split('id="cautions"')[1]
+    assert (cautions.count("chip passed"), cautions.count("chip help")) == (1, len(cards) - 1)
+    assert cautions.count("last on") == len(cards) - 1
+    url = reverse("safety_card", args=[cards[1].pk])
+    answer = day.as_coach.post(
+        url, {"do": "check", "back": day.session.pk, "read": cards_mark([cards[1]])}, headers={"HX-Request": "true"}
+    )
+    assert page_of(answer).count("chip passed") == 2
 
 
 def test_a_caution_cannot_lose_its_words(day):

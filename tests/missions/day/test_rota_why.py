@@ -76,7 +76,7 @@ def test_a_team_without_a_robot_is_told_of_where_it_stands_with_what_to_do(page)
     assert "lend another" not in page.said()
 
 
-def test_a_table_that_is_too_small_for_the_mission_of_the_day_says_so(page):
+def test_a_table_that_is_too_small_for_the_mission_of_the_day_says_so(page, at_ten_past):
     small = make.TableFactory(club=page.club, name="Table B", width_mm=900, depth_mm=600, order=9)
     assert f"Table B is too small for {page.mission}." in page.said()
     PlannedMission.objects.update(table=page.tables[0])
