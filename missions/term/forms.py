@@ -28,7 +28,7 @@ class _TimeInput(forms.TimeInput):
 
 
 class TermForm(forms.Form):
-    name = forms.CharField(label=gettext_lazy("Name"), max_length=60)
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=60, help_text=gettext_lazy("Such as Autumn term."))
     starts_on = forms.DateField(label=gettext_lazy("First day"), widget=_DateInput())
     ends_on = forms.DateField(label=gettext_lazy("Last day"), widget=_DateInput())
 

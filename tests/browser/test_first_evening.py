@@ -87,7 +87,7 @@ def bring_in_the_team(page: Page) -> None:
 
 def publish_a_mission(page: Page) -> None:
     step(page, "Draw and publish a mission")
-    page.get_by_role("link", name="New mission").click()
+    page.get_by_role("link", name="Make the first mission").click()
     fill(page, title="Lock gate")
     press(page, "Start drawing")
     page.get_by_role("link", name=re.compile("Check and publish")).click()

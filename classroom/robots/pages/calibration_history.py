@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +16,7 @@ from classroom.robots.kinds import KINDS
 from classroom.robots.kinds.kind import CalibrationKind
 from classroom.robots.numbers import fit_of
 from classroom.robots.pages.pictures import SeriesPicture, series_picture
+from classroom.robots.rules.due import measuring_due
 from motion.calibration import Change, ComparableFit, compare
 
 
@@ -49,6 +52,16 @@ def history_of(robot: Robot, unit: str) -> list[KindHistory]:
     for row in rows.order_by("measured_at", "pk"):
         by_kind[row.kind].append(row)
     return [_of_kind(KINDS[key], calibrations, unit) for key, calibrations in by_kind.items()]
+
+
+def kind_to_measure(history: Iterable[KindHistory], robot: Robot, today: dt.date) -> str:
+    """The first kind that was never measured or is due again; empty when all of them hold."""
+    rebuilt_on = timezone.localdate(robot.changed_at)
+    for kind in history:
+        last = timezone.localdate(kind.entries[0].calibration.measured_at) if kind.entries else None
+        if measuring_due(today, calibrated_on=last, rebuilt_on=rebuilt_on):
+            return kind.kind
+    return ""
 
 
 def entry_of(calibration: Calibration, before: Calibration | None, unit: str) -> CalibrationEntry:

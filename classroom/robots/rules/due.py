@@ -44,18 +44,21 @@ def robot_due(
                     "days": late,
                 }
             due.append(words)
+    measuring = measuring_due(today, calibrated_on=calibrated_on, rebuilt_on=rebuilt_on)
+    return [*due, measuring] if measuring else due
+
+
+def measuring_due(today: dt.date, *, calibrated_on: dt.date | None, rebuilt_on: dt.date) -> str:
+    """Why to measure what was last measured on that day, as a sentence; empty when that still holds."""
     if calibrated_on is None:
-        due.append(_("Measure it: it was never calibrated"))
-    elif calibrated_on < rebuilt_on:
-        due.append(_("Measure it again: it was rebuilt since"))
-    elif (today - calibrated_on).days > CALIBRATION_DAYS:
-        weeks = (today - calibrated_on).days // 7
-        due.append(
-            ngettext(
-                "Measure it again: last time was %(weeks)s week ago",
-                "Measure it again: last time was %(weeks)s weeks ago",
-                weeks,
-            )
-            % {"weeks": weeks}
-        )
-    return due
+        return _("Measure it: it was never calibrated")
+    if calibrated_on < rebuilt_on:
+        return _("Measure it again: it was rebuilt since")
+    if (today - calibrated_on).days <= CALIBRATION_DAYS:
+        return ""
+    weeks = (today - calibrated_on).days // 7
+    return ngettext(
+        "Measure it again: last time was %(weeks)s week ago",
+        "Measure it again: last time was %(weeks)s weeks ago",
+        weeks,
+    ) % {"weeks": weeks}

@@ -17,7 +17,7 @@ from classroom.models import Coach, Robot, RobotState, Spare
 from classroom.robots.forms.robots import AssignForm, RobotForm, ServiceNoteForm, StateForm, current_team
 from classroom.robots.kinds import kind_choices
 from classroom.robots.numbers import numbers_for
-from classroom.robots.pages.calibration_history import history_of
+from classroom.robots.pages.calibration_history import history_of, kind_to_measure
 from classroom.robots.pages.pictures import outline_picture
 from classroom.robots.pages.robot_list import robot_line, robot_lines
 from classroom.robots.services.keep_robot import (
@@ -54,7 +54,7 @@ def _page(
     club, today = row.club, timezone.localdate()
     full = Robot.objects.filter(pk=row.pk).with_last_calibration().with_team().with_open_notes().get()
     line = robot_line(full, today)
-    assigned = current_team(row)
+    assigned, history = current_team(row), history_of(row, club.unit)
     return render(
         request,
         "classroom/robots/robot_page.html",
@@ -70,8 +70,9 @@ def _page(
                 track_mm=row.track_width_mm,
                 unit=club.unit,
             ),
-            "history": history_of(row, club.unit),
+            "history": history,
             "kinds": kind_choices(),
+            "to_measure": kind_to_measure(history, row, today),
             "notes": row.service_notes.select_related("by__user", "spare")[:30],
             "today": today,
             "assign_form": AssignForm(club=club, initial={"team": assigned.team if assigned else None}),

@@ -25,8 +25,8 @@ SHARES = {
     "time_confidence": (gettext_lazy("How sure of beating the limit"), gettext_lazy("Timed tiers only.")),
 }
 COUNTS = {
-    "clean_runs": (gettext_lazy("Clean runs"), gettext_lazy("Among the last few, below.")),
-    "clean_of": (gettext_lazy("Among the last"), gettext_lazy("So many runs.")),
+    "clean_runs": (gettext_lazy("Clean runs needed"), gettext_lazy("Among so many last runs as the next box says.")),
+    "clean_of": (gettext_lazy("Of the last"), gettext_lazy("So many runs; the clean ones among them count.")),
     "dates": (gettext_lazy("On different dates"), gettext_lazy("1 lets one good afternoon be enough.")),
     "least_runs": (gettext_lazy("Least runs"), gettext_lazy("Fewer are “too few to tell”.")),
     "fresh_runs": (gettext_lazy("Runs after a change"), gettext_lazy("Of the robot, its numbers or the program.")),
@@ -66,10 +66,12 @@ class BarForm(forms.Form):
                     1,
                     99,
                     100 * getattr(self.inherited, name),
+                    has_own=name in own,
                 )
         for name, (label, words) in COUNTS.items():
             least = 0 if name in ("clean_runs", "fresh_runs") else 1
-            numbers[name] = _field(forms.IntegerField, label, words, least, 50, getattr(self.inherited, name))
+            usual = getattr(self.inherited, name)
+            numbers[name] = _field(forms.IntegerField, label, words, least, 50, usual, has_own=name in own)
         self.fields = numbers | self.fields
 
     def clean(self) -> dict[str, Any]:
@@ -100,12 +102,17 @@ class BarForm(forms.Form):
         return merged(self.policy, self.edition, changes)
 
 
-def _field(kind: type[forms.Field], label: Any, words: Any, least: float, most: float, usual: float) -> forms.Field:
+def _field(
+    kind: type[forms.Field], label: Any, words: Any, least: float, most: float, usual: float, *, has_own: bool
+) -> forms.Field:
+    """What an empty box stands for is shown in it; of one that is filled its help says so."""
+    help_text = words % {"least": LEAST_TO_CALL_STUCK}
+    if has_own:
+        help_text = _("%(words)s Left empty: %(usual)s.") % {"words": help_text, "usual": in_own_digits(f"{usual:g}")}
     return kind(
         required=False,
         label=label,
-        help_text=_("%(words)s Left empty: %(usual)s.")
-        % {"words": words % {"least": LEAST_TO_CALL_STUCK}, "usual": in_own_digits(f"{usual:g}")},
+        help_text=help_text,
         min_value=least,  # type: ignore[call-arg]
         max_value=most,
         widget=forms.NumberInput(

@@ -86,8 +86,8 @@ def term_new(request: HttpRequest) -> HttpResponse:
             return redirect("term_of", plan_term.add_term(coach, **form.cleaned_data).pk)
         except HelmroomError as error:
             form.add_error(None, error.message)
-    status = 422 if form.errors else 200
-    return render(request, "missions/term/term_new_page.html", {"section": "today", "form": form}, status=status)
+    page = {"section": "today", "form": form, "first": not Term.objects.filter(club=coach.club).exists()}
+    return render(request, "missions/term/term_new_page.html", page, status=422 if form.errors else 200)
 
 
 def term_edit(request: HttpRequest, pk: int) -> HttpResponse:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 from django.urls import resolve, reverse
+from django.utils import timezone
 
 from classroom.errors import InputError
 from classroom.models import Calibration
@@ -21,7 +22,8 @@ from classroom.robots.kinds import KINDS, key_that_puts_right
 from classroom.robots.kinds.kind import BodyEnds, CalibrationKind, Correction, MeasuringStep, OverTime, SheetColumn
 from classroom.robots.kinds.readings import column
 from classroom.robots.numbers import fit_of
-from classroom.robots.pages.calibration_history import history_of
+from classroom.robots.pages.calibration_history import history_of, kind_to_measure
+from classroom.robots.rules.due import CALIBRATION_DAYS
 from classroom.robots.services.calibrate import fit_runs, record_calibration
 from classroom.robots.views.calibrations import calibrate
 from classroom.robots.views.tablet_robot import team_calibrate
@@ -178,6 +180,21 @@ def test_only_a_size_is_drawn_from_zero(cast, key, from_zero):
     history = next(each for each in history_of(cast.robot_a, "cm") if each.kind == key)
     lowest = float(history.picture.ticks[0][1].split()[0])
     assert (lowest == 0) == from_zero and (lowest > 90) != from_zero
+
+
+def test_the_kind_to_measure_is_the_first_that_is_not_measured_or_no_longer_holds(cast):
+    def asked(day: dt.date) -> str:
+        return kind_to_measure(history_of(cast.robot_a, "cm"), cast.robot_a, day)
+
+    page = cast.as_coach.get(reverse("robot", args=[cast.robot_a.pk])).content.decode()
+    assert page.count('class="btn go"') == 1
+    today = timezone.localdate(make.NOW)
+    for key in KINDS:
+        assert asked(today) == key
+        record_calibration(cast.robot_a, key, "mat", MEASURED[key], now=make.NOW)
+    assert asked(today) == "" and asked(today + dt.timedelta(days=CALIBRATION_DAYS + 1)) == "straight"
+    cast.robot_a.changed_at = make.NOW + dt.timedelta(days=1)
+    assert asked(today + dt.timedelta(days=1)) == "straight"
 
 
 # One more kind: how far a robot coasts on after it has been told to stop. Made up for this test.

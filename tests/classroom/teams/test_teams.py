@@ -280,6 +280,13 @@ def test_a_qr_code_is_svg_without_style_and_leads_to_the_teams_door(cast):
     assert f'viewBox="0 0 {size} {size}"' in drawn
 
 
+def test_without_a_team_there_is_no_card_to_print_but_a_team_to_add(cast):
+    Team.objects.filter(club=cast.club).update(archived_at=NOW)
+    page = page_of(cast.as_coach.get(reverse("sign_in_cards")))
+    assert "Add one, then print its card" in page and reverse("team_new") in page
+    assert "data-print" not in page and "New PINs" not in page
+
+
 def test_a_card_warns_when_its_address_is_good_on_this_computer_only(cast):
     page = page_of(cast.as_coach.get(reverse("sign_in_cards"), headers={"host": "localhost:8000"}))
     assert "works on this computer only" in page

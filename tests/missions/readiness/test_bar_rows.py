@@ -223,7 +223,8 @@ def test_the_form_says_what_is_inherited_and_shows_what_is_set(cast, editions):
     editions[0].rule = {"target": 0.7, "dates": 4}
     shown = BarForm(policy={"least_runs": 6}, edition=editions[0])
     assert shown.initial == {"target": 70.0, "dates": 4}
-    assert shown.fields["least_runs"].help_text == "Fewer are “too few to tell”. Left empty: 6."
+    assert shown.fields["least_runs"].help_text == "Fewer are “too few to tell”."
+    assert shown.fields["least_runs"].widget.attrs["placeholder"] == "6"
     assert shown.fields["target"].help_text == (
         "Runs that have to work, of all that a team would ever make. Left empty: 65."
     )

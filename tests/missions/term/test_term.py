@@ -252,10 +252,12 @@ def test_what_is_no_missions_number_is_passed_over(cast, term, rubbish):
 
 def test_without_a_term_the_page_begins_with_one(cast):
     page = cast.as_coach.get(reverse("term"))
-    assert "Begin with a term" in page_of(page)
+    assert "Begin with a term" in page_of(page) and "Leave it" not in page_of(page)
     body = {"name": "Spring term", "starts_on": "2027-01-11", "ends_on": "2027-03-26"}
+    assert "Begin with a term" in page_of(cast.as_coach.post(reverse("term_new"), body | {"name": ""}))
     cast.as_coach.post(reverse("term_new"), body)
     assert Term.objects.get().name == "Spring term"
+    assert "Leave it" in page_of(cast.as_coach.get(reverse("term_new")))
 
 
 def test_the_edit_page_shows_the_clubs_own_clock_and_keeps_it(cast, term):
