@@ -44,14 +44,14 @@ def what_mail_lacks() -> list[str]:
     if mail_folder() is not None:
         told.append(
             _(
-                "No mail server is set for this helmroom: e-mails are put into its mail folder as files and reach nobody. "
-                "Hand out slips, or ask whoever runs it to set EMAIL_URL."
+                "E-mails do not leave this computer yet. "
+                "Hand out slips, or ask whoever installed helmroom to switch mail on (EMAIL_URL)."
             )
         )
     if urlsplit(settings.HELMROOM_ADDRESS).hostname in ONLY_HERE:
         words = _(
             "The links in e-mails lead to %(address)s, which only this computer can open. "
-            "Ask whoever runs helmroom to set HELMROOM_ADDRESS to an address that families reach."
+            "Ask whoever installed helmroom to give it an address that families reach (HELMROOM_ADDRESS)."
         )
         told.append(words % {"address": settings.HELMROOM_ADDRESS})
     return told

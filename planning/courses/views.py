@@ -109,5 +109,5 @@ def tier_cards(request: HttpRequest, tier_id: int) -> HttpResponse:
     coach = require_coach(request)
     tier = get_tier(coach, tier_id)
     cards, without = cards_of_tier(coach.club, tier)
-    context = {"section": "teams", "leaves": leaves_of(cards), "tier": tier, "without": ask_links(without, tier)}
+    context = {"section": "missions", "leaves": leaves_of(cards), "tier": tier, "without": ask_links(without, tier)}
     return render(request, "planning/courses/cards_page.html", context)

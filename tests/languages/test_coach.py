@@ -206,4 +206,4 @@ def test_a_mission_is_drawn_in_it_and_begins_in_it(cast, language, says):
     assert "Undo brings it back" not in page_of(cast.as_coach.get(reverse("missions")))
     refused = cast.as_coach.post(reverse("mission_new"), {"title": "Tor", "width": "190 cm", "depth": "140 cm"})
     assert "There is already" not in read(refused)
-    assert "Both say" not in reads(cast, language, reverse("mission_versions", args=[mission.pk]))
+    assert "only one version" not in reads(cast, language, reverse("mission_versions", args=[mission.pk]))

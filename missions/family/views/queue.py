@@ -30,7 +30,8 @@ def family_queue(request: HttpRequest) -> HttpResponse:
     place = keys.index(after) if after in keys else -1
     ahead = [row for row in rows if keys.index(row.member_id) > place]
     if not ahead:
-        return render(request, "missions/family/queue_done_page.html", {"section": "families", "left": len(rows)})
+        context = {"section": "families", "children": len(keys), "left": len(rows)}
+        return render(request, "missions/family/queue_done_page.html", context)
     return _page(
         request, ahead[0].member, WordsForm(initial=kept_words(ahead[0].member, now=timezone.now())), len(ahead)
     )

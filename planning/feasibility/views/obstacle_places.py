@@ -109,13 +109,13 @@ def _drawing(job: Job, proposal: dict[str, Any], unit: str) -> SafeString:
 def _question(request: HtmxHttpRequest, mission: Mission, more: dict[str, Any]) -> HttpResponse:
     """What one may ask: the fragment for a script, else a page around it."""
     ask = "planning/feasibility/places_ask_part.html" if request.htmx else "planning/feasibility/places_ask_page.html"
-    return render(request, ask, {"mission": mission, "door": "missions", **more})
+    return render(request, ask, {"mission": mission, "section": "missions", **more})
 
 
 def _answer(request: HtmxHttpRequest, mission: Mission, more: dict[str, Any]) -> HttpResponse:
     """How far the search is or what it found: the fragment for a script, else a page around it."""
     places = "planning/feasibility/places_part.html" if request.htmx else "planning/feasibility/places_page.html"
-    return render(request, places, {"mission": mission, "door": "missions", **more})
+    return render(request, places, {"mission": mission, "section": "missions", **more})
 
 
 def _usual_room(unit: str) -> str:

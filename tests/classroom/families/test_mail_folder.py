@@ -39,7 +39,7 @@ def test_without_a_mail_server_it_lies_in_a_folder_and_the_coach_is_told(cast, l
     (file,) = folder.iterdir()
     assert ADDRESS in file.read_text() and len(what_mail_lacks()) == 2
     page = page_of(cast.as_coach.get(reverse("family_member", args=[cast.member_a.pk])))
-    assert "No mail server is set" in page and "which only this computer can open" in page
+    assert "E-mails do not leave this computer yet." in page and "which only this computer can open" in page
 
 
 def test_twenty_e_mails_of_one_moment_are_twenty_files(folder):

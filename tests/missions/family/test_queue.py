@@ -56,3 +56,9 @@ def test_empty_or_changed_words_are_not_approved(cast):
     write_words(cast.member_a, cast.assistant, approve=False, now=NOW, **WORDS)
     assert cast.as_coach.post(url, WORDS | {"seen": seen, "do": "approve"}).status_code == 409
     assert approved_words(cast.member_a) is None
+
+
+def test_a_club_without_children_is_sent_to_its_teams(cast):
+    page = page_of(cast.as_other_coach.get("/families/queue/"))
+    assert "No children yet" in page and "All families have words" not in page
+    assert re.search(r'<a class="btn go" href="/teams/">To the teams</a>', page)

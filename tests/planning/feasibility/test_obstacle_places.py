@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -141,3 +142,10 @@ def test_the_planner_itself_answers_yes_no_and_where(cast: Any) -> None:
     plain = scene_to_dict(scene_of(document, 0, robot, cast.club))
     found = find_places({"scene": plain, "room_mm": 20.0}, progress())["proposals"]
     assert found and all(len(place["outline"]) == 4 for place in found)
+
+
+def test_its_pages_belong_to_missions_and_lead_back_to_the_editor(cast: Any, mission: Any) -> None:
+    question = cast.as_coach.get(reverse("obstacle_places", args=[mission.pk]))
+    for page in (page_of(question), page_of(cast.as_coach.get(ask(cast.as_coach, mission).url))):
+        assert re.search(r'<a href="/missions/"[^>]*aria-current="page"', page)
+        assert f'<p class="crumb"><a href="{reverse("mission_edit", args=[mission.pk])}">' in page
