@@ -215,6 +215,14 @@ def test_a_running_job_says_what_it_is_doing_and_can_be_stopped(cast, tiers):
     assert "Stopping" in page_of(cast.as_coach.get(reverse("job", args=[job.pk])))
 
 
+@pytest.mark.parametrize("state", ["failed", "cancelled"])
+def test_a_search_without_a_course_has_one_way_to_ask_anew(cast, tiers, state):
+    ask(cast, tiers[0])
+    Job.objects.update(state=state)
+    text = page_of(cast.as_coach.get(reverse("job", args=[Job.objects.get().pk])))
+    assert text.count(f'href="{reverse("course_ask", args=[cast.team_a.pk, tiers[0].tier_id])}"') == 1
+
+
 def test_a_quiet_poll_costs_nothing(cast, tiers):
     ask(cast, tiers[0])
     url = reverse("job", args=[Job.objects.get().pk])
