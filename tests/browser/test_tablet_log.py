@@ -208,6 +208,21 @@ def test_ten_runs_offline_through_a_bad_server_that_restarts_are_exactly_ten_row
     context.close()
 
 
+def test_the_button_for_the_next_run_stays_under_the_finger_when_the_server_has_its_say(
+    club: Any, open_page: Callable[..., Any]
+) -> None:
+    """What it said came above the button: a press at that moment met something else, and the form stayed away."""
+    page = open_page(club.as_team_a, "/team/log/", width=360, height=740)
+    page.route("**/team/runs/", lambda route: route.abort())
+    log(page)
+    button = page.get_by_role("button", name="Log the next run")
+    before = button.bounding_box()
+    page.unroute("**/team/runs/")
+    page.locator("#kept-heading").get_by_text("is saved").wait_for()
+    page.locator("#what-it-says *").first.wait_for()
+    assert button.bounding_box() == before
+
+
 def test_a_killed_browser_still_has_its_runs_and_sends_them_once(
     club: Any, chromium: Any, live_server: Any, tmp_path: Any
 ) -> None:

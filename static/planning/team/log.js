@@ -156,7 +156,8 @@ function tellKept() {
   back.addEventListener("click", () => takeBack(last));
   const row = element("div", "", { className: "row" });
   row.append(fix, back);
-  after.replaceChildren(heading, list, element("div", "", { id: "what-it-says" }), said, next, row);
+  // What comes later stands below the buttons: none moves away under a finger.
+  after.replaceChildren(heading, list, next, row, element("div", "", { id: "what-it-says" }), said);
   after.hidden = false;
   form.hidden = true;
   document.querySelector(".last-runs")?.setAttribute("hidden", "");
