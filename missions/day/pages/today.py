@@ -124,6 +124,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "session": session,
         "run": run,
         "phase": phase_of(run, now),
+        "is_over": phase_of(run, now) in ("over", "past"),
         "overdue": run.started_at is None and now >= session.starts_at,
         "part": parts_now(run, now),
         "clock": day,
