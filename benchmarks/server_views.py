@@ -7,15 +7,17 @@ is the processor's, so that other work on the machine changes it little.
 
 from __future__ import annotations
 
+import cProfile
 import functools
 import json
 import os
+import pstats
 import secrets
 import subprocess
 import sys
 import uuid
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 from benchmarks.figures import Figure, percentile
 from benchmarks.server_queue import ROOT, own_server
@@ -62,8 +64,8 @@ def measured() -> dict[str, dict[str, float]]:
 def view(name: str) -> Figure:
     one = measured()[name]
     note = (
-        f"median of {MEASURED} requests, best of {ROUNDS} rounds; p95 {one['p95_ms']:.1f} ms; {one['queries']:.0f} queries, "
-        f"{one['bytes'] / 1024:.0f} kB; {TEAMS} teams, {MISSIONS} missions, {RUNS:,} runs; load {os.getloadavg()[0]:.0f}"
+        f"median of {MEASURED} requests, best of {ROUNDS} rounds; p95 {one['p95_ms']:.1f} ms; {one['calls']:,.0f} calls, "
+        f"{one['queries']:.0f} queries, {one['bytes'] / 1024:.0f} kB; {TEAMS} teams, {MISSIONS} missions, {RUNS:,} runs; load {os.getloadavg()[0]:.0f}"
     )
     return Figure(one["ms"], "ms of processor time", BARS.get(name), note)
 
@@ -94,20 +96,30 @@ def measure() -> dict[str, dict[str, float]]:
         found[name] = {
             "ms": percentile(best, 0.5) * 1000,
             "p95_ms": percentile(best, 0.95) * 1000,
-            "queries": queries_of(ask),
+            **counted(ask)._asdict(),
             "bytes": len(ask().body),
         }
     return found
 
 
-def queries_of(ask: Callable[[], Any]) -> int:
+class Counted(NamedTuple):
+    """What a slow machine does not change: queries, and functions called, of Python and of what it is made in."""
+
+    queries: int
+    calls: int
+
+
+def counted(ask: Callable[[], Any]) -> Counted:
     """Of the last request that one call makes."""
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
-    with CaptureQueriesContext(connection) as seen:
+    with cProfile.Profile() as calls:
         ask()
-    return len(seen) - getattr(ask, "before", 0)
+    with CaptureQueriesContext(connection) as queries:
+        ask()
+    before = getattr(ask, "before", Counted(0, 0))
+    return Counted(len(queries) - before.queries, pstats.Stats(calls).total_calls - before.calls)  # type: ignore[attr-defined]
 
 
 def settled() -> dict[str, Any]:
@@ -167,8 +179,7 @@ def asked(here: dict[str, Any]) -> dict[str, Callable[[], Any]]:
         tag = [""]
         return again
 
-    saving = queries_of(save)
-    changed.before = saving  # type: ignore[attr-defined]
+    changed.before = counted(save)  # type: ignore[attr-defined]
     seat, tablet = seats[0]
     session, cell = f"/session/{here['session']}/", f"{seat['team']}/{seat['tier']}"
     return {

@@ -8,13 +8,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
 from classroom.models import (
     Attendance,
-    Member,
     Membership,
     Robot,
     RobotState,
@@ -34,7 +33,6 @@ class Child:
     A state is a shape and a word; ``tap`` is what the next tap makes of it. Plain attributes, since a page has hundreds.
     """
 
-    member: Member
     present: bool | None
     name: str
     key: str
@@ -44,9 +42,9 @@ class Child:
     tap: str
 
     @classmethod
-    def of(cls, member: Member, present: bool | None) -> Child:
+    def of(cls, member: int, name: str, present: bool | None) -> Child:
         state, shape, words, tap = _STATES[present]
-        return cls(member, present, member.nickname, str(member.pk), state, shape, str(words), tap)
+        return cls(present, name, str(member), state, shape, str(words), tap)
 
 
 _STATES: dict[bool | None, tuple[str, str, Any, str]] = {
@@ -92,28 +90,30 @@ def teams_of_day(session: Session, planned: Iterable[int] | None = None) -> list
     """Every active team of the session's club, in the club's order. ``planned`` are the day's missions, where they are known."""
     club = session.term.club_id
     day = timezone.localdate(session.starts_at)
-    members = Membership.objects.filter(Q(left_on=None) | Q(left_on__gte=day), joined_on__lte=day)
-    members = members.select_related("member").only("team", "member__nickname").order_by("member__nickname", "pk")
-    teams = (
-        Team.objects.filter(club=club).active().prefetch_related(Prefetch("memberships", members, to_attr="on_the_day"))
-    )
+    teams = Team.objects.filter(club=club).active()
+    members = Membership.objects.filter(Q(left_on=None) | Q(left_on__gte=day), joined_on__lte=day, team__club=club)
     marks = dict(Attendance.objects.filter(session=session).values_list("member", "present"))
+    children: dict[int, list[Child]] = defaultdict(list)
+    for team, member, name in members.order_by("member__nickname", "pk").values_list(
+        "team", "member", "member__nickname"
+    ):
+        children[team].append(Child.of(member, name, marks.get(member)))
     days = {day.team_id: day for day in TeamDay.objects.filter(session=session)}
     held = robots_in_hand(session.term.club, session, session.starts_at)
     if planned is None:
         planned = PlannedMission.objects.filter(session=session).values_list("mission", flat=True)
     tier_of = _TierOfDay(list(dict.fromkeys(planned)), club)
-    return [_day_team(team, marks, days.get(team.pk), held.get(team.pk), tier_of) for team in teams]
+    return [_day_team(team, tuple(children[team.pk]), days.get(team.pk), held.get(team.pk), tier_of) for team in teams]
 
 
 def _day_team(
-    team: Team, marks: dict[int, bool], day: TeamDay | None, held: InHand | None, tier_of: _TierOfDay
+    team: Team, children: tuple[Child, ...], day: TeamDay | None, held: InHand | None, tier_of: _TierOfDay
 ) -> DayTeam:
     at_hand = held if held and (held.is_lent or held.robot.state == RobotState.IN_SERVICE) else None
     found, progress = tier_of(team)
     return DayTeam(
         team=team,
-        children=tuple(Child.of(m.member, marks.get(m.member_id)) for m in team.on_the_day),  # type: ignore[attr-defined]
+        children=children,
         robot=at_hand.robot if at_hand else None,
         is_lent=at_hand is not None and at_hand.is_lent,
         tier=found.tier if found else None,

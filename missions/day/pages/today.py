@@ -143,6 +143,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "robots": robots,
         "robots_first": [*wanting, *quiet] if are_few else wanting,
         "robots_behind": behind,
+        "lendable": [(one.robot.pk, one.name, one.teams) for one in robots if one.state == RobotState.IN_SERVICE],
         "robots_told": [(robot.name, robot.state, robot.teams) for robot in behind],
         "to_buy": list(Spare.objects.filter(club=session.term.club_id).to_buy()),
         "planned": planned,

@@ -106,7 +106,7 @@ def _teams_after(session: Session, teams: list[DayTeam]) -> list[TeamAfter]:
     return [
         TeamAfter(
             day=team,
-            away=tuple(child.member.nickname for child in team.children if child.present is False),
+            away=tuple(child.name for child in team.children if child.present is False),
             reached=tuple(reached[team.team.pk]),
             decided=tuple(decided[team.team.pk]),
             to_look=tuple(to_look[team.team.pk]),
