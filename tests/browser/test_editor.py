@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -147,8 +148,16 @@ def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any
     editor.locator("#push").evaluate("el => { el.value = 'a nudge'; }")
     editor.locator(".savebar button").click()
     expect(editor.locator("#saved-words")).to_contain_text("Not saved: 1 box to put right")
-    expect(editor.locator("#push")).to_be_focused()
+    push = editor.locator("#push")
+    expect(push).to_be_focused()
     assert newest_version(mission).target["push_mm"] == 60
+    told = editor.locator("#problems .stops a").inner_text()
+    expect(push).to_have_accessible_description(re.compile(re.escape(told)))
+    expect(editor.locator("#push-wrong")).to_be_visible()
+    push.fill("6")
+    push.press("Tab")
+    expect(editor.locator("#push-wrong")).to_have_count(0)
+    expect(push).not_to_have_accessible_description(re.compile(re.escape(told)))
 
 
 def test_only_looking_about_changes_nothing(editor: Any) -> None:

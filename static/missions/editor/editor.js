@@ -269,14 +269,32 @@ form.element.addEventListener("focusin", (event) => {
 $("pick").addEventListener("change", () => choose($("pick").value));
 $("pick-corner").addEventListener("change", () => choose(chosen.shape, $("pick-corner").value === "" ? null : Number($("pick-corner").value)));
 
+const describedBy = (input) => (input.getAttribute("aria-describedby") || "").split(" ").filter(Boolean);
+function describe(input, ids) {
+  if (ids.length) input.setAttribute("aria-describedby", ids.join(" ")); else input.removeAttribute("aria-describedby");
+}
+
+/** What is wrong with a box stands below it, as on a page that comes whole. */
+function sayBelow(input, words) {
+  input.setAttribute("aria-invalid", "true");
+  if (!words) return;
+  const said = Object.assign(document.createElement("p"), { className: "wrong", id: `${input.id}-wrong`, textContent: words });
+  (input.closest(".field, td") || input.parentElement).append(said);
+  describe(input, [...describedBy(input), said.id]);
+}
+
 /** What the last check found, on the map and beside the boxes. */
 function showProblems() {
   wrong = new Set();
-  for (const input of form.element.querySelectorAll('[aria-invalid="true"]')) input.removeAttribute("aria-invalid");
+  for (const said of form.element.querySelectorAll("p.wrong")) said.remove();
+  for (const input of form.element.querySelectorAll('[aria-invalid="true"]')) {
+    input.removeAttribute("aria-invalid");
+    describe(input, describedBy(input).filter((id) => !id.endsWith("-wrong")));
+  }
   for (const line of document.querySelectorAll("#problems li.stops")) {
     const { box, tier } = line.dataset;
     if (!tier || tier === form.tier || form.holder(box)) wrong.add(box);
-    if ($(box)?.matches("input, textarea")) $(box).setAttribute("aria-invalid", "true");
+    if ($(box)?.matches("input, textarea")) sayBelow($(box), line.querySelector("a")?.textContent);
   }
   for (const el of document.querySelectorAll("details.shape")) el.classList.toggle("wrong", wrong.has(el.dataset.shape || el.dataset.group));
   redraw();
@@ -305,7 +323,8 @@ document.addEventListener("htmx:afterSwap", (event) => {
 document.addEventListener("htmx:afterSettle", (event) => {
   if (event.target.id === "problems" || $("problems").contains(event.target)) showProblems();
 });
-document.addEventListener("htmx:oobAfterSwap", (event) => { if (event.target.id === "problems") showProblems(); });
+// It is told of the element that asked: which place it came to, the detail says.
+document.addEventListener("htmx:oobAfterSwap", (event) => { if (event.detail.target.id === "problems") showProblems(); });
 
 for (const tools of document.querySelectorAll("[data-tools]")) tools.hidden = false;
 map.tabIndex = 0;
