@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -136,6 +139,14 @@ def signed_in_with(**keys: Any) -> Client:
     client = Client()
     client.cookies[site.SESSION_COOKIE_NAME] = row.session_key
     return client
+
+
+@pytest.fixture
+def code_of(monkeypatch: pytest.MonkeyPatch) -> Callable[[str], str]:
+    """What an authenticator shows for a secret. Its clock stands still: no code runs out on its way, which takes 30 s at most."""
+    at = time.time()
+    monkeypatch.setattr(totp, "time", SimpleNamespace(time=lambda: at))
+    return lambda secret: totp.format_hotp_value(totp.hotp_value(secret, next(totp.yield_hotp_counters_from_time())))
 
 
 def signed_in_support(staff: Any) -> Client:

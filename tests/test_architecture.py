@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import importlib
+import itertools
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -317,3 +318,24 @@ COMPOSED = {
     for shape in ("BASE", "TARGET", "OBSTACLE", "KEEP_OUT", "FOOTPRINT", "OUTLINE")
     for wrong in ("DEGENERATE", "CROSSES_ITSELF", "ON_START", "ON_PRECONTACT")
 }
+
+
+PRESSES = re.compile(r"\.(click|tap|dblclick)\(\)$|\.press\('Enter'\)$")
+LEAVES = re.compile(r"\.(goto|reload)\(")
+
+
+def test_no_test_leaves_a_page_before_its_press_has_come_to_something():
+    hasty = []
+    for path in python_files("tests"):
+        blocks = [
+            block
+            for node in ast.walk(ast.parse(path.read_text()))
+            for block in (getattr(node, "body", None), getattr(node, "orelse", None))
+            if isinstance(block, list)
+        ]
+        for block in blocks:
+            for press, then in itertools.pairwise(block):
+                is_press = isinstance(press, ast.Expr) and PRESSES.search(ast.unparse(press))
+                if is_press and isinstance(then, ast.Expr) and LEAVES.search(ast.unparse(then)):
+                    hasty.append(f"{said(path)}:{press.lineno}")
+    assert hasty == []

@@ -111,10 +111,11 @@ def test_a_member_is_added_and_a_full_name_asked_about(site, open_page, axe_clea
     page = open_page(site.as_coach, f"/teams/{site.team_a.pk}/", width=390)
     page.get_by_label("First name or nickname").fill("Merle Marsh")
     page.get_by_role("button", name="Add to Curlew").click()
-    assert "looks like a full name" in page.inner_text("main")
+    expect(page.locator("main")).to_contain_text("looks like a full name")
     axe_clean(page)
     page.get_by_label("First name or nickname").fill("Merle")
-    page.get_by_role("button", name="Add to Curlew").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Add to Curlew").click()
     assert Member.objects.filter(nickname="Merle").exists()
 
 
@@ -136,7 +137,7 @@ def test_a_roster_is_pasted_looked_at_and_added(site, open_page, axe_clean):
     page = open_page(site.as_coach, "/teams/roster/")
     page.get_by_label("Paste from a spreadsheet").fill("Merle\tCurlew\nRobin Marsh\tPlover\n=1+1\tCurlew\nJay\tAvocet")
     page.get_by_role("button", name="Look at it first").click()
-    assert "3 to add, 1 new team (Avocet)" in page.inner_text("main")
+    expect(page.locator("main")).to_contain_text("3 to add, 1 new team (Avocet)")
     axe_clean(page)
     page.get_by_role("button", name="Add 3 children").click()
     page.wait_for_url("**/teams/")
@@ -199,7 +200,8 @@ def test_pages_work_without_script(site, open_page):
 def test_a_unit_of_the_club_is_the_unit_of_its_pages(site, open_page):
     page = open_page(site.as_coach, "/settings/")
     page.get_by_label("Lengths are shown in").select_option("in")
-    page.get_by_role("button", name="Save").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Save").click()
     page.goto(f"/robots/{site.robot_a.pk}/")
     assert "2.2 in across" in page.inner_text("main").replace("\xa0", " ")
 

@@ -92,7 +92,8 @@ def publish_a_mission(page: Page) -> None:
     press(page, "Start drawing")
     page.get_by_role("link", name=re.compile("Check and publish")).click()
     press(page, "Check all tiers")
-    page.get_by_role("button", name="Publish version 1").click()
+    press(page, "Publish version 1")
+    page.wait_for_url("**/missions/")
 
 
 def sign_the_tablet_in(coach: Page, tablet: Page) -> None:

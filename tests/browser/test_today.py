@@ -7,6 +7,7 @@ import re
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from classroom.models import Attendance
 from missions.day.services.plan_rota import solve_rota
@@ -317,7 +318,7 @@ def test_sessions_are_added_for_the_rest_of_the_term(day, open_page):
     page.get_by_label("To").fill("11:00")
     page.get_by_label("Every week until the term ends").check()
     page.get_by_role("button", name="Add", exact=True).click()
-    assert "added" in page.locator("#messages").inner_text()
+    expect(page.locator("#messages")).to_contain_text("added")
     assert page.locator(".line-when", has_text="10:00 to 11:00").count() >= 1
 
 
