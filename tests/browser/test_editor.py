@@ -138,9 +138,15 @@ def test_numbers_move_the_drawing_in_any_unit(editor: Any) -> None:
     box.press("Tab")
     expect(editor.locator("#problems")).to_contain_text("is not a length")
     expect(box).to_have_attribute("aria-invalid", "true")
+    below = editor.locator('[id="base-x-1-wrong"]')
+    expect(below).to_contain_text("is not a length")
+    assert below.bounding_box()["width"] > 3 * box.bounding_box()["width"] / 2, (
+        "words have more room than a box of numbers"
+    )
     box.fill("52")
     box.press("Tab")
     expect(editor.locator("#problems")).to_contain_text("Nothing wrong with the drawing")
+    expect(below).to_have_count(0)
     expect(box).not_to_have_attribute("aria-invalid", "true")
 
 
