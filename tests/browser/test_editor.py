@@ -127,7 +127,7 @@ def test_keys_choose_move_turn_and_say_what_they_did(editor: Any) -> None:
     assert editor.evaluate("document.activeElement.id") == "map"
 
 
-def test_numbers_move_the_drawing_in_any_unit(editor: Any) -> None:
+def test_numbers_move_the_drawing_in_any_unit(editor: Any, axe_clean: Any) -> None:
     editor.locator('[data-shape="base"] > summary').click()
     box = editor.locator('[id="base-x-1"]')
     box.fill("26 in")
@@ -140,6 +140,7 @@ def test_numbers_move_the_drawing_in_any_unit(editor: Any) -> None:
     expect(box).to_have_attribute("aria-invalid", "true")
     below = editor.locator('[id="base-x-1-wrong"]')
     expect(below).to_contain_text("is not a length")
+    axe_clean(editor)
     assert below.bounding_box()["width"] > 3 * box.bounding_box()["width"] / 2, (
         "words have more room than a box of numbers"
     )
@@ -150,7 +151,7 @@ def test_numbers_move_the_drawing_in_any_unit(editor: Any) -> None:
     expect(box).not_to_have_attribute("aria-invalid", "true")
 
 
-def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any) -> None:
+def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any, axe_clean: Any) -> None:
     editor.locator("#push").evaluate("el => { el.value = 'a nudge'; }")
     editor.locator(".savebar button").click()
     expect(editor.locator("#saved-words")).to_contain_text("Not saved: 1 box to put right")
@@ -160,6 +161,7 @@ def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any
     told = editor.locator("#problems .stops a").inner_text()
     expect(push).to_have_accessible_description(re.compile(re.escape(told)))
     expect(editor.locator("#push-wrong")).to_be_visible()
+    axe_clean(editor)
     push.fill("6")
     push.press("Tab")
     expect(editor.locator("#push-wrong")).to_have_count(0)
