@@ -168,6 +168,19 @@ def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any
     expect(push).not_to_have_accessible_description(re.compile(re.escape(told)))
 
 
+def test_words_about_a_corner_are_gone_once_corners_have_other_numbers(editor: Any) -> None:
+    editor.locator('[data-shape="base"] > summary').click()
+    first = editor.locator('[id="base-x-0"]')
+    first.fill("a bit more")
+    first.press("Tab")
+    expect(editor.locator('[id="base-x-0-wrong"]')).to_be_visible()
+    editor.route("**/missions/**", lambda route: route.abort())  # no check comes that would say it anew
+    first.fill("0")
+    editor.locator('button[value="add-corner base 0"]').click()
+    expect(editor.locator('[name="base-x"]')).to_have_count(5)
+    assert editor.locator("#editor .wrong:visible, #editor [aria-describedby$='-wrong']").count() == 0
+
+
 def test_only_looking_about_changes_nothing(editor: Any) -> None:
     editor.locator("#pick").select_option("body")
     editor.locator("#snap").select_option("50")

@@ -8,6 +8,7 @@ import { writeLength } from "./units.js";
 import { Ladder } from "./ladder.js";
 import { History, State } from "./state.js";
 import { listenToKeys, listenToPointer } from "./hands.js";
+import { sayBelow, unsay } from "./wrong.js";
 
 const $ = (id) => document.getElementById(id);
 const form = new Form($("editor"));
@@ -269,37 +270,10 @@ form.element.addEventListener("focusin", (event) => {
 $("pick").addEventListener("change", () => choose($("pick").value));
 $("pick-corner").addEventListener("change", () => choose(chosen.shape, $("pick-corner").value === "" ? null : Number($("pick-corner").value)));
 
-const describedBy = (input) => (input.getAttribute("aria-describedby") || "").split(" ").filter(Boolean);
-function describe(input, ids) {
-  if (ids.length) input.setAttribute("aria-describedby", ids.join(" ")); else input.removeAttribute("aria-describedby");
-}
-
-function rowOf(said, columns) {
-  const row = Object.assign(document.createElement("tr"), { className: "wrong" });
-  row.insertCell().colSpan = columns;
-  row.cells[0].append(said);
-  return row;
-}
-
-/** What is wrong with a box stands below it, as on a page that comes whole. */
-function sayBelow(input, words) {
-  input.setAttribute("aria-invalid", "true");
-  if (!words) return;
-  const said = Object.assign(document.createElement("p"), { className: "wrong", id: `${input.id}-wrong`, textContent: words });
-  const row = input.closest("tr");
-  if (row) row.after(rowOf(said, row.cells.length));
-  else (input.closest(".field") || input.parentElement).append(said);
-  describe(input, [...describedBy(input), said.id]);
-}
-
 /** What the last check found, on the map and beside the boxes. */
 function showProblems() {
   wrong = new Set();
-  for (const said of form.element.querySelectorAll("p.wrong, tr.wrong")) said.remove();
-  for (const input of form.element.querySelectorAll('[aria-invalid="true"]')) {
-    input.removeAttribute("aria-invalid");
-    describe(input, describedBy(input).filter((id) => !id.endsWith("-wrong")));
-  }
+  unsay(form.element);
   for (const line of document.querySelectorAll("#problems li.stops")) {
     const { box, tier } = line.dataset;
     if (!tier || tier === form.tier || form.holder(box)) wrong.add(box);

@@ -2,6 +2,7 @@
 
 import { say as inPageLanguage } from "../../site/recall.js";
 import { readAngle, readLength, writeAngle, writeLength } from "./units.js";
+import { unsay } from "./wrong.js";
 
 export class Form {
   constructor(element) {
@@ -65,6 +66,7 @@ export class Form {
   setRows(key, texts) {
     const body = this.holder(key).querySelector("tbody");
     let rows = this.rows(key);
+    if (rows.length !== texts.length) unsay(body);
     while (rows.length > texts.length) rows.pop().remove();
     while (rows.length < texts.length) {
       const row = rows[0].cloneNode(true);
