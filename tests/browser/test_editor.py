@@ -153,8 +153,11 @@ def test_numbers_move_the_drawing_in_any_unit(editor: Any, axe_clean: Any) -> No
 
 def test_a_refused_save_leads_to_the_box_that_is_wrong(editor: Any, mission: Any, axe_clean: Any) -> None:
     editor.locator("#push").evaluate("el => { el.value = 'a nudge'; }")
-    editor.locator(".savebar button").click()
+    save = editor.locator(".savebar button")
+    stood = save.bounding_box()["x"]
+    save.click()
     expect(editor.locator("#saved-words")).to_contain_text("Not saved: 1 box to put right")
+    assert save.bounding_box()["x"] == stood, "the button stays where it was pressed"
     push = editor.locator("#push")
     expect(push).to_be_focused()
     assert newest_version(mission).target["push_mm"] == 60
