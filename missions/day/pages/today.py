@@ -27,6 +27,9 @@ from missions.models import Attempt, PlannedMission, QuickNote, RotaTurn, Sessio
 #: Of more robots only those that want something stand there at once.
 FEW_ROBOTS = 12
 
+#: Phases of a session that was held and is done.
+OVER = ("over", "past")
+
 
 @dataclass(frozen=True)
 class TablePlace:
@@ -124,7 +127,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "session": session,
         "run": run,
         "phase": phase_of(run, now),
-        "is_over": phase_of(run, now) in ("over", "past"),
+        "is_over": phase_of(run, now) in OVER,
         "overdue": run.started_at is None and now >= session.starts_at,
         "part": parts_now(run, now),
         "clock": day,
@@ -149,7 +152,7 @@ def day_of(session: Session, run: SessionRun, now: dt.datetime) -> dict[str, Any
         "planned": planned,
         "warnings": warnings,
         "twice": [(row, place) for row in rows for place in row.places if place.twice],
-        "better_wanted": run.better_wanted is not None and phase_of(run, now) in ("later", "due", "on"),
+        "better_wanted": run.better_wanted is not None and not is_closed(run, now),
         "notes": notes,
         "notes_told": [(note.pk, note.at, str(note.by or ""), str(note.team or ""), note.text) for note in notes],
         "relayings": sum(place.relay for row in rows for place in row.places),
@@ -173,6 +176,11 @@ def phase_of(run: SessionRun, now: dt.datetime) -> str:
     return "due" if now >= run.session.starts_at - dt.timedelta(minutes=30) else "later"
 
 
+def is_closed(run: SessionRun, now: dt.datetime) -> bool:
+    """Over, past or cancelled: no turn of it is on or to come."""
+    return phase_of(run, now) in (*OVER, "cancelled")
+
+
 @dataclass(frozen=True)
 class PartsNow:
     """The parts of the session that the coach set for the term: the one that is on, the next, and all of them."""
@@ -184,7 +192,7 @@ class PartsNow:
 
 def parts_now(run: SessionRun, now: dt.datetime) -> PartsNow | None:
     """None while the term has no plan of a session, or the session is over."""
-    if not run.session.term.phases or phase_of(run, now) in ("over", "past", "cancelled"):
+    if not run.session.term.phases or is_closed(run, now):
         return None
     phases = phases_of(run)
     here = phase_at(phases, now) if run.started_at is not None else (None, phases[0])
@@ -201,7 +209,7 @@ def moments_of(run: SessionRun, now: dt.datetime) -> tuple[object, ...]:
 
 def phase_slot(run: SessionRun, day: DayClock, now: dt.datetime) -> int:
     """The present slot, as far as the session is on."""
-    return day.count if phase_of(run, now) in ("over", "past", "cancelled") else day.slot_at(now)
+    return day.count if is_closed(run, now) else day.slot_at(now)
 
 
 def slot_rows(

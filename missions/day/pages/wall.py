@@ -15,7 +15,16 @@ from classroom.site.isolated import isolated
 from classroom.site.tags import in_sentence
 from classroom.site.wall_names import letters_of_longest_word
 from missions.day.pages.teams import DayTeam, tables_of, teams_of_day, who_plays
-from missions.day.pages.today import TablePlace, next_turn, parts_now, phase_of, phase_slot, slot_rows, table_now
+from missions.day.pages.today import (
+    TablePlace,
+    is_closed,
+    next_turn,
+    parts_now,
+    phase_of,
+    phase_slot,
+    slot_rows,
+    table_now,
+)
 from missions.day.services.plan_rota import clock_of
 from missions.day.sessions import sessions_of
 from missions.models import RotaTurn, SessionRun
@@ -81,6 +90,7 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
     return {
         "session": session,
         "phase": phase_of(run, now),
+        "is_closed": is_closed(run, now),
         "overdue": run.started_at is None and now >= session.starts_at,
         "part": parts_now(run, now),
         "other_day": timezone.localdate(session.starts_at) != timezone.localdate(now),
@@ -106,7 +116,7 @@ def wall_of(session: Session, run: SessionRun, cards: Sequence[SafetyCard], now:
 
 def _next_session(session: Session, run: SessionRun, now: dt.datetime) -> dt.datetime | None:
     """When the club meets again; asked only once this session is over."""
-    if phase_of(run, now) not in ("over", "past", "cancelled"):
+    if not is_closed(run, now):
         return None
     coming = sessions_of(session.term.club).filter(starts_at__gt=now).order_by("starts_at")
     return coming.values_list("starts_at", flat=True).first()
