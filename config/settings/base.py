@@ -116,6 +116,10 @@ LOGIN_URL = reverse_lazy("account_login")
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_FORMS = {
+    "login": "classroom.people.forms.SignInForm",
+    "reset_password": "classroom.people.forms.ForgottenPasswordForm",
+}
 ACCOUNT_ADAPTER = "classroom.people.adapter.ClosedSignUpAdapter"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_REDIRECT_URL = "/"

@@ -13,7 +13,7 @@ from tests import factories as make
 
 
 def sign_in(page, coach, password=make.PASSWORD):
-    page.get_by_label("Email").fill(coach.user.email)
+    page.get_by_label("E-mail").fill(coach.user.email)
     page.get_by_label("Password", exact=True).fill(password)
     press(page, "Sign in")
 
@@ -49,7 +49,7 @@ def test_a_refused_sign_in_says_what_to_do_and_keeps_the_address(site, open_page
     page = open_page(None, "/account/sign-in/")
     sign_in(page, site.coach, "not this one")
     assert "Check both" in page.get_by_role("alert").inner_text()
-    assert page.get_by_label("Email").input_value() == site.coach.user.email
+    assert page.get_by_label("E-mail").input_value() == site.coach.user.email
     axe_clean(page)
 
 
