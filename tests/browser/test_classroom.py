@@ -13,6 +13,7 @@ from classroom.robots.kinds import KINDS
 from classroom.robots.services.calibrate import record_calibration
 from classroom.robots.services.keep_spare import SpareLine, add_spare
 from tests import factories as make
+from tests.browser.hands import Keys
 
 RUNS = [{"commanded_mm": c, "measured_mm": m, "sideways_mm": 4} for c, m in ((600, 588), (600, 590), (900, 882))]
 
@@ -90,7 +91,25 @@ def test_enter_in_a_cell_works_it_out_and_keeps_nothing(site, open_page):
         page.get_by_label(f"Run {i}: measured").fill(measured)
     page.get_by_label("Run 2: measured").press("Enter")
     page.get_by_role("heading", name="What these runs say").wait_for()
+    assert "Told 100 cm it goes 98.2 cm" in page.inner_text("main").replace("\xa0", " ")
+    page.get_by_label("Run 2: measured").fill("59.6")
+    page.get_by_label("Run 2: measured").press("Enter")
+    page.get_by_text("it goes 98.7").first.wait_for()
     assert not Calibration.objects.exists()
+
+
+def test_what_was_worked_out_is_kept_by_the_button_beside_it_and_a_few_keys_away(site, open_page):
+    page = open_page(site.as_coach, f"/robots/{site.robot_a.pk}/measure/straight/")
+    keys = Keys(page)
+    keys.write("Surface", "mat")
+    for number, (told, measured) in enumerate((("60", "58.8"), ("60", "59")), start=1):
+        keys.write(f"Run {number}: told", told)
+        keys.write(f"Run {number}: measured", measured)
+    keys.press("Work it out")
+    keys.sees("What these runs say")
+    keys.press("Keep this calibration")
+    page.wait_for_url(re.compile(r"/calibrations/\d+/"))
+    assert keys.tabs[-1] < 12
 
 
 def test_the_outline_is_drawn_while_its_measures_are_typed(site, open_page):
