@@ -19,14 +19,14 @@ def _leave_boxes_empty(form: forms.Form) -> None:
         field.widget.attrs.pop("placeholder", None)
 
 
-class SignInForm(LoginForm):  # type: ignore[misc]  # allauth says no types
+class SignInForm(LoginForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _say_email(self.fields["login"])
         _leave_boxes_empty(self)
 
 
-class ForgottenPasswordForm(ResetPasswordForm):  # type: ignore[misc]  # allauth says no types
+class ForgottenPasswordForm(ResetPasswordForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _say_email(self.fields["email"])
