@@ -4,7 +4,7 @@ VENV := .venv
 PY := $(VENV)/bin/python
 ONLY ?=
 
-.PHONY: venv dev run test quick test-busy hostile check sentences bench faults load pictures screenshots mutants clean
+.PHONY: venv dev run test quick test-busy coverage hostile check sentences bench faults load pictures first-evening screenshots mutants clean
 
 venv: $(VENV)/run.stamp
 
@@ -37,6 +37,10 @@ quick: dev
 # All tests while eight other processes keep the machine busy (tests/busy.py).
 test-busy: dev
 	@$(PY) -m tests.busy $(ONLY)
+
+# All tests, and which lines and branches of the layers they go through (processes of their own too).
+coverage: dev
+	@$(PY) -m pytest -n 4 --dist worksteal --cov --cov-report=term $(ONLY)
 
 # Every field of every form of every role filled in badly, POSTS times (tests/hostile/test_every_form.py).
 POSTS ?= 10000
@@ -87,6 +91,10 @@ mutants: dev
 
 pictures: dev
 	@$(PY) -m docs.pictures
+
+# The first evening of a club of one's own, done by hand in a fresh clone: counted, timed, with pictures.
+first-evening: dev
+	@$(PY) -m docs.first_evening
 
 # A contact sheet of every page and state, three widths, light and dark, into var/screenshots; ONLY="board job-failed" for some.
 MINUTES ?= 25
