@@ -2,12 +2,37 @@
 
 import { say as inPageLanguage } from "./recall.js";
 
-// Keep the focus where it was when a fragment replaces itself.
-let focused = null;
-document.addEventListener("htmx:beforeSwap", () => { focused = document.activeElement?.id || null; });
+// Keep the focus where it was when a fragment replaces itself: on the same thing, else on what holds it, else on its part's heading.
+// A button that is off while its answer is awaited has no focus by then; nor has what one of two answers has just taken away.
+let places = [];
+function keepPlace() { if (document.activeElement !== document.body) places = placesOf(document.activeElement); }
+document.addEventListener("pointerdown", () => { places = []; }, true);
+document.addEventListener("htmx:beforeRequest", (event) => { if (event.detail.elt.contains(document.activeElement)) keepPlace(); });
+document.addEventListener("htmx:beforeSwap", keepPlace);
 document.addEventListener("htmx:afterSettle", () => {
-  if (focused && document.activeElement === document.body) document.getElementById(focused)?.focus();
+  for (const find of places) {
+    if (document.activeElement !== document.body) return;
+    const there = find();
+    if (!there) continue;
+    if (there.tabIndex < 0) there.tabIndex = -1;
+    there.focus({ preventScroll: true });
+  }
 });
+
+const addressOf = (one) => one.getAttribute("href") ?? one.getAttribute("formaction") ?? one.form?.getAttribute("action");
+
+function placesOf(one) {
+  const { id, name, value } = one, to = addressOf(one);
+  const holder = one.closest("details[id]")?.id, heading = one.closest("section[aria-labelledby]")?.getAttribute("aria-labelledby");
+  const same = (other) => other.tagName === one.tagName && other.name === name && other.value === value && addressOf(other) === to;
+  return [
+    () => id && document.getElementById(id),
+    () => to && [...document.querySelectorAll("main a[href], main button")].find(same),
+    () => holder && document.querySelector(`#${CSS.escape(holder)} > summary`),
+    () => heading && document.getElementById(heading),
+    () => document.getElementById("main"),
+  ];
+}
 
 // A press that is refused or not answered is said to whoever pressed; the page keeps what it shows.
 const NO_ANSWER = inPageLanguage("There was no answer from the server, so nothing was changed that this page knows of. Try again.");

@@ -143,6 +143,8 @@ class Walk:
                 self.findings.append(f"{label}: {method} {to} answers {status}")
             elif not self.page.evaluate(_SAID):
                 self.findings.append(f"{label}: {method} {to} answers {status} and no word of it is on the page")
+        if self._is_same_page() and self.page.evaluate("() => document.activeElement === document.body"):
+            self.findings.append(f"{label} loses the focus")
         if not self._answers and self.page.evaluate(_FACE) == face:
             valid = self.page.evaluate("() => [...document.forms].every(form => form.checkValidity())")
             if valid:

@@ -45,8 +45,6 @@ def test_a_search_for_places_is_stopped(editor: Any) -> None:
     places = editor.locator("#places")
     stop = places.get_by_role("button", name="Stop: looking for places")
     stop.wait_for()
-    # What has just been put in hears presses 20 ms later (htmx's settling), sooner than any hand.
-    expect(editor.locator(".htmx-added, .htmx-settling, .htmx-swapping")).to_have_count(0)
     stop.press("Enter")
     expect(places).to_contain_text("The search was stopped; ask again.")
     assert states() == ["cancelled"]
