@@ -215,5 +215,6 @@ def test_whatever_loads_htmx_forbids_it_to_run_words_as_code_and_to_ask_elsewher
     loading = [path for path in text_files("templates", ".html") if "htmx-2.min.js" in path.read_text()]
     assert loading
     for path in loading:
-        config = json.loads(re.search(r"name=\"htmx-config\" content='([^']+)'", path.read_text())[1])
-        assert config == {"allowEval": False, "includeIndicatorStyles": False, "selfRequestsOnly": True}, said(path)
+        config = json.loads(re.search(r"name=\"htmx-config\"\s+content='([^']+)'", path.read_text())[1])
+        forbids = {"allowEval": False, "includeIndicatorStyles": False, "selfRequestsOnly": True}
+        assert config == forbids | {"defaultSettleDelay": 0}, said(path)
