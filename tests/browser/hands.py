@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 #: Between two acts a key is pressed so often at most to get to the next thing (of ``guard.md``'s kind: an own bar).
 MOST_TABS = 25
 #: What is written into, by its role in the accessibility tree; a combobox that one writes into makes suggestions.
 BOXES = ("textbox", "spinbutton", "combobox")
+_ACT = "function() { const there = this.isConnected; if (there) { %s } return there; }"
 _HAS_FOCUS = "it => it === document.activeElement"
 _LIES_BEHIND = """it => {
   const at = document.activeElement;
@@ -134,41 +137,52 @@ class Tree(Hands):
     """By what Chromium tells a screen reader, and nothing else: roles, names, landmarks, and the act that each offers."""
 
     def do_press(self, thing: Thing) -> None:
-        self._call(thing, "function() { this.click(); }")
+        self._call(thing, _ACT % "this.click();")
 
     def do_write(self, thing: Thing, words: str) -> None:
-        self._call(thing, "function() { this.focus(); this.select(); }")
+        self._call(thing, _ACT % "this.focus(); this.select();")
         self.session.send("Input.insertText", {"text": words})
 
     def do_choose(self, thing: Thing, words: str) -> None:
-        self._call(thing, "function() { this.focus(); }")
+        self._call(thing, _ACT % "this.focus();")
         self.page.keyboard.type(words)
 
     def sees(self, words: str) -> None:
         """Said, too: it stands in the tree."""
-        from tests.browser.conftest import until_on
-
-        until_on(self.page, lambda: self._says(re.compile(words)), f"the tree says {words}")
+        self._until(lambda: self._says(re.compile(words)), f"the tree says {words}")
 
     def _says(self, words: re.Pattern[str]) -> bool:
         nodes = self.session.send("Accessibility.getFullAXTree")["nodes"]
         return any(words.search(node.get("name", {}).get("value", "")) for node in nodes if not node["ignored"])
 
-    @property
+    @cached_property
     def session(self) -> Any:
-        if not hasattr(self, "_session"):
-            self._session = self.page.context.new_cdp_session(self.page)
-        return self._session
+        return self.page.context.new_cdp_session(self.page)
 
     def _call(self, thing: Thing, act: str) -> None:
-        node = self._await(thing)
-        held = self.session.send("DOM.resolveNode", {"backendNodeId": node})["object"]["objectId"]
-        self.session.send("Runtime.callFunctionOn", {"objectId": held, "functionDeclaration": act, "userGesture": True})
+        """Looked for again where the page has drawn it anew since the tree told of it."""
+        self._until(lambda: self._does(thing, act), f"the tree tells of {thing}")
 
-    def _await(self, thing: Thing) -> int:
-        from tests.browser.conftest import until_on
+    def _does(self, thing: Thing, act: str) -> bool:
+        node = self._told(thing)
+        if node is None:
+            return False
+        try:
+            held = self.session.send("DOM.resolveNode", {"backendNodeId": node})["object"]["objectId"]
+        except Exception as gone:
+            if "No node" not in str(gone):
+                raise
+            return False
+        done = self.session.send(
+            "Runtime.callFunctionOn",
+            {"objectId": held, "functionDeclaration": act, "userGesture": True, "returnByValue": True},
+        )
+        return bool(done["result"].get("value"))
 
-        return until_on(self.page, lambda: self._told(thing), f"the tree tells of {thing}")
+    def _until(self, look: Callable[[], Any], what: str) -> None:
+        from tests.patience import until  # late: it reads the tests' settings, which docs.first_evening goes without
+
+        until(look, what, pause=lambda seconds: self.page.wait_for_timeout(1000 * seconds))
 
     def _told(self, thing: Thing) -> int | None:
         """The node, once it is told of as what it is, can be used, and stands in its landmark."""
