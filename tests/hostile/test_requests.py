@@ -143,8 +143,12 @@ def laptop(transactional_db: None, settings: Any) -> Iterator[int]:
     try:
         yield server.effective_port
     finally:
-        server.trigger.pull_trigger(lambda: wasyncore.close_all(server._map))
+        # By one side alone: an answer that is just done wakes it too, and the pipe would be closed before it is written to.
+        with server.trigger.lock:
+            server.trigger.thunks.append(lambda: wasyncore.close_all(server._map))
+            server.trigger._physical_pull()
         serving.join(LONGEST_S)
+        assert not serving.is_alive()
         server.task_dispatcher.shutdown()
 
 
