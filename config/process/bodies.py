@@ -8,7 +8,6 @@ counted, so that fifty tablets at once do not fill it.
 from __future__ import annotations
 
 import re
-import threading
 import weakref
 from typing import Any, ClassVar
 
@@ -21,6 +20,7 @@ from waitress.utilities import Error, RequestEntityTooLarge
 
 from classroom.club.marks.coming_in import AGAIN_S, MOST_AROUND_IT
 from classroom.club.marks.decode import MOST_BYTES
+from config.process.ending import AskedToEnd
 
 #: The addresses that a picture may be sent to: all of planning/team/urls.py with a view that takes one.
 TAKES_PICTURES = re.compile(r"/(team/)?picture/")
@@ -81,7 +81,7 @@ def create_site_server(application: Any, **more: Any) -> Any:
     return server
 
 
-def serve_until(server: Any, asked_to_end: threading.Event) -> None:
+def serve_until(server: Any, asked_to_end: AskedToEnd) -> None:
     """As waitress's own ``run``, which ends on an exception alone; one that was lost on its way is not waited for."""
     try:
         while server._map and not asked_to_end.is_set():

@@ -106,7 +106,7 @@ class Supervisor:
             self._thread.join(timeout=15)
 
     def ask_to_end(self) -> None:
-        """For a signal handler: end :meth:`run` soon."""
+        """End :meth:`run` soon. Not from a signal handler itself: it takes a lock (``ending.ask_on_signals``)."""
         self._end.set()
 
     def _wait(self) -> None:

@@ -21,7 +21,7 @@ from config.demo.half_made import begin_making, take_away_half_made
 from config.demo.sign_ins import sign_in_lines
 from config.process.addresses import NoPortError, listen, network_address
 from config.process.chores import compiling_chore, demonstration_chore
-from config.process.ending import end_on_signals
+from config.process.ending import AskedToEnd, end_on_signals
 from config.process.garbage import freeze_what_is_loaded
 from config.process.lock import AlreadyRunningError, FolderLock
 from config.process.static_files import collect_static_files
@@ -68,7 +68,7 @@ class Command(BaseCommand):
         if demo and (was_begun or not Club.objects.exists()):
             begin_making()
 
-    def _serve(self, lock: FolderLock, asked_to_end: threading.Event) -> None:
+    def _serve(self, lock: FolderLock, asked_to_end: AskedToEnd) -> None:
         from django.core.wsgi import get_wsgi_application  # late: the site is loaded once the data folder is ours
 
         from config.process.bodies import create_site_server, serve_until  # late, as above

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import os
-import signal
 import warnings
 from argparse import ArgumentParser
 from typing import Any
@@ -15,6 +14,7 @@ from django.db import connection
 
 from config.celery import app
 from config.process.chores import compiling_chore
+from config.process.ending import ask_on_signals
 from config.process.supervisor import Supervisor, follow_parent
 from config.process.warm import load_all
 from planning.courses.services.check_kept import check_kept_courses
@@ -40,8 +40,7 @@ class Command(BaseCommand):
             be_the_worker(options["pool"], options["workers"])
             return
         supervisor = Supervisor(options["pool"], options["workers"], chores=[compiling_chore()])
-        for name in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(name, lambda *_: supervisor.ask_to_end())
+        ask_on_signals(supervisor.ask_to_end)
         self.stdout.write("Working. Ctrl-C ends it.")
         supervisor.run()
 
